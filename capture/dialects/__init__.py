@@ -1,0 +1,1 @@
+"""What instruments say: pure readers of bytes that answer *reading* or *garbled* and never raise."""

@@ -1,0 +1,232 @@
+"""Every fact there is, and the event that gives a fact its number and its time.
+
+Lengths are millimetres, temperatures degrees Celsius, infeed always on diameter.
+"""
+
+from __future__ import annotations
+
+from math import isfinite
+from typing import Any, Literal, TypeAlias
+
+from msgspec import Struct, field
+
+Unit: TypeAlias = Literal["mm", "degC", "%", "deg", "N", "1"]
+"""Units inside the program, one a dimension; "1" is a bare count."""
+
+Wire: TypeAlias = str
+"""Bytes as they came, one character a byte (latin-1), so that a recording can be read."""
+
+Part: TypeAlias = Literal["bore", "shaft"]
+
+
+class Instant(Struct, frozen=True, order=True, array_like=True):
+    """One moment on two clocks.
+
+    ``mono`` orders events and measures intervals; ``wall`` is for people and may
+    step when somebody sets the clock. Never subtract two walls.
+    """
+
+    mono: int
+    """Nanoseconds since the recording began; never goes back."""
+    wall: int
+    """Nanoseconds since 1970-01-01T00:00Z, as the host's clock had it."""
+
+    @property
+    def seconds(self) -> float:
+        """Seconds since the recording began."""
+        return self.mono / 1e9
+
+
+class Fact(Struct, frozen=True, tag_field="kind", tag=str.lower):
+    """Base of everything an event can say; the subclasses in this file are all there are.
+
+    A field without a default is always written; one with a default only when it
+    says something (``omit_defaults``), which is how optional fields may be added.
+    """
+
+
+def _finite(kind: str, **numbers: float | None) -> None:
+    """JSON has no NaN or infinity: they would be written as null and never read back."""
+    for name, number in numbers.items():
+        if number is not None and not isfinite(number):
+            raise ValueError(f"{name} of a {kind} must be finite, got {number}")
+
+
+class Reading(Fact, frozen=True, omit_defaults=True):
+    """A value that an instrument gave, with the very bytes it came in."""
+
+    value: float
+    """In `unit`: a reading in inches has been multiplied by exactly 25.4."""
+    unit: Unit
+    digits: int
+    """Decimal places that the instrument itself showed, in its own unit."""
+    raw: Wire
+    shown: str = ""
+    """The instrument's own unit where it is not `unit`, such as ``in`` or ``degF``."""
+
+    def __post_init__(self) -> None:
+        _finite("reading", value=self.value)
+
+
+class Garbled(Fact, frozen=True):
+    """Bytes that came in and could not be read, and why."""
+
+    why: str
+    raw: Wire
+
+
+class Up(Fact, frozen=True):
+    """The link to an instrument opened."""
+
+    detail: str
+
+
+class Down(Fact, frozen=True):
+    """The link to an instrument closed, failed, or could not be opened."""
+
+    why: str
+
+
+class Battery(Fact, frozen=True):
+    """How full an instrument says its battery is, in per cent."""
+
+    level: float
+
+    def __post_init__(self) -> None:
+        _finite("battery", level=self.level)
+
+
+class Pass(Fact, frozen=True):
+    """One traverse of the wheel, or one plunge, with its infeed."""
+
+    infeed: float | None
+    """Millimetres on diameter; 0 is a pass without infeed, None is not known."""
+
+    def __post_init__(self) -> None:
+        _finite("pass", infeed=self.infeed)
+
+
+class Station(Fact, frozen=True):
+    """The next readings are of this place: a person says where the gauge stands."""
+
+    part: Part
+    z: float
+    """Millimetres from the part's datum end."""
+    angle: float
+    """Direction of the diameter, degrees."""
+
+    def __post_init__(self) -> None:
+        _finite("station", z=self.z, angle=self.angle)
+
+
+class Stage(Fact, frozen=True):
+    """What is measured from here on is of this stage: as found, lapped, finish …"""
+
+    name: str
+
+
+class Master(Fact, frozen=True):
+    """The next readings of this gauge are on the master."""
+
+    gauge: str
+    size: float
+    """Millimetres at 20 °C."""
+    u: float
+    """Standard uncertainty of the size, millimetres."""
+
+    def __post_init__(self) -> None:
+        _finite("master", size=self.size, u=self.u)
+
+
+class Reject(Fact, frozen=True):
+    """Sets an event aside; it stays in the recording and counts for nothing."""
+
+    of: int
+    """The ``seq`` of the event set aside."""
+    why: str
+
+
+class Note(Fact, frozen=True):
+    """Something that a person said about what is being recorded."""
+
+    text: str
+
+
+class Taken(Fact, frozen=True, omit_defaults=True):
+    """The desk accepted a station reading; it was shown or spoken, so it is a fact."""
+
+    part: Part
+    z: float | None
+    """Millimetres from the datum end, or None where no station was told or planned."""
+    angle: float | None
+    pass_: int = field(name="pass")
+    """Number of the pass it was measured after; 0 is before the first."""
+    value: float
+    """Millimetres, as the gauge had it (its mastering correction included, temperature not)."""
+    u: float
+    """Standard uncertainty of the value from the gauge alone, millimetres."""
+    of: tuple[int, ...]
+    """The readings that it rests on."""
+    settings: dict[str, float | str] = {}
+    """The settings in force that it rests on."""
+
+    def __post_init__(self) -> None:
+        _finite("taken reading", value=self.value, u=self.u, z=self.z, angle=self.angle)
+
+
+class Flag(Fact, frozen=True, omit_defaults=True):
+    """The desk said something that a person may have acted on: sparked-out, growing …"""
+
+    what: str
+    pass_: int = field(name="pass")
+    of: tuple[int, ...]
+    figures: dict[str, float | None] = {}
+    """The figures that it rests on, lengths in millimetres."""
+    settings: dict[str, float | str] = {}
+
+
+class Beat(Fact, frozen=True):
+    """Once a second from the daemon, so that a time limit can pass without a reading."""
+
+
+class Other(Fact, frozen=True, tag="?"):
+    """A kind that this version does not know: a newer program wrote it; kept as it is."""
+
+    name: str
+    fields: dict[str, Any]
+
+
+AnyFact: TypeAlias = (
+    Reading
+    | Garbled
+    | Up
+    | Down
+    | Battery
+    | Pass
+    | Station
+    | Stage
+    | Master
+    | Reject
+    | Note
+    | Taken
+    | Flag
+    | Beat
+    | Other
+)
+"""The closed union: a `match` over it ends in `assert_never` where all must be handled."""
+
+Heard: TypeAlias = Reading | Garbled
+"""What a dialect can make of a piece of bytes."""
+
+
+class Event(Struct, frozen=True):
+    """A fact with its place in the recording.
+
+    ``seq`` counts from 0 without a gap, so that a lost event shows.
+    """
+
+    seq: int
+    at: Instant
+    source: str
+    """Name of the gauge, or ``person``, ``desk``, ``daemon``."""
+    fact: AnyFact

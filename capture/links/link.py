@@ -1,0 +1,33 @@
+"""What a link is: an open way to an instrument that carries bytes both ways."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Callable
+from contextlib import AbstractAsyncContextManager
+from typing import Protocol, TypeAlias
+
+
+class Link(Protocol):
+    """An open link."""
+
+    detail: str
+    """What was opened, for a person: the port, the device's name."""
+
+    def chunks(self) -> AsyncIterator[tuple[bytes, int]]:
+        """The bytes as they come, each chunk with `time.monotonic_ns` at which it was heard.
+
+        Ends when the instrument closes the link; raises OSError when the link is lost.
+        """
+        ...
+
+    async def send(self, data: bytes) -> None:
+        """Send *data*; raises OSError when the link is lost."""
+        ...
+
+
+Open: TypeAlias = Callable[[], AbstractAsyncContextManager[Link]]
+"""How to open a link, again and again; entering raises OSError when it can't be opened.
+
+Whatever a library raises, a link turns into OSError with a sentence for a person:
+where, what came, what to do.
+"""

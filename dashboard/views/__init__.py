@@ -1,0 +1,1 @@
+"""The screen's pages, each a function of state."""
