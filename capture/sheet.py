@@ -1,0 +1,194 @@
+"""The job sheet as plain typed data: what is to be measured, with what, and what the fit must be.
+
+Lengths are millimetres here whatever the sheet was written in; `capture.sheet_reader`
+turns the written sheet into this and names every fault in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Literal, TypeAlias
+
+from msgspec import Struct
+
+from capture.events import Part
+
+Units: TypeAlias = Literal["mm", "in"]
+"""What people see and write on this job."""
+
+Measures: TypeAlias = Literal["diameter", "bore", "infeed", "temperature"]
+Rule: TypeAlias = Literal["simple", "guarded", "guarded-U"]
+"""How conformity is decided: no guard band, 95 % conformance probability, or the expanded uncertainty."""
+
+
+class Clearance(Struct, frozen=True):
+    """Bore minus shaft on diameter at 20 °C: what is aimed at, and what is still good."""
+
+    aim: float
+    least: float
+    most: float
+
+
+class Engagement(Struct, frozen=True):
+    """Where the two parts meet over the travel of the shaft in the bore."""
+
+    length: float
+    """How much of the shaft stands in the bore."""
+    start: float
+    """Place on the shaft of the bore's datum end at one end of the travel."""
+    stop: float
+    """The same at the other end."""
+
+
+class Fit(Struct, frozen=True):
+    """What the finished fit must be."""
+
+    nominal: float
+    clearance: Clearance
+    engagement: Engagement | None = None
+    rule: Rule = "guarded"
+
+
+class Plating(Struct, frozen=True):
+    """What the plater is asked for; thicknesses per side."""
+
+    least: float
+    most: float
+    stock: float
+    """Left for grinding, per side."""
+    runout: float = 0.0
+    """Full indicator movement of the stripped part on its centres."""
+
+
+class Workpiece(Struct, frozen=True):
+    """One of the two mating parts, and the places at which it is measured."""
+
+    material: str | None = None
+    expansion: float | None = None
+    """Coefficient of linear expansion given by the user, 1/K; None: the material's."""
+    u_expansion: float | None = None
+    """Standard uncertainty of `expansion`, 1/K."""
+    stations: tuple[float, ...] = ()
+    angles: tuple[float, ...] = ()
+    plating: Plating | None = None
+    hardness: float | None = None
+    """Rockwell C, where known: it decides what must be baked."""
+
+    @property
+    def places(self) -> tuple[tuple[float, float], ...]:
+        """The plan: every station with every angle, one station finished before the next."""
+        return tuple((z, angle) for z in self.stations for angle in (self.angles or (0.0,)))
+
+
+class Swivel(Struct, frozen=True):
+    """The grinder's swivel table."""
+
+    pivot: float
+    """Place of the pivot along the part, from its datum end."""
+    reading_at: float
+    """Place at which the table's movement is read."""
+    toward_wheel: Literal["+", "-"] = "+"
+    """Sign of the reading when that place moves toward the wheel."""
+
+
+class Grinder(Struct, frozen=True):
+    """The machine that grinds the shaft."""
+
+    dial: Literal["radius", "diameter"]
+    """What the infeed dial and an infeed gauge are graduated in: it must be given."""
+    swivel: Swivel | None = None
+    division: float | None = None
+    """One division of the infeed dial, in the dial's own habit."""
+
+
+class Gauge(Struct, frozen=True):
+    """One instrument of the job."""
+
+    name: str
+    measures: Measures
+    link: Mapping[str, Any]
+    """How it is reached, as the sheet has it: exactly one of serial, ble, modbus, keyboard, with its settings."""
+    part: str = "shaft"
+    """bore or shaft; for a temperature also gauge, master, room or coolant."""
+    dialect: str = "decimal-line"
+    unit: Literal["mm", "in", "degC", "degF"] = "mm"
+    """What a bare number from it means."""
+    channel: str | None = None
+    resolution: float = 0.0
+    """Smallest step it shows; 0 is not known. Millimetres (or kelvin)."""
+    limits: float | None = None
+    """Largest permissible error from its certificate; only the user can know it."""
+    repeatability: float | None = None
+    """Standard deviation of repeated readings, where a study has shown it."""
+    zero: float = 0.0
+    """Size at which it shows 0: 0 for a gauge that shows the whole size."""
+    sign: Literal["+", "-"] = "+"
+    """- for a gauge whose reading falls as the part grows."""
+    silence: float | None = None
+    """Seconds without a word after which it is said to be silent."""
+    ask: Mapping[str, Any] | None = None
+    """For a gauge that only answers: what to send and how often."""
+    expansion: float | None = None
+    """Of the gauge or the master it was set on, 1/K."""
+
+
+class SparkOut(Struct, frozen=True):
+    """When the wheel has sparked out."""
+
+    limit: float = 0.0005
+    """Still to come by the next pass without infeed, millimetres on diameter."""
+    confidence: float = 0.95
+
+
+class Warm(Struct, frozen=True):
+    """When a part is too warm to be called done."""
+
+    limit: float = 0.0005
+    """Growth above its size at 20 °C, millimetres on diameter."""
+    max_age: float = 300.0
+    """Seconds after which a temperature no longer speaks for the part."""
+
+
+class Growing(Struct, frozen=True):
+    """When a part is said to be getting larger."""
+
+    confidence: float = 0.95
+
+
+class Passes(Struct, frozen=True):
+    """How passes are found that nobody told."""
+
+    find: bool = True
+    """Take a place measured again, with no pass told, as a new pass with infeed not known."""
+
+
+class Settings(Struct, frozen=True):
+    """Limits that a person may set, on the sheet or with ``--set key=value``."""
+
+    spark_out: SparkOut = SparkOut()
+    warm: Warm = Warm()
+    growing: Growing = Growing()
+    passes: Passes = Passes()
+
+
+class Job(Struct, frozen=True):
+    """Everything a session needs to know before the first reading."""
+
+    name: str
+    units: Units = "mm"
+    fit: Fit | None = None
+    bore: Workpiece | None = None
+    shaft: Workpiece | None = None
+    grinder: Grinder | None = None
+    gauges: tuple[Gauge, ...] = ()
+    settings: Settings = Settings()
+    simulated: bool = False
+    """The gauges are a simulator's: every page says so."""
+
+    def gauge(self, name: str) -> Gauge | None:
+        """The gauge of that name."""
+        return next((gauge for gauge in self.gauges if gauge.name == name), None)
+
+    def workpiece(self, part: Part) -> Workpiece | None:
+        """The bore or the shaft, where the sheet describes it."""
+        return self.bore if part == "bore" else self.shaft
