@@ -1,0 +1,180 @@
+"""Soak: where a cooling part will end, from the readings so far, and when to measure again.
+
+The size or the temperature of a part that soaks goes to its end as ``v + a exp(-t / tau)``
+(:mod:`capture.metrology.cooling`, lumped). For each time constant that is possible the
+rest is a straight least-squares line in ``exp(-t / tau)``; the answers of all time
+constants are then weighed by how well each fits, ``exp(-chi^2 / 2)``. So readings that
+cannot tell a slow end far away from a fast one near by give a wide answer, as they should.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import ceil, inf
+from typing import Literal, TypeAlias
+
+import numpy as np
+from msgspec import Struct
+from numpy.typing import NDArray
+
+Verdict: TypeAlias = Literal["settled", "settling", "cannot tell"]
+Floats: TypeAlias = NDArray[np.float64]
+
+_GRID = 241
+_PLAUSIBLE = 12.0
+_POOR_FIT = 3.0
+_FASTEST = 1.0 / 20.0
+
+
+class Soak(Struct, frozen=True):
+    """What the readings of a soaking part say; sizes in the unit of the readings."""
+
+    verdict: Verdict
+    advice: str
+    """For the person: what it is, and when to measure again."""
+    final: float | None = None
+    """Predicted end, or None when the readings cannot tell."""
+    u: float | None = None
+    """Standard uncertainty of *final*."""
+    to_come: float | None = None
+    """Predicted end minus where the curve is at the last reading."""
+    u_to_come: float | None = None
+    tau: float | None = None
+    """Best time constant, s."""
+    wait: float | None = None
+    """Seconds after the last reading until what is to come is within the limit; best estimate."""
+    wait_most: float | None = None
+    """The same, for the slowest of the plausible curves and at its upper 95 % bound."""
+
+
+class _Curves(Struct, frozen=True):
+    """The least-squares curve of every time constant tried."""
+
+    taus: Floats
+    chi2: Floats
+    finals: Floats
+    u_finals: Floats
+    to_come: Floats
+    u_to_come: Floats
+
+
+def soak(times: Sequence[float], values: Sequence[float], *, u: float, within: float, slowest: float) -> Soak:
+    """Predict the end of a soak.
+
+    Args:
+        times: Seconds, rising.
+        values: Sizes (mm) or temperatures (°C) at those times.
+        u: Standard uncertainty of one reading, of what varies between readings only.
+        within: How near its end the value must be, same unit as the values.
+        slowest: Largest time constant that the part can have, s; see
+            :func:`capture.metrology.cooling.still_air`.
+
+    Returns:
+        "settled" when what is to come is within the limit at 95 % (2 u), "settling" with
+        the time to wait, or "cannot tell" with the reason.
+
+    Raises:
+        ValueError: times and values do not pair, times do not rise, or a limit is not over 0.
+    """
+    t, v = _checked(times, values, u, within, slowest)
+    if t.size < 3:
+        return Soak("cannot tell", f"{t.size} reading(s): three are needed to see a soak's end")
+    curves, scale = _curves(t, v, u, slowest)
+    if scale > _POOR_FIT:
+        return Soak(
+            "cannot tell",
+            f"the readings stray {scale:.1f} times their uncertainty from any cooling curve: "
+            "something else is changing",
+        )
+    return _judged(curves, t, within)
+
+
+def _checked(
+    times: Sequence[float], values: Sequence[float], u: float, within: float, slowest: float
+) -> tuple[Floats, Floats]:
+    t, v = np.asarray(times, dtype=float), np.asarray(values, dtype=float)
+    if t.shape != v.shape or t.ndim != 1:
+        raise ValueError(f"{t.size} times and {v.size} values: each reading needs both")
+    if not (np.all(np.isfinite(t)) and np.all(np.isfinite(v)) and np.all(np.diff(t) > 0)):
+        raise ValueError("times of a soak must be finite and rise from reading to reading")
+    for name, number in (("u", u), ("within", within), ("slowest", slowest)):
+        if not 0.0 < number < inf:
+            raise ValueError(f"{name} is {number:g}; it must be over 0")
+    return t - (t[-1] if t.size else 0.0), v
+
+
+def _curves(t: Floats, v: Floats, u: float, slowest: float) -> tuple[_Curves, float]:
+    """Curves near the best one, and by how much the readings stray more than their u."""
+    span = float(-t[0])
+    low, high = min(span * _FASTEST, slowest / 2.0), slowest
+    coarse = _fit(t, v, u, np.geomspace(low, high, _GRID))
+    best = int(np.argmin(coarse.chi2))
+    scale = float(np.sqrt(max(1.0, coarse.chi2[best] / max(1, t.size - 3))))
+    plausible = np.flatnonzero(coarse.chi2 - coarse.chi2[best] < _PLAUSIBLE * scale**2)
+    first, last = max(0, plausible[0] - 1), min(_GRID - 1, plausible[-1] + 1)
+    fine = np.geomspace(coarse.taus[first], coarse.taus[last], _GRID)
+    return _fit(t, v, u * scale, fine), scale
+
+
+def _fit(t: Floats, v: Floats, u: float, taus: Floats) -> _Curves:
+    """Straight least squares on ``1 - exp(-t / tau)``, with t = 0 at the last reading.
+
+    In ``v = now + to_come (1 - exp(-t / tau))`` the line's value at 0 is where the curve
+    is now and its slope is what is still to come.
+    """
+    x = -np.expm1(-t[None, :] / taus[:, None])
+    # a fast curve dwarfs all but its own beginning: scaled, its sums stay finite
+    size = np.max(np.abs(x), axis=1)
+    x = x / size[:, None]
+    mean_x, mean_v = x.mean(axis=1), v.mean()
+    dx, dv = x - mean_x[:, None], v - mean_v
+    sxx = np.sum(dx**2, axis=1)
+    slope = np.sum(dx * dv, axis=1) / sxx
+    chi2 = np.sum((dv - slope[:, None] * dx) ** 2, axis=1) / u**2
+    one = 1.0 / size
+    var_slope = u**2 / sxx
+    return _Curves(
+        taus=taus,
+        chi2=chi2,
+        finals=mean_v + slope * (one - mean_x),
+        u_finals=np.sqrt(u**2 / t.size + var_slope * (one - mean_x) ** 2),
+        to_come=slope * one,
+        u_to_come=np.sqrt(var_slope) * one,
+    )
+
+
+def _judged(curves: _Curves, t: Floats, within: float) -> Soak:
+    best = int(np.argmin(curves.chi2))
+    weight = np.exp(-(curves.chi2 - curves.chi2[best]) / 2.0)
+    weight = weight / weight.sum()
+    final, u_final = _weighed(weight, curves.finals, curves.u_finals, best)
+    to_come, u_to_come = _weighed(weight, curves.to_come, curves.u_to_come, best)
+    tau = float(curves.taus[best])
+    waits = curves.taus * _log_over(np.abs(curves.to_come) + 2.0 * curves.u_to_come, within)
+    likely = curves.chi2 - curves.chi2[best] < 4.0
+    wait_most = float(np.max(waits[likely]))
+    wait = float(tau * _log_over(np.abs(curves.to_come[best : best + 1]), within)[0])
+    if abs(to_come) + 2.0 * u_to_come <= within:
+        return Soak(
+            "settled", "at one temperature: measure now", final, u_final, to_come, u_to_come, tau, 0.0, 0.0
+        )
+    if 2.0 * u_to_come > max(abs(to_come), within):
+        again = max(float(-t[0]) / 2.0, 60.0)
+        why = f"the readings do not show the end yet: take more over the next {_minutes(again)}"
+        return Soak("cannot tell", why, u=u_final, u_to_come=u_to_come, wait_most=wait_most)
+    advice = f"measure again in {_minutes(max(wait, 60.0))}"
+    return Soak("settling", advice, final, u_final, to_come, u_to_come, tau, wait, wait_most)
+
+
+def _weighed(weight: Floats, values: Floats, u: Floats, best: int) -> tuple[float, float]:
+    """The best curve's value, and the spread of all weighed curves about it."""
+    value = float(values[best])
+    return value, float(np.sqrt(np.sum(weight * (u**2 + (values - value) ** 2))))
+
+
+def _log_over(size: Floats, within: float) -> Floats:
+    return np.log(np.maximum(size / within, 1.0))
+
+
+def _minutes(seconds: float) -> str:
+    return f"{ceil(seconds / 60.0 - 1e-9)} min"
