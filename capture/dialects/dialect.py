@@ -31,6 +31,10 @@ class Dialect(Struct, frozen=True):
     """What to send when the link opens, to set the instrument talking."""
     ask: bytes = b""
     """What to send to get one reading from an instrument that only answers."""
+    gap: float | None = None
+    """Seconds of silence that end a piece, for an instrument whose pieces have no other sure end."""
+    drop_first: bool = False
+    """The first piece is never read: nothing in it would tell that its head was cut off."""
 
 
 class Decoder(Struct, frozen=True):
@@ -38,17 +42,19 @@ class Decoder(Struct, frozen=True):
 
     dialect: Dialect
     pending: bytes = b""
+    begun: bool = False
+    """Whether a piece has been heard since the link opened."""
 
     def feed(self, data: bytes) -> tuple[Decoder, list[Heard]]:
         """Take in *data*; return the decoder to go on with, and what was heard."""
-        cut, read, longest = self.dialect.cut, self.dialect.read, self.dialect.longest
+        cut, longest, begun = self.dialect.cut, self.dialect.longest, self.begun
         rest = self.pending + data
         heard: list[Heard] = []
         start = 0
         while start < len(rest):
             size = cut(rest[start : start + longest])
             if size:
-                said = read(rest[start : start + size].decode("latin-1"))
+                said = self._read(rest[start : start + size], begun)
                 if said is not None:
                     heard.append(said)
             elif len(rest) - start >= longest:
@@ -58,10 +64,26 @@ class Decoder(Struct, frozen=True):
             else:
                 break
             start += size
-        return Decoder(self.dialect, rest[start:]), heard
+            begun = True
+        return Decoder(self.dialect, rest[start:], begun), heard
+
+    def silence(self) -> tuple[Decoder, list[Heard]]:
+        """Nothing came for the dialect's `gap` seconds: what is pending is a piece, whole or not."""
+        if self.dialect.gap is None or not self.pending:
+            return self, []
+        said = self._read(self.pending, self.begun)
+        return Decoder(self.dialect, b"", True), [] if said is None else [said]
+
+    def _read(self, piece: bytes, begun: bool) -> Heard | None:
+        raw = piece.decode("latin-1")
+        if self.dialect.drop_first and not begun:
+            return Garbled("the first piece after opening may have lost its head", raw)
+        return self.dialect.read(raw)
 
     def close(self) -> list[Heard]:
         """What the unfinished piece is worth when the link is gone: garbled, or nothing."""
+        if self.dialect.gap is not None:
+            return self.silence()[1]
         if not self.pending:
             return []
         return [Garbled("the link closed in the middle of a piece", self.pending.decode("latin-1"))]

@@ -1,0 +1,100 @@
+"""Frames: where one message of a gauge ends and the next begins, by a line end, a length or a silence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TypeAlias
+
+from msgspec import Struct
+
+from capture.dialects.dialect import Cut
+
+Chunk: TypeAlias = tuple[float, bytes]
+"""Seconds at which bytes were heard, and the bytes."""
+
+LONGEST = 256
+"""No gauge known to us says more at a time."""
+
+
+class Line(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="line"):
+    """A message that ends in certain bytes."""
+
+    end: str
+    """The bytes that end it, one a character."""
+    more: int = 0
+    """Bytes behind the end that still belong to the message (a check behind an end of text)."""
+    drop_first: bool = False
+    """The first message after opening is not read: nothing in it tells whether its head was cut off."""
+
+    def cut(self, data: bytes) -> int:
+        """Length of the first whole message, or 0."""
+        end = self.end.encode("latin-1")
+        at = data.find(end)
+        size = at + len(end) + self.more
+        return size if at >= 0 and size <= len(data) else 0
+
+    def body(self, piece: bytes) -> bytes:
+        """What a message says: without its end, if the end is last."""
+        end = self.end.encode("latin-1")
+        return piece[: -len(end)] if not self.more and piece.endswith(end) else piece
+
+
+class Fixed(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="fixed"):
+    """A message of so many bytes, found by the bytes in it that never change and by its check."""
+
+    length: int
+    twice: bool = False
+    """The bytes that never change are few: the next message must stand right behind, or a silence."""
+    gap: float | None = None
+    """Seconds of silence that end a message for certain, where the gauge pauses between messages."""
+
+
+class Gap(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="gap"):
+    """A message that ends when the gauge falls silent."""
+
+    gap: float
+    """Seconds of silence that end a message."""
+
+
+Frame: TypeAlias = Line | Fixed | Gap
+
+
+def fixed_cut(frame: Fixed, whole: Callable[[bytes], bool], begins: Callable[[bytes], bool]) -> Cut:
+    """How to cut messages of a fixed length out of a stream, finding the beat again after a loss.
+
+    *whole* tells whether so many bytes can be a message, *begins* whether fewer can be the head of
+    one. What cannot is cut off up to where a message might begin; how much hangs only on the bytes
+    of one length, so that more bytes behind never change it.
+    """
+    length = frame.length
+
+    def cut(data: bytes) -> int:
+        if len(data) < length * (2 if frame.twice else 1):
+            return 0
+        if whole(data[:length]) and (not frame.twice or begins(data[length : 2 * length])):
+            return length
+        heads = (at for at in range(1, length) if begins(data[at:length]))
+        return next(heads, length)
+
+    return cut
+
+
+def bursts(chunks: Sequence[Chunk], gap: float) -> list[bytes]:
+    """The bytes between silences longer than *gap* seconds."""
+    found: list[bytes] = []
+    last = None
+    for at, data in chunks:
+        if last is None or at - last > gap:
+            found.append(b"")
+        found[-1] += data
+        last = at
+    return [burst for burst in found if burst]
+
+
+def pieces(cut: Cut, data: bytes) -> list[bytes]:
+    """The whole pieces of *data*, the unfinished rest left out."""
+    found = []
+    while data and (size := cut(data)):
+        found.append(data[:size])
+        data = data[size:]
+    return found
