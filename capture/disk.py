@@ -1,0 +1,64 @@
+"""The disk: what is on it for good, and whose file it is."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from typing import Final
+
+OPEN: Final = getattr(os, "O_BINARY", 0)
+"""For every `os.open`: Windows must not translate line ends."""
+
+if sys.platform == "win32":
+    import msvcrt
+
+    def lock(file: int) -> bool:
+        """Whether this process now holds the lock, until it ends however it ends, or closes *file*."""
+        where = os.lseek(file, 0, os.SEEK_CUR)
+        # Far behind any content: there a Windows lock keeps nobody from reading.
+        os.lseek(file, 1 << 40, os.SEEK_SET)
+        try:
+            msvcrt.locking(file, msvcrt.LK_NBLCK, 1)
+        except OSError:
+            return False
+        finally:
+            os.lseek(file, where, os.SEEK_SET)
+        return True
+else:
+    import fcntl
+
+    def lock(file: int) -> bool:
+        """Whether this process now holds the lock, until it ends however it ends, or closes *file*."""
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return False
+        return True
+
+
+def sync(file: int) -> None:
+    """Returns when all that was written to *file* is on the disk itself, not in its cache."""
+    if sys.platform == "darwin":
+        fcntl.fcntl(file, fcntl.F_FULLFSYNC)
+    elif sys.platform == "win32":
+        os.fsync(file)
+    else:
+        os.fdatasync(file)
+
+
+def sync_folder(folder: Path) -> None:
+    """Returns when the names in *folder* are on disk; Windows does that by itself."""
+    if sys.platform != "win32":
+        file = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(file)
+        finally:
+            os.close(file)
+
+
+def write_all(file: int, data: bytes) -> None:
+    """Writes all of *data*, in as many calls as the host needs."""
+    rest = memoryview(data)
+    while rest:
+        rest = rest[os.write(file, rest) :]

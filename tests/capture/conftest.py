@@ -1,0 +1,101 @@
+"""What the tests of the recording share: every fact there is, drawn at random."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+import pytest
+from hypothesis import strategies as st
+
+from capture import events as ev
+from capture.clock import Clock
+
+number = st.floats(allow_nan=False, allow_infinity=False)
+text = st.text(max_size=20)
+wire = st.binary(max_size=20).map(lambda raw: raw.decode("latin-1"))
+maybe = st.none() | number
+seqs = st.lists(st.integers(0, 1000), max_size=4).map(tuple)
+settings = st.dictionaries(text, number | text, max_size=3)
+unit = st.sampled_from(["mm", "degC", "%", "deg", "N", "1"])
+part = st.sampled_from(["bore", "shaft"])
+plain = st.recursive(st.none() | st.booleans() | st.integers(-(2**53), 2**53) | number | text,
+                     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(text, inner, max_size=3),
+                     max_leaves=5)  # fmt: skip
+
+FACTS = st.one_of(
+    st.builds(ev.Reading, value=number, unit=unit, digits=st.integers(0, 9), raw=wire, shown=text),
+    st.builds(ev.Garbled, why=text, raw=wire),
+    st.builds(ev.Up, detail=text),
+    st.builds(ev.Down, why=text),
+    st.builds(ev.Battery, level=number),
+    st.builds(ev.Pass, infeed=maybe),
+    st.builds(ev.Station, part=part, z=number, angle=number),
+    st.builds(ev.Stage, name=text),
+    st.builds(ev.Master, gauge=text, size=number, u=number),
+    st.builds(ev.Reject, of=st.integers(0, 2**40), why=text),
+    st.builds(ev.Note, text=text),
+    st.builds(
+        ev.Taken,
+        part=part,
+        z=maybe,
+        angle=maybe,
+        pass_=st.integers(0, 99),
+        value=number,
+        u=number,
+        of=seqs,
+        settings=settings,
+    ),
+    st.builds(
+        ev.Flag,
+        what=text,
+        pass_=st.integers(0, 99),
+        of=seqs,
+        figures=st.dictionaries(text, maybe, max_size=3),
+        settings=settings,
+    ),
+    st.builds(ev.Beat),
+    st.builds(
+        ev.Other,
+        name=st.just("ring") | text.map(lambda name: f"new {name}"),
+        fields=st.dictionaries(text.filter(lambda key: key != "kind"), plain, max_size=3),
+    ),
+)
+
+
+@pytest.fixture(scope="session")
+def every_fact() -> st.SearchStrategy[ev.AnyFact]:
+    """A strategy over all facts of the vocabulary, and some that this version does not know."""
+    return FACTS
+
+
+@pytest.fixture(scope="session")
+def number_facts() -> Callable[[Iterable[ev.AnyFact]], list[ev.Event]]:
+    """Gives facts their numbers and times, a tenth of a second apart, from number *first*."""
+
+    def numbered(facts: Iterable[ev.AnyFact], first: int = 0) -> list[ev.Event]:
+        return [
+            ev.Event(seq, ev.Instant(seq * 10**8, 1_772_442_847_120_000_000 + seq * 10**8), "mike", fact)
+            for seq, fact in enumerate(facts, first)
+        ]
+
+    return numbered
+
+
+class Hands:
+    """A pair of clocks that a test sets by hand."""
+
+    def __init__(self) -> None:
+        self.mono = 5_000_000_000
+        self.wall = 1_772_442_847_120_000_000
+
+    def pass_(self, seconds: float) -> None:
+        self.mono += round(seconds * 1e9)
+        self.wall += round(seconds * 1e9)
+
+    def clock(self, after: ev.Instant | None = None) -> Clock:
+        return Clock.start(after, monotonic=lambda: self.mono, wall=lambda: self.wall)
+
+
+@pytest.fixture
+def hands() -> Hands:
+    return Hands()
