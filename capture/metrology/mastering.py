@@ -8,6 +8,7 @@ the drift stays as the half-width of a rectangular distribution (GUM 4.3.7).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from math import hypot, isfinite, sqrt
 from typing import Literal, TypeAlias
 
@@ -126,7 +127,7 @@ def corrected(reading: float, found: Correction) -> float:
 def runs(checks: Sequence[Check], *, most_drift: float = MOST_DRIFT) -> list[Run]:
     """Each time between two checks with its drift; those over the limit are marked and named."""
     ordered = sorted(checks, key=lambda check: check.at)
-    return [_run(first, second, most_drift) for first, second in zip(ordered, ordered[1:], strict=False)]
+    return [_run(first, second, most_drift) for first, second in pairwise(ordered)]
 
 
 def far_from_master(reading: float, size: float, *, farthest: float = FARTHEST) -> bool:

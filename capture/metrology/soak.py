@@ -24,6 +24,7 @@ _GRID = 241
 _PLAUSIBLE = 12.0
 _POOR_FIT = 3.0
 _FASTEST = 1.0 / 20.0
+_SOONEST = 60.0
 
 
 class Soak(Struct, frozen=True):
@@ -33,9 +34,9 @@ class Soak(Struct, frozen=True):
     advice: str
     """For the person: what it is, and when to measure again."""
     final: float | None = None
-    """Predicted end, or None when the readings cannot tell."""
+    """Predicted end; None with fewer than three readings, or when they follow no cooling curve."""
     u: float | None = None
-    """Standard uncertainty of *final*."""
+    """Standard uncertainty of *final*: as wide as the readings leave it, also when they cannot tell."""
     to_come: float | None = None
     """Predicted end minus where the curve is at the last reading."""
     u_to_come: float | None = None
@@ -58,7 +59,15 @@ class _Curves(Struct, frozen=True):
     u_to_come: Floats
 
 
-def soak(times: Sequence[float], values: Sequence[float], *, u: float, within: float, slowest: float) -> Soak:
+def soak(
+    times: Sequence[float],
+    values: Sequence[float],
+    *,
+    u: float,
+    within: float,
+    slowest: float,
+    end: tuple[float, float] | None = None,
+) -> Soak:
     """Predict the end of a soak.
 
     Args:
@@ -68,6 +77,8 @@ def soak(times: Sequence[float], values: Sequence[float], *, u: float, within: f
         within: How near its end the value must be, same unit as the values.
         slowest: Largest time constant that the part can have, s; see
             :func:`capture.metrology.cooling.still_air`.
+        end: Where it must end, and its standard uncertainty, if that is known: for a
+            part's temperature, the temperature of the room.
 
     Returns:
         "settled" when what is to come is within the limit at 95 % (2 u), "settling" with
@@ -79,7 +90,7 @@ def soak(times: Sequence[float], values: Sequence[float], *, u: float, within: f
     t, v = _checked(times, values, u, within, slowest)
     if t.size < 3:
         return Soak("cannot tell", f"{t.size} reading(s): three are needed to see a soak's end")
-    curves, scale = _curves(t, v, u, slowest)
+    curves, scale = _curves(t, v, u, slowest, end)
     if scale > _POOR_FIT:
         return Soak(
             "cannot tell",
@@ -103,43 +114,47 @@ def _checked(
     return t - (t[-1] if t.size else 0.0), v
 
 
-def _curves(t: Floats, v: Floats, u: float, slowest: float) -> tuple[_Curves, float]:
+def _curves(
+    t: Floats, v: Floats, u: float, slowest: float, end: tuple[float, float] | None
+) -> tuple[_Curves, float]:
     """Curves near the best one, and by how much the readings stray more than their u."""
-    span = float(-t[0])
-    low, high = min(span * _FASTEST, slowest / 2.0), slowest
-    coarse = _fit(t, v, u, np.geomspace(low, high, _GRID))
+    low = min(float(-t[0]) * _FASTEST, slowest / 2.0)
+    coarse = _fit(t, v, u, np.geomspace(low, slowest, _GRID), end)
     best = int(np.argmin(coarse.chi2))
-    scale = float(np.sqrt(max(1.0, coarse.chi2[best] / max(1, t.size - 3))))
+    dof = t.size - 3 + (end is not None)
+    scale = float(np.sqrt(max(1.0, coarse.chi2[best] / max(1, dof))))
     plausible = np.flatnonzero(coarse.chi2 - coarse.chi2[best] < _PLAUSIBLE * scale**2)
     first, last = max(0, plausible[0] - 1), min(_GRID - 1, plausible[-1] + 1)
     fine = np.geomspace(coarse.taus[first], coarse.taus[last], _GRID)
-    return _fit(t, v, u * scale, fine), scale
+    return _fit(t, v, u * scale, fine, end), scale
 
 
-def _fit(t: Floats, v: Floats, u: float, taus: Floats) -> _Curves:
+def _fit(t: Floats, v: Floats, u: float, taus: Floats, end: tuple[float, float] | None) -> _Curves:
     """Straight least squares on ``1 - exp(-t / tau)``, with t = 0 at the last reading.
 
     In ``v = now + to_come (1 - exp(-t / tau))`` the line's value at 0 is where the curve
-    is now and its slope is what is still to come.
+    is now and its slope is what is still to come; a known end is one more reading, at 1.
     """
     x = -np.expm1(-t[None, :] / taus[:, None])
+    weight = np.ones_like(v)
+    if end is not None:
+        x = np.hstack([x, np.ones((taus.size, 1))])
+        v, weight = np.append(v, end[0]), np.append(weight, (u / end[1]) ** 2)
     # a fast curve dwarfs all but its own beginning: scaled, its sums stay finite
-    size = np.max(np.abs(x), axis=1)
-    x = x / size[:, None]
-    mean_x, mean_v = x.mean(axis=1), v.mean()
+    one = 1.0 / np.max(np.abs(x), axis=1)
+    x *= one[:, None]
+    weight_sum = weight.sum()
+    mean_x, mean_v = x @ weight / weight_sum, float(v @ weight) / weight_sum
     dx, dv = x - mean_x[:, None], v - mean_v
-    sxx = np.sum(dx**2, axis=1)
-    slope = np.sum(dx * dv, axis=1) / sxx
-    chi2 = np.sum((dv - slope[:, None] * dx) ** 2, axis=1) / u**2
-    one = 1.0 / size
-    var_slope = u**2 / sxx
+    sxx = dx**2 @ weight
+    slope = (dx * dv) @ weight / sxx
     return _Curves(
         taus=taus,
-        chi2=chi2,
+        chi2=((dv - slope[:, None] * dx) ** 2 @ weight) / u**2,
         finals=mean_v + slope * (one - mean_x),
-        u_finals=np.sqrt(u**2 / t.size + var_slope * (one - mean_x) ** 2),
+        u_finals=u * np.sqrt(1.0 / weight_sum + (one - mean_x) ** 2 / sxx),
         to_come=slope * one,
-        u_to_come=np.sqrt(var_slope) * one,
+        u_to_come=u * one / np.sqrt(sxx),
     )
 
 
@@ -154,16 +169,30 @@ def _judged(curves: _Curves, t: Floats, within: float) -> Soak:
     likely = curves.chi2 - curves.chi2[best] < 4.0
     wait_most = float(np.max(waits[likely]))
     wait = float(tau * _log_over(np.abs(curves.to_come[best : best + 1]), within)[0])
-    if abs(to_come) + 2.0 * u_to_come <= within:
-        return Soak(
-            "settled", "at one temperature: measure now", final, u_final, to_come, u_to_come, tau, 0.0, 0.0
+    verdict, advice = _verdict(abs(to_come), u_to_come, within, wait, float(-t[0]))
+    return Soak(
+        verdict=verdict,
+        advice=advice,
+        final=final,
+        u=u_final,
+        to_come=to_come,
+        u_to_come=u_to_come,
+        tau=tau,
+        wait=wait,
+        wait_most=wait_most,
+    )
+
+
+def _verdict(to_come: float, u: float, within: float, wait: float, span: float) -> tuple[Verdict, str]:
+    if to_come + 2.0 * u <= within:
+        return "settled", "at one temperature: measure now"
+    if 2.0 * u > max(to_come, within):
+        again = max(span / 2.0, _SOONEST)
+        return (
+            "cannot tell",
+            f"the readings do not show the end yet: take more over the next {_minutes(again)}",
         )
-    if 2.0 * u_to_come > max(abs(to_come), within):
-        again = max(float(-t[0]) / 2.0, 60.0)
-        why = f"the readings do not show the end yet: take more over the next {_minutes(again)}"
-        return Soak("cannot tell", why, u=u_final, u_to_come=u_to_come, wait_most=wait_most)
-    advice = f"measure again in {_minutes(max(wait, 60.0))}"
-    return Soak("settling", advice, final, u_final, to_come, u_to_come, tau, wait, wait_most)
+    return "settling", f"measure again in {_minutes(max(wait, _SOONEST))}"
 
 
 def _weighed(weight: Floats, values: Floats, u: Floats, best: int) -> tuple[float, float]:
