@@ -1,0 +1,55 @@
+from __future__ import annotations
+
+import pytest
+
+from capture.links.ports import Port, device_of, ports
+
+THERE = [
+    Port("/dev/ttyS0", "n/a"),
+    Port("/dev/ttyUSB0", "cable", "usb:0403:6001:A1", "1-1.2"),
+    Port("/dev/ttyUSB1", "cable", "usb:0403:6001:A2", "1-1.3"),
+    Port("/dev/ttyACM0", "gauge", "usb:1234:00AB", "1-1.4"),
+    Port("/dev/ttyACM1", "gauge", "usb:1234:00AC", "1-1.5"),
+]
+
+
+@pytest.mark.parametrize(
+    ("spec", "device"),
+    [
+        ("/dev/ttyS0", "/dev/ttyS0"),
+        ("COM3", "COM3"),
+        ("socket://localhost:4001", "socket://localhost:4001"),
+        ("usb:0403:6001:A2", "/dev/ttyUSB1"),
+        ("usb:403:6001:1-1.2", "/dev/ttyUSB0"),
+        ("usb:1234:ab", "/dev/ttyACM0"),
+    ],
+)
+def test_a_port_is_found_by_name_number_serial_number_or_socket(spec, device):
+    assert device_of(spec, THERE) == device
+
+
+@pytest.mark.parametrize(
+    ("spec", "sentence"),
+    [
+        ("usb:0403:6001", r"fits 2 ports.*usb:0403:6001:A1 at 1-1.2 \(/dev/ttyUSB0\), usb:0403:6001:A2"),
+        ("usb:0403:6001:A3", r"not plugged in; there is: usb:0403:6001:A1"),
+        ("usb:9999:0001", "not plugged in"),
+        ("usb:0403", "usb:VID:PID or usb:VID:PID:SERIAL was due"),
+        ("usb:cafe:babe:", "was due"),
+        ("usb:00403:6001", "was due"),
+    ],
+)
+def test_unless_exactly_one_fits_the_error_says_what_is_there(spec, sentence):
+    with pytest.raises(OSError, match=sentence):
+        device_of(spec, THERE)
+
+
+def test_with_no_usb_port_at_all_the_error_says_so():
+    with pytest.raises(OSError, match="there is: no USB port"):
+        device_of("usb:0403:6001", THERE[:1])
+
+
+def test_the_ports_of_this_machine_come_in_order_of_name():
+    devices = [port.device for port in ports()]
+
+    assert devices == sorted(devices)

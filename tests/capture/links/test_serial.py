@@ -1,0 +1,296 @@
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import os
+import socket
+import threading
+import time
+from pathlib import Path
+
+import pytest
+
+from capture.links.serial import serial_link
+
+pytestmark = [
+    pytest.mark.usefixtures("nothing_left_open"),
+    # pyserial 3.5 itself calls Thread.setDaemon and setName in its RFC 2217 client.
+    pytest.mark.filterwarnings("ignore:set(Daemon|Name).. is deprecated:DeprecationWarning"),
+]
+
+
+def test_bytes_go_both_ways_and_bear_their_times(plug, hears):
+    async def session():
+        async with serial_link(str(plug.path))() as link:
+            plug.say(b"+1.250\r\n")
+
+            assert await hears(link.chunks(), 8) == b"+1.250\r\n"
+            assert link.detail == str(plug.path)
+
+            await link.send(b"?\r")
+
+            assert os.read(plug.gauge, 10) == b"?\r"
+
+    asyncio.run(session())
+
+
+def test_a_pulled_plug_is_said_and_the_port_opens_again_when_it_is_back(plug, hears):
+    async def session():
+        opens = serial_link(str(plug.path), baud=19200)
+        for _ in range(3):
+            async with opens() as link:
+                plug.say(b"+1\r")
+                await hears(link.chunks(), 3)
+                plug.unplug()
+                with pytest.raises(OSError, match="lost: unplugged"):
+                    await hears(link.chunks(), 1)
+                with pytest.raises(OSError, match="lost: unplugged"):
+                    await hears(link.chunks(), 1)
+            with pytest.raises(OSError, match="no such port"):
+                async with opens():
+                    pass
+            plug.plug()
+
+    asyncio.run(session())
+
+
+def test_nothing_can_be_sent_once_the_plug_is_pulled(plug, hears):
+    async def session():
+        async with serial_link(str(plug.path))() as link:
+            plug.unplug()
+            with pytest.raises(OSError, match="lost: unplugged"):
+                await hears(link.chunks(), 1)
+            with pytest.raises(OSError, match="lost: unplugged"):
+                await link.send(b"?")
+
+    asyncio.run(session())
+
+
+def test_a_port_that_is_open_already_is_busy(plug):
+    async def session():
+        opens = serial_link(str(plug.path))
+        async with opens():
+            with pytest.raises(OSError, match="busy: another program"):
+                async with opens():
+                    pass
+        async with opens() as link:
+            assert link.detail == str(plug.path)
+
+    asyncio.run(session())
+
+
+@pytest.mark.parametrize(
+    ("spec", "sentence"),
+    [
+        ("/dev/no-such-port", "no such port"),
+        ("usb:FFFF:FFFE:none", "not plugged in; there is"),
+        ("usb:quux", "no USB identity"),
+        ("nonsense://here", "nonsense"),
+        ("socket://127.0.0.1", "127.0.0.1"),
+        ("socket://127.0.0.1:99999", "99999"),
+        ("rfc2217://127.0.0.1:1", "nothing listens there"),
+        ("/dev/null", "no serial port"),
+    ],
+)
+def test_a_port_that_cannot_be_opened_says_which_and_why(spec, sentence):
+    async def session():
+        with pytest.raises(OSError, match=sentence) as caught:
+            async with serial_link(spec)():
+                pass
+
+        assert spec in str(caught.value)
+        assert "Errno" not in str(caught.value)
+
+    asyncio.run(session())
+
+
+@pytest.mark.parametrize("options", [{"bytesize": 9}, {"parity": "X"}, {"baud": -1}, {"stopbits": 7}])
+def test_settings_that_no_port_has_are_said(plug, options):
+    async def session():
+        with pytest.raises(OSError, match="ttyGauge"):
+            async with serial_link(str(plug.path), **options)():
+                pass
+
+    asyncio.run(session())
+
+
+def test_settings_that_a_port_refuses_are_said(plug):
+    """A pseudo-terminal refuses 7 bits at the second opening, with an error that is no OSError."""
+
+    async def session():
+        seven_even = serial_link(str(plug.path), bytesize=7, parity="E")
+        async with seven_even():
+            pass
+        with pytest.raises(OSError, match="can't do these settings"):
+            async with seven_even():
+                pass
+
+    asyncio.run(session())
+
+
+def test_a_port_that_others_own_says_what_to_do(plug):
+    """As root everything is permitted, so the refusal is then provoked in a child without root."""
+    device = Path(os.path.realpath(plug.path))
+    device.chmod(0)
+    child = os.fork() if os.geteuid() == 0 else None
+    if child == 0:
+        with contextlib.suppress(BaseException):
+            os.setuid(65534)
+            os._exit(0 if _refused(str(device)) else 1)
+        os._exit(2)
+    if child is not None:
+        _, status = os.waitpid(child, 0)
+
+        assert os.waitstatus_to_exitcode(status) == 0
+    else:
+        assert _refused(str(device))
+
+
+def _refused(path: str) -> bool:
+    async def session():
+        async with serial_link(path)():
+            pass
+
+    try:
+        asyncio.run(session())
+    except OSError as error:
+        return "not permitted" in str(error) and "dialout" in str(error)
+    return False
+
+
+def test_a_cancelled_reader_closes_its_port(plug, hears):
+    async def session():
+        listening = asyncio.Event()
+
+        async def listen():
+            async with serial_link(str(plug.path))() as link:
+                listening.set()
+                await hears(link.chunks(), 1)
+
+        task = asyncio.create_task(listen())
+        await listening.wait()
+        task.cancel()
+        with pytest.raises(asyncio.CancelledError):
+            await task
+        async with serial_link(str(plug.path))():  # would be busy if it were still open
+            pass
+
+    asyncio.run(session())
+
+
+@pytest.fixture
+def mute(nothing_left_open):
+    """The address of a server that accepts and says nothing: RFC 2217 is then negotiated for seconds."""
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        yield f"rfc2217://127.0.0.1:{server.getsockname()[1]}"
+        while any(thread.name.startswith("port ") for thread in threading.enumerate()):
+            time.sleep(0.01)
+
+
+def test_cancelled_while_opening_leaves_nothing_behind(mute):
+    async def session():
+        task = asyncio.create_task(serial_link(mute)().__aenter__())
+        await asyncio.sleep(0.05)
+        task.cancel()
+        with pytest.raises(asyncio.CancelledError):
+            await task
+
+    asyncio.run(session())
+
+
+def test_a_server_that_speaks_no_rfc2217_is_named(mute):
+    async def session():
+        with pytest.raises(OSError, match="socket:// was due"):
+            async with serial_link(mute)():
+                pass
+
+    asyncio.run(session())
+
+
+def test_a_socket_carries_serial_and_its_end_is_a_lost_link(hears):
+    async def session():
+        writers, joined = [], asyncio.Semaphore(0)
+
+        def join(_, writer):
+            writers.append(writer)
+            joined.release()
+
+        server = await asyncio.start_server(join, "127.0.0.1", 0)
+        opens = serial_link(f"socket://127.0.0.1:{server.sockets[0].getsockname()[1]}")
+        for _ in range(2):
+            async with opens() as link:
+                chunks = link.chunks()
+                await joined.acquire()
+                writers[-1].write(b"+1.000\r\n" * 50)
+
+                assert await hears(chunks, 400) == b"+1.000\r\n" * 50
+
+                writers[-1].close()
+                with pytest.raises(OSError, match="connection was lost"):
+                    await hears(chunks, 1)
+        server.close()
+        with pytest.raises(OSError, match="nothing listens there"):
+            async with opens():
+                pass
+
+    asyncio.run(session())
+
+
+def test_a_device_server_gets_the_settings_and_carries_every_byte(plug, device_server, hears):
+    async def session():
+        opens = serial_link(device_server.url, baud=4800, stopbits=2)
+        async with opens() as link:
+            assert (device_server.port.baudrate, device_server.port.stopbits) == (4800, 2)
+
+            plug.say(bytes(range(256)))
+
+            assert await hears(link.chunks(), 256) == bytes(range(256))
+
+            await link.send(b"?\xff\r")
+            got = b""
+            while len(got) < 3:
+                got += await asyncio.to_thread(os.read, plug.gauge, 10)
+
+            assert got == b"?\xff\r"
+
+            device_server.drop()
+            with pytest.raises(OSError, match="connection was lost"):
+                await hears(link.chunks(), 1)
+
+    asyncio.run(session())
+
+
+def test_a_spied_port_works_as_the_port_does_and_shows_its_bytes(plug, hears, capsys):
+    async def session():
+        async with serial_link(f"spy://{plug.path}")() as link:
+            plug.say(b"+1.250\r\n")
+
+            assert await hears(link.chunks(), 8) == b"+1.250\r\n"
+
+    asyncio.run(session())
+
+    assert "31 2E 32 35 30 0D 0A" in capsys.readouterr().err
+
+
+def test_a_program_that_does_not_keep_up_makes_the_instrument_wait(hears):
+    """Memory stays bounded: what isn't taken stays in the network's and the system's buffers."""
+    flood = 40_000_000
+
+    async def session():
+        done = asyncio.Event()
+
+        async def talk(_, writer):
+            with contextlib.suppress(ConnectionError):
+                writer.write(b"+1.250\r\n" * (flood // 8))
+                await writer.drain()
+                done.set()
+
+        server = await asyncio.start_server(talk, "127.0.0.1", 0)
+        async with serial_link(f"socket://127.0.0.1:{server.sockets[0].getsockname()[1]}")() as link:
+            await asyncio.sleep(1)
+
+            assert not done.is_set()
+            assert (await hears(link.chunks(), 8000)).startswith(b"+1.250\r\n" * 1000)
+        server.close()
+
+    asyncio.run(session())
