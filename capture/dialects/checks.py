@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import lru_cache, reduce
+from functools import cache, reduce
 from operator import xor
 from typing import Final, Literal, TypeAlias
 
@@ -77,7 +77,7 @@ def _mirror(number: int, bits: int) -> int:
     return int(f"{number:0{bits}b}"[::-1], 2)
 
 
-@lru_cache(maxsize=None)
+@cache
 def _table(code: Cyclic) -> tuple[int, ...]:
     """The check of each single byte, so that a frame costs one step a byte."""
     top, every = 1 << (code.bits - 1), (1 << code.bits) - 1
@@ -134,7 +134,7 @@ class Check(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True)
         if self.written in ("HEX", "hex"):
             text = b"%0*X" % (self.size, number % 16**self.size)
             return text if self.written == "HEX" else text.lower()
-        return (number % 256**self.size).to_bytes(self.size, self.written)
+        return (number & ((1 << 8 * self.size) - 1)).to_bytes(self.size, self.written)
 
     def due(self, frame: bytes) -> bytes:
         """What *frame*, its check included, should have for a check."""

@@ -7,7 +7,7 @@ from typing import TypeAlias
 
 from msgspec import Struct
 
-from capture.events import Garbled, Heard, Wire
+from capture.events import Garbled, Heard, Reading, Wire
 
 Cut: TypeAlias = Callable[[bytes], int]
 """Length of the first whole piece in the bytes, or 0 to wait for more.
@@ -33,12 +33,13 @@ class Dialect(Struct, frozen=True):
     """What to send to get one reading from an instrument that only answers."""
     gap: float | None = None
     """Seconds of silence that end a piece, for an instrument whose pieces have no other sure end."""
-    drop_first: bool = False
-    """The first piece is never read: nothing in it would tell that its head was cut off."""
+    doubt_first: bool = False
+    """The first piece is read only if the next says nearly the same: nothing else would tell that its
+    head was cut off, as it is when a link opens in the middle of a number."""
 
 
 class Decoder(Struct, frozen=True):
-    """A dialect in the middle of a conversation; holds only an unfinished piece."""
+    """A dialect in the middle of a conversation; holds only an unfinished piece, or a doubted first one."""
 
     dialect: Dialect
     pending: bytes = b""
@@ -53,32 +54,40 @@ class Decoder(Struct, frozen=True):
         start = 0
         while start < len(rest):
             size = cut(rest[start : start + longest])
-            if size:
-                said = self._read(rest[start : start + size], begun)
-                if said is not None:
-                    heard.append(said)
-            elif len(rest) - start >= longest:
-                size = longest
-                why = f"no end of a piece within {longest} bytes"
-                heard.append(Garbled(why, rest[start : start + size].decode("latin-1")))
+            end = start + size
+            said: Heard | None
+            if not size:
+                if len(rest) - start < longest:
+                    break
+                end = start + longest
+                said = Garbled(f"no end of a piece within {longest} bytes", rest[start:end].decode("latin-1"))
+            elif self.dialect.doubt_first and not begun:
+                after = cut(rest[end : end + longest])
+                if not after and len(rest) - end < longest:
+                    break
+                said = self._first(rest[start:end], rest[end : end + after])
             else:
-                break
-            start += size
-            begun = True
+                said = self.dialect.read(rest[start:end].decode("latin-1"))
+            if said is not None:
+                heard.append(said)
+            start, begun = end, True
         return Decoder(self.dialect, rest[start:], begun), heard
 
     def silence(self) -> tuple[Decoder, list[Heard]]:
         """Nothing came for the dialect's `gap` seconds: what is pending is a piece, whole or not."""
         if self.dialect.gap is None or not self.pending:
             return self, []
-        said = self._read(self.pending, self.begun)
-        return Decoder(self.dialect, b"", True), [] if said is None else [said]
+        said = self.dialect.read(self.pending.decode("latin-1"))
+        return Decoder(self.dialect, b"", begun=True), [] if said is None else [said]
 
-    def _read(self, piece: bytes, begun: bool) -> Heard | None:
-        raw = piece.decode("latin-1")
-        if self.dialect.drop_first and not begun:
-            return Garbled("the first piece after opening may have lost its head", raw)
-        return self.dialect.read(raw)
+    def _first(self, piece: bytes, after: bytes) -> Heard:
+        """A lost leading digit or sign changes a number by half of it or more; a still gauge does not."""
+        said, then = (self.dialect.read(each.decode("latin-1")) for each in (piece, after))
+        if isinstance(said, Reading) and isinstance(then, Reading):
+            near = abs(said.value - then.value) <= 0.1 * abs(then.value)
+            if near and (said.unit, said.shown) == (then.unit, then.shown):
+                return said
+        return Garbled("the first piece after opening may have lost its head", piece.decode("latin-1"))
 
     def close(self) -> list[Heard]:
         """What the unfinished piece is worth when the link is gone: garbled, or nothing."""

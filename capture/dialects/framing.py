@@ -23,8 +23,9 @@ class Line(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, 
     """The bytes that end it, one a character."""
     more: int = 0
     """Bytes behind the end that still belong to the message (a check behind an end of text)."""
-    drop_first: bool = False
-    """The first message after opening is not read: nothing in it tells whether its head was cut off."""
+    doubt_first: bool = False
+    """The first message after opening is read only if the next says nearly the same: nothing in it tells
+    whether its head was cut off."""
 
     def cut(self, data: bytes) -> int:
         """Length of the first whole message, or 0."""
@@ -39,7 +40,9 @@ class Line(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, 
         return piece[: -len(end)] if not self.more and piece.endswith(end) else piece
 
 
-class Fixed(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="fixed"):
+class Fixed(
+    Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="fixed"
+):
     """A message of so many bytes, found by the bytes in it that never change and by its check."""
 
     length: int
