@@ -1,0 +1,80 @@
+"""Sentences: lines of text with a number in them, and what the words round it mean."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from typing import Literal
+
+from msgspec import Struct
+
+from capture.dialects.decimal import Shown as ShownUnit
+from capture.dialects.values import Display, Number, Unread, numbers
+
+ANY_DIGITS = "{digits}"
+"""Stands in a sentence for digits that change and mean nothing, such as a running number."""
+
+
+class Meaning(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
+    """What one combination of words round the number means."""
+
+    before: str
+    """What stands before the number; blanks count once, those next to the number not at all."""
+    after: str
+    unit: ShownUnit
+    sign: Literal["+", "-", "written"]
+    """Which sign these words mean, or that it stands before the number's digits."""
+    display: Display
+    point: int | None = None
+    """How many digits stand behind the point, where only that tells the unit."""
+
+    def fits(self, before: str, after: str, number: Number) -> bool:
+        """Whether these are the words."""
+        if self.point is not None and number.decimals != self.point:
+            return False
+        return _matches(self.before, before) and _matches(self.after, after)
+
+
+def _matches(words: str, text: str) -> bool:
+    if ANY_DIGITS not in words:
+        return words == text
+    pattern = "[0-9]+".join(re.escape(part) for part in words.split(ANY_DIGITS))
+    return re.fullmatch(pattern, text) is not None
+
+
+def round_about(text: str, number: Number, *, signed: bool) -> tuple[str, str]:
+    """The words before and after *number* in *text*, a sign of its own with the number or with the words."""
+    before = text[: number.begin if signed else number.digits]
+    return _plain(before), _plain(text[number.end :])
+
+
+def _plain(words: str) -> str:
+    return re.sub(" +", " ", words).strip(" ")
+
+
+class Sentence(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
+    """A line of text with the reading in it."""
+
+    means: tuple[Meaning, ...]
+    number: int = 1
+    """Which number on the line is the reading."""
+    point: Literal[".", ","] = "."
+    length: int | None = None
+    """Bytes on the line, where all lines are of one length though the numbers are not."""
+
+    def read(self, text: str) -> tuple[Decimal, ShownUnit]:
+        """The number as displayed, and its unit; Unread with the reason where the words are new."""
+        if self.length is not None and len(text) != self.length:
+            raise Unread(f"{len(text)} characters, {self.length} were due")
+        found = numbers(text, self.point)
+        if len(found) < self.number:
+            raise Unread(f"{len(found)} numbers on the line, at least {self.number} were due")
+        number = found[self.number - 1]
+        for meaning in self.means:
+            signed = meaning.sign == "written"
+            if meaning.fits(*round_about(text, number, signed=signed), number):
+                value = number.value if signed else abs(number.value)
+                shown = meaning.display.shown(-value if meaning.sign == "-" else value)
+                return shown, meaning.unit
+        before, after = round_about(text, number, signed=False)
+        raise Unread(f"the words round the number were never taught: {before!r} before, {after!r} after")

@@ -1,0 +1,234 @@
+"""Values in a frame: text, digits in bytes or nibbles, binary counts and floating-point numbers."""
+
+from __future__ import annotations
+
+import re
+import struct
+from decimal import ROUND_HALF_UP, Decimal
+from math import isfinite
+from typing import Final, Literal, TypeAlias
+
+from msgspec import Struct
+
+Order: TypeAlias = Literal["ABCD", "DCBA", "CDAB", "BADC"]
+"""Order of bytes, A the most significant: large end first, small end first, words swapped, bytes swapped."""
+
+Packing: TypeAlias = Literal["bytes", "high first", "low first"]
+"""Digits one a byte (in its low half), or two a byte, the one in the high or in the low half first."""
+
+Signed: TypeAlias = Literal["no", "complement", "magnitude"]
+"""No sign of its own, two's complement, or the top bit as the sign."""
+
+
+class Unread(ValueError):  # noqa: N818 (what a reader meets, not an error of the program)
+    """A frame that is not read, and why, for a person."""
+
+
+class Display(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
+    """How the gauge's display shows a number of the frame."""
+
+    decimals: int
+    """Digits behind the point on the display."""
+    scale: str = "1"
+    """The number in the frame times this is the number on the display."""
+    limit: str = "1000000"
+    """Numbers so large, or larger, were not taught and are not read."""
+    rounds: bool = False
+    """The frame has finer steps than the display."""
+
+    def shown(self, number: Decimal) -> Decimal:
+        """The number on the display; Unread where it would be a guess."""
+        value = number * Decimal(self.scale)
+        step = Decimal(1).scaleb(-self.decimals)
+        if abs(value) >= Decimal(self.limit):
+            raise Unread(f"{value:.6g} is beyond all that was taught (limit {self.limit})")
+        shown = value.quantize(step, ROUND_HALF_UP)
+        off = abs(value - shown) / step
+        if self.rounds and off > Decimal("0.49"):
+            raise Unread(f"{value:.9g} is between two steps of the display")
+        if not self.rounds and off > max(Decimal("0.02"), abs(value) / step * FLOAT_NOISE):
+            raise Unread(f"{value:.9g} has finer steps than {self.decimals} decimals")
+        return abs(shown) if shown == 0 else shown
+
+
+FLOAT_NOISE: Final = Decimal(2) ** -23
+"""Relative error of a single-precision number that was worked out, not only stored."""
+
+_NUMBERS: Final = {
+    point: re.compile(
+        r"([+-]?) *([0-9]+%s[0-9]*|%s[0-9]+|[0-9]+)(?:[eE]([+-]?[0-9]{1,2})(?![0-9]))?"
+        % ((re.escape(point),) * 2)
+    )
+    for point in (".", ",")
+}
+
+
+class Number(Struct, frozen=True):
+    """A number as text, and where it stands."""
+
+    value: Decimal
+    """With the sign that stands before it."""
+    begin: int
+    """Where it begins, its sign included."""
+    digits: int
+    """Where its digits begin."""
+    end: int
+    decimals: int
+    """Digits behind its point."""
+    pointed: bool
+
+
+def numbers(text: str, point: str) -> list[Number]:
+    """All decimal numbers in *text*, in order."""
+    found = []
+    for match in _NUMBERS[point].finditer(text):
+        digits = match[2].replace(",", ".")
+        value = Decimal(f"{match[1]}{digits}E{match[3] or 0}")
+        behind = len(digits.partition(".")[2])
+        found.append(Number(value, match.start(), match.start(2), match.end(), behind, "." in digits))
+    return found
+
+
+class Columns(
+    Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="columns"
+):
+    """A number written as text in fixed columns, padded with blanks or zeros."""
+
+    at: int
+    size: int
+    point: Literal[".", ",", ""] = ""
+
+    def raw(self, frame: bytes) -> Decimal:
+        """The number as written; Unread if anything else stands there."""
+        text = frame[self.at : self.at + self.size].decode("latin-1")
+        found = numbers(text, self.point or ".")
+        if len(text) != self.size or len(found) != 1 or text[: found[0].begin].strip(" "):
+            raise Unread(f"{text!r} is no number")
+        if text[found[0].end :] or found[0].pointed != bool(self.point):
+            raise Unread(f"{text!r} is no number with {'a' if self.point else 'no'} point")
+        return found[0].value
+
+    def bits(self) -> dict[int, int]:
+        """The bits of the frame that hold the value: byte to mask."""
+        return dict.fromkeys(range(self.at, self.at + self.size), 0xFF)
+
+
+class Digits(
+    Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="digits"
+):
+    """Binary-coded decimal digits."""
+
+    at: int
+    """The first digit, counted in digits: with two digits a byte, byte 3 begins with digit 6."""
+    size: int
+    packing: Packing
+    backward: bool = False
+    """The last digit comes first."""
+    blank: bool = False
+    """Leading zeros are sent as hexadecimal F."""
+
+    def raw(self, frame: bytes) -> Decimal:
+        """The digits as a whole number; Unread if one is no digit."""
+        if self.packing == "bytes":
+            nibbles = [byte & 15 for byte in frame[self.at : self.at + self.size]]
+        else:
+            first = self.at // 2
+            some = frame[first : first + self.size // 2 + 2]
+            high = self.packing == "high first"
+            pairs = [(b >> 4, b & 15) if high else (b & 15, b >> 4) for b in some]
+            nibbles = [nibble for pair in pairs for nibble in pair][self.at % 2 :][: self.size]
+        if self.backward:
+            nibbles.reverse()
+        text = "".join(f"{nibble:X}" for nibble in nibbles)
+        if self.blank:
+            text = text.lstrip("F").rjust(self.size, "0") if text.strip("F") else text
+        if len(text) != self.size or not text.isdecimal():
+            raise Unread(f"digits {text} are not {self.size} decimal digits")
+        return Decimal(int(text))
+
+    def bits(self) -> dict[int, int]:
+        """The bits of the frame that hold the value: byte to mask."""
+        if self.packing == "bytes":
+            return dict.fromkeys(range(self.at, self.at + self.size), 0x0F)
+        held: dict[int, int] = {}
+        for place in range(self.at, self.at + self.size):
+            high = (place % 2 == 0) == (self.packing == "high first")
+            held[place // 2] = held.get(place // 2, 0) | (0xF0 if high else 0x0F)
+        return held
+
+
+def _ordered(data: bytes, order: Order) -> bytes:
+    """*data* with its most significant byte first."""
+    if order in ("DCBA", "CDAB"):
+        data = data[::-1]
+    if order in ("CDAB", "BADC"):
+        swapped = bytearray(data)
+        swapped[0::2], swapped[1::2] = data[1::2], data[0::2]
+        return bytes(swapped)
+    return data
+
+
+class Count(
+    Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="count"
+):
+    """A binary count of steps."""
+
+    at: int
+    size: int
+    order: Order = "ABCD"
+    signed: Signed = "no"
+    hexadecimal: bool = False
+    """Written as text, two hexadecimal digits a byte."""
+
+    def raw(self, frame: bytes) -> Decimal:
+        """The count, with its sign if it carries one."""
+        width = self.size * (2 if self.hexadecimal else 1)
+        data = frame[self.at : self.at + width]
+        if self.hexadecimal:
+            if len(data) != width or not re.fullmatch(rb"[0-9A-Fa-f]+", data):
+                raise Unread(f"{data!r} is no hexadecimal number of {width} digits")
+            data = bytes.fromhex(data.decode())
+        if len(data) != self.size:
+            raise Unread(f"{len(data)} bytes of a count, {self.size} were due")
+        count = int.from_bytes(_ordered(data, self.order))
+        top = 1 << (8 * self.size - 1)
+        if self.signed == "complement" and count & top:
+            return Decimal(count - 2 * top)
+        if self.signed == "magnitude" and count & top:
+            return Decimal(top - count)
+        return Decimal(count)
+
+    def bits(self) -> dict[int, int]:
+        """The bits of the frame that hold the value: byte to mask."""
+        return dict.fromkeys(range(self.at, self.at + self.size * (2 if self.hexadecimal else 1)), 0xFF)
+
+    def top(self) -> int:
+        """The byte that holds the most significant bits."""
+        return self.at + _ordered(bytes(range(self.size)), self.order)[0]
+
+
+class Float(
+    Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="float"
+):
+    """A floating-point number of IEEE 754, single or double."""
+
+    at: int
+    size: Literal[4, 8] = 4
+    order: Order = "ABCD"
+
+    def raw(self, frame: bytes) -> Decimal:
+        """The number; Unread if it is not a finite one."""
+        data = frame[self.at : self.at + self.size]
+        if len(data) != self.size:
+            raise Unread(f"{len(data)} bytes of a float, {self.size} were due")
+        (number,) = struct.unpack(">f" if self.size == 4 else ">d", _ordered(data, self.order))
+        if not isfinite(number):
+            raise Unread(f"{number} is no reading")
+        return Decimal(number)
+
+    def bits(self) -> dict[int, int]:
+        """The bits of the frame that hold the value: byte to mask."""
+        return dict.fromkeys(range(self.at, self.at + self.size), 0xFF)
+
+
+Value: TypeAlias = Columns | Digits | Count | Float
