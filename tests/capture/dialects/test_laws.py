@@ -1,0 +1,132 @@
+"""One battery that every dialect passes: whatever bytes come, however they are cut."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from capture.dialects.decimal import decimal_line
+from capture.dialects.dialect import Decoder
+from capture.dialects.registers import Registers, crc, registers
+from capture.events import Garbled, Reading
+
+
+def _answer(body):
+    return body + crc(body)
+
+
+# Each with pieces that it understands or nearly understands, so that chance doesn't only make noise.
+DIALECTS = {
+    "decimal": (decimal_line(), [b"+1.250\r\n", b"-0,003 in\r", b"A 1.5\n", b"\n", b"1 2\r", b"9" * 63]),
+    "one channel": (decimal_line(channel="1"), [b"1:+1.250 2:-0.003\r\n", b"2: 1.5\r\n", b"1.5\r\n"]),
+    "degrees": (decimal_line(unit="degF", longest=12), [b"68.0 F\r\n", b"\xb0C\r", b"20.0\xb0C\r\n"]),
+    "registers": (
+        registers(Registers()),
+        [_answer(b"\1\3\4\0\0\x30\x39"), b"\1\3\4", b"\1\3", _answer(b"\1\x83\2"), b"\1" * 8],
+    ),
+    "one register": (
+        registers(Registers(unit=2, kind="s16", function=4)),
+        [_answer(b"\2\4\2\x30\x39"), b"\2\4\2\2\4", b"\2\x84\1"],
+    ),
+}
+
+every_dialect = pytest.mark.parametrize("name", DIALECTS)
+
+
+@st.composite
+def streams(draw, name):
+    pieces = st.one_of(st.sampled_from(DIALECTS[name][1]), st.binary(max_size=12))
+    return b"".join(draw(st.lists(pieces, max_size=12)))
+
+
+def _walk(dialect, data):
+    """All pieces of *data* as a decoder cuts them, what each says, and what is left."""
+    walked, start = [], 0
+    while start < len(data):
+        rest = data[start : start + dialect.longest]
+        size = dialect.cut(rest) or (len(rest) if len(rest) == dialect.longest else 0)
+        if not size:
+            break
+        piece = rest[:size]
+        walked.append((piece, dialect.read(piece.decode("latin-1")) if dialect.cut(rest) else "overlong"))
+        start += size
+    return walked, data[start:]
+
+
+@every_dialect
+@given(data=st.data())
+def test_however_bytes_are_chunked_the_same_is_heard(name, data):
+    dialect = DIALECTS[name][0]
+    stream = data.draw(streams(name))
+    decoder, heard = Decoder(dialect), []
+    rest = stream
+    while rest:
+        size = data.draw(st.integers(1, len(rest)))
+        decoder, facts = decoder.feed(rest[:size])
+        heard += facts
+        rest = rest[size:]
+
+    assert (decoder, heard) == Decoder(dialect).feed(stream)
+
+
+@every_dialect
+@given(data=st.data())
+def test_no_byte_is_lost(name, data):
+    """The raws of all that was heard, with the pieces that say nothing, are the bytes that came."""
+    dialect = DIALECTS[name][0]
+    stream = data.draw(streams(name))
+
+    decoder, heard = Decoder(dialect).feed(stream)
+    walked, left = _walk(dialect, stream)
+
+    assert b"".join(piece for piece, _ in walked) + left == stream
+    assert [fact.raw for fact in heard] == [
+        piece.decode("latin-1") for piece, said in walked if said is not None
+    ]
+    assert [fact.raw for fact in decoder.close()] == [left.decode("latin-1")] * bool(left)
+
+
+@every_dialect
+@given(data=st.data())
+def test_more_bytes_behind_a_piece_never_change_where_it_ends(name, data):
+    dialect = DIALECTS[name][0]
+    stream = data.draw(streams(name))[: dialect.longest]
+    size = dialect.cut(stream)
+    more = (stream + data.draw(streams(name)))[: dialect.longest]
+
+    assert 0 <= size <= len(stream)
+    assert not size or dialect.cut(more) == size
+
+
+@every_dialect
+@given(data=st.data())
+def test_a_piece_is_read_as_a_reading_a_garbled_or_nothing_and_keeps_its_bytes(name, data):
+    dialect = DIALECTS[name][0]
+    piece = data.draw(streams(name)).decode("latin-1")
+
+    said = dialect.read(piece)
+
+    assert said is None or (isinstance(said, Reading | Garbled) and said.raw == piece)
+
+
+@every_dialect
+def test_a_million_random_bytes_raise_nothing_and_are_all_there(name):
+    dialect = DIALECTS[name][0]
+    noise = random.Random(name).randbytes(1_000_000)  # noqa: S311 - the same noise every time
+
+    decoder, heard = Decoder(dialect).feed(noise)
+
+    assert all(isinstance(fact, Reading | Garbled) for fact in heard)
+    assert len(decoder.pending) < dialect.longest
+    assert sum(len(fact.raw) for fact in heard) + len(decoder.pending) <= len(noise)
+
+
+@every_dialect
+def test_each_dialect_here_understands_something(name):
+    """Without this the battery would pass for a dialect that refuses everything."""
+    dialect, pieces = DIALECTS[name]
+
+    assert any(isinstance(fact, Reading) for fact in Decoder(dialect).feed(b"".join(pieces[:1]))[1])
