@@ -61,14 +61,11 @@ class Recorder:
         """What somebody else did to the file meanwhile, for a person; newest only."""
         self.mended: Mended | None = None
         """What a crash had left and `resume` moved aside."""
+        self.kept = 0
+        """Bytes that are not on disk."""
         self._file = file
         self._size = size
         self._kept: deque[_Kept] = deque()
-
-    @property
-    def kept(self) -> int:
-        """Bytes that are not on disk."""
-        return sum(len(kept.data) for kept in self._kept)
 
     def append(self, events: Sequence[Event]) -> bool:
         """Writes events, in one go; True when they and all before them are on disk.
@@ -119,6 +116,7 @@ class Recorder:
         if lines:
             readings = sum(isinstance(event.fact, Reading) for event in events)
             self._kept.append(_Kept(b"".join(lines), len(lines), readings))
+            self.kept += len(self._kept[-1].data)
 
     def _write(self) -> int:
         """Writes up to a `PIECE` of what is kept, and drops it only when it is on disk."""
@@ -132,6 +130,7 @@ class Recorder:
         sync(self._file)
         for _ in range(count):
             self._kept.popleft()
+        self.kept -= size
         return size
 
     def _why(self, error: OSError) -> str:
@@ -230,6 +229,7 @@ def _begin(file: int, path: Path, job: dict[str, Any], clock: Clock) -> Recorder
     line = encode_header(header)
     lock(file)
     os.ftruncate(file, 0)
+    os.lseek(file, 0, os.SEEK_SET)
     write_all(file, line + b"\n")
     sync(file)
     sync_folder(path.parent)
