@@ -45,10 +45,12 @@ class Decoder(Struct, frozen=True):
     pending: bytes = b""
     begun: bool = False
     """Whether a piece has been heard since the link opened."""
+    torn: bool = False
+    """The next piece lacks its head: it is the end of one that was too long."""
 
     def feed(self, data: bytes) -> tuple[Decoder, list[Heard]]:
         """Take in *data*; return the decoder to go on with, and what was heard."""
-        cut, longest, begun = self.dialect.cut, self.dialect.longest, self.begun
+        cut, longest, begun, torn = self.dialect.cut, self.dialect.longest, self.begun, self.torn
         rest = self.pending + data
         heard: list[Heard] = []
         start = 0
@@ -61,6 +63,8 @@ class Decoder(Struct, frozen=True):
                     break
                 end = start + longest
                 said = Garbled(f"no end of a piece within {longest} bytes", rest[start:end].decode("latin-1"))
+            elif torn:
+                said = _end(rest[start:end])
             elif self.dialect.doubt_first and not begun:
                 after = cut(rest[end : end + longest])
                 if not after and len(rest) - end < longest:
@@ -70,14 +74,14 @@ class Decoder(Struct, frozen=True):
                 said = self.dialect.read(rest[start:end].decode("latin-1"))
             if said is not None:
                 heard.append(said)
-            start, begun = end, True
-        return Decoder(self.dialect, rest[start:], begun), heard
+            start, begun, torn = end, True, not size
+        return Decoder(self.dialect, rest[start:], begun, torn), heard
 
     def silence(self) -> tuple[Decoder, list[Heard]]:
         """Nothing came for the dialect's `gap` seconds: what is pending is a piece, whole or not."""
         if self.dialect.gap is None or not self.pending:
             return self, []
-        said = self.dialect.read(self.pending.decode("latin-1"))
+        said = _end(self.pending) if self.torn else self.dialect.read(self.pending.decode("latin-1"))
         return Decoder(self.dialect, b"", begun=True), [] if said is None else [said]
 
     def _first(self, piece: bytes, after: bytes) -> Heard:
@@ -96,3 +100,8 @@ class Decoder(Struct, frozen=True):
         if not self.pending:
             return []
         return [Garbled("the link closed in the middle of a piece", self.pending.decode("latin-1"))]
+
+
+def _end(piece: bytes) -> Garbled:
+    """A piece whose beginning was given up as too long: what is left of a number is another number."""
+    return Garbled("the end of a piece that was too long", piece.decode("latin-1"))

@@ -213,6 +213,13 @@ def test_a_number_longer_than_a_double_holds_is_garbled():
     assert value(b"0.12345678901234")[0] == 0.12345678901234
 
 
+def test_the_end_of_a_line_that_was_too_long_is_no_reading():
+    facts = heard(b"1" * 64 + b"1.250\r1.251\r")
+
+    assert [type(fact) for fact in facts] == [Garbled, Garbled, Reading]
+    assert facts[2].value == 1.251
+
+
 def test_a_line_without_an_end_is_bounded():
     decoder, facts = Decoder(decimal_line(longest=16)).feed(b"1" * 40)
 
