@@ -167,6 +167,8 @@ class Taken(Fact, frozen=True, omit_defaults=True):
     """Standard uncertainty of the value from the gauge alone, millimetres."""
     of: tuple[int, ...]
     """The readings that it rests on."""
+    gauge: str = ""
+    """The gauge that they came from."""
     settings: dict[str, float | str] = {}
     """The settings in force that it rests on."""
 
@@ -183,6 +185,10 @@ class Flag(Fact, frozen=True, omit_defaults=True):
     figures: dict[str, float | None] = {}
     """The figures that it rests on, lengths in millimetres."""
     settings: dict[str, float | str] = {}
+    gauge: str = ""
+    """The gauge that it is about, if it is about one."""
+    text: str = ""
+    """What it said to a person, where the figures alone do not."""
 
 
 class Beat(Fact, frozen=True):

@@ -47,6 +47,9 @@ class Fit(Struct, frozen=True):
     clearance: Clearance
     engagement: Engagement | None = None
     rule: Rule = "guarded"
+    bore: float | None = None
+    """The finished bore's smallest diameter at 20 °C, where it was measured elsewhere."""
+    u_bore: float = 0.0
 
 
 class Plating(Struct, frozen=True):
@@ -107,7 +110,7 @@ class Gauge(Struct, frozen=True):
     name: str
     measures: Measures
     link: Mapping[str, Any]
-    """How it is reached, as the sheet has it: exactly one of serial, ble, modbus, keyboard, with its settings."""
+    """How it is reached, as the sheet has it: one of serial, ble, modbus, keyboard, with its settings."""
     part: str = "shaft"
     """bore or shaft; for a temperature also gauge, master, room or coolant."""
     dialect: str = "decimal-line"

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import difflib
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from math import isfinite
-from typing import Any, TypeVar
+from typing import Any
 
 import msgspec
 
+from capture.metrology.units import MM_PER_INCH
 from capture.sheet import (
     Clearance,
     Engagement,
@@ -22,9 +23,7 @@ from capture.sheet import (
     Swivel,
     Workpiece,
 )
-
-MM_PER_INCH = 25.4
-T = TypeVar("T")
+from capture.sheet_table import Table
 
 LINKS: Mapping[str, frozenset[str]] = {
     "serial": frozenset({"baud", "bytesize", "parity", "stopbits", "dtr", "rts"}),
@@ -49,99 +48,6 @@ class BadSheet(Exception):
     def __init__(self, faults: list[str]) -> None:
         super().__init__("\n".join(faults))
         self.faults = faults
-
-
-class _Table:
-    """One table of the sheet while it is read; collects faults instead of raising."""
-
-    def __init__(self, plain: Any, where: str, faults: list[str], scale: float) -> None:
-        self.where, self.faults, self.scale = where, faults, scale
-        self.plain: dict[str, Any] = plain if isinstance(plain, dict) else {}
-        if not isinstance(plain, dict):
-            self.fault("", plain, "a table")
-        self.known: set[str] = set()
-
-    def fault(self, key: str, came: object, due: str) -> None:
-        place = ".".join(part for part in (self.where, key) if part)
-        self.faults.append(f"{place}: came {_shown(came)}, due {due}")
-
-    def take(self, key: str, ok: Callable[[Any], bool], due: str, default: T) -> T:
-        """The value of *key* if it is what is due, else *default* with a fault said."""
-        self.known.add(key)
-        if key not in self.plain:
-            return default
-        value = self.plain[key]
-        if ok(value):
-            return value  # type: ignore[no-any-return]  # `ok` is the check
-        self.fault(key, value, due)
-        return default
-
-    def need(self, key: str, due: str) -> bool:
-        """Whether *key* is there; says so if not."""
-        self.known.add(key)
-        if key not in self.plain:
-            self.faults.append(f"{'.'.join(filter(None, (self.where, key)))}: missing, due {due}")
-        return key in self.plain
-
-    def text(self, key: str, default: str = "") -> str:
-        return self.take(key, lambda v: isinstance(v, str) and bool(v.strip()), "a text", default)
-
-    def choice(self, key: str, among: tuple[str, ...], default: Any) -> Any:
-        return self.take(key, lambda v: v in among, "one of " + ", ".join(among), default)
-
-    def number(self, key: str, default: T, *, least: float | None = None, above: float | None = None) -> Any:
-        due = "a number" + (f" of at least {least:g}" if least is not None else "")
-        due += f" above {above:g}" if above is not None else ""
-        return self.take(key, lambda v: _is_number(v, least, above), due, default)
-
-    def length(self, key: str, default: T, *, least: float | None = None, above: float | None = None) -> Any:
-        """A length in the sheet's own unit, given back in millimetres."""
-        value = self.number(key, None, least=least, above=above)
-        return default if value is None else _millimetres(value, self.scale)
-
-    def lengths(self, key: str) -> tuple[float, ...]:
-        return tuple(_millimetres(value, self.scale) for value in self.numbers(key))
-
-    def numbers(self, key: str) -> tuple[float, ...]:
-        def ok(value: Any) -> bool:
-            return (
-                isinstance(value, list)
-                and all(_is_number(one, None, None) for one in value)
-                and len(set(value)) == len(value)
-            )
-
-        return tuple(float(one) for one in self.take(key, ok, "a list of different numbers", []))
-
-    def table(self, key: str) -> _Table | None:
-        self.known.add(key)
-        if key not in self.plain:
-            return None
-        where = ".".join(filter(None, (self.where, key)))
-        return _Table(self.plain[key], where, self.faults, self.scale)
-
-    def done(self) -> None:
-        """Say every key that nobody knows, with the nearest that is known."""
-        for key in self.plain:
-            if key not in self.known:
-                near = difflib.get_close_matches(key, self.known, 1)
-                hint = f"; did you mean {near[0]}?" if near else ""
-                place = ".".join(filter(None, (self.where, key)))
-                self.faults.append(f"{place}: no such key{hint}")
-
-
-def _shown(value: object) -> str:
-    text = repr(value)
-    return text if len(text) <= 60 else text[:57] + "..."
-
-
-def _is_number(value: Any, least: float | None, above: float | None) -> bool:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
-        return False
-    return (least is None or value >= least) and (above is None or value > above)
-
-
-def _millimetres(value: float, scale: float) -> float:
-    return float(value) * scale if scale != 1.0 else float(value)
 
 
 def read_sheet(text: str, name: str) -> tuple[Job, dict[str, Any]]:
@@ -175,7 +81,7 @@ def job_of(plain: Mapping[str, Any]) -> Job:
 
 
 def _job(plain: dict[str, Any], faults: list[str]) -> Job:
-    head = _Table(plain.get("job", {}), "job", faults, 1.0)
+    head = Table(plain.get("job", {}), "job", faults, 1.0)
     if "job" not in plain:
         faults.append("job: missing, due a table with the job's name")
     else:
@@ -183,7 +89,7 @@ def _job(plain: dict[str, Any], faults: list[str]) -> Job:
     name, units = head.text("name", "unnamed"), head.choice("units", ("mm", "in"), "mm")
     simulated = head.take("simulated", lambda v: isinstance(v, bool), "true or false", default=False)
     head.done()
-    top = _Table(plain, "", faults, MM_PER_INCH if units == "in" else 1.0)
+    top = Table(plain, "", faults, MM_PER_INCH if units == "in" else 1.0)
     top.known.add("job")
     job = Job(
         name=name,
@@ -201,7 +107,7 @@ def _job(plain: dict[str, Any], faults: list[str]) -> Job:
     return job
 
 
-def _fit(table: _Table | None) -> Fit | None:
+def _fit(table: Table | None) -> Fit | None:
     if table is None:
         return None
     table.need("nominal", "a length")
@@ -217,11 +123,13 @@ def _fit(table: _Table | None) -> Fit | None:
             where.length("length", 0.0, above=0), where.length("from", 0.0), where.length("to", 0.0)
         )
         where.done()
+    bore = table.length("bore", None, above=0)
+    u_bore = table.length("u_bore", 0.0, least=0)
     table.done()
-    return Fit(nominal, clearance, engagement, rule) if clearance else None
+    return Fit(nominal, clearance, engagement, rule, bore, u_bore) if clearance else None
 
 
-def _clearance(table: _Table) -> Clearance | None:
+def _clearance(table: Table) -> Clearance | None:
     if not table.need("clearance", "a table with aim, least and most"):
         return None
     wanted = table.table("clearance")
@@ -236,7 +144,7 @@ def _clearance(table: _Table) -> Clearance | None:
     return Clearance(aim, least, most)
 
 
-def _workpiece(table: _Table | None) -> Workpiece | None:
+def _workpiece(table: Table | None) -> Workpiece | None:
     if table is None:
         return None
     plating = None
@@ -263,7 +171,7 @@ def _workpiece(table: _Table | None) -> Workpiece | None:
     return workpiece
 
 
-def _grinder(table: _Table | None) -> Grinder | None:
+def _grinder(table: Table | None) -> Grinder | None:
     if table is None:
         return None
     table.need("dial", "diameter or radius: what the infeed dial is graduated in")
@@ -286,20 +194,21 @@ def _grinder(table: _Table | None) -> Grinder | None:
     return grinder
 
 
-def _gauges(top: _Table, units: str) -> tuple[Gauge, ...]:
-    listed = top.take("gauge", lambda v: isinstance(v, list), "[[gauge]] tables", [])
+def _gauges(top: Table, units: str) -> tuple[Gauge, ...]:
+    none: list[Any] = []
+    listed = top.take("gauge", lambda v: isinstance(v, list), "[[gauge]] tables", none)
     gauges = []
     for number, plain in enumerate(listed):
         name = plain.get("name") if isinstance(plain, dict) else None
         where = f"gauge {name!r}" if isinstance(name, str) and name else f"gauge number {number + 1}"
-        gauges.append(_gauge(_Table(plain, where, top.faults, top.scale), units))
+        gauges.append(_gauge(Table(plain, where, top.faults, top.scale), units))
     names = [gauge.name for gauge in gauges]
     for name in sorted({name for name in names if names.count(name) > 1}):
         top.faults.append(f"gauge {name!r}: two gauges of this name, due one")
     return tuple(gauges)
 
 
-def _gauge(table: _Table, units: str) -> Gauge:
+def _gauge(table: Table, units: str) -> Gauge:
     table.need("name", "a text")
     table.need("measures", "diameter, bore, infeed or temperature")
     name = table.take("name", _is_name, "a short name that is not person, desk or daemon", "?")
@@ -333,8 +242,8 @@ def _is_name(value: Any) -> bool:
     return isinstance(value, str) and value.isprintable() and 0 < len(value) <= 40 and value not in taken
 
 
-def _link(table: _Table) -> Mapping[str, Any]:
-    if not table.need("link", "a table such as { serial = \"/dev/ttyUSB0\", baud = 9600 }"):
+def _link(table: Table) -> Mapping[str, Any]:
+    if not table.need("link", 'a table such as { serial = "/dev/ttyUSB0", baud = 9600 }'):
         return {}
     link = table.table("link")
     if link is None or not link.plain:
@@ -348,12 +257,14 @@ def _link(table: _Table) -> Mapping[str, Any]:
     link.known |= LINKS[kind]
     for key in ("baud", "bytesize", "unit", "register", "count"):
         if key in LINKS[kind]:
-            link.take(key, lambda v: isinstance(v, int) and not isinstance(v, bool) and v >= 0, "a whole number", 0)
+            link.take(
+                key, lambda v: isinstance(v, int) and not isinstance(v, bool) and v >= 0, "a whole number", 0
+            )
     link.done()
     return dict(link.plain)
 
 
-def _ask(table: _Table) -> Mapping[str, Any] | None:
+def _ask(table: Table) -> Mapping[str, Any] | None:
     ask = table.table("ask")
     if ask is None:
         return None
@@ -365,7 +276,7 @@ def _ask(table: _Table) -> Mapping[str, Any] | None:
     return dict(ask.plain)
 
 
-def _settings(top: _Table) -> Settings:
+def _settings(top: Table) -> Settings:
     table = top.table("settings")
     if table is None:
         return Settings()
@@ -394,9 +305,14 @@ def with_setting(settings: Settings, key: str, value: object) -> Settings:
     group_name, _, leaf = key.partition(".")
     group = getattr(settings, group_name, None) if group_name in settings.__struct_fields__ else None
     if group is None or leaf not in group.__struct_fields__:
-        known = [f"{g}.{k}" for g in settings.__struct_fields__ for k in getattr(settings, g).__struct_fields__]
+        known = [
+            f"{g}.{k}" for g in settings.__struct_fields__ for k in getattr(settings, g).__struct_fields__
+        ]
         near = difflib.get_close_matches(key, known, 1)
-        raise ValueError(f"{key}: no such setting; " + (f"did you mean {near[0]}?" if near else "there are " + ", ".join(known)))
+        raise ValueError(
+            f"{key}: no such setting; "
+            + (f"did you mean {near[0]}?" if near else "there are " + ", ".join(known))
+        )
     kind = type(getattr(group, leaf))
     try:
         converted = msgspec.convert(value, kind, strict=False)
@@ -406,7 +322,9 @@ def with_setting(settings: Settings, key: str, value: object) -> Settings:
         raise ValueError(f"{key}: came {value!r}, due a number above 0")
     if leaf == "confidence" and not 0.5 < converted < 1:
         raise ValueError(f"{key}: came {value!r}, due a number between 0.5 and 1")
-    return msgspec.structs.replace(settings, **{group_name: msgspec.structs.replace(group, **{leaf: converted})})
+    return msgspec.structs.replace(
+        settings, **{group_name: msgspec.structs.replace(group, **{leaf: converted})}
+    )
 
 
 _DUE = {float: "a number", bool: "true or false", int: "a whole number", str: "a text"}
@@ -415,12 +333,17 @@ _DUE = {float: "a number", bool: "true or false", int: "a whole number", str: "a
 def _check_together(job: Job, faults: list[str]) -> None:
     """What no single key shows."""
     if job.grinder is None and any(gauge.measures == "infeed" for gauge in job.gauges):
-        faults.append("grinder.dial: missing, due diameter or radius: an infeed gauge can't be read without it")
+        faults.append(
+            "grinder.dial: missing, due diameter or radius: an infeed gauge can't be read without it"
+        )
     ports: dict[str, str] = {}
     for gauge in job.gauges:
         way = next((f"{kind} {gauge.link[kind]}" for kind in LINKS if kind in gauge.link), None)
         shared = gauge.channel or ("modbus" in gauge.link and gauge.link.get("unit"))
         key = f"{way} {gauge.link.get('value', '')} {shared or ''}"
         if way is not None and key in ports:
-            faults.append(f"gauge {gauge.name!r}: {way} is already {ports[key]!r}'s; two gauges can't share one port")
+            faults.append(
+                f"gauge {gauge.name!r}: {way} is already the way to {ports[key]!r}; "
+                "two gauges can't share one port"
+            )
         ports.setdefault(key, gauge.name)

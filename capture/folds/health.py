@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from capture.events import Battery, Down, Event, Garbled, Instant, Reading, Up
 
 GARBLED_HINT = 20
-"""Garbled pieces in a row after which the line settings, not the line, are to blame (common practice, no source)."""
+"""Garbled pieces in a row after which the line's settings are to blame (common practice, no source)."""
 
 SMOOTHING = 0.2
 """Weight of the newest interval in the smoothed rate: about the last ten readings."""
@@ -61,9 +61,7 @@ def step(state: Health, event: Event) -> Health:
                 in_a_row=0,
             )
         case Garbled(why=why):
-            return replace(
-                state, garbled=state.garbled + 1, in_a_row=state.in_a_row + 1, last_garbled=why
-            )
+            return replace(state, garbled=state.garbled + 1, in_a_row=state.in_a_row + 1, last_garbled=why)
         case Up(detail=detail):
             return replace(state, up=True, detail=detail, since=event.at, interval=None)
         case Down(why=why):

@@ -1,0 +1,74 @@
+"""The command line: names every command, and imports one only when it is asked for."""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from typing import Any
+
+import click
+
+from capture import __version__
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "demo": ("live", "Grind a simulated part on this screen: nothing to connect."),
+    "run": ("live", "Capture a job and show it in the browser."),
+    "capture": ("live", "Read the gauges of a job sheet into a recording."),
+    "dashboard": ("screen", "Show a folder's newest recording, or one recording, in the browser."),
+    "say": ("say", "Say a mark to a running capture: pass 0.004, station shaft 80 0, undo …"),
+    "replay": ("screen", "Play a recording on the screen, at any speed."),
+    "summary": ("look", "Say what a recording shows: stations, passes, verdicts, taper."),
+    "plan": ("fit", "Work out plating and grinding sizes for the measured bore."),
+    "fit": ("fit", "Judge the clearance at every place where the parts meet."),
+    "report": ("papers", "Write a record that a customer can keep."),
+    "export": ("papers", "Write a recording's readings as CSV, Parquet, JSON or QIF results."),
+    "check": ("look", "Check a recording line by line; mend a tail cut by a power failure."),
+    "gauges": ("gauges", "List ports and Bluetooth devices in sight, or watch a sheet's gauges."),
+    "teach": ("gauges", "Learn what an unknown gauge says, by example."),
+    "study": ("fit", "Say what a gauge can do: repeatability, bias, more than one person."),
+    "bench": ("bench", "Measure speed and accuracy on this machine, as ratios."),
+}
+"""Each command's room in `capture.commands`, and what it does."""
+
+
+class _Rooms(click.Group):
+    """A group whose commands are imported when they are used: ``--help`` must answer at once."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return super().get_command(ctx, cmd_name)
+        room = import_module(f"capture.commands.{COMMANDS[cmd_name][0]}")
+        command: click.Command = getattr(room, cmd_name + "_command")
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002 - click's signature
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+
+@click.group(cls=_Rooms, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="tenths")
+def tenths() -> None:
+    """Bring a worn sliding fit back to a few micrometres, and prove it.
+
+    Exit status: 0 done; 1 the answer is no; 2 the request was wrong.
+    """
+
+
+def main(args: list[str] | None = None) -> None:
+    """Run a command; a wrong request is one line on standard error, without a traceback."""
+    try:
+        status: Any = tenths.main(args, prog_name="tenths", standalone_mode=False)
+    except click.ClickException as error:
+        click.echo(f"tenths: {error.format_message()}", err=True)
+        sys.exit(error.exit_code if error.exit_code == 1 else 2)
+    except click.Abort:
+        sys.exit(130)
+    except BrokenPipeError:
+        # The reader of a pipe has gone (`tenths summary … | head`): nothing more to say to it.
+        sys.stderr.close()
+        sys.exit(0)
+    sys.exit(status if isinstance(status, int) else 0)

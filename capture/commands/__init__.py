@@ -1,0 +1,1 @@
+"""The commands, one file a room; with `capture.cli` the only modules that print."""

@@ -1,0 +1,294 @@
+"""The desk: the one state of a session, and the decisions that it takes by itself.
+
+`step` makes the next state from an event. `decide` looks at a state and names the facts
+that the desk wants recorded next: a reading taken for a station, a pass found, a flag
+raised. Live, the daemon records them and steps over them; a replay finds them in the
+recording and never calls `decide`. So what was decided is shown as it was, and *afresh*
+drops those events and decides again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from capture.events import (
+    AnyFact,
+    Event,
+    Flag,
+    Instant,
+    Master,
+    Note,
+    Part,
+    Pass,
+    Reading,
+    Reject,
+    Stage,
+    Station,
+    Taken,
+)
+from capture.folds import flags, grind, health, infeed, stations
+from capture.folds.grind import Grind
+from capture.folds.health import Health
+from capture.folds.infeed import Infeed
+from capture.folds.log import Log
+from capture.folds.stations import Stations, Told, Warmth
+from capture.sheet import Gauge, Job
+
+DESK = "desk"
+"""Source of the events that `decide` asked for."""
+
+UNDOABLE = (Pass, Station, Stage, Master, Taken, Reject)
+
+
+class State(Struct, frozen=True):
+    """Everything that is known after an event."""
+
+    job: Job
+    stations: Stations
+    grind: Grind
+    at: Instant = Instant(0, 0)
+    seq: int = -1
+    health: Mapping[str, Health] = {}
+    warmth: Mapping[str, Warmth] = {}
+    """The newest word of each probe, by place of heat."""
+    infeed: Infeed = Infeed()
+    history: Log[Told] = Log()
+    """Every event that stations and passes rest on; what a rejection is worked out from."""
+    notes: Log[Event] = Log()
+    flags: Log[Event] = Log()
+    raised: Mapping[str, Event] = {}
+    """The newest flag of each topic, so that one is raised once and not at every event."""
+    candidate: Event | None = None
+    """The newest size reading, until it is taken."""
+    aside: frozenset[int] = frozenset()
+    """Events that a person set aside."""
+    kinds: Mapping[str, int] = {}
+    """How many events of each kind there were."""
+
+    def gauge(self, name: str) -> Gauge | None:
+        """The gauge of that name on the sheet."""
+        return self.job.gauge(name)
+
+
+def start(job: Job) -> State:
+    """Before the first event of a job."""
+    return State(job=job, stations=stations.start(job), grind=Grind())
+
+
+def step(state: State, event: Event) -> State:
+    """The state after *event*."""
+    fact = event.fact
+    kind = type(fact).__name__.lower()
+    state = replace(
+        state, at=event.at, seq=event.seq, kinds={**state.kinds, kind: state.kinds.get(kind, 0) + 1}
+    )
+    gauge = state.job.gauge(event.source)
+    if gauge is not None:
+        before = state.health.get(event.source, Health())
+        state = replace(state, health={**state.health, event.source: health.step(before, event)})
+    match fact:
+        case Reading():
+            return _read(state, event, fact, gauge)
+        case Pass() | Station() | Stage() | Master() | Taken():
+            return _told(state, event)
+        case Reject():
+            return _set_aside(state, event)
+        case Note():
+            return replace(state, notes=state.notes.added(event))
+        case Flag():
+            raised = {**state.raised, flags.topic(fact): event}
+            return replace(state, flags=state.flags.added(event), raised=raised)
+        case _:
+            return state
+
+
+def _read(state: State, event: Event, reading: Reading, gauge: Gauge | None) -> State:
+    if gauge is None:
+        return state
+    match gauge.measures:
+        case "temperature":
+            u = (gauge.limits or gauge.resolution or 10.0**-reading.digits) / 3**0.5
+            warmth = Warmth(reading.value, u, event.at)
+            return replace(state, warmth={**state.warmth, gauge.part: warmth})
+        case "infeed":
+            return replace(state, infeed=infeed.step(state.infeed, gauge, reading))
+        case "diameter" | "bore":
+            if state.stations.mastering == gauge.name:
+                return _told(state, event)
+            return replace(state, candidate=event)
+
+
+def _told(state: State, event: Event) -> State:
+    """An event that stations and passes rest on."""
+    told = Told(event, _fresh_warmth(state, event.at))
+    after = _worked(replace(state, history=state.history.added(told)), told)
+    if isinstance(event.fact, Taken):
+        return replace(after, candidate=None, infeed=infeed.rested(after.infeed))
+    return after
+
+
+def _worked(state: State, told: Told) -> State:
+    after = stations.step(state.stations, told, state.job)
+    return replace(state, stations=after, grind=grind.step(state.grind, after, told, state.job))
+
+
+def _fresh_warmth(state: State, at: Instant) -> dict[str, Warmth]:
+    oldest = at.mono - int(state.job.settings.warm.max_age * 1e9)
+    return {place: warmth for place, warmth in state.warmth.items() if warmth.at.mono >= oldest}
+
+
+def _set_aside(state: State, event: Event) -> State:
+    """Work everything out again without what was set aside; a rejection can itself be undone."""
+    history = state.history.added(Told(event, {}))
+    aside = aside_of(history)
+    candidate = state.candidate
+    if candidate is not None and candidate.seq in aside:
+        candidate = None
+    again = replace(
+        state,
+        history=history,
+        aside=aside,
+        candidate=candidate,
+        stations=stations.start(state.job),
+        grind=Grind(),
+    )
+    for told in history:
+        if told.event.seq not in aside and not _rests_on(told.event, aside):
+            again = _worked(again, told)
+    return again
+
+
+def aside_of(history: Iterable[Told]) -> frozenset[int]:
+    """The events set aside by rejections that have not themselves been set aside."""
+    rejections = [told.event for told in history if isinstance(told.event.fact, Reject)]
+    aside: set[int] = set()
+    for event in reversed(rejections):
+        if event.seq not in aside and isinstance(event.fact, Reject):
+            aside.add(event.fact.of)
+    return frozenset(aside)
+
+
+def _rests_on(event: Event, aside: frozenset[int]) -> bool:
+    return isinstance(event.fact, Taken) and any(seq in aside for seq in event.fact.of)
+
+
+def newest_undoable(state: State) -> Event | None:
+    """What `undo` would set aside: the newest word or taken reading that still stands."""
+    for told in reversed(state.history):
+        event = told.event
+        if event.seq not in state.aside and isinstance(event.fact, UNDOABLE):
+            return event
+    return None
+
+
+def decide(state: State) -> tuple[AnyFact, ...]:
+    """What the desk wants recorded now; empty when it has nothing to add."""
+    taken = _take(state)
+    return taken or flags.due(state.job, state.health, state.grind, state.raised, state.at)
+
+
+def _take(state: State) -> tuple[AnyFact, ...]:
+    event = state.candidate
+    if event is None or event.seq != state.seq or not isinstance(event.fact, Reading):
+        return ()
+    gauge = state.job.gauge(event.source)
+    if gauge is None:
+        return ()
+    part: Part = "bore" if gauge.part == "bore" else "shaft"
+    if part == "shaft":
+        found = grind.found_pass(state.grind, state.stations, state.infeed, state.job, event)
+        if found is not None:
+            return (
+                found,
+                *_accept(replace(state, stations=_after(state, found)), event, event.fact, gauge, part),
+            )
+    return _accept(state, event, event.fact, gauge, part)
+
+
+def _after(state: State, found: Pass) -> Stations:
+    told = Told(Event(state.seq, state.at, DESK, found), {})
+    return stations.step(state.stations, told, state.job)
+
+
+def _accept(state: State, event: Event, reading: Reading, gauge: Gauge, part: Part) -> tuple[Taken]:
+    here = state.stations.walk(part).here
+    value, u = stations.size_of(state.stations, gauge, reading)
+    number = state.stations.passes if part == "shaft" else 0
+    return (Taken(part, here.z, here.angle, number, value, u, (event.seq,), gauge.name),)
+
+
+def decided(state: State, event: Event) -> tuple[State, list[Event]]:
+    """Step over *event*, then over all that the desk decides on it.
+
+    The desk's events get the instant of the event and the numbers after its own.
+    """
+    state = step(state, event)
+    added: list[Event] = []
+    while facts := decide(state):
+        for fact in facts:
+            own = Event(state.seq + 1, event.at, DESK, fact)
+            added.append(own)
+            state = step(state, own)
+    return state, added
+
+
+def as_made(job: Job, events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
+    """Every event with the state after it, decisions as they were recorded."""
+    state = start(job)
+    for event in events:
+        state = step(state, event)
+        yield event, state
+
+
+def afresh(job: Job, events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
+    """Every event that was not the desk's, with the state after what the desk decides on it now.
+
+    A decision made now has the number of the event that it follows. A person's word about an
+    old decision is about the event that the old one followed.
+    """
+    state = start(job)
+    followed: dict[int, int] = {}
+    newest = -1
+    for event in events:
+        if event.source == DESK:
+            followed[event.seq] = newest
+            continue
+        newest = event.seq
+        state = step(state, _about_what_is_left(event, followed))
+        while facts := decide(state):
+            for fact in facts:
+                state = step(state, Event(event.seq, event.at, DESK, fact))
+        yield event, state
+
+
+def _about_what_is_left(event: Event, followed: Mapping[int, int]) -> Event:
+    if isinstance(event.fact, Reject) and event.fact.of in followed:
+        return replace(event, fact=replace(event.fact, of=followed[event.fact.of]))
+    return event
+
+
+def has_decisions(state: State) -> bool:
+    """Whether a desk took part in the recording, or there was nothing for it to decide."""
+    sizes = any(gauge.measures in {"diameter", "bore"} for gauge in state.job.gauges)
+    return "taken" in state.kinds or "flag" in state.kinds or not (sizes and "reading" in state.kinds)
+
+
+def end_of(job: Job, events: Iterable[Event]) -> State:
+    """The state at the end, decisions as they were made; a recording without any gets them now."""
+    state = start(job)
+    for event in events:
+        state = step(state, event)
+    if has_decisions(state):
+        return state
+    return end_afresh(job, events)
+
+
+def end_afresh(job: Job, events: Iterable[Event]) -> State:
+    """The state at the end with everything decided again."""
+    state = start(job)
+    for _, after in afresh(job, events):
+        state = after
+    return state

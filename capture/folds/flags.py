@@ -1,0 +1,124 @@
+"""What the desk says aloud: a verdict that changed, a unit that is not the sheet's, garbled lines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from capture.events import Event, Flag, Instant, Reading
+from capture.folds.grind import Grind, PassRow
+from capture.folds.health import GARBLED_HINT, Health
+from capture.metrology.grinding import Outlook
+from capture.sheet import Gauge, Job
+
+VERDICTS = ("cutting", "sparking-out", "sparked-out", "growing", "warm", "stalled")
+
+HINTS = {
+    "unit-differs": (
+        "{gauge} says {unit} and the sheet says {due}: "
+        "readings are converted exactly; is the gauge set right?"
+    ),
+    "digits-fewer": (
+        "{gauge} shows {came} decimals and the sheet promises a resolution of {due}: "
+        "is it set to its fine step?"
+    ),
+    "garbled": (
+        "{gauge}: {came} lines in a row could not be read ({why}): check baud rate, parity and dialect"
+    ),
+    "silent": "{gauge} has said nothing for {came} s: is it on, and is its cable or radio in reach?",
+}
+"""What a flag about an instrument says to a person."""
+
+
+def topic(flag: Flag) -> str:
+    """What a flag is about: a newer one of the same topic takes its place."""
+    if flag.what in VERDICTS:
+        return "verdict"
+    return f"{flag.what}:{flag.gauge}" if flag.gauge else flag.what
+
+
+def due(
+    job: Job, health: Mapping[str, Health], grind: Grind, raised: Mapping[str, Event], at: Instant
+) -> tuple[Flag, ...]:
+    """The flags that the state calls for and that have not been raised."""
+    return (*_of_passes(job, grind, raised), *_of_gauges(job, health, raised, at))
+
+
+def _of_passes(job: Job, grind: Grind, raised: Mapping[str, Event]) -> Iterator[Flag]:
+    row = grind.row
+    if row is None or row.outlook is None:
+        return
+    verdict = "sparked-out" if row.outlook.verdict == "at-size" else row.outlook.verdict
+    # Cutting is what a grind begins with: it is news only after something else.
+    if verdict != _said(raised, "verdict", "what") and not (verdict == "cutting" and "verdict" not in raised):
+        yield _pass_flag(verdict, row, row.outlook, job)
+    since = grind.at_size_since
+    newest = _said(raised, "at-size", "pass_")
+    if since is not None and (not isinstance(newest, int) or since > newest):
+        yield _pass_flag("at-size", row, row.outlook, job)
+
+
+def _said(raised: Mapping[str, Event], about: str, field: str) -> object:
+    """A field of the newest flag of a topic, or None."""
+    event = raised.get(about)
+    return None if event is None else getattr(event.fact, field, None)
+
+
+def _pass_flag(what: str, row: PassRow, outlook: Outlook, job: Job) -> Flag:
+    figures = {
+        "size": outlook.size,
+        "removed": outlook.removed,
+        "to_come": outlook.to_come,
+        "next_removal": outlook.next_removal,
+        "p_below": outlook.p_below,
+        "predicted": outlook.predicted,
+        "u_predicted": outlook.u_predicted,
+    }
+    settings: dict[str, float | str] = {
+        "spark_out.limit": job.settings.spark_out.limit,
+        "spark_out.confidence": job.settings.spark_out.confidence,
+        "warm.limit": job.settings.warm.limit,
+        "method": outlook.method,
+    }
+    return Flag(what, row.number, (row.seq,), figures, settings)
+
+
+def _of_gauges(
+    job: Job, health: Mapping[str, Health], raised: Mapping[str, Event], at: Instant
+) -> Iterator[Flag]:
+    for name, state in health.items():
+        gauge = job.gauge(name)
+        if gauge is not None:
+            for what, fields in _complaints(gauge, state, at):
+                said = raised.get(f"{what}:{name}")
+                if said is None or _over(state, said):
+                    text = HINTS[what].format(gauge=name, **fields)
+                    of = () if state.last_seq is None else (state.last_seq,)
+                    yield Flag(what, 0, of, gauge=name, text=text)
+
+
+def _over(state: Health, said: Event) -> bool:
+    """A flag about silence or garbage may come again once the gauge has been heard since."""
+    once = isinstance(said.fact, Flag) and said.fact.what in {"unit-differs", "digits-fewer"}
+    return not once and state.last_seq is not None and state.last_seq > said.seq
+
+
+def _complaints(gauge: Gauge, state: Health, at: Instant) -> Iterator[tuple[str, dict[str, object]]]:
+    if state.in_a_row >= GARBLED_HINT:
+        yield "garbled", {"came": GARBLED_HINT, "why": state.last_garbled[:80]}
+    age = state.age(at)
+    if gauge.silence is not None and age is not None and state.up and age > gauge.silence:
+        yield "silent", {"came": f"{gauge.silence:g}"}
+    reading = state.last
+    if reading is None:
+        return
+    unit = reading.shown or reading.unit
+    if unit != gauge.unit:
+        yield "unit-differs", {"unit": unit, "due": gauge.unit}
+    elif _coarser(gauge, reading):
+        yield "digits-fewer", {"came": reading.digits, "due": f"{gauge.resolution:g}"}
+
+
+def _coarser(gauge: Gauge, reading: Reading) -> bool:
+    """Whether the step of what it shows is larger than the sheet's resolution."""
+    inch = 25.4 if gauge.unit == "in" else 1.0
+    return gauge.resolution > 0 and 10.0**-reading.digits * inch > gauge.resolution * 1.0001

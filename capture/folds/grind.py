@@ -1,0 +1,174 @@
+"""The passes of the wheel: what each took off, what is still to come, and what size it will be when cold."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from capture.events import Event, Instant, Pass, Stage, Taken
+from capture.folds import infeed
+from capture.folds.cold import at_20
+from capture.folds.infeed import Infeed
+from capture.folds.log import Log
+from capture.folds.places import Place
+from capture.folds.stations import StationReading, Stations, Told
+from capture.folds.target import target
+from capture.metrology.grinding import Limits, Outlook, Size, Stroke, judge
+from capture.sheet import Job
+
+MOST_REPLICATES = 10
+"""Readings of one place after one pass that the model is fitted to; more are kept, and add nothing."""
+
+GRINDING_STAGES = ("grind", "finish", "rough", "spark")
+"""A stage with one of these in its name is ground in; so is a session that never named a stage."""
+
+LEAST_GAP = 2.0
+"""Seconds between two readings of one place that could be two passes (common practice, no source)."""
+
+
+class PassRow(Struct, frozen=True):
+    """One pass, and what was known after the newest reading of it."""
+
+    number: int
+    infeed: float | None
+    """mm on diameter."""
+    at: Instant
+    seq: int
+    found: bool
+    """The desk found it; nobody told."""
+    cold: float | None = None
+    growth: float = 0.0
+    """How much larger than at 20 °C the part was, mm."""
+    assumed: bool = True
+    outlook: Outlook | None = None
+    size_at: Instant | None = None
+
+
+class Grind(Struct, frozen=True):
+    """The passes so far; the model knows those of the stage in hand."""
+
+    rows: Log[PassRow] = Log()
+    """Passes before the newest."""
+    row: PassRow | None = None
+    """The newest pass."""
+    first: int = 0
+    """Passes before the stage in hand."""
+    reference: float = 0.0
+    """The first size of the stage: the model knows only what differs from it."""
+    strokes: tuple[Stroke, ...] = ()
+    sizes: tuple[Size, ...] = ()
+    places: tuple[Place, ...] = ()
+    at_size_since: int | None = None
+    """The pass from which on the predicted cold size has been inside the band."""
+
+    @property
+    def passes(self) -> list[PassRow]:
+        """Every pass in order."""
+        return [*self.rows, *([self.row] if self.row is not None else [])]
+
+
+def step(state: Grind, stations: Stations, told: Told, job: Job) -> Grind:
+    """After one event of the history; *stations* already knows it."""
+    event = told.event
+    match event.fact:
+        case Stage():
+            rows = state.rows.added(state.row) if state.row is not None else state.rows
+            return Grind(rows=rows, first=stations.passes)
+        case Pass(infeed=fed):
+            rows = state.rows.added(state.row) if state.row is not None else state.rows
+            row = PassRow(stations.passes, fed, event.at, event.seq, found=event.source != "person")
+            strokes = (*state.strokes, Stroke(fed, event.at.seconds))
+            return replace(state, rows=rows, row=row, strokes=strokes)
+        case Taken(part="shaft"):
+            return _sized(state, stations.taken[-1], stations, job)
+        case _:
+            return state
+
+
+def _sized(state: Grind, reading: StationReading, stations: Stations, job: Job) -> Grind:
+    after = reading.pass_ - state.first
+    if not 0 <= after <= len(state.strokes):
+        return state
+    places = state.places if reading.place in state.places else (*state.places, reading.place)
+    cold = at_20(reading, job)
+    place = places.index(reading.place)
+    if sum(size.after == after and size.place == place for size in state.sizes[-200:]) >= MOST_REPLICATES:
+        return state
+    reference = state.reference if state.sizes else cold.value
+    size = Size(
+        after=after,
+        place=place,
+        value=cold.value - reference,
+        u=reading.scatter,
+        resolution=reading.resolution,
+        growth=None if cold.assumed else cold.growth,
+        u_growth=cold.u_growth,
+        t=reading.at.seconds,
+    )
+    state = replace(state, reference=reference, places=places, sizes=(*state.sizes, size))
+    if state.row is None or not state.strokes:
+        return state
+    found = judge(state.strokes, state.sizes, _limits(job, stations, reference))
+    row = replace(
+        state.row,
+        outlook=_whole(found, reference, state.row.number),
+        growth=cold.growth,
+        assumed=cold.assumed,
+        size_at=reading.at,
+    )
+    since = (state.at_size_since or row.number) if found.verdict == "at-size" else None
+    return replace(state, row=row, at_size_since=since)
+
+
+def _whole(found: Outlook, reference: float, number: int) -> Outlook:
+    """The outlook in whole sizes: the model works in what differs from the first one."""
+    return replace(
+        found,
+        number=number,
+        size=None if found.size is None else found.size + reference,
+        predicted=None if found.predicted is None else found.predicted + reference,
+    )
+
+
+def _limits(job: Job, stations: Stations, reference: float) -> Limits:
+    settings = job.settings
+    wanted = target(job, stations)
+    band = None if wanted is None else wanted.band
+    return Limits(
+        removal=settings.spark_out.limit,
+        confidence=settings.spark_out.confidence,
+        warm=settings.warm.limit,
+        band=None if band is None else (band[0] - reference, band[1] - reference),
+    )
+
+
+def found_pass(state: Grind, stations: Stations, fed: Infeed, job: Job, event: Event) -> Pass | None:
+    """The pass that must have been made before the size reading *event*, if nobody told it."""
+    if not stations.seen or not _is_grinding(stations):
+        return None
+    if fed.now is not None:
+        return _pass_by_infeed(fed, job)
+    told = state.row is not None and not state.row.found and state.row.number > state.first
+    if told or not job.settings.passes.find:
+        return None
+    return Pass(None) if _seen_before(stations, event) else None
+
+
+def _is_grinding(stations: Stations) -> bool:
+    return stations.stage is None or any(word in stations.stage.lower() for word in GRINDING_STAGES)
+
+
+def _pass_by_infeed(fed: Infeed, job: Job) -> Pass | None:
+    if not infeed.moved(fed):
+        return None
+    distance = infeed.fed(fed, job)
+    still = distance is not None and abs(distance) <= 0.5 * fed.resolution
+    return Pass(0.0 if still else distance)
+
+
+def _seen_before(stations: Stations, event: Event) -> bool:
+    here = stations.walk("shaft").here
+    if here not in stations.seen:
+        return False
+    last = next((r for r in reversed(stations.taken) if r.part == "shaft" and r.place == here), None)
+    return last is not None and (event.at.mono - last.at.mono) / 1e9 >= LEAST_GAP

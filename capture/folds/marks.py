@@ -1,0 +1,213 @@
+"""A person's words into facts: ``pass 0.004``, ``station shaft 80 0``, ``reject 41 chip``, ``undo``.
+
+Lengths are said in the job's unit, infeed in the habit of the dial, as the sheet gives both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from math import isfinite
+
+from capture.events import AnyFact, Master, Note, Part, Pass, Reject, Stage, Station
+from capture.folds import infeed
+from capture.folds.desk import State, newest_undoable
+from capture.metrology.units import MM_PER_INCH
+from capture.sheet import Job
+
+LONGEST_TEXT = 2000
+LARGEST_INFEED = 1.0
+"""mm on diameter; more in one pass is a slip of the finger (common practice, no source)."""
+
+USAGE = {
+    "pass": "pass [INFEED]: the wheel has passed; infeed as the dial shows it (0: none; nothing: not known)",
+    "station": "station PART Z [ANGLE]: the next reading is of this place; alone: off the master, go on",
+    "stage": "stage NAME: what follows is of this stage (as found, lapped, stripped, plated, finish …)",
+    "master": "master GAUGE SIZE [U]: the next readings of this gauge are on the master",
+    "reject": "reject NUMBER WHY: set this event aside",
+    "undo": "undo: set the newest word or reading aside",
+    "skip": "skip [PART]: leave this place out and go to the next",
+    "back": "back [PART]: one place back in the plan",
+    "note": "note TEXT: keep this remark",
+}
+
+
+class Refused(Exception):
+    """Words that could not be taken: what came, what was due."""
+
+
+def mark(words: Sequence[str], state: State) -> AnyFact:
+    """The fact that *words* mean in *state*.
+
+    Raises:
+        Refused: The words are no mark, or can't be true now; the sentence says what was due.
+    """
+    if not words:
+        raise Refused("nothing said; due " + " · ".join(USAGE))
+    verb, rest = words[0].lower(), list(words[1:])
+    if verb not in _MARKS:
+        raise Refused(f"came {words[0]!r}, due one of " + ", ".join(USAGE))
+    return _MARKS[verb](rest, state)
+
+
+def said(fact: AnyFact, job: Job) -> str:
+    """What was understood, in a person's words and units."""
+    match fact:
+        case Pass(infeed=None):
+            return "pass, infeed not known"
+        case Pass(infeed=fed):
+            return f"pass, infeed {_length(fed or 0.0, job)} on diameter"
+        case Station(part=part, z=z, angle=angle):
+            return f"{part} at {_length(z, job)}, {angle:g}°"
+        case Stage(name=name):
+            return f"stage {name}"
+        case Master(gauge=gauge, size=size):
+            return f"{gauge} is on the master of {_length(size, job)}: take readings, then say station"
+        case Reject(of=of, why=why):
+            return f"event {of} set aside: {why}"
+        case Note(text=text):
+            return f"noted: {text}"
+        case _:
+            return type(fact).__name__.lower()
+
+
+def _length(value: float, job: Job) -> str:
+    return f"{value / MM_PER_INCH:.5f} in" if job.units == "in" else f"{value:.4f} mm"
+
+
+def _number(word: str, what: str) -> float:
+    try:
+        value = float(word.replace(",", "."))
+    except ValueError:
+        raise Refused(f"{what}: came {word!r}, due a number") from None
+    if not isfinite(value):
+        raise Refused(f"{what}: came {word!r}, due a finite number")
+    return value
+
+
+def _millimetres(word: str, what: str, job: Job) -> float:
+    value = _number(word, what)
+    return value * MM_PER_INCH if job.units == "in" else value
+
+
+def _exactly(words: list[str], least: int, most: int, verb: str) -> None:
+    if not least <= len(words) <= most:
+        raise Refused(f"{verb}: came {len(words)} words after it, due {USAGE[verb]}")
+
+
+def _pass(words: list[str], state: State) -> Pass:
+    _exactly(words, 0, 1, "pass")
+    if not words:
+        return Pass(infeed.fed(state.infeed, state.job))
+    fed = _millimetres(words[0], "infeed", state.job)
+    if state.job.grinder is not None and state.job.grinder.dial == "radius":
+        fed *= 2
+    if abs(fed) > LARGEST_INFEED:
+        raise Refused(
+            f"infeed: came {words[0]}, {_length(fed, state.job)} on diameter, due at most "
+            f"{_length(LARGEST_INFEED, state.job)} in one pass"
+        )
+    return Pass(fed)
+
+
+def _part(word: str) -> Part:
+    if word.lower() == "bore":
+        return "bore"
+    if word.lower() == "shaft":
+        return "shaft"
+    raise Refused(f"part: came {word!r}, due bore or shaft")
+
+
+def _station(words: list[str], state: State) -> Station:
+    if not words:
+        part = _part_in_hand(state)
+        return _place(state, part, 0)
+    _exactly(words, 2, 3, "station")
+    angle = _number(words[2], "angle") if len(words) > 2 else 0.0
+    return Station(_part(words[0]), _millimetres(words[1], "station", state.job), angle)
+
+
+def _part_in_hand(state: State) -> Part:
+    gauge = state.job.gauge(state.stations.mastering or "")
+    if gauge is not None:
+        return "bore" if gauge.part == "bore" else "shaft"
+    return state.stations.taken[-1].part if state.stations.taken else "shaft"
+
+
+def _place(state: State, part: Part, by: int) -> Station:
+    walk = state.stations.walk(part)
+    place = walk.step(walk.here, by)
+    if place.z is None:
+        raise Refused(f"the sheet plans no station of the {part}; due {USAGE['station']}")
+    return Station(part, place.z, place.angle or 0.0)
+
+
+def _skip(words: list[str], state: State) -> Station:
+    _exactly(words, 0, 1, "skip")
+    return _place(state, _part(words[0]) if words else _part_in_hand(state), 1)
+
+
+def _back(words: list[str], state: State) -> Station:
+    _exactly(words, 0, 1, "back")
+    return _place(state, _part(words[0]) if words else _part_in_hand(state), -1)
+
+
+def _text(words: list[str], verb: str) -> str:
+    text = " ".join(words).strip()
+    if not text:
+        raise Refused(f"{verb}: came nothing after it, due {USAGE[verb]}")
+    if len(text) > LONGEST_TEXT:
+        raise Refused(f"{verb}: came {len(text)} characters, due at most {LONGEST_TEXT}")
+    return text
+
+
+def _stage(words: list[str], _state: State) -> Stage:
+    return Stage(_text(words, "stage"))
+
+
+def _note(words: list[str], _state: State) -> Note:
+    return Note(_text(words, "note"))
+
+
+def _master(words: list[str], state: State) -> Master:
+    _exactly(words, 2, 3, "master")
+    gauge = state.job.gauge(words[0])
+    if gauge is None or gauge.measures not in {"diameter", "bore"}:
+        names = [g.name for g in state.job.gauges if g.measures in {"diameter", "bore"}]
+        raise Refused(f"gauge: came {words[0]!r}, due one of " + (", ".join(names) or "none on the sheet"))
+    size = _millimetres(words[1], "size", state.job)
+    if size <= 0:
+        raise Refused(f"size: came {words[1]}, due the master's size, above 0")
+    u = abs(_millimetres(words[2], "uncertainty", state.job)) if len(words) > 2 else 0.0
+    return Master(gauge.name, size, u)
+
+
+def _reject(words: list[str], state: State) -> Reject:
+    if not words or not words[0].isdecimal():
+        raise Refused(f"reject: came {words[0] if words else 'nothing'!r}, due {USAGE['reject']}")
+    of = int(words[0])
+    if of > state.seq:
+        raise Refused(f"reject: came {of}, due the number of an event so far, 0 to {state.seq}")
+    if of in state.aside:
+        raise Refused(f"reject: event {of} is already set aside")
+    return Reject(of, _text(words[1:], "reject"))
+
+
+def _undo(words: list[str], state: State) -> Reject:
+    _exactly(words, 0, 0, "undo")
+    event = newest_undoable(state)
+    if event is None:
+        raise Refused("undo: nothing has been said or taken that could be set aside")
+    return Reject(event.seq, f"undo of {type(event.fact).__name__.lower()}")
+
+
+_MARKS: Mapping[str, Callable[[list[str], State], AnyFact]] = {
+    "pass": _pass,
+    "station": _station,
+    "stage": _stage,
+    "master": _master,
+    "reject": _reject,
+    "undo": _undo,
+    "skip": _skip,
+    "back": _back,
+    "note": _note,
+}

@@ -1,0 +1,217 @@
+"""Station readings: what was measured where, after which pass, how warm, and against which master."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import sqrt
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from capture.events import Event, Instant, Master, Part, Pass, Reading, Stage, Station, Taken
+from capture.folds.log import Log
+from capture.folds.places import Place, Walk, walk
+from capture.metrology.units import MM_PER_INCH
+from capture.sheet import Gauge, Job
+
+UNKNOWN_REPEATABILITY = 0.5
+"""Repeatability as a share of the resolution where the sheet gives none (common practice, no source)."""
+
+LEAST_SCATTER = 1e-5
+"""mm; no gauge that is read by hand repeats better than 10 nm (common practice, no source)."""
+
+
+class Warmth(Struct, frozen=True):
+    """How warm a place of heat was when its probe last spoke."""
+
+    value: float
+    """°C."""
+    u: float
+    at: Instant
+
+
+class Told(Struct, frozen=True):
+    """An event of the history, with how warm things were when it happened."""
+
+    event: Event
+    warmth: Mapping[str, Warmth]
+
+
+class Zero(Struct, frozen=True):
+    """What a gauge's readings need added, as its readings on the master showed."""
+
+    size: float
+    """The master's size at 20 °C, mm."""
+    u_size: float
+    at: Instant
+    n: int = 0
+    mean: float = 0.0
+    """Mean correction of the *n* readings on the master."""
+    m2: float = 0.0
+
+    def with_reading(self, value: float, at: Instant) -> Zero:
+        """One more reading on the master, by Welford's update."""
+        n, delta = self.n + 1, self.size - value - self.mean
+        mean = self.mean + delta / n
+        return replace(self, n=n, mean=mean, m2=self.m2 + delta * (self.size - value - mean), at=at)
+
+    @property
+    def u(self) -> float:
+        """Standard uncertainty of the correction: the master's, and the scatter on it."""
+        scatter = self.m2 / (self.n - 1) / self.n if self.n > 1 else 0.0
+        return sqrt(self.u_size**2 + scatter)
+
+
+class StationReading(Struct, frozen=True):
+    """A reading taken for a place of a part."""
+
+    seq: int
+    at: Instant
+    part: Part
+    place: Place
+    stage: str | None
+    pass_: int
+    value: float
+    """mm, as the gauge had it, mastering included."""
+    u: float
+    scatter: float
+    """Standard deviation of one reading of the gauge, its rounding left out, mm."""
+    resolution: float
+    """Smallest step that the gauge shows, mm; 0 where neither sheet nor reading tells."""
+    of: tuple[int, ...]
+    gauge: str
+    warmth: Warmth | None
+    """The part's temperature; None when no probe has spoken lately."""
+    gauge_warmth: Warmth | None
+
+
+class Stations(Struct, frozen=True):
+    """Everything taken so far, and what the next reading will be taken for."""
+
+    walks: Mapping[str, Walk]
+    stage: str | None = None
+    passes: int = 0
+    """Number of the newest pass; 0 before the first."""
+    mastering: str | None = None
+    """The gauge that is on the master."""
+    zeros: Mapping[str, Zero] = {}
+    zero_log: Log[tuple[str, Zero]] = Log()
+    """Every mastering that ended, in order: what drift is read from."""
+    taken: Log[StationReading] = Log()
+    seen: frozenset[Place] = frozenset()
+    """Places of the shaft measured since the newest pass."""
+
+    def walk(self, part: Part) -> Walk:
+        """The walk of *part*."""
+        return self.walks[part]
+
+
+def start(job: Job) -> Stations:
+    """Nothing taken yet, both parts at the start of their plans."""
+    return Stations({"bore": walk(job.bore), "shaft": walk(job.shaft)})
+
+
+def step(state: Stations, told: Told, job: Job) -> Stations:
+    """The stations after one event of the history."""
+    event = told.event
+    match event.fact:
+        case Station(part=part, z=z, angle=angle):
+            pointed = state.walks[part].pointed(Place(z, angle))
+            return replace(_measuring(state), walks={**state.walks, part: pointed})
+        case Stage(name=name):
+            fresh = start(job).walks
+            return replace(_measuring(state), stage=name, walks=fresh, seen=frozenset())
+        case Pass():
+            shaft = state.walks["shaft"].restarted()
+            walks = {**state.walks, "shaft": shaft}
+            return replace(_measuring(state), passes=state.passes + 1, walks=walks, seen=frozenset())
+        case Master(gauge=gauge, size=size, u=u):
+            zero = Zero(size, u, event.at)
+            return replace(_measuring(state), mastering=gauge, zeros={**state.zeros, gauge: zero})
+        case Reading(value=value) if state.mastering == event.source:
+            zero = state.zeros[event.source].with_reading(_signed(job.gauge(event.source), value), event.at)
+            return replace(state, zeros={**state.zeros, event.source: zero})
+        case Taken() as taken:
+            return _taken(state, told, taken, job)
+        case _:
+            return state
+
+
+def _measuring(state: Stations) -> Stations:
+    """Off the master: its zero is kept with those before it."""
+    if state.mastering is None:
+        return state
+    zero = state.zeros[state.mastering]
+    return replace(state, mastering=None, zero_log=state.zero_log.added((state.mastering, zero)))
+
+
+def _taken(state: Stations, told: Told, taken: Taken, job: Job) -> Stations:
+    place = Place(taken.z, taken.angle)
+    name = taken.gauge or _gauge_of(job, taken.part)
+    scatter, resolution = _spread(job.gauge(name), taken.u)
+    reading = StationReading(
+        seq=told.event.seq,
+        at=told.event.at,
+        part=taken.part,
+        place=place,
+        stage=state.stage,
+        pass_=taken.pass_,
+        value=taken.value,
+        u=taken.u,
+        scatter=scatter,
+        resolution=resolution,
+        of=taken.of,
+        gauge=name,
+        warmth=told.warmth.get(taken.part),
+        gauge_warmth=told.warmth.get("gauge") or told.warmth.get("master"),
+    )
+    return replace(
+        state,
+        walks={**state.walks, taken.part: state.walks[taken.part].beyond(place)},
+        taken=state.taken.added(reading),
+        seen=state.seen | {place} if taken.part == "shaft" else state.seen,
+    )
+
+
+def _gauge_of(job: Job, part: Part) -> str:
+    """The gauge that measures *part*, for a recording whose facts do not name it."""
+    measures = {"bore": "bore", "shaft": "diameter"}[part]
+    return next((g.name for g in job.gauges if g.part == part and g.measures == measures), "")
+
+
+def _signed(gauge: Gauge | None, value: float) -> float:
+    return -value if gauge is not None and gauge.sign == "-" else value
+
+
+def size_of(state: Stations, gauge: Gauge, reading: Reading) -> tuple[float, float]:
+    """The size that a reading means and its standard uncertainty, mm: sign, zero and mastering applied."""
+    zero = state.zeros.get(gauge.name)
+    u = gauge_u(gauge, reading)
+    value = _signed(gauge, reading.value)
+    if zero is None or not zero.n:
+        return value + gauge.zero, u
+    return value + zero.mean, sqrt(u**2 + zero.u**2)
+
+
+def gauge_u(gauge: Gauge, reading: Reading) -> float:
+    """Standard uncertainty of one reading from the gauge alone, mm.
+
+    Resolution as a rectangular distribution (GUM F.2.2.1) with the repeatability of the
+    sheet, or half the resolution where the sheet has none.
+    """
+    inch = MM_PER_INCH if reading.shown == "in" else 1.0
+    resolution = gauge.resolution or inch * 10.0**-reading.digits
+    spread = gauge.repeatability if gauge.repeatability is not None else UNKNOWN_REPEATABILITY * resolution
+    return sqrt(resolution**2 / 12 + spread**2)
+
+
+def _spread(gauge: Gauge | None, u: float) -> tuple[float, float]:
+    """Scatter and resolution of one reading, from the sheet, or from its uncertainty alone."""
+    if gauge is None or not gauge.resolution:
+        # What `gauge_u` made of an unknown scatter: u² = r²/12 + (r/2)² = r²/3.
+        resolution = u * sqrt(3)
+        return max(UNKNOWN_REPEATABILITY * resolution, LEAST_SCATTER), resolution
+    spread = (
+        gauge.repeatability if gauge.repeatability is not None else UNKNOWN_REPEATABILITY * gauge.resolution
+    )
+    return max(spread, LEAST_SCATTER), gauge.resolution

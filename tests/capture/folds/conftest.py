@@ -1,0 +1,113 @@
+"""A session written as a script, for tests of the folds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Any, TypeAlias
+
+import pytest
+
+from capture.events import AnyFact, Beat, Event, Instant, Reading
+from capture.folds import desk
+from capture.folds.marks import mark
+from capture.sheet import Job
+from capture.sheet_reader import job_of
+
+Line: TypeAlias = tuple[str, Any]
+"""What somebody says: (gauge, value), ("person", words), ("beat", seconds), or (source, fact)."""
+
+
+class Session:
+    """A live desk: what is said to it is recorded with what it decides."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.state = desk.start(job)
+        self.events: list[Event] = []
+        self.seconds = 0.0
+
+    def tell(self, *lines: Line) -> desk.State:
+        for source, said in lines:
+            self.seconds += 5.0
+            if source == "beat":
+                self.seconds += said
+                self._add("daemon", Beat())
+            else:
+                self._add(source, self._fact(source, said))
+        return self.state
+
+    def _fact(self, source: str, said: Any) -> AnyFact:
+        if source == "person" and isinstance(said, str):
+            return mark(said.split(), self.state)
+        if isinstance(said, int | float):
+            gauge = self.job.gauge(source)
+            heat = gauge is not None and gauge.measures == "temperature"
+            return Reading(float(said), "degC" if heat else "mm", 2 if heat else 3, f"{said}\r\n")
+        return said  # a fact as it is
+
+    def _add(self, source: str, fact: AnyFact) -> None:
+        event = Event(
+            self.state.seq + 1, Instant(int(self.seconds * 1e9), int(self.seconds * 1e9)), source, fact
+        )
+        self.state, added = desk.decided(self.state, event)
+        self.events += [event, *added]
+
+
+SHEET: dict[str, Any] = {
+    "job": {"name": "sleeve"},
+    "fit": {"nominal": 55.0, "clearance": {"aim": 0.005, "least": 0.003, "most": 0.008}, "bore": 55.002},
+    "bore": {"material": "grey cast iron", "stations": [10, 40], "angles": [0, 60, 120]},
+    "shaft": {"material": "steel 4140", "stations": [20, 80], "angles": [0, 90]},
+    "grinder": {"dial": "diameter", "swivel": {"pivot": 140.0, "reading_at": 740.0}},
+    "gauge": [
+        {"name": "mike", "measures": "diameter", "link": {"serial": "a"}, "resolution": 0.001},
+        {"name": "plug", "measures": "bore", "link": {"serial": "b"}, "resolution": 0.001},
+        {"name": "probe", "measures": "temperature", "part": "shaft", "link": {"serial": "c"}, "limits": 0.1},
+        {"name": "saddle", "measures": "infeed", "link": {"serial": "d"}, "resolution": 0.001},
+    ],
+}
+
+
+@pytest.fixture
+def sheet() -> dict[str, Any]:
+    """A whole sheet as plain data, to be changed at will."""
+    return {key: (dict(value) if isinstance(value, dict) else list(value)) for key, value in SHEET.items()}
+
+
+@pytest.fixture
+def job(sheet: dict[str, Any]) -> Job:
+    return job_of(sheet)
+
+
+@pytest.fixture
+def session(job: Job) -> Session:
+    return Session(job)
+
+
+@pytest.fixture
+def one_place(sheet: dict[str, Any]) -> Session:
+    """A session with one station in the plan, and no infeed gauge."""
+    sheet["shaft"] = {"material": "steel 4140", "stations": [80]}
+    sheet["gauge"] = [gauge for gauge in sheet["gauge"] if gauge["measures"] != "infeed"]
+    return Session(job_of(sheet))
+
+
+@pytest.fixture
+def new_session() -> Callable[[Job], Session]:
+    return Session
+
+
+@pytest.fixture
+def grind() -> Callable[[Iterable[float]], list[Line]]:
+    """A faultless machine of share 0.5 under these infeeds (mm on diameter), as words and readings."""
+
+    def lines(infeeds: Iterable[float]) -> list[Line]:
+        size, spring = 55.03, 0.0
+        said: list[Line] = [("mike", size)]
+        for infeed in infeeds:
+            spring += infeed
+            size, spring = size - spring / 2, spring / 2
+            said += [("person", f"pass {infeed}"), ("mike", round(size, 4))]
+        return said
+
+    return lines
