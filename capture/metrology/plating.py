@@ -16,6 +16,8 @@ from capture.metrology.safety import Basis, Caution, caution
 
 FARADAY = 96485.33212
 """C/mol."""
+_NANOMETRE = 1e-6
+"""Sums of decimals may miss a limit by a hair that nobody can measure, mm."""
 _ARCHIVE = "STERC hard-chrome question archive"
 _OVERHAUL = "an engine-overhaul standard practice, 70-00-01"
 
@@ -126,7 +128,7 @@ def thickness_between(least: float, most: float, runout: float) -> float:
         ValueError: the runout eats all of what lies between least and most.
     """
     low, high = least + runout / 2.0, most - runout / 2.0
-    if not 0.0 < low <= high:
+    if not 0.0 < low <= high + _NANOMETRE:
         raise ValueError(
             f"chromium of {least:g} to {most:g} mm per side cannot be held with a runout of {runout:g} mm: "
             f"it would be {low:g} to {high:g}"
@@ -196,13 +198,13 @@ def _of_thickness(
     if least <= 0.0:
         text = f"Ground through: the runout leaves {least:g} mm of chromium on one side."
         found.append(Caution("ground through", text, "geometry", "published"))
-    elif least < least_wanted:
+    elif least < least_wanted - _NANOMETRE:
         text = f"Only {least:g} mm per side is left at the worst place; {least_wanted:g} mm is wanted."
         found.append(Caution("under the least wanted", text, "the job sheet", "common practice, no source"))
-    if least < limits.thinnest.value:
+    if least < limits.thinnest.value - _NANOMETRE:
         text = f"Too thin: {least:g} mm per side is under {limits.thinnest.value:g} mm. Ask the plater."
         found.append(Caution("too thin", text, limits.thinnest.source, limits.thinnest.basis))
-    if deposit > limits.thickest.value:
+    if deposit > limits.thickest.value + _NANOMETRE:
         text = (
             f"Too thick in one application: {deposit:g} mm per side is over {limits.thickest.value:g} mm: "
             "rough, edge build-up, pitting; a nickel underlay builds up the rest."
@@ -213,10 +215,10 @@ def _of_thickness(
 
 def _of_stock(stock: float, limits: Limits) -> list[Caution]:
     low, high = limits.stock_least, limits.stock_most
-    if stock < low.value:
+    if stock < low.value - _NANOMETRE:
         text = f"Little to grind: {stock:g} mm per side is under the usual {low.value:g} mm."
         return [Caution("little stock", text, low.source, low.basis)]
-    if stock > high.value:
+    if stock > high.value + _NANOMETRE:
         text = f"Much to grind: {stock:g} mm per side is over the usual {high.value:g} mm."
         return [Caution("much stock", text, high.source, high.basis)]
     return []

@@ -21,6 +21,7 @@ Verdict: TypeAlias = Literal["settled", "settling", "cannot tell"]
 Floats: TypeAlias = NDArray[np.float64]
 
 _GRID = 241
+_ZOOMS = 8
 _PLAUSIBLE = 12.0
 _POOR_FIT = 3.0
 _FASTEST = 1.0 / 20.0
@@ -118,15 +119,18 @@ def _curves(
     t: Floats, v: Floats, u: float, slowest: float, end: tuple[float, float] | None
 ) -> tuple[_Curves, float]:
     """Curves near the best one, and by how much the readings stray more than their u."""
-    low = min(float(-t[0]) * _FASTEST, slowest / 2.0)
-    coarse = _fit(t, v, u, np.geomspace(low, slowest, _GRID), end)
-    best = int(np.argmin(coarse.chi2))
-    dof = t.size - 3 + (end is not None)
-    scale = float(np.sqrt(max(1.0, coarse.chi2[best] / max(1, dof))))
-    plausible = np.flatnonzero(coarse.chi2 - coarse.chi2[best] < _PLAUSIBLE * scale**2)
-    first, last = max(0, plausible[0] - 1), min(_GRID - 1, plausible[-1] + 1)
-    fine = np.geomspace(coarse.taus[first], coarse.taus[last], _GRID)
-    return _fit(t, v, u * scale, fine, end), scale
+    dof = max(1, t.size - 3 + (end is not None))
+    taus = np.geomspace(min(float(-t[0]) * _FASTEST, slowest / 2.0), slowest, _GRID)
+    scale = 1.0
+    for _ in range(_ZOOMS):
+        tried = _fit(t, v, u, taus, end)
+        best = int(np.argmin(tried.chi2))
+        scale = float(np.sqrt(max(1.0, tried.chi2[best] / dof)))
+        plausible = np.flatnonzero(tried.chi2 - tried.chi2[best] < _PLAUSIBLE * scale**2)
+        if plausible.size > _GRID // 4:
+            break
+        taus = np.geomspace(taus[max(0, plausible[0] - 1)], taus[min(_GRID - 1, plausible[-1] + 1)], _GRID)
+    return _fit(t, v, u * scale, taus, end), scale
 
 
 def _fit(t: Floats, v: Floats, u: float, taus: Floats, end: tuple[float, float] | None) -> _Curves:

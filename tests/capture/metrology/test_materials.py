@@ -100,7 +100,7 @@ def test_an_unknown_material_is_named_with_what_comes_near(said, near):
 
 
 def test_a_coefficient_in_millionths_is_refused():
-    with pytest.raises(ValueError, match="write 11.4e-6, not 11.4"):
+    with pytest.raises(ValueError, match=r"write 11\.4e-6, not 11\.4"):
         Expansion(alpha=11.4, u=0.5e-6)
 
 
