@@ -18,7 +18,7 @@ from msgspec import Struct
 from capture.metrology.propagation import Array
 
 Curve: TypeAlias = Callable[[Array, Array], Array]
-"""Takes x and the parameters, gives y at every x."""
+"""Takes x and the parameters, gives y at every x; analytic, so that it also takes complex parameters."""
 
 _OFFSET = 1e-8
 """Relative offset under which residuals count as orthogonal; statistically 1e-3 would do."""
