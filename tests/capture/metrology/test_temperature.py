@@ -117,6 +117,16 @@ def test_second_order_terms_hold_when_the_difference_of_expansion_is_zero():
     assert found.u * 1e6 == pytest.approx(11.8, abs=0.15)
 
 
+def test_the_gauges_expansion_counts_to_second_order_too():
+    """GUM 5.1.2 note: at 20 °C a gauge's uncertain expansion and temperature leave D u(a) u(T)."""
+    gauge = Expansion(alpha=0.0, u=1e-6)
+    found = size_at_20(
+        50.0, part=known(0.0), t_part=Temperature(20.0, 0.0), gauge=gauge, t_gauge=Temperature(20.0, 0.4)
+    )
+
+    assert found.u == pytest.approx(50.0 * 1e-6 * 0.4)
+
+
 def test_one_thermometer_for_part_and_gauge_cancels_between_like_materials():
     steel = Expansion(alpha=11.5e-6, u=0.0)
     at = Temperature(24.0, 0.0)
