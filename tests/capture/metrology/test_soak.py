@@ -93,9 +93,7 @@ def test_a_part_that_turns_round_follows_no_cooling_curve():
 
 
 def test_the_truth_lies_within_two_u_as_often_as_it_should():
-    """Simulated, 120 soaks with noise: about 95 % within 2 u, u neither too small nor idly
-    large, and never settled too early.
-    """
+    """Simulated, 120 noisy soaks: 95 % within 2 u, which is not idly large; none settled too early."""
     draw = np.random.default_rng(20)
     strays = []
     early = 0
