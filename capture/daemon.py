@@ -5,7 +5,17 @@ from __future__ import annotations
 import random
 import signal
 import sys
-from asyncio import CancelledError, Event, Future, TaskGroup, TimerHandle, get_running_loop, sleep, to_thread, wait
+from asyncio import (
+    CancelledError,
+    Event,
+    Future,
+    TaskGroup,
+    TimerHandle,
+    get_running_loop,
+    sleep,
+    to_thread,
+    wait,
+)
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -42,7 +52,7 @@ class Instrument(Struct, frozen=True):
     """Seconds between two questions to an instrument that only answers (`Dialect.ask`)."""
 
 
-class NotWritten(Exception):  # noqa: N818 - says what it is
+class NotWritten(Exception):
     """The capture had to stop with events that never came to the disk."""
 
 

@@ -44,7 +44,7 @@ class Damage(Struct, frozen=True):
         return f"{self.path}:{self.line}: {self.why}"
 
 
-class BadRecording(Exception):  # noqa: N818 - says what it is
+class BadRecording(Exception):
     """A recording that cannot be used: where, what came, what was due."""
 
 

@@ -59,7 +59,7 @@ class _Format(Struct, frozen=True):
     format: int
 
 
-class BadLine(ValueError):  # noqa: N818 - says what it is
+class BadLine(ValueError):
     """A line that cannot be read: what came, and what was due."""
 
 

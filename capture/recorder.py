@@ -31,7 +31,7 @@ BOUND: Final = 64 << 20
 """Bytes that are kept in memory while the disk takes none."""
 
 
-class CannotRecord(Exception):  # noqa: N818 - says what it is
+class CannotRecord(Exception):
     """A recording that cannot be begun or gone on with: where, what came, what to do."""
 
 

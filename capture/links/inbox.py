@@ -68,11 +68,11 @@ class _Request(Struct, frozen=True):
     words: list[str]
 
 
-class Taken(Exception):  # noqa: N818 - says what it is
+class Taken(Exception):
     """Another capture runs for this folder, or the inbox cannot be opened there."""
 
 
-class NoCapture(Exception):  # noqa: N818 - says what it is
+class NoCapture(Exception):
     """No running capture was found, or it did not answer."""
 
 

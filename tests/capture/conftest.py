@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import os
+import pty
+import tty
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
 
 import pytest
 from hypothesis import strategies as st
@@ -99,3 +103,34 @@ class Hands:
 @pytest.fixture
 def hands() -> Hands:
     return Hands()
+
+
+class Plug:
+    """The far end of a serial cable: a pseudo-terminal behind a name that stays."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._gauge = -1
+        self.plug()
+
+    def plug(self) -> None:
+        self._gauge, terminal = pty.openpty()
+        tty.setraw(terminal)
+        self.path.symlink_to(os.ttyname(terminal))
+        os.close(terminal)
+
+    def unplug(self) -> None:
+        os.close(self._gauge)
+        self._gauge = -1
+        self.path.unlink()
+
+    def say(self, data: bytes) -> None:
+        os.write(self._gauge, data)
+
+
+@pytest.fixture
+def plug(tmp_path: Path) -> Iterator[Plug]:
+    port = Plug(tmp_path / "ttyGauge")
+    yield port
+    if port._gauge >= 0:
+        port.unplug()

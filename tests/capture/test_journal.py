@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from hypothesis.strategies import SearchStrategy
 
-from capture.events import Beat, Event, Instant, Note, Other, Reading
-from capture.journal import BadRecording, Parser, follow, read
+from capture.events import AnyFact, Beat, Event, Instant, Note, Other, Reading
+from capture.journal import BadRecording, Follower, Parser, follow, read
 from capture.lines import LONGEST, Header, encode_event, encode_header, first_chain, join_chain, next_chain
 
 HEADER = Header.new({"job": {"name": "Jig-borer spindle sleeve"}}, 1_772_442_847_120_000_000)
 
 
-def written(events, header=HEADER):
+def written(events: Any, header: Header = HEADER):
     """A recording as bytes, by the format's description."""
     head = encode_header(header)
     text, chain = [head + b"\n"], first_chain(head)
@@ -26,20 +30,24 @@ def written(events, header=HEADER):
     return b"".join(text)
 
 
-def beats(count):
+def beats(count: int):
     return [Event(n, Instant(n * 10**9, n), "daemon", Beat()) for n in range(count)]
 
 
 @pytest.fixture
-def path(tmp_path):
+def path(tmp_path: Path):
     return tmp_path / "session.jsonl"
 
 
-def test_a_recording_reads_back_equal(every_fact, number_facts, tmp_path_factory):
+def test_a_recording_reads_back_equal(
+    every_fact: SearchStrategy[AnyFact],
+    number_facts: Callable[..., list[Event]],
+    tmp_path_factory: pytest.TempPathFactory,
+) -> None:
     path = tmp_path_factory.mktemp("recordings") / "session.jsonl"
 
     @given(st.lists(every_fact, max_size=8))
-    def law(facts):
+    def law(facts: Any) -> None:
         events = number_facts(facts)
         path.write_bytes(written(events))
         recording = read(path)
@@ -50,9 +58,11 @@ def test_a_recording_reads_back_equal(every_fact, number_facts, tmp_path_factory
     law()
 
 
-def test_it_reads_the_same_however_its_bytes_are_cut(every_fact, number_facts, path):
+def test_it_reads_the_same_however_its_bytes_are_cut(
+    every_fact: SearchStrategy[AnyFact], number_facts: Callable[..., list[Event]], path: Path
+) -> None:
     @given(st.lists(every_fact, max_size=5), st.lists(st.integers(1, 200), max_size=30))
-    def law(facts, sizes):
+    def law(facts: Any, sizes: list[int]) -> None:
         events = number_facts(facts)
         text = written(events)
         parser, heard = Parser(path), []
@@ -67,7 +77,9 @@ def test_it_reads_the_same_however_its_bytes_are_cut(every_fact, number_facts, p
     law()
 
 
-def test_a_tail_cut_anywhere_loses_only_the_last_event(path, number_facts):
+def test_a_tail_cut_anywhere_loses_only_the_last_event(
+    path: Path, number_facts: Callable[..., list[Event]]
+) -> None:
     facts = [Reading(55.0123, "mm", 4, "+055.0123 mm\r\n"), Note("µ – ok"), Other("ring", {"a": [1]}), Beat()]
     events = number_facts(facts)
     text = written(events)
@@ -86,7 +98,7 @@ def test_a_tail_cut_anywhere_loses_only_the_last_event(path, number_facts):
             assert recording.damage.offset == starts[whole_lines + 1]
 
 
-def test_a_header_cut_anywhere_is_named(path):
+def test_a_header_cut_anywhere_is_named(path: Path) -> None:
     head = encode_header(HEADER)
     for cut in range(len(head) + 1):
         path.write_bytes(head[:cut])
@@ -121,7 +133,9 @@ def test_a_header_cut_anywhere_is_named(path):
         (lambda ls: [*ls[:3], ls[3].replace(b"daemon", b"da\xffmon"), *ls[4:]], 4, "line", "utf-8"),
     ],
 )
-def test_what_stands_before_a_damage_is_read_and_the_damage_named(path, edit, line, kind, why):
+def test_what_stands_before_a_damage_is_read_and_the_damage_named(
+    path: Path, edit: Callable[[Any], Any], line: Any, kind: str, why: str
+) -> None:
     text = edit(written(beats(6)).splitlines(keepends=True))
     path.write_bytes(b"".join(text))
     recording = read(path)
@@ -134,7 +148,7 @@ def test_what_stands_before_a_damage_is_read_and_the_damage_named(path, edit, li
     assert recording.damage.offset == sum(len(each) for each in text[: line - 1])
 
 
-def test_a_recording_of_another_program_without_chains_reads_well(path):
+def test_a_recording_of_another_program_without_chains_reads_well(path: Path) -> None:
     lines = [encode_header(HEADER)] + [encode_event(event) for event in beats(4)]
     path.write_bytes(b"\n".join(lines) + b"\n")
     recording = read(path)
@@ -154,18 +168,18 @@ def test_a_recording_of_another_program_without_chains_reads_well(path):
         (b"\x89PNG\r\n", "not a recording"),
     ],
 )
-def test_a_file_that_is_not_ours_is_refused(path, text, why):
+def test_a_file_that_is_not_ours_is_refused(path: Path, text: bytes, why: str) -> None:
     path.write_bytes(text)
     with pytest.raises(BadRecording, match=why):
         read(path)
 
 
-def test_a_file_that_is_not_there_is_said(path):
+def test_a_file_that_is_not_there_is_said(path: Path) -> None:
     with pytest.raises(BadRecording, match="cannot be read: No such file"):
         read(path)
 
 
-def test_a_million_events_are_read_in_batches(path):
+def test_a_million_events_are_read_in_batches(path: Path) -> None:
     """Bounded memory: no batch holds more than what a few MiB of text hold."""
     count = 60_000
     path.write_bytes(written(beats(count)))
@@ -176,13 +190,13 @@ def test_a_million_events_are_read_in_batches(path):
 
 
 @pytest.fixture
-def follower(path):
+def follower(path: Path):
     follower = follow(path)
     yield follower
     follower.close()
 
 
-def test_a_follower_waits_for_the_file_and_gives_each_event_once(path, follower):
+def test_a_follower_waits_for_the_file_and_gives_each_event_once(path: Path, follower: Follower) -> None:
     assert follower.poll() == []
     text = written(beats(5))
     path.write_bytes(text[:10])
@@ -199,17 +213,19 @@ def test_a_follower_waits_for_the_file_and_gives_each_event_once(path, follower)
     assert follower.header == HEADER
 
 
-def test_a_follower_starts_again_when_the_file_is_replaced(path, follower, tmp_path):
+def test_a_follower_starts_again_when_the_file_is_replaced(
+    path: Path, follower: Follower, tmp_path: Path
+) -> None:
     path.write_bytes(written(beats(5)))
     assert len(follower.poll()) == 5
     (tmp_path / "new").write_bytes(written(beats(2)))
-    os.replace(tmp_path / "new", path)
+    (tmp_path / "new").replace(path)
 
     assert follower.poll() == beats(2)
     assert follower.turn == 1
 
 
-def test_a_follower_starts_again_when_the_file_is_cut_short(path, follower):
+def test_a_follower_starts_again_when_the_file_is_cut_short(path: Path, follower: Follower) -> None:
     text = written(beats(5))
     path.write_bytes(text)
     assert len(follower.poll()) == 5
@@ -220,7 +236,7 @@ def test_a_follower_starts_again_when_the_file_is_cut_short(path, follower):
     assert follower.turn == 1
 
 
-def test_a_follower_stops_at_a_damage_and_names_it(path, follower):
+def test_a_follower_stops_at_a_damage_and_names_it(path: Path, follower: Follower) -> None:
     path.write_bytes(written(beats(3)) + b"oops\n")
 
     assert follower.poll() == beats(3)
@@ -230,7 +246,7 @@ def test_a_follower_stops_at_a_damage_and_names_it(path, follower):
     assert follower.poll() == []
 
 
-def test_a_follower_of_a_removed_file_waits_for_it(path, follower):
+def test_a_follower_of_a_removed_file_waits_for_it(path: Path, follower: Follower) -> None:
     path.write_bytes(written(beats(3)))
     follower.poll()
     path.unlink()
@@ -241,11 +257,13 @@ def test_a_follower_of_a_removed_file_waits_for_it(path, follower):
     assert follower.turn == 1
 
 
-def test_nothing_is_given_out_before_it_is_synced(path, follower, monkeypatch):
+def test_nothing_is_given_out_before_it_is_synced(
+    path: Path, follower: Follower, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Durable before shown: a disk that refuses to sync shows nothing."""
     path.write_bytes(written(beats(3)))
 
-    def fails(file):
+    def fails(file: int) -> None:
         raise OSError(5, "Input/output error")
 
     monkeypatch.setattr(os, "fdatasync", fails)

@@ -4,40 +4,50 @@ from __future__ import annotations
 
 import errno
 import os
+from collections.abc import Callable
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from hypothesis.strategies import SearchStrategy
 
-from capture.events import Beat, Event, Instant, Note
+from capture.events import AnyFact, Beat, Event, Instant, Note
 from capture.journal import PIECE, follow, read
 from capture.mend import check
-from capture.recorder import CannotRecord, create, resume
+from capture.recorder import CannotRecord, Recorder, create, resume
 
 JOB = {"job": {"name": "Jig-borer spindle sleeve"}}
 
 
-def beats(first, count):
+def beats(first: int, count: int):
     return [Event(n, Instant(n * 10**9, n * 10**9), "daemon", Beat()) for n in range(first, first + count)]
 
 
 @pytest.fixture
-def path(tmp_path):
+def path(tmp_path: Path):
     return tmp_path / "session.jsonl"
 
 
 @pytest.fixture
-def recorder(path, hands):
+def recorder(path: Path, hands: Any):
     recorder = create(path, JOB, hands.clock())
     yield recorder
     recorder.close()
 
 
-def test_what_is_appended_reads_back_and_its_chain_holds(every_fact, number_facts, tmp_path_factory, hands):
+def test_what_is_appended_reads_back_and_its_chain_holds(
+    every_fact: SearchStrategy[AnyFact],
+    number_facts: Callable[..., list[Event]],
+    tmp_path_factory: pytest.TempPathFactory,
+    hands: Any,
+) -> None:
     folder = tmp_path_factory.mktemp("recordings")
 
     @given(st.lists(st.lists(every_fact, max_size=4), max_size=4))
-    def law(batches):
+    def law(batches: Any) -> None:
         path = folder / "session.jsonl"
         path.unlink(missing_ok=True)
         recorder = create(path, JOB, hands.clock())
@@ -52,7 +62,7 @@ def test_what_is_appended_reads_back_and_its_chain_holds(every_fact, number_fact
     law()
 
 
-def test_nothing_is_written_over(path, hands):
+def test_nothing_is_written_over(path: Path, hands: Any) -> None:
     path.write_text("mine")
     with pytest.raises(CannotRecord, match="is there already"):
         create(path, JOB, hands.clock())
@@ -60,13 +70,13 @@ def test_nothing_is_written_over(path, hands):
 
 
 @pytest.mark.parametrize("place", ["missing/session.jsonl", "/proc/session.jsonl", "file/session.jsonl"])
-def test_a_place_that_cannot_be_written_is_said(tmp_path, hands, place):
+def test_a_place_that_cannot_be_written_is_said(tmp_path: Path, hands: Any, place: Any) -> None:
     (tmp_path / "file").touch()
     with pytest.raises(CannotRecord, match=r"cannot be written: .*--out"):
         create(tmp_path / place, JOB, hands.clock())
 
 
-def test_an_event_with_another_number_is_refused(recorder):
+def test_an_event_with_another_number_is_refused(recorder: Recorder) -> None:
     with pytest.raises(ValueError, match="event 3 was given to write, but 0 is due"):
         recorder.append(beats(3, 1))
 
@@ -74,14 +84,14 @@ def test_an_event_with_another_number_is_refused(recorder):
 class Disk:
     """A disk that does what a script says, by replacing one call of the host."""
 
-    def __init__(self, monkeypatch):
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
         self.left = None
         self.syncs = True
         self._write, self._sync = os.write, os.fdatasync
         monkeypatch.setattr(os, "write", self.write)
         monkeypatch.setattr(os, "fdatasync", self.sync)
 
-    def write(self, file, data):
+    def write(self, file: int, data: Any):
         if self.left is None:
             return self._write(file, data)
         if self.left == 0:
@@ -90,19 +100,21 @@ class Disk:
         self.left -= size
         return size
 
-    def sync(self, file):
+    def sync(self, file: int):
         if not self.syncs:
             raise OSError(errno.EIO, "Input/output error")
         self._sync(file)
 
 
 @pytest.fixture
-def disk(monkeypatch):
+def disk(monkeypatch: pytest.MonkeyPatch):
     return Disk(monkeypatch)
 
 
 @pytest.mark.parametrize("room", [0, 1, 70, 400])
-def test_a_full_disk_keeps_events_in_memory_and_writes_them_when_it_is_back(recorder, path, disk, room):
+def test_a_full_disk_keeps_events_in_memory_and_writes_them_when_it_is_back(
+    recorder: Recorder, path: Path, disk: Disk, room: int
+) -> None:
     assert recorder.append(beats(0, 2))
     disk.left = room
     assert not recorder.append(beats(2, 20))
@@ -120,7 +132,9 @@ def test_a_full_disk_keeps_events_in_memory_and_writes_them_when_it_is_back(reco
     assert check(path) == []
 
 
-def test_a_write_that_takes_only_a_part_is_gone_on_with(recorder, path, monkeypatch):
+def test_a_write_that_takes_only_a_part_is_gone_on_with(
+    recorder: Recorder, path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     write = os.write
     monkeypatch.setattr(os, "write", lambda file, data: write(file, bytes(data[:7])))
     assert recorder.append(beats(0, 5))
@@ -128,7 +142,9 @@ def test_a_write_that_takes_only_a_part_is_gone_on_with(recorder, path, monkeypa
     assert list(read(path)) == beats(0, 5)
 
 
-def test_after_a_failed_sync_everything_since_the_last_good_one_is_written_again(recorder, path, disk):
+def test_after_a_failed_sync_everything_since_the_last_good_one_is_written_again(
+    recorder: Recorder, path: Path, disk: Disk
+) -> None:
     """The host may drop pages after a failed sync and call them clean: a second sync proves nothing."""
     assert recorder.append(beats(0, 1))
     size = path.stat().st_size
@@ -143,7 +159,7 @@ def test_after_a_failed_sync_everything_since_the_last_good_one_is_written_again
     assert list(read(path)) == beats(0, 2)
 
 
-def test_a_removed_recording_is_written_again(recorder, path, hands):
+def test_a_removed_recording_is_written_again(recorder: Recorder, path: Path, hands: Any) -> None:
     assert recorder.append(beats(0, 3))
     path.unlink()
     assert recorder.append(beats(3, 1))
@@ -154,7 +170,7 @@ def test_a_removed_recording_is_written_again(recorder, path, hands):
         resume(path, JOB, hands.clock())
 
 
-def test_a_removed_folder_is_made_again(tmp_path, hands):
+def test_a_removed_folder_is_made_again(tmp_path: Path, hands: Any) -> None:
     path = tmp_path / "job" / "session.jsonl"
     path.parent.mkdir()
     recorder = create(path, JOB, hands.clock())
@@ -168,8 +184,8 @@ def test_a_removed_folder_is_made_again(tmp_path, hands):
 
 
 def test_a_recording_moved_away_goes_on_where_it_was_and_a_stranger_in_its_place_is_left_alone(
-    recorder, path, tmp_path
-):
+    recorder: Recorder, path: Path, tmp_path: Path
+) -> None:
     recorder.append(beats(0, 3))
     path.rename(tmp_path / "elsewhere.jsonl")
     path.write_text("a stranger")
@@ -182,7 +198,9 @@ def test_a_recording_moved_away_goes_on_where_it_was_and_a_stranger_in_its_place
 
 
 @pytest.mark.parametrize("size", [0, 100, 400])
-def test_a_recording_cut_by_somebody_else_is_said_and_what_comes_is_kept(recorder, path, size):
+def test_a_recording_cut_by_somebody_else_is_said_and_what_comes_is_kept(
+    recorder: Recorder, path: Path, size: int
+) -> None:
     recorder.append(beats(0, 5))
     os.truncate(path, size)
     assert recorder.append(beats(5, 1))
@@ -192,7 +210,9 @@ def test_a_recording_cut_by_somebody_else_is_said_and_what_comes_is_kept(recorde
     assert b'"seq":5' in path.read_bytes()
 
 
-def test_a_large_batch_is_synced_in_pieces(recorder, path, disk, monkeypatch):
+def test_a_large_batch_is_synced_in_pieces(
+    recorder: Recorder, path: Path, disk: Disk, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """No more than one piece is ever between two syncs, so that a power cut tears no more."""
     sizes = [path.stat().st_size]
     sync = os.fdatasync
@@ -200,11 +220,13 @@ def test_a_large_batch_is_synced_in_pieces(recorder, path, disk, monkeypatch):
     notes = [Event(n, Instant(n, n), "person", Note("x" * 300_000)) for n in range(8)]
     assert recorder.append(notes)
 
-    assert max(b - a for a, b in zip(sizes, sizes[1:], strict=False)) <= PIECE
+    assert max(b - a for a, b in pairwise(sizes)) <= PIECE
     assert list(read(path)) == notes
 
 
-def test_a_follower_hears_each_event_once_through_a_failed_write(recorder, path, disk):
+def test_a_follower_hears_each_event_once_through_a_failed_write(
+    recorder: Recorder, path: Path, disk: Disk
+) -> None:
     follower = follow(path)
     recorder.append(beats(0, 2))
     heard = follower.poll()
@@ -219,14 +241,14 @@ def test_a_follower_hears_each_event_once_through_a_failed_write(recorder, path,
     assert heard == beats(0, 4)
 
 
-def stopped(path, hands, count):
+def stopped(path: Path, hands: Any, count: int):
     recorder = create(path, JOB, hands.clock())
     recorder.append(beats(0, count))
     recorder.close()
     return path.read_bytes()
 
 
-def test_a_recording_cut_anywhere_goes_on_and_loses_only_the_last_event(path, hands):
+def test_a_recording_cut_anywhere_goes_on_and_loses_only_the_last_event(path: Path, hands: Any) -> None:
     """SIGKILL or a power cut may tear the last write at any byte."""
     text = stopped(path, hands, 3)
     for cut in range(len(text) + 1):
@@ -246,7 +268,7 @@ def test_a_recording_cut_anywhere_goes_on_and_loses_only_the_last_event(path, ha
             assert text[:cut].endswith(aside)
 
 
-def test_time_goes_on_after_a_stop(path, hands):
+def test_time_goes_on_after_a_stop(path: Path, hands: Any) -> None:
     stopped(path, hands, 3)
     hands.wall = 2 * 10**9 + 60 * 10**9
     recorder, clock = resume(path, JOB, hands.clock())
@@ -256,13 +278,13 @@ def test_time_goes_on_after_a_stop(path, hands):
     assert clock.now().mono == 62 * 10**9
 
 
-def test_the_job_of_a_recording_cannot_change(path, hands):
+def test_the_job_of_a_recording_cannot_change(path: Path, hands: Any) -> None:
     stopped(path, hands, 3)
     with pytest.raises(CannotRecord, match="the job sheet was changed"):
         resume(path, {"job": {"name": "Another"}}, hands.clock())
 
 
-def test_a_recording_without_chains_is_gone_on_with(path, hands):
+def test_a_recording_without_chains_is_gone_on_with(path: Path, hands: Any) -> None:
     from capture.lines import encode_event, encode_header
 
     stopped(path, hands, 0)
@@ -278,7 +300,7 @@ def test_a_recording_without_chains_is_gone_on_with(path, hands):
     assert [found.kind for found in check(path)] == ["chain"]
 
 
-def test_an_edited_recording_is_not_gone_on_with(path, hands):
+def test_an_edited_recording_is_not_gone_on_with(path: Path, hands: Any) -> None:
     text = stopped(path, hands, 3)
     path.write_bytes(text.replace(b'"seq":1', b'"seq":7'))
     with pytest.raises(CannotRecord, match="event 7 came, but 1 was due; this is not what a crash leaves"):
@@ -288,6 +310,6 @@ def test_an_edited_recording_is_not_gone_on_with(path, hands):
         resume(path, JOB, hands.clock())
 
 
-def test_two_captures_cannot_write_one_recording(recorder, path, hands):
+def test_two_captures_cannot_write_one_recording(recorder: Recorder, path: Path, hands: Any) -> None:
     with pytest.raises(CannotRecord, match="another capture is writing this recording"):
         resume(path, JOB, hands.clock())

@@ -7,6 +7,9 @@ import json
 import os
 import socket
 import stat
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -15,7 +18,7 @@ from capture.links.inbox import NoCapture, Reply, Taken, find, open_inbox, read_
 
 
 @pytest.fixture(autouse=True)
-def runtime(tmp_path, monkeypatch):
+def runtime(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     """A runtime folder of the test's own."""
     folder = tmp_path / "runtime"
     folder.mkdir()
@@ -24,17 +27,17 @@ def runtime(tmp_path, monkeypatch):
 
 
 @pytest.fixture
-def folder(tmp_path):
+def folder(tmp_path: Path):
     folder = tmp_path / "job"
     folder.mkdir()
     return folder
 
 
-async def echo(words, stamp):
+async def echo(words: Any, stamp: int):
     return Reply(ok=True, seq=int(stamp > 0), said=" ".join(words))
 
 
-def with_inbox(folder, work, hear=echo):
+def with_inbox(folder: Path, work: Any, hear: Any = echo):
     """Runs *work* in a thread of its own while an inbox is open; the loop stays free."""
 
     async def run():
@@ -49,7 +52,7 @@ def with_inbox(folder, work, hear=echo):
     return result
 
 
-def exchange(path, request):
+def exchange(path: Path, request: bytes):
     place = read_place(path)
     with socket.create_connection((place.host, place.port), timeout=5) as link:
         link.sendall(request)
@@ -57,18 +60,18 @@ def exchange(path, request):
         return json.loads(link.makefile("rb").readline())
 
 
-def request(path, *words, token=None):
+def request(path: Path, *words: Any, token: str | None = None):
     return json.dumps({"token": token or read_place(path).token, "words": words}).encode() + b"\n"
 
 
-def test_words_arrive_and_are_answered(folder):
+def test_words_arrive_and_are_answered(folder: Path) -> None:
     reply = with_inbox(folder, lambda path: say(["note", "µ – \n ok"], inbox=path))
 
     assert reply == Reply(ok=True, seq=1, said="note µ – \n ok")
 
 
-def test_only_the_user_can_read_the_token_and_it_is_gone_afterwards(folder, runtime):
-    def look(path):
+def test_only_the_user_can_read_the_token_and_it_is_gone_afterwards(folder: Path, runtime: Path) -> None:
+    def look(path: Path):
         place = read_place(path)
         return path, place, [stat.S_IMODE(each.stat().st_mode) for each in (path, *runtime.glob("*/*.json"))]
 
@@ -85,25 +88,30 @@ def test_only_the_user_can_read_the_token_and_it_is_gone_afterwards(folder, runt
 @pytest.mark.parametrize(
     ("make", "why"),
     [
-        (lambda path: request(path, "pass", token="x" * 43), "token is not of this capture"),
+        (
+            lambda path: request(path, "pass", token=read_place(path).token[::-1]),
+            "token is not of this capture",
+        ),
         (lambda path: request(path, "pass", token="é"), "token is not of this capture"),
         (lambda path: request(path, "pass")[:-1], "no whole line"),
-        (lambda path: b"hello\n", "no request came"),
-        (lambda path: b'{"token":1,"words":[]}\n', "no request came"),
-        (lambda path: b'{"token":"x","words":["\\ud800x"]}\n', "no request came"),
-        (lambda path: b"[" * 60_000 + b"\n", "no request came"),
-        (lambda path: b"\xff\xfe\n", "no request came"),
-        (lambda path: b"x" * (inbox.LONGEST + 100), "bytes came"),
+        (lambda _: b"hello\n", "no request came"),
+        (lambda _: b'{"token":1,"words":[]}\n', "no request came"),
+        (lambda _: b'{"token":"x","words":["\\ud800x"]}\n', "no request came"),
+        (lambda _: b"[" * 60_000 + b"\n", "no request came"),
+        (lambda _: b"\xff\xfe\n", "no request came"),
+        (lambda _: b"x" * (inbox.LONGEST + 100), "bytes came"),
     ],
 )
-def test_whatever_else_comes_is_refused_and_the_next_word_is_heard(folder, make, why):
+def test_whatever_else_comes_is_refused_and_the_next_word_is_heard(
+    folder: Path, make: Callable[[Path], bytes], why: str
+) -> None:
     heard = []
 
-    async def hear(words, stamp):
+    async def hear(words: Any, stamp: int):
         heard.append(words)
         return Reply(ok=True)
 
-    def work(path):
+    def work(path: Path) -> None:
         return exchange(path, make(path)), say(["pass"], inbox=path)
 
     refused, taken = with_inbox(folder, work, hear)
@@ -114,10 +122,10 @@ def test_whatever_else_comes_is_refused_and_the_next_word_is_heard(folder, make,
     assert heard == [["pass"]]
 
 
-def test_who_says_nothing_is_not_waited_for(folder, monkeypatch):
+def test_who_says_nothing_is_not_waited_for(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(inbox, "PATIENCE", 0.2)
 
-    def work(path):
+    def work(path: Path) -> None:
         place = read_place(path)
         with socket.create_connection((place.host, place.port), timeout=5) as link:
             return json.loads(link.makefile("rb").readline())
@@ -125,8 +133,8 @@ def test_who_says_nothing_is_not_waited_for(folder, monkeypatch):
     assert with_inbox(folder, work)["refused"] == "no whole line came"
 
 
-def test_more_than_a_few_at_a_time_are_refused(folder):
-    def work(path):
+def test_more_than_a_few_at_a_time_are_refused(folder: Path) -> None:
+    def work(path: Path) -> None:
         place = read_place(path)
         silent = [socket.create_connection((place.host, place.port)) for _ in range(inbox.MOST)]
         try:
@@ -138,13 +146,13 @@ def test_more_than_a_few_at_a_time_are_refused(folder):
     assert "talking at once" in with_inbox(folder, work).refused
 
 
-def test_what_was_heard_is_answered_although_the_inbox_closes(folder):
+def test_what_was_heard_is_answered_although_the_inbox_closes(folder: Path) -> None:
     """A stopping capture still acknowledges what it has written."""
 
     async def run():
         heard, written = asyncio.Event(), asyncio.Event()
 
-        async def hear(words, stamp):
+        async def hear(words: Any, stamp: int):
             heard.set()
             await written.wait()
             return Reply(ok=True, seq=7)
@@ -161,12 +169,12 @@ def test_what_was_heard_is_answered_although_the_inbox_closes(folder):
     assert asyncio.run(run()).seq == 7
 
 
-def test_a_second_capture_on_the_same_folder_is_refused_politely(folder):
+def test_a_second_capture_on_the_same_folder_is_refused_politely(folder: Path) -> None:
     async def second():
         async with open_inbox(folder, folder / "other.jsonl", "now", echo):
             pytest.fail("it was let in")
 
-    def work(path):
+    def work(path: Path) -> None:
         with pytest.raises(Taken, match=r"a capture runs here already, since 2026.*session\.jsonl"):
             asyncio.run(second())
         return say(["pass"], inbox=path).ok
@@ -174,7 +182,7 @@ def test_a_second_capture_on_the_same_folder_is_refused_politely(folder):
     assert with_inbox(folder, work)
 
 
-def test_files_of_a_killed_capture_do_not_stand_in_the_way(folder, runtime):
+def test_files_of_a_killed_capture_do_not_stand_in_the_way(folder: Path, runtime: Path) -> None:
     dead = with_inbox(folder, lambda path: path.read_bytes())
     (folder / inbox.NAME).write_bytes(dead)
     (runtime / "tenths" / "1-1.json").write_bytes(dead)
@@ -185,43 +193,45 @@ def test_files_of_a_killed_capture_do_not_stand_in_the_way(folder, runtime):
     with pytest.raises(NoCapture, match="has stopped"):
         say(["pass"], inbox=folder / inbox.NAME)
 
-    assert with_inbox(folder, lambda path: say(["pass"], folder=folder)).ok
+    assert with_inbox(folder, lambda _: say(["pass"], folder=folder)).ok
     assert list(runtime.glob("*/*.json")) == []
 
 
-def test_words_find_the_only_capture_from_any_folder(folder, tmp_path, monkeypatch):
+def test_words_find_the_only_capture_from_any_folder(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.chdir(tmp_path)
 
-    assert with_inbox(folder, lambda path: say(["pass"])).ok
+    assert with_inbox(folder, lambda _: say(["pass"])).ok
 
 
-def test_of_two_captures_the_folder_decides(tmp_path, monkeypatch):
+def test_of_two_captures_the_folder_decides(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     one, two = tmp_path / "one", tmp_path / "two"
     one.mkdir()
     two.mkdir()
     monkeypatch.chdir(tmp_path)
 
-    def inner(path):
+    def inner(path: Path):
         with pytest.raises(NoCapture, match=r"2 captures are running .*one.*two"):
             say(["pass"])
         monkeypatch.chdir(two)
         return say(["pass"]).said, say(["pass"], folder=one).said
 
-    async def named(words, stamp):
+    async def named(words: Any, stamp: int):
         return Reply(ok=True, said="two")
 
-    def outer(path):
+    def outer(path: Path):
         return with_inbox(two, inner, named)
 
     assert with_inbox(one, outer) == ("two", "pass")
 
 
-def test_a_folder_that_cannot_be_written_is_said(tmp_path):
+def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     with pytest.raises(Taken, match="no inbox can be opened here"):
-        with_inbox(tmp_path / "file", lambda path: None)
+        with_inbox(tmp_path / "file", lambda _: None)
 
 
-def test_too_many_words_are_not_even_sent(folder):
+def test_too_many_words_are_not_even_sent(folder: Path) -> None:
     with pytest.raises(NoCapture, match="too much to say at once"):
         with_inbox(folder, lambda path: say(["x" * inbox.LONGEST], inbox=path))
