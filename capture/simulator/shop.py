@@ -69,12 +69,17 @@ STATIONS = (30.0, 140.0, 250.0)
 AIM = 55.0021 - 0.005
 
 
-def sleeve_grinder(*, seed: int = 55, glazing: float = 0.0, coolant: bool = True) -> Grinder:
-    """The sleeve between centres, 40 µm over size, on a machine with some spring."""
+def sleeve_grinder(
+    *, seed: int = 55, glazing: float = 0.0, coolant: bool = True, hot: bool = False
+) -> Grinder:
+    """The sleeve between centres, 40 µm over size, on a machine with some spring.
+
+    *hot*: the wheel rubs hard enough that a dry part grows faster than it is ground.
+    """
     return Grinder(
         work=Work(diameter=AIM + 0.040, length=280.0, taper=0.0012),
         wheel=Wheel(share=0.5, wear=0.03, glazing=glazing),
-        warmth=Warmth(pushes=False),
+        warmth=Warmth(pushes=False, rubbing=6000.0 if hot else 1200.0),
         gauge=Gauge(noise=0.0006, resolution=0.001, probe_noise=0.02),
         coolant=coolant,
         interference=0.002,
@@ -121,19 +126,19 @@ def _over(grinder: Grinder, aim: float) -> float:
     return sum(grinder.size(z) - grinder.to_come(z) - aim for z in STATIONS) / len(STATIONS)
 
 
-def good_session(grinder: Grinder) -> Iterator[Step]:
-    """Coolant on all the time, ground to size and sparked out."""
+def good_session(grinder: Grinder, *, rest: int = 8) -> Iterator[Step]:
+    """Coolant on all the time, ground to size and sparked out in *rest* passes."""
     yield Step(words=("stage", "finish"))
     for z in STATIONS:
         yield Step(measure=z, seconds=8.0)
     yield from grind_to(grinder, AIM, deepest=0.005)
-    yield from spark_out(grinder, 8)
+    yield from spark_out(grinder, rest)
 
 
-def dry_session(grinder: Grinder) -> Iterator[Step]:
+def dry_session(grinder: Grinder, *, rest: int = 8) -> Iterator[Step]:
     """The coolant never runs: the part grows, and is never done while it is warm."""
     grinder.coolant = False
-    yield from good_session(grinder)
+    yield from good_session(grinder, rest=rest)
 
 
 def failing_session(grinder: Grinder) -> Iterator[Step]:

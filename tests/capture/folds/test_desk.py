@@ -191,7 +191,7 @@ def test_an_infeed_gauge_tells_the_passes_that_nobody_said(session):
 
 
 def test_a_dial_on_radius_feeds_twice_on_diameter(sheet, new_session):
-    """Infeed is always on diameter inside the program; a dial on radius moves the size by twice its reading."""
+    """Infeed is always on diameter inside the program; one on radius moves the size twice as far."""
     sheet["grinder"]["dial"] = "radius"
     session = new_session(job_of(sheet))
 

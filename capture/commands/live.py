@@ -1,0 +1,260 @@
+"""Live work: `capture`, `run` and `demo`."""
+
+from __future__ import annotations
+
+import asyncio
+import subprocess
+import tempfile
+from collections.abc import Awaitable, Callable, Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import click
+
+from capture.clerk import desk_of
+from capture.clock import Clock
+from capture.commands.look import with_settings
+from capture.commands.options import AS_JSON, SETTINGS, job_argument
+from capture.commands.screen import BROWSER, HOST, PORT, TOKEN, screen_arguments
+from capture.daemon import NotWritten, capture
+from capture.instruments import BadInstrument, instruments_of
+from capture.links.inbox import NoCapture, Taken, say
+from capture.recorder import CannotRecord, Recorder, create, resume
+from capture.sheet import Job
+from capture.sheet_reader import BadSheet, read_sheet
+
+OUT = click.option(
+    "--out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The recording to begin or to go on with; else a new one beside the job sheet.",
+)
+
+
+@click.command("capture")
+@job_argument
+@OUT
+@SETTINGS
+@AS_JSON
+def capture_command(job: Path, out: Path | None, settings: tuple[str, ...], as_json: bool) -> int:
+    """Read the gauges of a job sheet into a recording until stopped (Ctrl-C)."""
+    ready = _Ready(as_json=as_json)
+    return record(job, out, settings, ready.say)
+
+
+@click.command("run")
+@job_argument
+@OUT
+@SETTINGS
+@HOST
+@PORT
+@TOKEN
+@BROWSER
+def run_command(
+    job: Path,
+    out: Path | None,
+    settings: tuple[str, ...],
+    host: str,
+    port: int,
+    token: str | None,
+    browser: bool,
+) -> int:
+    """Capture a job and show it in the browser, until stopped (Ctrl-C)."""
+    screen = _Screen(host, port, token, browser=browser)
+    try:
+        return record(job, out, settings, screen.show)
+    finally:
+        screen.close()
+
+
+@click.command("demo")
+@click.option("--speed", default=10.0, show_default=True, type=click.FloatRange(0.1, 1000))
+@click.option("--folder", type=click.Path(path_type=Path, file_okay=False), help="Where to keep the job and its recording.")
+@click.option("--stay/--leave", default=True, help="Go on showing the part when it is ground, until stopped.")
+@HOST
+@PORT
+@TOKEN
+@BROWSER
+def demo_command(
+    speed: float, folder: Path | None, stay: bool, host: str, port: int, token: str | None, browser: bool
+) -> int:
+    """Grind a simulated part: nothing to connect, everything else is real.
+
+    The gauges are simulated and speak over loopback sockets. Half way the coolant fails: watch
+    what is said of a part that reads on size while it is warm.
+    """
+    folder = folder or Path(tempfile.mkdtemp(prefix="tenths-demo-"))
+    screen = _Screen(host, port, token, browser=browser)
+    try:
+        return _guarded(lambda: asyncio.run(_demo(folder, speed, screen, stay=stay)))
+    finally:
+        screen.close()
+
+
+def record(
+    sheet: Path, out: Path | None, settings: tuple[str, ...], on_ready: Callable[[Path, Path], None]
+) -> int:
+    """Capture the job of *sheet*; a wrong request is refused before anything is opened."""
+    job, plain = _sheet(sheet, settings)
+    return _guarded(lambda: asyncio.run(_record(job, plain, sheet, out, on_ready)))
+
+
+async def _record(
+    job: Job, plain: dict[str, Any], sheet: Path, out: Path | None, on_ready: Callable[[Path, Path], None]
+) -> None:
+    instruments = instruments_of(job, sheet.parent)
+    recorder, clock = _recorder(out or _new_recording(sheet), plain)
+    await capture(
+        instruments,
+        recorder,
+        clock,
+        desk_of(job),
+        folder=sheet.absolute().parent,
+        on_ready=on_ready,
+        on_trouble=_trouble,
+    )
+    click.echo(f"stopped: {recorder.due} events in {recorder.path}", err=True)
+
+
+def _guarded(work: Callable[[], None]) -> int:
+    try:
+        work()
+    except (BadInstrument, CannotRecord, Taken) as error:
+        raise click.UsageError(str(error)) from None
+    except NotWritten as error:
+        click.echo(f"tenths: {error}", err=True)
+        return 1
+    return 0
+
+
+def _sheet(path: Path, settings: tuple[str, ...]) -> tuple[Job, dict[str, Any]]:
+    try:
+        job, plain = read_sheet(path.read_text("utf-8"), str(path))
+    except BadSheet as error:
+        raise click.UsageError(str(error)) from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise click.UsageError(f"{path}: cannot be read: {error}") from None
+    job = with_settings(job, settings)
+    for pair in settings:
+        key, _, value = pair.partition("=")
+        group, _, leaf = key.strip().partition(".")
+        # What is in force must stand in the recording, or a replay would decide by other limits.
+        plain.setdefault("settings", {}).setdefault(group, {})[leaf] = getattr(getattr(job.settings, group), leaf)
+    return job, plain
+
+
+def _new_recording(sheet: Path) -> Path:
+    began = datetime.now().astimezone().strftime("%Y%m%d-%H%M%S")
+    path = sheet.with_name(f"{sheet.stem}-{began}.jsonl")
+    number = 2
+    while path.exists():
+        path = sheet.with_name(f"{sheet.stem}-{began}-{number}.jsonl")
+        number += 1
+    return path
+
+
+def _recorder(path: Path, plain: dict[str, Any]) -> tuple[Recorder, Clock]:
+    clock = Clock.start()
+    if path.exists() and path.stat().st_size:
+        return resume(path, plain, clock)
+    path.unlink(missing_ok=True)
+    return create(path, plain, clock), clock
+
+
+def _trouble(sentence: str) -> None:
+    click.echo(sentence or "all is on disk again", err=True)
+
+
+class _Ready:
+    """Says once, in one line, where the recording and the inbox are."""
+
+    def __init__(self, *, as_json: bool) -> None:
+        self._as_json = as_json
+
+    def say(self, recording: Path, inbox: Path) -> None:
+        if self._as_json:
+            import json  # noqa: PLC0415 - used here alone
+
+            click.echo(json.dumps({"recording": str(recording), "inbox": str(inbox)}))
+        else:
+            click.echo(f"ready: recording {recording} inbox {inbox}")
+
+
+class _Screen:
+    """The screen's process, beside the capture: it may die without harm to what is recorded."""
+
+    def __init__(self, host: str, port: int, token: str | None, *, browser: bool) -> None:
+        self._host, self._port, self._token, self._browser = host, port, token, browser
+        self._process: subprocess.Popen[bytes] | None = None
+
+    def show(self, recording: Path, inbox: Path) -> None:
+        _Ready(as_json=False).say(recording, inbox)
+        arguments = screen_arguments(
+            recording, host=self._host, port=self._port, browser=self._browser, token=self._token
+        )
+        # In a session of its own a Ctrl-C reaches only the capture, which stops the screen last.
+        self._process = subprocess.Popen(arguments, start_new_session=True)
+
+    def close(self) -> None:
+        if self._process is not None and self._process.poll() is None:
+            self._process.terminate()
+            self._process.wait()
+
+
+async def _demo(folder: Path, speed: float, screen: _Screen, *, stay: bool) -> None:
+    from capture.simulator import shop  # noqa: PLC0415 - only the demo needs a shop
+
+    folder.mkdir(parents=True, exist_ok=True)
+    sheet = folder / "sleeve.toml"
+    mike, probe = shop.Outlet(), shop.Outlet()
+    async with mike.open() as mike_at, probe.open() as probe_at:
+        sheet.write_text(shop.SLEEVE.format(mike=mike_at, probe=probe_at), "utf-8")
+        job, plain = _sheet(sheet, ())
+        recorder, clock = _recorder(_new_recording(sheet), plain)
+        stop = asyncio.Event()
+        ready = asyncio.Event()
+
+        def on_ready(recording: Path, inbox: Path) -> None:
+            screen.show(recording, inbox)
+            ready.set()
+
+        async def operate() -> None:
+            await ready.wait()
+            grinder = shop.sleeve_grinder()
+            await shop.work(
+                grinder, shop.failing_session(grinder), mike, probe, _voice(folder), speed=speed
+            )
+            if not stay:
+                stop.set()
+
+        operator = asyncio.create_task(operate())
+        try:
+            await capture(
+                instruments_of(job, folder),
+                recorder,
+                clock,
+                desk_of(job),
+                folder=folder,
+                on_ready=on_ready,
+                on_trouble=_trouble,
+                stop=stop,
+            )
+        finally:
+            operator.cancel()
+            await asyncio.wait([operator])
+    click.echo(f"stopped: {recorder.due} events in {recorder.path}", err=True)
+    if not operator.cancelled() and (error := operator.exception()) is not None:
+        raise error
+
+
+def _voice(folder: Path) -> Callable[[Sequence[str]], Awaitable[None]]:
+    async def speak(words: Sequence[str]) -> None:
+        try:
+            reply = await asyncio.to_thread(say, list(words), folder=folder)
+        except NoCapture as error:
+            click.echo(f"tenths: {error}", err=True)
+            return
+        if not reply.ok:
+            click.echo(f"tenths: {reply.refused}", err=True)
+
+    return speak

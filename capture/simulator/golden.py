@@ -1,0 +1,160 @@
+"""Whole recordings of simulated sessions, without waiting: ``python -m capture.simulator.golden FOLDER``.
+
+What gauges send goes through their dialects and what the operator says through the marks, so a
+recording made here is what a capture of the same shop would have written, to the byte.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TypeAlias
+
+from capture.clerk import Clerk, Heard, Words, desk_of
+from capture.clock import Clock
+from capture.dialects.decimal import decimal_line
+from capture.dialects.dialect import Decoder
+from capture.events import AnyFact, Beat, Down, Up
+from capture.recorder import create
+from capture.sheet_reader import read_sheet
+from capture.simulator import shop
+from capture.simulator.grinder import Grinder
+
+BEGAN = 1_772_442_847_000_000_000
+"""2026-03-02T09:14:07Z, when the made-up shop opens."""
+BEAT = 1_000_000_000
+
+Script: TypeAlias = Iterator[shop.Step]
+
+
+class Virtual:
+    """A capture in a time of its own, which passes as it is told to."""
+
+    def __init__(self, path: Path, sheet: str) -> None:
+        job, plain = read_sheet(sheet, str(path))
+        self._now = 0
+        clock = Clock.start(monotonic=lambda: self._now, wall=lambda: BEGAN + self._now)
+        self._clerk = Clerk(create(path, plain, clock), clock, desk_of(job))
+        self._decoders = {
+            gauge.name: Decoder(decimal_line(unit=gauge.unit, channel=gauge.channel)) for gauge in job.gauges
+        }
+
+    def wait(self, seconds: float) -> None:
+        """Let time pass, a beat each second."""
+        end = self._now + int(seconds * 1e9)
+        while (beat := (self._now // BEAT + 1) * BEAT) <= end:
+            self._now = beat
+            self._tell("daemon", Beat())
+        self._now = end
+
+    def heard(self, gauge: str, data: bytes) -> None:
+        """Bytes from a gauge."""
+        self._decoders[gauge], facts = self._decoders[gauge].feed(data)
+        for fact in facts:
+            self._tell(gauge, fact)
+
+    def link(self, gauge: str, fact: Up | Down) -> None:
+        """A link opened or lost."""
+        self._tell(gauge, fact)
+
+    def say(self, *words: str) -> None:
+        """A person's words."""
+        self._tell("person", Words(words))
+
+    def close(self) -> None:
+        """The end of the capture."""
+        self._clerk.recorder.close()
+
+    def _tell(self, source: str, what: AnyFact | Words) -> None:
+        self._clerk.commit([Heard(self._now, source, what)])
+
+
+def record(path: Path, grinder: Grinder, script: Script, *, probe: bool = True, lost: range = range(0)) -> None:
+    """Record *script* on *grinder* into *path*, an existing file replaced.
+
+    Args:
+        path: The recording.
+        grinder: The machine.
+        script: What the operator does.
+        probe: Whether a temperature probe is on the part.
+        lost: Steps during which the micrometer's cable is out.
+    """
+    path.unlink(missing_ok=True)
+    sheet = shop.SLEEVE.format(mike="/dev/ttyUSB0", probe="/dev/ttyUSB1")
+    if not probe:
+        sheet = sheet[: sheet.rindex("[[gauge]]")]
+    capture = Virtual(path, sheet)
+    capture.link("mike", Up("/dev/ttyUSB0"))
+    if probe:
+        capture.link("probe", Up("/dev/ttyUSB1"))
+    for number, step in enumerate(script):
+        if lost and number == lost.start:
+            capture.link("mike", Down("/dev/ttyUSB0 was unplugged: plug it in again, it is looked for"))
+        if lost and number == lost.stop:
+            capture.link("mike", Up("/dev/ttyUSB0"))
+        if probe:
+            capture.heard("probe", shop.temperature_line(grinder.probe()))
+        if step.words:
+            capture.say(*step.words)
+        if step.measure is not None and number not in lost:
+            capture.heard("mike", shop.diameter_line(grinder.measure(step.measure)))
+        capture.wait(step.seconds)
+    capture.close()
+
+
+def good(path: Path) -> None:
+    """Coolant on, ground to size and sparked out."""
+    grinder = shop.sleeve_grinder()
+    record(path, grinder, shop.good_session(grinder))
+
+
+def no_coolant(path: Path) -> None:
+    """Dry, with a probe: on size while it is warm."""
+    grinder = shop.sleeve_grinder(coolant=False)
+    record(path, grinder, shop.dry_session(grinder))
+
+
+def growing(path: Path) -> None:
+    """Dry, and no probe tells: the sizes alone betray the heat."""
+    grinder = shop.sleeve_grinder(coolant=False, hot=True)
+    record(path, grinder, shop.dry_session(grinder, rest=20), probe=False)
+
+
+def glazed_wheel(path: Path) -> None:
+    """The wheel loses a sixteenth of its bite with every pass."""
+    grinder = shop.sleeve_grinder(glazing=0.06)
+    record(path, grinder, shop.good_session(grinder))
+
+
+def unplugged(path: Path) -> None:
+    """The micrometer's cable comes out for two passes."""
+    grinder = shop.sleeve_grinder()
+    record(path, grinder, shop.good_session(grinder), lost=range(21, 29))
+
+
+def cut_tail(path: Path) -> None:
+    """The power failed in the middle of a line."""
+    good(path)
+    data = path.read_bytes()
+    path.write_bytes(data[: int(len(data) * 0.8)])
+
+
+RECORDINGS: dict[str, Callable[[Path], None]] = {
+    "good": good,
+    "no-coolant": no_coolant,
+    "growing": growing,
+    "glazed-wheel": glazed_wheel,
+    "unplugged": unplugged,
+    "cut-tail": cut_tail,
+}
+
+
+def main(folder: Path) -> None:
+    """Write every recording into *folder*."""
+    for name, write in RECORDINGS.items():
+        write(folder / f"{name}.jsonl")
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1] if len(sys.argv) > 1 else "recordings"))
