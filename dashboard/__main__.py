@@ -1,0 +1,136 @@
+"""Starts the dashboard: ``python -m dashboard FOLDER|RECORDING``."""
+
+from __future__ import annotations
+
+import asyncio
+import ipaddress
+import secrets
+import socket
+import sys
+import threading
+from pathlib import Path
+from typing import Any
+
+import click
+
+from capture.journal import BadRecording
+from capture.sheet import Job
+from dashboard.feed import Feed, with_settings
+from dashboard.guard import is_loopback
+
+
+@click.command(context_settings={"help_option_names": ["-h", "--help"]})
+@click.argument("path", type=click.Path(path_type=Path), default=Path())
+@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
+@click.option(
+    "--port", default=0, show_default=True, type=click.IntRange(0, 65535), help="0: any that is free."
+)
+@click.option("--token", help="What a browser must know; needed with a --host that others can reach.")
+@click.option("--replay", is_flag=True, help="Play the recording instead of following it.")
+@click.option(
+    "--speed", default=1.0, show_default=True, type=click.FloatRange(0.1, 10000), help="Of a replay."
+)
+@click.option("--open/--no-open", "show", default=False, help="Open the browser.")
+@click.option("--set", "settings", multiple=True, metavar="KEY=VALUE", help="Decide with another setting.")
+def main(
+    path: Path,
+    host: str,
+    port: int,
+    token: str | None,
+    replay: bool,
+    speed: float,
+    show: bool,
+    settings: tuple[str, ...],
+) -> None:
+    """Show a folder's newest recording, or one recording, in the browser."""
+    if not is_loopback(host) and not token:
+        raise click.UsageError(
+            f"--host {host}: others can reach it, so a --token is due; for example --token {secrets.token_urlsafe(9)}"
+        )
+    if path.exists() is False and (replay or not path.parent.is_dir()):
+        raise click.UsageError(f"{path}: no such file or folder")
+    source = _source(path, _settings(settings), replay=replay, speed=speed)
+    listening = _listen(host, port)
+    asyncio.run(_serve(source, listening, host, token, show=show))
+
+
+def _settings(given: tuple[str, ...]) -> dict[str, str]:
+    settings = dict(pair.partition("=")[::2] for pair in given)
+    try:
+        with_settings(Job("any"), settings)
+    except ValueError as error:
+        raise click.UsageError(f"--set {error}") from None
+    return settings
+
+
+def _source(path: Path, settings: dict[str, str], *, replay: bool, speed: float) -> Any:
+    from dashboard.board import Board  # noqa: PLC0415 - after the arguments are known to be good
+    from dashboard.feed import newest  # noqa: PLC0415
+    from dashboard.replay import Player  # noqa: PLC0415
+    from dashboard.views.grinding import grinding  # noqa: PLC0415
+
+    board = Board(grinding)
+    if not replay:
+        return Feed(path, board, settings)
+    recording = newest(path) if path.is_dir() else path
+    if recording is None:
+        raise click.UsageError(f"{path}: no recording (*.jsonl) in this folder")
+    try:
+        return Player(recording, board, settings, speed)
+    except BadRecording as error:
+        raise click.UsageError(str(error)) from None
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    try:
+        family = socket.AF_INET6 if ipaddress.ip_address(host).version == 6 else socket.AF_INET
+    except ValueError:
+        family = socket.AF_INET
+    listening = socket.socket(family, socket.SOCK_STREAM)
+    if sys.platform != "win32":
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listening.bind((host, port))
+    except OSError as error:
+        raise click.UsageError(f"{host}:{port}: cannot listen there: {error.strerror or error}") from None
+    return listening
+
+
+async def _serve(source: Any, listening: socket.socket, host: str, token: str | None, *, show: bool) -> None:
+    from dashboard.app import build  # noqa: PLC0415 - dash, 0.6 s
+    from dashboard.guard import Guard  # noqa: PLC0415
+    from dashboard.server import serve  # noqa: PLC0415
+
+    reading = threading.Thread(target=source.run, name="feed")
+    source.board.open()
+    reading.start()
+    try:
+        app = Guard(build(source), host=host, token=token)
+        await serve(app, listening, address(listening, token), source.board, show=show)
+    finally:
+        source.stop()
+        reading.join()
+
+
+def address(listening: socket.socket, token: str | None) -> str:
+    """Where a browser on this machine finds the page."""
+    host, port = listening.getsockname()[:2]
+    if host in {"0.0.0.0", "::"}:  # noqa: S104 - compared, not bound
+        host = socket.gethostname()
+    host = f"[{host}]" if ":" in host else host
+    return f"http://{host}:{port}/" + (f"?token={token}" if token else "")
+
+
+def run() -> None:
+    """Runs it; a wrong request is one line on standard error."""
+    try:
+        main.main(prog_name="dashboard", standalone_mode=False)
+    except click.ClickException as error:
+        click.echo(f"dashboard: {error.format_message()}", err=True)
+        sys.exit(2)
+    except (click.Abort, KeyboardInterrupt):
+        sys.exit(130)
+
+
+if __name__ == "__main__":
+    run()

@@ -1,0 +1,115 @@
+// Draws what the dashboard says. Text goes in as text, never as markup.
+(() => {
+  "use strict";
+  const at = (id) => document.getElementById(id);
+  const root = document.documentElement;
+  const REDRAW = 100; // ms between two drawings of the trend
+  const SILENCE = 4000; // ms without a word of the dashboard, which beats once a second
+  let trend = null, drawn = 0, waiting = 0, heard = Date.now(), source = null;
+
+  const kept = (name, value) => {
+    try {
+      if (value !== undefined) localStorage.setItem(name, value);
+      return localStorage.getItem(name);
+    } catch { return null; } // a browser that keeps nothing still shows everything
+  };
+
+  function fill(cell, [text, state, share]) {
+    if (cell.textContent !== text) cell.textContent = text;
+    if (state) cell.dataset.state = state; else delete cell.dataset.state;
+    if (share) cell.style.setProperty("--share", share); else cell.style.removeProperty("--share");
+  }
+
+  function rows(parent, lines) {
+    const [line, cell] = parent.tagName === "TBODY" ? ["tr", "td"] : ["li", "span"];
+    while (parent.children.length > lines.length) parent.lastChild.remove();
+    lines.forEach((cells, index) => {
+      const row = parent.children[index] || parent.appendChild(document.createElement(line));
+      while (row.children.length > cells.length) row.lastChild.remove();
+      cells.forEach((content, n) => fill(row.children[n] || row.appendChild(document.createElement(cell)), content));
+    });
+  }
+
+  function put(key, value) {
+    if (key === "trend") { trend = value; return redraw(); }
+    const [id, name] = key.split("@");
+    const element = at(id.replace("[]", ""));
+    if (!element) return;
+    if (id.endsWith("[]")) rows(element, value);
+    else if (name === undefined) element.textContent = value;
+    else if (name.startsWith("--")) element.style.setProperty(name, value);
+    else if (name === "value") { if (!element.dataset.held) element.value = value; }
+    else if (value === null) element.removeAttribute(name);
+    else element.setAttribute(name, value);
+  }
+
+  function redraw() {
+    if (waiting) return;
+    waiting = setTimeout(() => {
+      waiting = 0;
+      drawn = Date.now();
+      dash_clientside.set_props("trend", { figure: figure(trend) });
+    }, Math.max(0, drawn + REDRAW - Date.now()));
+  }
+
+  function figure(numbers) {
+    const empty = window.tenthsFigures[root.dataset.theme];
+    if (!numbers) return empty;
+    const { xaxis, yaxis } = empty.layout;
+    return {
+      data: empty.data.map((trace, n) => {
+        const { error, ...points } = numbers.traces[n];
+        return { ...trace, ...points, ...(error && { error_y: { ...trace.error_y, array: error } }) };
+      }),
+      layout: {
+        ...empty.layout,
+        xaxis: { ...xaxis, range: numbers.x },
+        yaxis: { ...yaxis, range: numbers.y, title: { ...yaxis.title, text: numbers.title } },
+      },
+    };
+  }
+
+  function listen() {
+    if (source) source.close();
+    source = new EventSource("/live?units=" + (kept("units") || ""));
+    const word = (act) => (event) => { heard = Date.now(); at("lost").hidden = true; act(event.data); };
+    source.addEventListener("hello", word((run) => {
+      if (JSON.parse(run) !== at("page").dataset.run) location.reload(); // the dashboard was started anew
+    }));
+    source.addEventListener("beat", word(() => {}));
+    source.onmessage = word((data) => {
+      for (const [key, value] of Object.entries(JSON.parse(data))) put(key, value);
+    });
+  }
+
+  function watch() {
+    const lost = Date.now() - heard > SILENCE;
+    at("lost").hidden = !lost;
+    if (lost && (source.readyState === EventSource.CLOSED || Date.now() - heard > 3 * SILENCE)) {
+      heard = Date.now() - SILENCE;
+      listen();
+    }
+  }
+
+  function show(theme) {
+    root.dataset.theme = theme;
+    kept("theme", theme);
+    redraw();
+  }
+
+  function start() {
+    if (!at("page") || !at("trend")) return void requestAnimationFrame(start);
+    window.tenthsFigures = JSON.parse(at("page").dataset.figures);
+    const dark = matchMedia("(prefers-color-scheme: dark)").matches;
+    show(kept("theme") || (dark ? "dark" : "light"));
+    at("theme").addEventListener("click", () => show(root.dataset.theme === "dark" ? "light" : "dark"));
+    at("units").addEventListener("click", () => {
+      kept("units", at("units").dataset.units === "in" ? "mm" : "in");
+      listen();
+    });
+    listen();
+    setInterval(watch, 1000);
+    document.dispatchEvent(new Event("tenths-ready"));
+  }
+  start();
+})();

@@ -1,0 +1,94 @@
+// Says what a person presses, by button or key; what came of it is shown when it is on disk.
+(() => {
+  "use strict";
+  const at = (id) => document.getElementById(id);
+  const page = () => at("page").dataset;
+
+  async function post(road, what) {
+    const answer = await fetch(road, {
+      method: "POST",
+      headers: { "content-type": "application/json", "x-tenths-token": page().token },
+      body: JSON.stringify(what),
+    });
+    return answer.json();
+  }
+
+  async function say(words, button) {
+    const ack = at("ack");
+    const tell = (text, state) => { ack.textContent = text; ack.dataset.state = state; };
+    if (button.disabled) return;
+    button.disabled = true;
+    tell(page().sending, "sending");
+    try {
+      const reply = await post("/say", { words, units: at("units").dataset.units });
+      if (reply.ok) tell(page().done.replace("{said}", () => reply.said || words.join(" ")), "done");
+      else tell(page().refused.replace("{why}", () => reply.refused), "refused");
+      return reply.ok;
+    } catch {
+      tell(page().refused.replace("{why}", () => page().failed), "refused");
+    } finally {
+      button.disabled = false;
+    }
+  }
+
+  const number = (field) => Number((field.value || field.placeholder).replace(",", "."));
+
+  function nudge(by) {
+    const field = at("infeed");
+    const step = Number(field.dataset.step);
+    field.value = String(Number(Math.max(0, number(field) + by * step).toFixed(6)));
+  }
+
+  async function written(verb, button) {
+    const field = at("text");
+    if (!field.value.trim()) {
+      at("ack").textContent = page().nothing;
+      return field.focus();
+    }
+    if (await say([verb, field.value.trim()], button)) { field.value = ""; field.blur(); }
+  }
+
+  const acts = {
+    less: () => nudge(-1),
+    "more-infeed": () => nudge(1),
+    pass: (b) => say(["pass", (at("infeed").value || at("infeed").placeholder).trim()], b),
+    spark: (b) => say(["pass", "0"], b),
+    undo: (b) => say(["undo"], b),
+    reject: (b) => say(["reject", at("reject").dataset.seq || "", page().why], b),
+    "stage-say": (b) => written("stage", b),
+    "note-say": (b) => written("note", b),
+    "show-newer": () => post("/newer", {}),
+    play: () => post("/play", { do: "toggle" }),
+    "pass-back": () => post("/play", { do: "pass", to: -1 }),
+    "pass-on": () => post("/play", { do: "pass", to: 1 }),
+    slower: () => post("/play", { do: "slower" }),
+    faster: () => post("/play", { do: "faster" }),
+    afresh: () => post("/play", { do: "afresh" }),
+    keys: (b) => b.setAttribute("aria-pressed", b.getAttribute("aria-pressed") !== "true"),
+  };
+
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest("button");
+    if (button && acts[button.id]) acts[button.id](button);
+  });
+
+  document.addEventListener("keydown", (event) => {
+    const typing = event.target.closest("input:not([type=range]), textarea");
+    if (typing && event.key === "Escape") typing.blur();
+    if (typing || event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
+    if (at("keys").getAttribute("aria-pressed") !== "true") return;
+    const button = document.querySelector(`[data-key="${CSS.escape(event.key.toLowerCase())}"]`);
+    if (!button) return;
+    event.preventDefault();
+    button.click();
+  });
+
+  document.addEventListener("input", (event) => {
+    if (event.target.id !== "scrub") return;
+    event.target.dataset.held = "1";
+    post("/play", { do: "seek", to: Number(event.target.value) / 1000 });
+  });
+  document.addEventListener("change", (event) => {
+    if (event.target.id === "scrub") delete event.target.dataset.held;
+  });
+})();

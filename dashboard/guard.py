@@ -1,0 +1,122 @@
+"""Who may ask: requests from this machine's own page, or from one that knows the token."""
+
+from __future__ import annotations
+
+import hmac
+import ipaddress
+import socket
+from collections.abc import Iterable
+from http.cookies import CookieError, SimpleCookie
+from typing import Final
+from urllib.parse import parse_qs, urlsplit
+
+from starlette.datastructures import Headers
+from starlette.responses import PlainTextResponse, RedirectResponse
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+COOKIE: Final = "tenths"
+LOOPBACK: Final = frozenset({"localhost", "127.0.0.1", "::1"})
+
+HEADERS: Final = (
+    (
+        b"content-security-policy",
+        b"default-src 'self'; script-src 'self' 'unsafe-inline'; style-src 'self' 'unsafe-inline'; "
+        b"img-src 'self' data: blob:; font-src 'self' data:; worker-src 'self' blob:; frame-ancestors 'none'",
+    ),
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"no-referrer"),
+)
+"""Nothing from elsewhere is loaded, and no other page may frame this one. Dash starts by an inline script."""
+
+
+def is_loopback(host: str) -> bool:
+    """Whether only this machine can reach *host*."""
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"
+
+
+class Guard:
+    """Refuses a request whose Host or Origin is not ours (DNS rebinding), or that lacks the token."""
+
+    def __init__(self, app: ASGIApp, *, host: str, token: str | None) -> None:
+        self.app = app
+        self._token = token
+        self._open = token is not None
+        self._names = names(host, reachable=self._open)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """One request of any kind."""
+        if scope["type"] not in {"http", "websocket"}:
+            await self.app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        if not self._ours(headers):
+            await _refuse(scope, receive, send, "this address is not the dashboard's own")
+        elif self._token is not None and not self._known(headers):
+            await self._let_in(scope, receive, send, self._token)
+        else:
+            await self.app(scope, receive, _with_headers(send))
+
+    def _ours(self, headers: Headers) -> bool:
+        host, origin = headers.get("host", ""), headers.get("origin")
+        if not self._is_name(urlsplit(f"//{host}").hostname or ""):
+            return False
+        return origin is None or urlsplit(origin).netloc == host
+
+    def _is_name(self, name: str) -> bool:
+        if name.lower() in self._names:
+            return True
+        return self._open and _is_address(name)
+
+    def _known(self, headers: Headers) -> bool:
+        try:
+            cookie = SimpleCookie(headers.get("cookie", "")).get(COOKIE)
+        except CookieError:
+            return False
+        return cookie is not None and _same(cookie.value, self._token or "")
+
+    async def _let_in(self, scope: Scope, receive: Receive, send: Send, token: str) -> None:
+        given = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("token", [""])[0]
+        if scope["type"] != "http" or not _same(given, token):
+            await _refuse(scope, receive, send, "open the dashboard by the address with its token")
+            return
+        answer = RedirectResponse("/", status_code=303)
+        answer.set_cookie(COOKIE, token, httponly=True, samesite="strict")
+        await answer(scope, receive, send)
+
+
+def names(host: str, *, reachable: bool) -> frozenset[str]:
+    """Names under which the page may be asked for."""
+    own: Iterable[str] = (socket.gethostname(), socket.getfqdn()) if reachable else ()
+    return LOOPBACK | {host.lower()} | {name.lower() for name in own}
+
+
+def _is_address(name: str) -> bool:
+    try:
+        ipaddress.ip_address(name)
+    except ValueError:
+        return False
+    return True
+
+
+def _same(one: str, other: str) -> bool:
+    return hmac.compare_digest(one.encode("utf-8", "replace"), other.encode())
+
+
+async def _refuse(scope: Scope, receive: Receive, send: Send, why: str) -> None:
+    if scope["type"] == "websocket":
+        await receive()
+        await send({"type": "websocket.close", "code": 1008, "reason": why})
+        return
+    await PlainTextResponse(f"Refused: {why}.\n", status_code=403)(scope, receive, send)
+
+
+def _with_headers(send: Send) -> Send:
+    async def sent(message: dict[str, object]) -> None:
+        if message["type"] == "http.response.start":
+            message = {**message, "headers": [*message.get("headers", []), *HEADERS]}  # type: ignore[misc]  # ASGI's list of pairs
+        await send(message)
+
+    return sent  # type: ignore[return-value]  # ASGI messages are any mapping

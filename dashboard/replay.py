@@ -1,0 +1,243 @@
+"""The player: a recording read to its end, and shown at any place of it, at any speed."""
+
+from __future__ import annotations
+
+import threading
+import time
+from bisect import bisect_right
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from pathlib import Path
+
+from capture.events import Event, Flag, Note, Pass, Reject, Stage
+from capture.folds import desk
+from capture.folds.desk import State
+from capture.journal import BadRecording, read
+from capture.sheet import Job
+from capture.sheet_reader import job_of
+from dashboard.board import Board
+from dashboard.feed import said, with_settings
+from dashboard.scene import Mark, Scene, Transport
+from dashboard.words import WORDS, word
+
+EVERY = 500
+"""Events between two states that are kept to start again from."""
+TICK = 0.03
+SPEEDS = (1.0, 5.0, 20.0, 100.0, 500.0)
+FASTEST = 10000.0
+MOST_MARKS = 400
+
+Step = Callable[[State, Event], State]
+
+
+def afresh(state: State, event: Event) -> State:
+    """The state after *event* when the desk decides again: its recorded decisions are passed over."""
+    if event.source == desk.DESK:
+        return state
+    state = desk.step(state, event)
+    while facts := desk.decide(state):
+        for fact in facts:
+            state = desk.step(state, Event(event.seq, event.at, desk.DESK, fact))
+    return state
+
+
+class Track:
+    """States of one way of deciding, kept where they are needed to get anywhere quickly."""
+
+    def __init__(self, job: Job, step: Step, events: list[Event]) -> None:
+        self._events, self._step = events, step
+        self._kept: list[tuple[int, State]] = [(-1, desk.start(job))]
+        self._now: tuple[int, State] = self._kept[0]
+
+    def read(self) -> Iterator[int]:
+        """Goes through all events once; gives how many are done, now and then."""
+        state = self._now[1]
+        for index, event in enumerate(self._events):
+            state = self._step(state, event)
+            if index % EVERY == EVERY - 1:
+                self._kept.append((index, state))
+                yield index + 1
+        self._kept.append((len(self._events) - 1, state))
+
+    def at(self, index: int) -> State:
+        """The state after the event at *index*; -1 is before the first."""
+        start = self._kept[bisect_right(self._kept, index, key=lambda kept: kept[0]) - 1]
+        if start[0] <= self._now[0] <= index:
+            start = self._now
+        state = start[1]
+        for event in self._events[start[0] + 1 : index + 1]:
+            state = self._step(state, event)
+        self._now = (index, state)
+        return state
+
+
+class Player:
+    """One thread that plays; every browser sees the same place. Wishes may come from any thread."""
+
+    def __init__(
+        self,
+        path: Path,
+        board: Board,
+        settings: Mapping[str, str],
+        speed: float,
+        *,
+        monotonic: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self.board, self.path = board, path
+        self._settings = settings
+        self._monotonic = monotonic
+        self._stop = threading.Event()
+        self._wishes: list[tuple[str, float]] = []
+        self._recording = read(path)
+        self._events: list[Event] = []
+        self._times: list[float] = []
+        self._tracks: list[Track] = []
+        self._marks: tuple[Mark, ...] = ()
+        self._passes: list[float] = []
+        self._speed, self._playing, self._afresh = speed, True, False
+        self._position = 0.0
+        self._shown: tuple[object, ...] = ()
+        self._last = 0.0
+
+    def run(self) -> None:
+        """Reads the recording, then plays until stopped."""
+        try:
+            self.load()
+        except BadRecording as error:
+            self.board.hang(Scene("loading", self.path.name, trouble=str(error)))
+            return
+        self._last = self._monotonic()
+        while not self._stop.is_set():
+            self.turn()
+            self._stop.wait(TICK)
+
+    def stop(self) -> None:
+        """Ends `run`, from any thread."""
+        self._stop.set()
+
+    def wish(self, do: str, to: float = 0.0) -> None:
+        """Asks for something: play, pause, toggle, seek (share of the time), speed, faster, slower, pass, afresh."""
+        self._wishes.append((do, to))
+
+    def load(self) -> None:
+        """Reads and folds all events, showing how far it is."""
+        for events in self._recording.batches():
+            self._events += events
+            self._loading(0.0)
+        self._times = [event.at.seconds for event in self._events]
+        job = job_of(self._recording.header.job)
+        self._tracks = [Track(job, desk.step, self._events)]
+        if self._settings:
+            self._tracks.append(Track(with_settings(job, self._settings), afresh, self._events))
+        for track in self._tracks:
+            for done in track.read():
+                self._loading(done / len(self._events))
+                if self._stop.is_set():
+                    return
+        self._passes = [event.at.seconds for event in self._events if isinstance(event.fact, Pass)]
+        self._marks = tuple(marks(self._events))
+
+    def turn(self) -> None:
+        """Grants what was wished, moves on by the time that has passed, and hangs the scene."""
+        now = self._monotonic()
+        if self._playing:
+            self._position += (now - self._last) * self._speed
+        self._last = now
+        while self._wishes:
+            self._grant(*self._wishes.pop(0))
+        if self._position >= self._length:
+            self._position, self._playing = self._length, False
+        picture = (self._index(), self._playing, self._speed, self._afresh, round(self._position, 1))
+        if picture != self._shown:
+            self._shown = picture
+            self._hang()
+
+    @property
+    def _length(self) -> float:
+        return self._times[-1] if self._times else 0.0
+
+    def _index(self) -> int:
+        return bisect_right(self._times, self._position) - 1
+
+    def _grant(self, do: str, to: float) -> None:
+        match do:
+            case "toggle":
+                self._playing = not self._playing
+                if self._playing and self._position >= self._length:
+                    self._position = 0.0
+            case "play" | "pause":
+                self._playing = do == "play"
+            case "seek":
+                self._position = min(max(to, 0.0), 1.0) * self._length
+            case "speed":
+                self._speed = min(max(to, 0.1), FASTEST)
+            case "faster":
+                self._speed = next((speed for speed in SPEEDS if speed > self._speed), SPEEDS[-1])
+            case "slower":
+                self._speed = next((speed for speed in reversed(SPEEDS) if speed < self._speed), SPEEDS[0])
+            case "pass":
+                self._position, self._playing = self._pass_from(to), False
+            case "afresh":
+                self._afresh = len(self._tracks) > 1 and not self._afresh
+
+    def _pass_from(self, to: float) -> float:
+        """Just before the next pass: all that was measured after the one before it is seen."""
+        stops = [*(max(at - 0.001, 0.0) for at in self._passes), self._length]
+        if to < 0:
+            return max((at for at in stops if at < self._position), default=0.0)
+        return min((at for at in stops if at > self._position), default=self._length)
+
+    def _loading(self, share: float) -> None:
+        self.board.hang(Scene("loading", self.path.name, loaded=share, closed=word("ask.replay")))
+
+    def _hang(self) -> None:
+        state = self._tracks[int(self._afresh)].at(self._index())
+        damage = self._recording.damage
+        play = Transport(
+            playing=self._playing,
+            speed=self._speed,
+            position=self._position,
+            length=self._length,
+            events=len(self._events),
+            afresh=self._afresh,
+            marks=self._marks,
+        )
+        self.board.hang(
+            Scene(
+                "replay",
+                self.path.name,
+                state,
+                trouble="" if damage is None else str(damage),
+                closed=word("ask.replay"),
+                settings=said(self._settings),
+                transport=play,
+            )
+        )
+
+
+def marks(events: Sequence[Event]) -> Iterator[Mark]:
+    """Where something happened, by its share of the whole time; the most telling if they are many."""
+    length = events[-1].at.seconds if events else 0.0
+    found = [
+        (rank, event.seq, Mark(event.at.seconds / length if length else 0.0, kind, text))
+        for event in events
+        if (rank_kind_text := _mark(event)) is not None
+        for rank, kind, text in [rank_kind_text]
+    ]
+    chosen = sorted(found, key=lambda entry: entry[:2])[:MOST_MARKS]
+    yield from (mark for _, _, mark in sorted(chosen, key=lambda entry: entry[1]))
+
+
+def _mark(event: Event) -> tuple[int, str, str] | None:
+    match event.fact:
+        case Flag() as flag:
+            return 0, flag.what, flag.text or WORDS.get(f"flag.{flag.what}", flag.what)
+        case Note(text=text):
+            return 0, "note", word("lately.note", text=text)
+        case Stage(name=name):
+            return 0, "stage", word("standing.stage", stage=name)
+        case Reject(why=why):
+            return 1, "reject", why
+        case Pass(infeed=infeed):
+            return 2, "spark" if infeed == 0 else "pass", word("trend.pass")
+        case _:
+            return None

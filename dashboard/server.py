@@ -1,0 +1,49 @@
+"""The web server: one process, says when it is ready, and stops cleanly."""
+
+from __future__ import annotations
+
+import socket
+import sys
+import threading
+import webbrowser
+from types import FrameType
+
+import uvicorn
+from starlette.types import ASGIApp
+
+from dashboard.board import Board
+
+
+class Server(uvicorn.Server):
+    """Ends the live streams when it is told to stop, since they would keep it for ever."""
+
+    def __init__(self, config: uvicorn.Config, board: Board, address: str, *, show: bool) -> None:
+        super().__init__(config)
+        self._board, self._address, self._show = board, address, show
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Starts, and says where."""
+        await super().startup(sockets)
+        if self.started:
+            sys.stdout.write(f"dashboard ready {self._address}\n")
+            sys.stdout.flush()
+            if self._show:
+                threading.Thread(target=webbrowser.open, args=(self._address,), daemon=True).start()
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        """A signal to stop."""
+        self._board.close()
+        super().handle_exit(sig, frame)
+
+
+async def serve(app: ASGIApp, listening: socket.socket, address: str, board: Board, *, show: bool) -> None:
+    """Serves until SIGTERM or SIGINT."""
+    config = uvicorn.Config(
+        app,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        timeout_graceful_shutdown=3,
+        ws_max_size=1 << 16,
+    )
+    await Server(config, board, address, show=show).serve([listening])

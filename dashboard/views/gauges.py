@@ -1,0 +1,87 @@
+"""How each gauge is, how warm things are, and what was said lately."""
+
+from __future__ import annotations
+
+from itertools import islice
+from typing import Any
+
+from capture.clock import iso
+from capture.events import Event, Flag, Note, Reading
+from capture.folds.desk import State
+from capture.folds.health import Health
+from capture.sheet import Gauge, Units
+from dashboard.views.lengths import age, degrees, size
+from dashboard.views.size import fresh
+from dashboard.words import WORDS, word
+
+LATELY = 7
+"""Flags and notes shown."""
+
+
+def gauges(state: State, units: Units, extra: float) -> dict[str, Any]:
+    """A row for each gauge; *extra* seconds have passed since the newest event."""
+    rows = [
+        _row(gauge, state.health.get(gauge.name, Health()), state, units, extra) for gauge in state.job.gauges
+    ]
+    return {"gauges[]": rows, "gauges-none": "" if rows else word("gauges.none")}
+
+
+def _row(gauge: Gauge, health: Health, state: State, units: Units, extra: float) -> list[list[str | None]]:
+    since = health.age(state.at)
+    since = None if since is None else since + extra
+    link = _link(gauge, health, since)
+    return [
+        [gauge.name],
+        [word(f"gauges.{link}"), link],
+        [_value(health.last, units)],
+        [age(since)],
+        [str(health.garbled), "bad" if health.in_a_row else None],
+        ["" if health.battery is None else f"{health.battery:.0f} %"],
+    ]
+
+
+def _link(gauge: Gauge, health: Health, since: float | None) -> str:
+    if health.up is None:
+        return "never"
+    if not health.up:
+        return "down"
+    silent = gauge.silence is not None and since is not None and since > gauge.silence
+    return "silent" if silent else "up"
+
+
+def _value(reading: Reading | None, units: Units) -> str:
+    if reading is None:
+        return word("unknown")
+    if reading.unit == "degC":
+        return degrees(reading.value)
+    return size(reading.value, units) if reading.unit == "mm" else f"{reading.value:g} {reading.unit}"
+
+
+def heat(state: State) -> dict[str, Any]:
+    """A row for each place whose probe has spoken."""
+    rows = [
+        [[place], [degrees(warmth.value)], [word("heat.old") if fresh(state, place) is None else ""]]
+        for place, warmth in state.warmth.items()
+    ]
+    return {"heat[]": rows, "heat-none": "" if rows else word("heat.none")}
+
+
+def lately(state: State) -> dict[str, Any]:
+    """The newest flags and notes, newest first, with the time of day in UTC."""
+    said = [*islice(reversed(state.flags), LATELY), *islice(reversed(state.notes), LATELY)]
+    standing = [event for event in said if event.seq not in state.aside]
+    newest = sorted(standing, key=lambda event: -event.seq)[:LATELY]
+    rows = [[[iso(event.at.wall)[11:19]], *_said(event)] for event in newest]
+    return {"lately[]": rows, "lately-none": "" if rows else word("lately.none")}
+
+
+def _said(event: Event) -> list[list[str | None]]:
+    match event.fact:
+        case Flag() as flag:
+            text = WORDS.get(f"flag.{flag.what}", flag.what)
+            number = word("lately.pass", number=flag.pass_) if flag.pass_ else ""
+            return [[flag.text or text, flag.what], [number]]
+        case Note(text=text):
+            return [[word("lately.note", text=text), "note"], [""]]
+        case _:
+            return [[""], [""]]

@@ -1,0 +1,66 @@
+"""The operator's page, as what each element of it shows.
+
+A key is an element's id, ``id@attribute``, ``id@--property`` of its style, or ``id[]`` for
+its rows, where a cell is text, state and share; ``trend`` holds the numbers of the figure.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from capture.folds import desk
+from capture.folds.desk import State
+from capture.metrology.units import from_mm, shown_on_dial
+from capture.sheet import Units
+from dashboard.scene import Scene
+from dashboard.views.gauges import gauges, heat, lately
+from dashboard.views.passes import passes, trend
+from dashboard.views.places import places
+from dashboard.views.size import figures, way
+from dashboard.views.standing import standing, transport
+from dashboard.views.verdict import verdict
+from dashboard.words import word
+
+
+def grinding(scene: Scene, units: Units | None = None) -> dict[str, Any]:
+    """Everything that the page shows of *scene*; units None are those of the job."""
+    shown = {**standing(scene), **verdict(scene, units or "mm")}
+    state = scene.state
+    if state is None:
+        return shown
+    units = units or state.job.units
+    extra = scene.age if scene.kind in {"live", "old"} and scene.age is not None else 0.0
+    return {
+        **shown,
+        **verdict(scene, units),
+        **figures(state, units),
+        **way(state, units),
+        **passes(state, units),
+        **trend(state, units),
+        **places(state, units),
+        **gauges(state, units, extra),
+        **heat(state),
+        **lately(state),
+        **asking(state, units),
+        **transport(state, scene.transport),
+    }
+
+
+def asking(state: State, units: Units) -> dict[str, Any]:
+    """What the buttons stand ready to say."""
+    dial = state.job.grinder.dial if state.job.grinder is not None else "diameter"
+    fed = next((row.infeed for row in reversed(state.grind.passes) if row.infeed), None)
+    step = 0.0001 if units == "in" else 0.001
+    if state.job.grinder is not None and state.job.grinder.division is not None:
+        step = from_mm(state.job.grinder.division, units)
+    ready = step * 4 if fed is None else from_mm(shown_on_dial(fed, dial), units)
+    newest = next((r for r in reversed(state.stations.taken) if r.seq not in state.aside), None)
+    undo = desk.newest_undoable(state)
+    return {
+        "infeed-label": word("ask.infeed", dial=word(f"ask.{dial}"), unit=word(f"unit.{units}")),
+        "infeed@placeholder": f"{ready:.6f}".rstrip("0").rstrip("."),
+        "infeed@data-step": f"{step:.6f}".rstrip("0"),
+        "reject@data-seq": None if newest is None else str(newest.seq),
+        "undo@data-seq": None if undo is None else str(undo.seq),
+        "units@data-units": units,
+    }

@@ -1,0 +1,76 @@
+"""Lengths, temperatures and ages in words, as each trade says them."""
+
+from __future__ import annotations
+
+from math import isfinite
+
+from capture.metrology.units import from_mm
+from capture.sheet import Units
+from dashboard.words import word
+
+_STEPS = ((120, "s", 1), (7200, "min", 60), (172800, "h", 3600))
+
+
+def size(value: float | None, units: Units) -> str:
+    """A diameter in mm: to 0.1 µm, or to a tenth of a tenth.
+
+    >>> size(54.99512, "mm"), size(25.4, "in")
+    ('54.9951 mm', '1.00000 in')
+    """
+    if value is None or not isfinite(value):
+        return word("unknown")
+    if units == "in":
+        return f"{from_mm(value, 'in'):.5f} {word('unit.in')}"
+    return f"{value:.4f} {word('unit.mm')}"
+
+
+def small(value: float | None, units: Units) -> str:
+    """A small length in mm: micrometres, or tenths of a thousandth of an inch.
+
+    >>> small(0.0052, "mm"), small(0.00254, "in")
+    ('5.2 µm', '1.0 tenths')
+    """
+    number = fine(value, units)
+    return word("unknown") if number is None else f"{_plain(number)} {fine_unit(units)}"
+
+
+def fine(value: float | None, units: Units) -> float | None:
+    """A small length in mm as a number of `fine_unit`."""
+    if value is None or not isfinite(value):
+        return None
+    return from_mm(value, "tenth" if units == "in" else "um")
+
+
+def fine_unit(units: Units) -> str:
+    """What small lengths are said in."""
+    return word("unit.tenths" if units == "in" else "unit.um")
+
+
+def place(z: float, units: Units) -> str:
+    """A place along the part, as short as it goes."""
+    return f"{from_mm(z, 'in'):g} {word('unit.in')}" if units == "in" else f"{z:g} {word('unit.mm')}"
+
+
+def degrees(value: float | None) -> str:
+    """A temperature in °C, to a tenth."""
+    return word("unknown") if value is None else f"{value:.1f} °C"
+
+
+def age(seconds: float | None) -> str:
+    """How long ago, in the largest unit that still tells.
+
+    >>> age(14.2), age(600), age(None)
+    ('14 s', '10 min', '–')
+    """
+    if seconds is None:
+        return word("unknown")
+    for limit, unit, step in _STEPS:
+        if seconds < limit:
+            return word(f"age.{unit}", n=int(max(seconds, 0) // step))
+    return word("age.d", n=int(seconds // 86400))
+
+
+def _plain(number: float) -> str:
+    """One decimal, and no minus before a zero."""
+    text = f"{number:.1f}"
+    return "0.0" if text == "-0.0" else text.replace("-", "−")

@@ -1,0 +1,120 @@
+"""The verdict as a sentence that reads from two metres, and the line under it."""
+
+from __future__ import annotations
+
+from capture.folds.desk import State
+from capture.folds.places import Place
+from capture.folds.target import target
+from capture.metrology.grinding import Outlook
+from capture.sheet import Units
+from dashboard.scene import Scene
+from dashboard.views.lengths import place as place_words
+from dashboard.views.lengths import size, small
+from dashboard.views.size import now, outlook, to_go
+from dashboard.words import word
+
+
+def verdict(scene: Scene, units: Units) -> dict[str, str | None]:
+    """The sentence, the line under it, and the state that gives the board its colour and shape."""
+    state = scene.state
+    if scene.kind == "loading":
+        return _board("none", scene.name, word("more.loading", share=f"{scene.loaded:.0%}"))
+    if state is None:
+        return _board("none", word("say.waiting"), word("more.waiting"))
+    early = _before(state, units)
+    if early is not None:
+        return _board("none", *early)
+    found = outlook(state)
+    if found is None:
+        return _board("none", word("say.no-pass"), word("more.no-pass"))
+    board, sentence, more = _found(state, found, units)
+    return _board(board, sentence, " ".join(filter(None, [more, _doubt(found)])))
+
+
+def _board(state: str, sentence: str, more: str) -> dict[str, str | None]:
+    return {"say": sentence, "more": more, "board@data-state": state}
+
+
+def _before(state: State, units: Units) -> tuple[str, str] | None:
+    """What is said while nothing is being ground."""
+    stations = state.stations
+    if stations.mastering is not None:
+        return word("say.mastering", gauge=stations.mastering), word("more.mastering")
+    newest = stations.taken.last
+    if newest is not None and newest.part == "bore":
+        place = here(state, "bore", units)
+        return word("say.measuring", part=word("part.bore")), word("more.measuring", place=place)
+    if newest is None and now(state) is None:
+        return word("say.no-size"), word("more.no-size", place=here(state, "shaft", units))
+    return None
+
+
+def _found(state: State, found: Outlook, units: Units) -> tuple[str, str, str]:
+    come, predicted = small(found.to_come, units), size(found.predicted, units)
+    match found.verdict:
+        case "cutting":
+            return _cutting(state, found, units)
+        case "sparking-out":
+            if found.to_come is None:
+                return "sparking-out", word("say.sparking-out"), ""
+            more = word("more.sparking-out", next=small(found.next_removal, units), predicted=predicted)
+            return "sparking-out", word("say.sparking-out-come", come=come), more
+        case "sparked-out" | "at-size":
+            final = found.predicted if found.predicted is not None else found.size
+            sentence = word(f"say.{found.verdict}", size=size(final, units))
+            return found.verdict, sentence, _done(state, final, units)
+        case "warm":
+            newest = now(state)
+            growth = newest.cold.growth if newest is not None else None
+            return (
+                "warm",
+                word("say.warm", growth=small(growth, units)),
+                word("more.warm", predicted=predicted),
+            )
+        case _:
+            return found.verdict, word(f"say.{found.verdict}"), word(f"more.{found.verdict}")
+
+
+def _cutting(state: State, found: Outlook, units: Units) -> tuple[str, str, str]:
+    left = to_go(state)
+    if left is None:
+        return "cutting", word("say.cutting"), ""
+    if left < 0:
+        return "stop", word("say.cutting-under", togo=small(-left, units)), ""
+    if found.to_come is None:
+        return "cutting", word("say.cutting-to-go", togo=small(left, units)), ""
+    come = small(found.to_come, units)
+    if found.to_come >= left:
+        more = word("more.cutting-stop", predicted=size(found.predicted, units))
+        return "stop", word("say.cutting-stop", come=come), more
+    return "cutting", word("say.cutting-to-go", togo=small(left, units)), word("more.cutting", come=come)
+
+
+def _done(state: State, final: float | None, units: Units) -> str:
+    spark_out = state.job.settings.spark_out
+    limit, confidence = small(spark_out.limit, units), f"{spark_out.confidence:.0%}"
+    aim = target(state.job, state.stations)
+    above = aim is not None and final is not None and final > (aim.band or (aim.least, aim.most))[1]
+    if aim is not None and final is not None and above:
+        return word("more.sparked-out-left", limit=limit, togo=small(final - aim.aim, units))
+    return word("more.sparked-out", limit=limit, confidence=confidence)
+
+
+def _doubt(found: Outlook) -> str:
+    if found.method == "sequential":
+        return word("more.sequential")
+    return word("more.doubt", why=found.why) if found.why and found.method == "model" else ""
+
+
+def here(state: State, part: str, units: Units) -> str:
+    """The place in hand of a part, in words."""
+    return place_of(state.stations.walk("bore" if part == "bore" else "shaft").here, part, units)
+
+
+def place_of(place: Place, part: str, units: Units) -> str:
+    """A place in words."""
+    if place.z is None:
+        return word("places.anywhere", part=word(f"part.{part}"))
+    return word(
+        "places.of", part=word(f"part.{part}"), z=place_words(place.z, units), angle=f"{place.angle or 0:g}"
+    )

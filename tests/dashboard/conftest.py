@@ -1,0 +1,155 @@
+"""Recordings for the screen's tests: a simulated grind of the spindle sleeve, as events and as a file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from capture.events import AnyFact, Battery, Beat, Event, Instant, Pass, Reading, Up
+from capture.folds import desk
+from capture.folds.desk import State
+from capture.lines import Header, encode_event, encode_header
+from capture.sheet import Job
+from capture.sheet_reader import job_of
+from capture.simulator.grinder import Gauge, Grinder, Warmth, Wheel, Work
+
+BEGAN = 1_772_442_847_120_000_000
+SECOND = 1_000_000_000
+
+SHEET: dict[str, Any] = {
+    "job": {"name": "Jig-borer spindle sleeve", "units": "mm", "simulated": True},
+    "fit": {
+        "nominal": 55.0,
+        "bore": 55.0021,
+        "clearance": {"aim": 0.005, "least": 0.003, "most": 0.008},
+        "rule": "simple",
+    },
+    "shaft": {"material": "steel 4140", "stations": [140], "angles": [0]},
+    "grinder": {"dial": "diameter"},
+    "gauge": [
+        {
+            "name": "mike",
+            "measures": "diameter",
+            "part": "shaft",
+            "link": {"serial": "/dev/ttyUSB0"},
+            "resolution": 0.0001,
+            "repeatability": 0.0003,
+        },
+        {
+            "name": "probe",
+            "measures": "temperature",
+            "part": "shaft",
+            "link": {"serial": "/dev/ttyUSB1"},
+            "unit": "degC",
+            "resolution": 0.1,
+        },
+    ],
+}
+
+
+class Session:
+    """Writes events in order, the desk's decisions after those that call for them."""
+
+    def __init__(self, sheet: dict[str, Any], *, began: int = BEGAN) -> None:
+        self.header = Header.new(sheet, began)
+        self.job: Job = job_of(sheet)
+        self.events: list[Event] = []
+        self.began = began
+        self.state: State = desk.start(self.job)
+
+    def say(self, source: str, fact: AnyFact, t: float) -> None:
+        """One fact at *t* seconds, and what the desk decides on it."""
+        mono = int(t * SECOND)
+        event = Event(self.state.seq + 1, Instant(mono, self.began + mono), source, fact)
+        self.state, added = desk.decided(self.state, event)
+        self.events += [event, *added]
+
+    def lines(self, first: int = 0) -> bytes:
+        """The events from number *first* on, as the recording has them."""
+        return b"".join(encode_event(event) + b"\n" for event in self.events[first:])
+
+    def text(self) -> bytes:
+        """The whole recording."""
+        return encode_header(self.header) + b"\n" + self.lines()
+
+
+def size(value: float) -> Reading:
+    """A reading of the micrometer."""
+    return Reading(value, "mm", 4, f"{value:.4f} mm\r\n")
+
+
+def grind(
+    session: Session,
+    *,
+    infeeds: Sequence[float],
+    stop: float = 54.9975,
+    coolant: bool = True,
+    probe: bool = True,
+    every: float = 30.0,
+) -> Session:
+    """Grinds as a person would: infeed until *stop* is near, then passes without, each measured."""
+    shop = Grinder(
+        work=Work(diameter=55.03),
+        wheel=Wheel(share=0.55, wear=0.0),
+        warmth=Warmth(pushes=False),
+        gauge=Gauge(noise=0.0002, resolution=0.0001),
+        coolant=coolant,
+        seed=7,
+    )
+    t = 1.0
+    session.say("mike", Up("serial:/dev/ttyUSB0 9600"), t)
+    session.say("mike", Battery(71.0), t)
+    if probe:
+        session.say("probe", Up("serial:/dev/ttyUSB1 9600"), t)
+    for infeed in [None, *infeeds]:
+        if infeed is not None:
+            session.say("person", Pass(infeed), t)
+            shop.advance(infeed)
+            t += every
+        if probe:
+            session.say("probe", Reading(shop.probe(), "degC", 1, "T\r\n"), t)
+        session.say("mike", size(shop.measure(140.0)), t + 1)
+        session.say("daemon", Beat(), t + 2)
+        t += 4
+    return session
+
+
+@pytest.fixture
+def sheet() -> dict[str, Any]:
+    """The job sheet of the spindle sleeve."""
+    return SHEET
+
+
+@pytest.fixture
+def session() -> Callable[..., Session]:
+    """Begins a recording of the sleeve, or of another sheet."""
+    return lambda sheet=SHEET, **more: Session(sheet, **more)
+
+
+@pytest.fixture
+def ground(session: Callable[..., Session]) -> Session:
+    """A good session: six passes with infeed, then without until it has sparked out."""
+    return grind(session(), infeeds=[0.006] * 6 + [0.0] * 7)
+
+
+@pytest.fixture
+def grinding_session() -> Callable[..., Session]:
+    """Grinds in a session that was begun."""
+    return grind
+
+
+@pytest.fixture
+def reading() -> Callable[[float], Reading]:
+    """Makes a reading of the micrometer."""
+    return size
+
+
+@pytest.fixture
+def recording(tmp_path: Path, ground: Session) -> Iterator[Path]:
+    """The good session as a file."""
+    path = tmp_path / "sleeve.jsonl"
+    path.write_bytes(ground.text())
+    yield path
