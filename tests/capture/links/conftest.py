@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import importlib.util
 import os
 import pty
+import shutil
 import socket
+import sys
 import threading
 import time
 import tty
 from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
 from pathlib import Path
+from types import ModuleType
+from typing import Any
 
 import pytest
 import serial
@@ -156,3 +161,99 @@ def hears() -> Hears:
         return got
 
     return read
+
+
+@pytest.fixture(scope="session")
+def bluez() -> ModuleType:
+    """The stand-in of the Bluetooth service, a module beside this file."""
+    spec = importlib.util.spec_from_file_location("bluez", Path(__file__).with_name("bluez.py"))
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["bluez"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="session")
+def private_bus(bluez: ModuleType) -> Iterator[Any]:
+    """A message bus of our own; missing on a user's machine it is said, in CI it is a failure."""
+    if shutil.which("dbus-daemon") is None and os.environ.get("CI") != "true":
+        pytest.skip("dbus-daemon is not installed: Bluetooth is not tested here (Debian: apt install dbus)")
+    with bluez.PrivateBus() as bus:
+        yield bus
+
+
+@pytest.fixture
+def on_air(bluez: ModuleType, private_bus: Any) -> Callable[[Callable[[Any], Awaitable[Any]]], Any]:
+    """Runs a coroutine with a fresh Bluetooth service on the private bus, and no task left behind."""
+
+    def run(script: Callable[[Any], Awaitable[Any]]) -> Any:
+        async def main() -> Any:
+            service = bluez.Bluez()
+            await service.start()
+            try:
+                async with asyncio.timeout(30):
+                    return await script(service)
+            finally:
+                await service.stop()
+
+        return asyncio.run(main())
+
+    return run
+
+
+def _ioctl(name: str, answer: int, data: bytes, size: int) -> str:
+    return f"{name} {answer} {data.ljust(size, bytes(1)).hex().upper()}"
+
+
+@pytest.fixture
+def played_keyboard(tmp_path: Path) -> Callable[[str], list[str]]:
+    """The command before a command that lets it see a keyboard which types a text, by umockdev."""
+    name, phys, uniq = b"played gauge\0", b"02:00:00:00:00:01\0", b"c0:ff:ee:00:00:01\0"
+    kinds = (1 << 0 | 1 << 1 | 1 << 4).to_bytes(4, "little")
+    keys = sum(1 << key for key in range(1, 112)).to_bytes(96, "little")
+    misc = (1 << 4).to_bytes(8, "little")
+    answers = [
+        "@DEV /dev/input/event3",
+        "EVIOCGID 0 0500341278560100",
+        "EVIOCGVERSION 0 01000100",
+        _ioctl("EVIOCGNAME", len(name), name, 256),
+        _ioctl("EVIOCGPHYS", len(phys), phys, 256),
+        _ioctl("EVIOCGUNIQ", len(uniq), uniq, 256),
+        _ioctl("EVIOCGBIT(0)", 4, kinds, 4),
+        _ioctl("EVIOCGBIT(1)", 96, keys, 96),
+        _ioctl("EVIOCGBIT(4)", 96, misc, 96),
+        _ioctl("EVIOCGBIT(0)", 96, kinds, 96),
+        "EVIOCGEFFECTS 0 00000000",
+    ]
+    device = [
+        "P: /devices/virtual/misc/uhid/0005:1234:5678.0001/input/input7/event3",
+        "N: input/event3",
+        "E: DEVNAME=/dev/input/event3",
+        "E: MAJOR=13",
+        "E: MINOR=67",
+        "E: SUBSYSTEM=input",
+        "E: ID_INPUT=1",
+        "E: ID_INPUT_KEYBOARD=1",
+        "A: dev=13:67",
+    ]
+    # Numbers of keys: linux/input-event-codes.h.
+    codes = {"-": 12, ".": 52, "\r": 28, "0": 11} | {str(digit): digit + 1 for digit in range(1, 10)}
+
+    def command(text: str) -> list[str]:
+        pressed = [(codes[character], value) for character in text for value in (1, 0)]
+        events = [
+            f"E: {at * 0.008:.6f} {kind:04x} {code:04x} {value}"
+            for at, (key, down) in enumerate(pressed)
+            for kind, code, value in ((1, key, down), (0, 0, 0))
+        ]
+        for file, lines in (("device", device), ("ioctl", answers), ("events", events)):
+            (tmp_path / file).write_text("\n".join(lines) + "\n")
+        return [
+            *("umockdev-run", "--device", str(tmp_path / "device")),
+            *("--ioctl", f"/dev/input/event3={tmp_path / 'ioctl'}"),
+            *("--evemu-events", f"/dev/input/event3={tmp_path / 'events'}", "--"),
+        ]
+
+    return command
