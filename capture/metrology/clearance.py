@@ -195,6 +195,7 @@ def simulate_smallest(
     seed: int,
     shared: Sequence[Shared] = (),
     coverage: float = 0.95,
+    digits: int = 1,
 ) -> Smallest:
     """Simulate the smallest clearance itself, and lay the law of propagation beside it.
 
@@ -209,6 +210,7 @@ def simulate_smallest(
         seed: Settles every draw.
         shared: Errors that stations have in common.
         coverage: Probability of both intervals.
+        digits: Significant digits of u to which both must agree; two need a million trials or more.
     """
     hole, pin = _ordered(bore, "bore"), _ordered(shaft, "shaft")
     travel = over_travel(hole, pin, engagement, shared=shared)
@@ -229,7 +231,7 @@ def simulate_smallest(
     least = least + moved
     low, high = shortest_interval(least, coverage)
     simulated = Simulated(float(least.mean()), float(least.std(ddof=1)), low, high, coverage, trials)
-    return Smallest(stated, simulated, compare(stated, simulated))
+    return Smallest(stated, simulated, compare(stated, simulated, digits))
 
 
 def _line(size: Size) -> Contribution:
