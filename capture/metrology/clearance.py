@@ -13,13 +13,9 @@ from collections.abc import Sequence
 from itertools import pairwise
 from math import hypot, sqrt
 
-import numpy as np
 from msgspec import Struct
 
-from capture.metrology.coverage import coverage_factor
-from capture.metrology.montecarlo import Comparison, Simulated, compare, draw, shortest_interval
-from capture.metrology.propagation import Array
-from capture.metrology.uncertainty import Contribution, Distribution, Expanded
+from capture.metrology.uncertainty import Contribution, Distribution
 
 
 class Size(Struct, frozen=True):
@@ -97,14 +93,6 @@ class Travel(Struct, frozen=True):
     said: tuple[str, ...]
 
 
-class Smallest(Struct, frozen=True):
-    """The smallest clearance by the law of propagation and by simulation."""
-
-    stated: Expanded
-    simulated: Simulated
-    comparison: Comparison
-
-
 def at_stations(
     bore: Sequence[Size], shaft: Sequence[Size], *, offset: float = 0.0, shared: Sequence[Shared] = ()
 ) -> tuple[Clearance, ...]:
@@ -132,7 +120,7 @@ def at_position(
     Raises:
         ValueError: stations twice or missing, or no measured place of one part faces one of the other.
     """
-    hole, pin = _ordered(bore, "bore"), _ordered(shaft, "shaft")
+    hole, pin = ordered(bore, "bore"), ordered(shaft, "shaft")
     places = _facing(hole, pin, offset, length)
     if not places:
         raise ValueError(
@@ -164,7 +152,7 @@ def over_travel(
     """
     if not engagement.length > 0:
         raise ValueError(f"the engaged length must be more than zero, got {engagement.length}")
-    hole, pin = _ordered(bore, "bore"), _ordered(shaft, "shaft")
+    hole, pin = ordered(bore, "bore"), ordered(shaft, "shaft")
     offsets = _offsets(hole, pin, engagement)
     facing = [offset for offset in offsets if _facing(hole, pin, offset, engagement.length)]
     if not facing:
@@ -186,70 +174,19 @@ def over_travel(
     )
 
 
-def simulate_smallest(
-    bore: Sequence[Size],
-    shaft: Sequence[Size],
-    engagement: Engagement,
-    *,
-    trials: int,
-    seed: int,
-    shared: Sequence[Shared] = (),
-    coverage: float = 0.95,
-    digits: int = 1,
-) -> Smallest:
-    """Simulate the smallest clearance itself, and lay the law of propagation beside it.
-
-    The law follows the one place that is tightest by the estimates. Where several places
-    are nearly as tight, the true smallest is a little smaller: the simulation shows by how much.
-
-    Args:
-        bore: Stations with their own uncertainties, normal.
-        shaft: The same.
-        engagement: Where the shaft travels.
-        trials: Number of draws (JCGM 101:2008, 7.2); a few ten thousand serve.
-        seed: Settles every draw.
-        shared: Errors that stations have in common.
-        coverage: Probability of both intervals.
-        digits: Significant digits of u to which both must agree; two need a million trials or more.
-    """
-    hole, pin = _ordered(bore, "bore"), _ordered(shaft, "shaft")
-    travel = over_travel(hole, pin, engagement, shared=shared)
-    k = coverage_factor(coverage)
-    tight = travel.smallest
-    stated = Expanded(tight.value, tight.u, None, k, k * tight.u, coverage, "Student t", 0.0)
-    generator = np.random.default_rng(seed)
-    bores = np.array([draw(_line(each), trials, generator) for each in hole])
-    shafts = np.array([draw(_line(each), trials, generator) for each in pin])
-    moved = np.zeros(trials)
-    for each in shared:
-        line = Contribution(each.name, 0.0, each.spread, each.distribution)
-        moved += (each.on_bore - each.on_shaft) * draw(line, trials, generator)
-    least = np.full(trials, np.inf)
-    for place in (place for position in travel.positions for place in position.places):
-        gap = _drawn(hole, bores, place.z_bore) - _drawn(pin, shafts, place.z_shaft)
-        least = np.minimum(least, gap)
-    least = least + moved
-    low, high = shortest_interval(least, coverage)
-    simulated = Simulated(float(least.mean()), float(least.std(ddof=1)), low, high, coverage, trials)
-    return Smallest(stated, simulated, compare(stated, simulated, digits))
-
-
-def _line(size: Size) -> Contribution:
-    return Contribution(f"z {size.z:g}", size.value, size.u)
-
-
-def _ordered(sizes: Sequence[Size], part: str) -> tuple[Size, ...]:
-    ordered = tuple(sorted(sizes, key=lambda each: each.z))
-    if not ordered:
+def ordered(sizes: Sequence[Size], part: str) -> tuple[Size, ...]:
+    """Stations in their order along the part; a ValueError where there are none or two at one place."""
+    stations = tuple(sorted(sizes, key=lambda each: each.z))
+    if not stations:
         raise ValueError(f"clearance needs one station of the {part} or more, got none")
-    for first, second in pairwise(ordered):
+    for first, second in pairwise(stations):
         if first.z == second.z:
             raise ValueError(f"the {part} has two sizes at z = {first.z:g} mm: one is due")
-    return ordered
+    return stations
 
 
-def _weights(sizes: Sequence[Size], z: float) -> tuple[tuple[int, float], ...]:
-    """Which stations make the size at z, and how much of each (straight between them)."""
+def weights(sizes: Sequence[Size], z: float) -> tuple[tuple[int, float], ...]:
+    """Which stations make the size at z, and how much of each: the part is straight between two."""
     i = bisect_right([each.z for each in sizes], z) - 1
     if i in {-1, len(sizes) - 1} or sizes[i].z == z:
         return ((max(i, 0), 1.0),)
@@ -258,14 +195,10 @@ def _weights(sizes: Sequence[Size], z: float) -> tuple[tuple[int, float], ...]:
 
 
 def _at(sizes: Sequence[Size], z: float) -> tuple[float, float]:
-    weights = _weights(sizes, z)
-    first = sizes[weights[0][0]].value
-    value = first + sum(w * (sizes[i].value - first) for i, w in weights)
-    return value, sqrt(sum((w * sizes[i].u) ** 2 for i, w in weights))
-
-
-def _drawn(sizes: Sequence[Size], draws: Array, z: float) -> Array:
-    return np.asarray(sum(w * draws[i] for i, w in _weights(sizes, z)), dtype=float)
+    shares = weights(sizes, z)
+    first = sizes[shares[0][0]].value
+    value = first + sum(w * (sizes[i].value - first) for i, w in shares)
+    return value, sqrt(sum((w * sizes[i].u) ** 2 for i, w in shares))
 
 
 def _clearance(

@@ -78,14 +78,14 @@ def test_barrel_and_hourglass(kind, sign, name):
     [((1, 0), ("datum end",)), ((0, 1), ("far end",)), ((1, 1), ("datum end", "far end"))],
 )
 def test_bell_mouth_at_either_end_leaves_the_rest_straight(ends, opened):
-    found = profile("bore", part(straight08 * (ends[0] * (z == 10) + ends[1] * (z == 160))))
+    found = profile("bore", part(lambda z: 0.008 * (ends[0] * (z == 10) + ends[1] * (z == 160))))
 
     assert found.axial.bell_mouths == opened
     assert found.axial.shape == "straight"
 
 
 def test_a_shaft_has_no_bell_mouth():
-    assert profile("shaft", part(straight08 * (z == 10))).axial.bell_mouths is None
+    assert profile("shaft", part(lambda z: 0.008 * (z == 10))).axial.bell_mouths is None
 
 
 def test_an_end_that_is_small_is_no_bell_mouth():
