@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Callable
 from contextlib import AbstractAsyncContextManager
-from typing import Protocol, TypeAlias
+from typing import Protocol, TypeAlias, runtime_checkable
+
+from capture.events import AnyFact
 
 
 class Link(Protocol):
@@ -23,6 +25,14 @@ class Link(Protocol):
     async def send(self, data: bytes) -> None:
         """Send *data*; raises OSError when the link is lost."""
         ...
+
+
+@runtime_checkable
+class Tells(Protocol):
+    """A link that also hears what is in no reading, such as how full the battery is."""
+
+    tell: Callable[[AnyFact], None] | None
+    """Takes such facts; to be set before the first chunk is asked for."""
 
 
 Open: TypeAlias = Callable[[], AbstractAsyncContextManager[Link]]

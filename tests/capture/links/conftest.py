@@ -46,13 +46,26 @@ class Plug:
         os.write(self.gauge, data)
 
 
-@pytest.fixture
-def plug(tmp_path: Path) -> Iterator[Plug]:
-    """A port with the gauge's end in our hands."""
-    port = Plug(tmp_path / "ttyGauge")
+@contextlib.contextmanager
+def _plugged(path: Path) -> Iterator[Plug]:
+    port = Plug(path)
     yield port
     if port.gauge >= 0:
         port.unplug()
+
+
+@pytest.fixture
+def plug(tmp_path: Path) -> Iterator[Plug]:
+    """A port with the gauge's end in our hands."""
+    with _plugged(tmp_path / "ttyGauge") as port:
+        yield port
+
+
+@pytest.fixture
+def another_plug(tmp_path: Path) -> Iterator[Plug]:
+    """A second port."""
+    with _plugged(tmp_path / "ttyOther") as port:
+        yield port
 
 
 class _NoModemLines(serial.Serial):
