@@ -15,6 +15,7 @@ from math import hypot, sqrt
 
 from msgspec import Struct
 
+from capture.metrology.profile import Profile
 from capture.metrology.uncertainty import Contribution, Distribution
 
 
@@ -53,7 +54,7 @@ class Engagement(Struct, frozen=True):
     """Length of bore that is engaged, from the bore's datum end."""
     start: float
     """Offset at one end of the travel."""
-    end: float
+    stop: float
     """Offset at the other; equal to `start` where the shaft does not travel."""
 
 
@@ -91,6 +92,24 @@ class Travel(Struct, frozen=True):
     not_measured: float
     """Greatest length of engagement, over all positions, that lies beyond the outermost stations, mm."""
     said: tuple[str, ...]
+
+
+def sizes_of(part: Profile, *, tight: bool = False) -> tuple[Size, ...]:
+    """Diameters of a measured part, one a station, without the uncertainty that all share.
+
+    Args:
+        part: The profile.
+        tight: Take the least diameter of an oval bore and the greatest of an oval shaft, where
+            ovality is clear of its uncertainty; otherwise the mean. Odd lobes are in neither.
+    """
+    away = (-0.5 if part.part == "bore" else 0.5) if tight else 0.0
+    found = []
+    for each in part.stations:
+        oval, u_oval = each.round.ovality, each.round.u_ovality
+        if each.round.axis is None or oval is None or u_oval is None:
+            oval = u_oval = 0.0
+        found.append(Size(each.z, each.mean + away * oval, hypot(each.own_u, away * u_oval)))
+    return tuple(found)
 
 
 def at_stations(
@@ -232,7 +251,7 @@ def _facing(bore: Sequence[Size], shaft: Sequence[Size], offset: float, length: 
 
 
 def _offsets(bore: Sequence[Size], shaft: Sequence[Size], engagement: Engagement) -> list[float]:
-    low, high = sorted((engagement.start, engagement.end))
+    low, high = sorted((engagement.start, engagement.stop))
     ends = {each.z for each in bore} | {0.0, engagement.length}
     meeting = {pin.z - z for z in ends for pin in shaft}
     return sorted({low, high} | {offset for offset in meeting if low < offset < high})

@@ -16,7 +16,9 @@ from capture.metrology.clearance import (
     at_position,
     at_stations,
     over_travel,
+    sizes_of,
 )
+from capture.metrology.profile import Diameter, profile
 
 
 def sizes(z, values, u=0.0):
@@ -130,6 +132,27 @@ def test_a_common_thermometer_leaves_the_difference_of_expansions():
     shared = Shared("thermometer", 0.5, 50 * 11.4e-6, 50 * 12.3e-6, "rectangular")
 
     assert shared.u == pytest.approx(50 * 0.9e-6 * 0.5 / sqrt(3))
+
+
+@pytest.mark.parametrize(("part", "away"), [("bore", -0.002), ("shaft", 0.002)])
+def test_an_oval_part_is_tight_at_its_one_axis(part, away):
+    """FORM-3ANGLE's diameters: mean 50 mm, ovality 4 um."""
+    d = [50.00128558, 50.00068404, 49.99803038]
+    found = profile(part, [Diameter(10, a, each, 1e-4) for a, each in zip((0, 60, 120), d, strict=True)])
+
+    mean, tight = sizes_of(found)[0], sizes_of(found, tight=True)[0]
+
+    assert mean.value == pytest.approx(50, abs=1e-7)
+    assert tight.value == pytest.approx(50 + away, abs=2e-6)
+    assert mean.u == pytest.approx(1e-4 / sqrt(3))
+    assert tight.u == pytest.approx(1e-4)
+
+
+def test_a_part_without_clear_ovality_is_taken_at_its_mean():
+    found = profile("bore", [Diameter(10, None, 50.0, 1e-4), Diameter(60, None, 50.002, 1e-4)])
+
+    assert sizes_of(found, tight=True) == sizes_of(found)
+    assert [each.value for each in sizes_of(found)] == [50.0, 50.002]
 
 
 @given(st.floats(-1, 1))
