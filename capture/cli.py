@@ -72,3 +72,7 @@ def main(args: list[str] | None = None) -> None:
         sys.stderr.close()
         sys.exit(0)
     sys.exit(status if isinstance(status, int) else 0)
+
+
+if __name__ == "__main__":
+    main()
