@@ -92,7 +92,7 @@ def test_only_the_user_can_read_the_token_and_it_is_gone_afterwards(folder: Path
             lambda path: request(path, "pass", token=read_place(path).token[::-1]),
             "token is not of this capture",
         ),
-        (lambda path: request(path, "pass", token="é"), "token is not of this capture"),
+        (lambda path: request(path, "pass", token="é"), "token is not of this capture"),  # noqa: S106 - a wrong one
         (lambda path: request(path, "pass")[:-1], "no whole line"),
         (lambda _: b"hello\n", "no request came"),
         (lambda _: b'{"token":1,"words":[]}\n', "no request came"),
