@@ -35,9 +35,12 @@ class Line(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, 
         return size if at >= 0 and size <= len(data) else 0
 
     def body(self, piece: bytes) -> bytes:
-        """What a message says: without its end, if the end is last."""
+        """What a message says: without its end, if the end is last, and without the rest of one before it."""
         end = self.end.encode("latin-1")
-        return piece[: -len(end)] if not self.more and piece.endswith(end) else piece
+        if self.more or not piece.endswith(end):
+            return piece
+        body = piece[: -len(end)]
+        return body[1:] if len(end) == 2 and body.startswith(end[1:]) else body
 
 
 class Fixed(

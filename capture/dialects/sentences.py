@@ -27,12 +27,24 @@ class Meaning(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tru
     display: Display
     point: int | None = None
     """How many digits stand behind the point, where only that tells the unit."""
+    length: int | None = None
+    """Characters on the line, where all lines are of one length though the numbers are not."""
+    plus: bool = False
+    """A positive number has a plus, so that one without a sign is not whole."""
 
-    def fits(self, before: str, after: str, number: Number) -> bool:
-        """Whether these are the words."""
-        if self.point is not None and number.decimals != self.point:
+    def fits(self, text: str, number: Number) -> bool:
+        """Whether these are the words in *text* round *number*."""
+        if self.length not in (None, len(text)) or self.point not in (None, number.decimals):
             return False
+        if self.plus and number.begin == number.digits:
+            return False
+        before, after = round_about(text, number, signed=self.sign == "written")
         return _matches(self.before, before) and _matches(self.after, after)
+
+    @property
+    def shows_its_head(self) -> bool:
+        """Whether a line that has lost its head can be told from a whole one."""
+        return bool(self.before) or self.length is not None or self.plus
 
 
 def _matches(words: str, text: str) -> bool:
@@ -59,21 +71,16 @@ class Sentence(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tr
     number: int = 1
     """Which number on the line is the reading."""
     point: Literal[".", ","] = "."
-    length: int | None = None
-    """Bytes on the line, where all lines are of one length though the numbers are not."""
 
     def read(self, text: str) -> tuple[Decimal, ShownUnit]:
         """The number as displayed, and its unit; Unread with the reason where the words are new."""
-        if self.length is not None and len(text) != self.length:
-            raise Unread(f"{len(text)} characters, {self.length} were due")
         found = numbers(text, self.point)
         if len(found) < self.number:
             raise Unread(f"{len(found)} numbers on the line, at least {self.number} were due")
         number = found[self.number - 1]
         for meaning in self.means:
-            signed = meaning.sign == "written"
-            if meaning.fits(*round_about(text, number, signed=signed), number):
-                value = number.value if signed else abs(number.value)
+            if meaning.fits(text, number):
+                value = number.value if meaning.sign == "written" else abs(number.value)
                 shown = meaning.display.shown(-value if meaning.sign == "-" else value)
                 return shown, meaning.unit
         before, after = round_about(text, number, signed=False)

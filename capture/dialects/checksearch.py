@@ -1,0 +1,95 @@
+"""Finds the check of frames: which sum or cyclic redundancy check explains the bytes at their end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from msgspec.structs import replace
+
+from capture.dialects.checks import CYCLIC, SUMS, Check, Written
+
+MOST_BEHIND = 2
+"""Bytes that may stand behind a check (an end of text)."""
+MOST_BEFORE = 4
+"""Bytes at the head of a frame that a check may leave out (start bytes, an address)."""
+LEAST_EVIDENCE = 20
+"""Bits that a check must have got right altogether before it is believed."""
+
+_BYTES = [kind for kind in SUMS if kind in ("xor8", "sum8", "neg8", "not8", "xor7", "sum7")]
+_WORDS = ["sum16", "neg16"]
+_CYCLIC = {bits: [name for name, code in CYCLIC.items() if code.bits == bits] for bits in (8, 16, 32)}
+
+
+def _forms() -> Iterator[tuple[int, Written, list[str], float]]:
+    """Ways to write a check: its bytes, how, of which kinds, and the bits of evidence in one frame."""
+    both: tuple[Written, Written] = ("big", "little")
+    for order in both:
+        yield 4, order, _CYCLIC[32], 32
+        yield 2, order, [*_CYCLIC[16], *_WORDS], 16
+    digits: tuple[Written, Written] = ("HEX", "hex")
+    for written in digits:
+        yield 8, written, _CYCLIC[32], 32
+        yield 4, written, [*_CYCLIC[16], *_WORDS], 16
+        yield 2, written, [*_BYTES, *_CYCLIC[8], "digits"], 8
+    yield 3, "decimal", [*_BYTES, "sum"], 8
+    yield 1, "big", [*_BYTES, *_CYCLIC[8]], 8
+    yield 2, "decimal", ["sum", "xor8", "sum8"], 6.6
+    yield 1, "HEX", ["sum", "xor8", "digits"], 4
+    yield 1, "decimal", ["sum", "digits"], 3.3
+
+
+_FORMS = tuple(_forms())
+
+
+def find(frames: Sequence[bytes]) -> Check | None:
+    """The check that all of *frames* have right, or None; different frames are the evidence."""
+    different = sorted(set(frames), key=len)
+    if len(different) < 3 or len(different[0]) < 3:
+        return None
+    for behind in range(MOST_BEHIND + 1):
+        if behind and len({frame[-behind:] for frame in different}) > 1:
+            break
+        for size, written, kinds, bits in _FORMS:
+            place = Check("", at=-size - behind, size=size, written=written)
+            fields = {place.came(frame) for frame in different}
+            if len(fields) < 3 or min(len(frame) for frame in different) < size + behind + 2:
+                continue
+            if not written.endswith("le") and written != "big" and not all(map(_is_text, fields)):
+                continue
+            found = _kind(place, kinds, different)
+            if found and bits * (len(fields) - (1 if found.plus else 0)) >= LEAST_EVIDENCE:
+                return found
+    return None
+
+
+def _is_text(field: bytes) -> bool:
+    return all(chr(byte) in "0123456789ABCDEFabcdef" for byte in field)
+
+
+def _kind(place: Check, kinds: Sequence[str], frames: Sequence[bytes]) -> Check | None:
+    """The kind and span at *place* that explain all frames; one without an added number first."""
+    shifted = None
+    for start in range(MOST_BEFORE + 1):
+        for skip in (0, 1, 2):
+            for kind in kinds:
+                check = replace(place, kind=kind, start=start, skip=skip)
+                if all(check.holds(frame) for frame in frames):
+                    return check
+                if shifted is None and place.written in ("big", "HEX") and kind in ("xor8", "sum8", "neg8"):
+                    shifted = _shifted(check, frames)
+    return shifted
+
+
+def _shifted(check: Check, frames: Sequence[bytes]) -> Check | None:
+    """*check* with the number added to its sum that makes it right, if one does."""
+    base = 16 if check.written == "HEX" else 256
+    first, *others = frames
+    came = check.came(first)
+    due = check.due(first)
+    if base == 16:
+        number, without = int(came, 16), int(due, 16)
+    else:
+        number, without = int.from_bytes(came), int.from_bytes(due)
+    plus = number ^ without if check.kind.startswith("xor") else (number - without) % base**check.size
+    moved = replace(check, plus=plus)
+    return moved if all(moved.holds(frame) for frame in others) and moved.holds(first) else None

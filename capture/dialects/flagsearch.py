@@ -1,0 +1,114 @@
+"""Finds the bits that tell the sign or the unit, and bytes that only count frames."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from functools import reduce
+from itertools import pairwise
+from operator import or_
+
+from capture.dialects.taught import Flag
+
+Labels = Sequence[str]
+"""What is so in each frame: its sign, its unit."""
+
+
+class Bits:
+    """The bits of some frames of one length that neither a value nor a check explains."""
+
+    def __init__(self, frames: Sequence[bytes], free: Sequence[int]) -> None:
+        self.frames = frames
+        self.free = free
+        self.varying = [
+            mask & reduce(or_, (frame[at] ^ frames[0][at] for frame in frames))
+            for at, mask in enumerate(free)
+        ]
+
+    def telling(self, at: int, labels: Labels) -> int:
+        """The bits of byte *at* that have one state under each of two labels, and another under the other."""
+        states: dict[str, set[int]] = {}
+        for frame, label in zip(self.frames, labels, strict=True):
+            states.setdefault(label, set()).add(frame[at])
+        if len(states) != 2:
+            return 0
+        steady = [~reduce(or_, (byte ^ min(some) for byte in some)) for some in states.values()]
+        one, other = (min(some) for some in states.values())
+        return self.varying[at] & steady[0] & steady[1] & (one ^ other)
+
+    def flag(self, at: int, mask: int, labels: Labels) -> Flag:
+        """The flag in the bits *mask* of byte *at*."""
+        means = {f"{frame[at] & mask:02x}": label for frame, label in zip(self.frames, labels, strict=True)}
+        return Flag(at, means, f"{mask:02x}")
+
+
+def flags(bits: Bits, wanted: Mapping[str, Labels]) -> dict[str, tuple[Flag, ...]] | None:
+    """For each thing that is *wanted* and changes, the bytes that tell it; None if one can't be told.
+
+    A byte whose every change is explained is believed before one that also changes
+    for no reason that was found. Of equals all are kept: a frame in which they
+    contradict each other is not read.
+    """
+    needed = {thing: labels for thing, labels in wanted.items() if len(set(labels)) > 1}
+    if _confounded(list(needed.values())):
+        return None
+    every = range(len(bits.free))
+    telling = {thing: [bits.telling(at, labels) for at in every] for thing, labels in needed.items()}
+    unexplained = [
+        bits.varying[at] & ~reduce(or_, (masks[at] for masks in telling.values()), 0) for at in every
+    ]
+    found: dict[str, tuple[Flag, ...]] = {}
+    for thing, labels in needed.items():
+        places = [at for at in every if telling[thing][at]]
+        clean = [at for at in places if not unexplained[at]]
+        found[thing] = tuple(
+            bits.flag(at, _mask(bits, at, telling[thing][at]), labels) for at in clean or places
+        ) or _by_state(bits, labels, list(needed.values()))
+        if not found[thing]:
+            return None
+    return found
+
+
+def _confounded(labels: Sequence[Labels]) -> bool:
+    """Whether two things always changed together, so that nothing can tell which was told."""
+    shapes = [tuple(label == each[0] for label in each) for each in labels]
+    return len(set(shapes)) < len(shapes)
+
+
+def _mask(bits: Bits, at: int, telling: int) -> int:
+    """The whole byte where nothing else in it changes, such as a letter; else the bits alone."""
+    return 0xFF if bits.free[at] == 0xFF and bits.varying[at] == telling else telling
+
+
+def _by_state(bits: Bits, labels: Labels, all_labels: Sequence[Labels]) -> tuple[Flag, ...]:
+    """Bytes with one state for each combination of all labels, where no bit alone tells."""
+    combined = list(zip(*all_labels, strict=True))
+    found = []
+    for at, mask in enumerate(bits.free):
+        if not bits.varying[at]:
+            continue
+        pairs = {(frame[at] & mask, labels) for frame, labels in zip(bits.frames, combined, strict=True)}
+        if len(pairs) == len({state for state, _ in pairs}) == len({labels for _, labels in pairs}):
+            found.append(bits.flag(at, mask, labels))
+    return tuple(found)
+
+
+def running(captures: Iterable[Sequence[bytes]], free: Sequence[int]) -> list[int]:
+    """For each byte, the bits that count frames: one more each time, in whole bytes, half bytes or digits."""
+    captures = list(captures)
+    pairs = [pair for frames in captures for pair in pairwise(frames)]
+    if len(pairs) < 3:
+        pairs = list(pairwise(frames[-1] for frames in captures)) if not pairs else []
+    if len(pairs) < 3:
+        return [0] * len(free)
+    return [_counts(pairs, at) & mask if mask else 0 for at, mask in enumerate(free)]
+
+
+def _counts(pairs: Sequence[tuple[bytes, bytes]], at: int) -> int:
+    steps = [(before[at], after[at]) for before, after in pairs]
+    if all((before + 1) % 256 == after for before, after in steps):
+        return 0xFF
+    if len({byte >> 4 for step in steps for byte in step}) == 1:
+        for base in (16, 10):
+            if all((before % 16 + 1) % base == after % 16 for before, after in steps):
+                return 0x0F
+    return 0

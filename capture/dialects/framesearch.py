@@ -1,0 +1,138 @@
+"""Finds frames in captures: by line ends, by silences, or by the beat of a stream."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+from msgspec import Struct
+
+from capture.dialects.framing import Chunk, Frame, Gap, Line, bursts, pieces
+
+ENDS = (b"\r\n", b"\n\r", b"\r", b"\n", b"\x03", b"\x04", b"\x00", b";")
+"""Line ends to try; what else all captures end in is tried behind them."""
+MOST_MORE = 2
+"""Bytes of a check that may stand behind an end of text."""
+LEAST_JUMP = 2.5
+"""A pause between frames is so many times one inside a frame, or it tells nothing."""
+SHORTEST_PAUSE = 0.001
+USUAL_GAP = 0.03
+"""Seconds; bytes of one frame follow each other faster on every slow line that is still in use."""
+SHORTEST_BEAT, LONGEST_BEAT = 3, 40
+
+
+class Way(Struct, frozen=True):
+    """One way to cut the captures, and what it gives."""
+
+    frame: Frame | None
+    """None for a stream of frames of one length without a line end or a silence."""
+    pieces: tuple[tuple[bytes, ...], ...]
+    """The pieces of each example, without their line ends."""
+    sure: bool = True
+    """Whether a frame surely begins where its piece begins."""
+    headed: bool = True
+    """Whether all pieces begin with the same byte, and that is not zero."""
+
+    @property
+    def printable(self) -> bool:
+        """Whether all pieces are text, so that no line end can stand inside by chance."""
+        return all(
+            32 <= byte < 127 or byte in (1, 2, 3, 4) for each in self.pieces for p in each for byte in p
+        )
+
+    @property
+    def streams(self) -> bool:
+        """Whether some example has several pieces."""
+        return any(len(each) > 1 for each in self.pieces)
+
+
+Captures = Sequence[Sequence[Chunk]]
+
+
+def ways(captures: Captures) -> Iterator[Way]:
+    """All ways that give at least one piece for each example, the surest first."""
+    lines = list(_lines(captures))
+    yield from (way for way in lines if way.printable)
+    yield from _silences(captures)
+    yield from _beats(captures)
+    yield from (way for way in lines if not way.printable)
+
+
+def _joined(captures: Captures) -> list[bytes]:
+    return [b"".join(data for _, data in chunks) for chunks in captures]
+
+
+def _lines(captures: Captures) -> Iterator[Way]:
+    whole = _joined(captures)
+    last = {data[-1:] for data in whole}
+    others = [byte for byte in last if len(last) == 1 and not byte.isalnum() and byte not in ENDS]
+    for end in (*ENDS, *others):
+        for more in range(MOST_MORE + 1):
+            if more and end not in (b"\x03", b"\x04", b"\r", b"\n"):
+                break
+            if more and not all(data[-len(end) - more :].startswith(end) for data in whole):
+                continue
+            line = Line(end.decode("latin-1"), more)
+            cut = tuple(
+                tuple(body for piece in pieces(line.cut, data) if (body := line.body(piece)).strip(b"\r\n"))
+                for data in whole
+            )
+            if all(cut):
+                yield Way(line, cut)
+
+
+def _silences(captures: Captures) -> Iterator[Way]:
+    for gap in _gaps(captures):
+        cut = tuple(tuple(bursts(chunks, gap)) for chunks in captures)
+        if all(cut):
+            yield Way(Gap(gap), cut)
+
+
+def _gaps(captures: Captures) -> list[float]:
+    """Silences that may part frames but not the bytes of one: inside the widest jumps of all pauses."""
+    pauses = sorted({round(b - a, 6) for chunks in captures for (a, _), (b, _) in pairwise(chunks)})
+    jumps = sorted(((high / max(low, SHORTEST_PAUSE), low, high) for low, high in pairwise([0.0, *pauses])))
+    found = [
+        round(min(max((max(low, SHORTEST_PAUSE) * high) ** 0.5, min(USUAL_GAP, high / 2)), 0.8 * high), 4)
+        for factor, low, high in reversed(jumps)
+        if factor >= LEAST_JUMP and high > 2 * SHORTEST_PAUSE
+    ]
+    together = round(max(USUAL_GAP, 3 * max(pauses, default=0.0)), 4)
+    slow = [gap for gap in found if gap >= USUAL_GAP / 2]
+    return [*slow, together, *(gap for gap in found if gap not in slow)][:3]
+
+
+def _beats(captures: Captures) -> Iterator[Way]:
+    whole = _joined(captures)
+    shortest = min(map(len, whole), default=0)
+    scores = Counter[int]()
+    for length in range(SHORTEST_BEAT, min(LONGEST_BEAT, shortest // 2) + 1):
+        same = sum(a == b for data in whole for a, b in zip(data, data[length:], strict=False))
+        scores[length] = round(1000 * same / sum(len(data) - length for data in whole))
+    best = max(scores.values(), default=0)
+    for length in sorted(length for length, score in scores.items() if score >= 0.85 * best)[:2]:
+        cuts = [_phased(whole, length, phase) for phase in range(length)]
+        yield from sorted(cuts, key=lambda way: not way.sure)
+
+
+def _phased(whole: Sequence[bytes], length: int, phase: int) -> Way:
+    """Frames that begin at *phase* in the first capture, and where they fit it best in the others."""
+    rows = _rows(whole[0], length, phase)
+    steady = {at: rows[0][at] for at in range(length) if len({row[at] for row in rows}) == 1}
+    cut, aligned = [rows], int(phase == 0)
+    for data in whole[1:]:
+        kept = []
+        for shift in range(min(length, len(data) - length + 1)):
+            rows = _rows(data, length, shift)
+            same = {at: byte for at, byte in steady.items() if all(row[at] == byte for row in rows)}
+            kept.append((sum(3 if byte else 1 for byte in same.values()), -shift, same, rows))
+        _, shift, steady, rows = max(kept, key=lambda each: each[:2])
+        aligned += shift == 0
+        cut.append(rows)
+    cut_up = tuple(map(tuple, cut))
+    return Way(None, cut_up, sure=aligned * 5 >= len(whole) * 4, headed=bool(steady.get(0)))
+
+
+def _rows(data: bytes, length: int, phase: int) -> list[bytes]:
+    return [data[at : at + length] for at in range(phase, len(data) - length + 1, length)]

@@ -1,0 +1,130 @@
+"""Matches numbers found in frames with what displays showed: by which scale, and which frames."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from math import log2, log10
+from typing import Final
+
+from msgspec import Struct
+
+from capture.dialects.decimal import Shown as ShownUnit
+from capture.dialects.values import FLOAT_NOISE, Display
+
+MANTISSAS: Final = (Decimal(1), Decimal(5), Decimal(2), Decimal("2.5"))
+"""A step of a gauge is one of these times a power of ten."""
+ROOM: Final = 4
+"""Numbers up to so many times the largest that was taught are read."""
+
+
+class Taught(Struct, frozen=True):
+    """One example: the frames that came, and what the display showed."""
+
+    frames: tuple[bytes, ...]
+    """The different pieces of the capture, the most frequent first."""
+    value: Decimal
+    unit: ShownUnit
+    decimals: int
+    """Digits behind the point on the display in this unit."""
+
+    @property
+    def step(self) -> Decimal:
+        """The last digit of the display."""
+        return Decimal(1).scaleb(-self.decimals)
+
+
+class Leeway(Struct, frozen=True):
+    """How far a frame and a display may differ and still mean the same."""
+
+    steps: int = 0
+    """The gauge moved by so many steps between button and eye."""
+    rounds: bool = False
+    """The frame has finer steps than the display."""
+
+
+EXACT: Final = Leeway()
+LEEWAYS: Final = (EXACT, Leeway(rounds=True), Leeway(steps=1))
+"""From strict to lenient; a more lenient one is tried only when nothing fits a stricter one."""
+
+
+class Match(Struct, frozen=True):
+    """Scales that make the numbers in the frames what the displays showed."""
+
+    displays: dict[ShownUnit, Display]
+    chosen: tuple[tuple[int, ...], ...]
+    """For each example, which of its frames show what the display showed."""
+
+
+def evidence(taught: Sequence[Taught]) -> float:
+    """How many bits the displays told: what a wrong format would have to get right by chance."""
+    return sum(log2(1 + int(size)) for size in {abs(each.value) / each.step for each in taught})
+
+
+def match(
+    taught: Sequence[Taught], raws: Sequence[Sequence[Decimal | None]], leeway: Leeway, *, noise: bool = False
+) -> Match | None:
+    """The scales that fit *raws*, the numbers of each example's frames (None: no number there).
+
+    *noise* says that the numbers are floating-point and may be off in their last digits.
+    """
+    displays: dict[ShownUnit, Display] = {}
+    chosen: dict[int, tuple[int, ...]] = {}
+    for unit in dict.fromkeys(each.unit for each in taught):
+        of_unit = [place for place, each in enumerate(taught) if each.unit == unit]
+        largest = max(of_unit, key=lambda place: abs(taught[place].value))
+        for raw in raws[largest]:
+            scale = _scale(raw, taught[largest], leeway, noise=noise)
+            if scale is None or raw is None:
+                continue
+            some = {place: _hits(taught[place], raws[place], scale, leeway, noise=noise) for place in of_unit}
+            if all(some.values()):
+                displays[unit] = Display(
+                    taught[largest].decimals, _plain(scale), _limit(taught[largest]), leeway.rounds
+                )
+                chosen |= some
+                break
+        else:
+            return None
+    return Match(displays, tuple(chosen[place] for place in range(len(taught))))
+
+
+def _scale(raw: Decimal | None, taught: Taught, leeway: Leeway, *, noise: bool) -> Decimal | None:
+    if not raw or not taught.value or (raw < 0) != (taught.value < 0):
+        return None
+    ratio = taught.value / raw
+    if noise:
+        return Decimal(1) if _near(raw, taught, Decimal(1), leeway, noise=True) else None
+    power = round(log10(ratio))
+    if not -12 <= power <= 3:
+        return None
+    scales = [mantissa.scaleb(shift) for shift in range(power - 1, power + 2) for mantissa in MANTISSAS]
+    close = [scale for scale in scales if _near(raw, taught, scale, leeway, noise=False)]
+    return min(close, key=lambda scale: abs(scale - ratio), default=None)
+
+
+def _near(raw: Decimal, taught: Taught, scale: Decimal, leeway: Leeway, *, noise: bool) -> bool:
+    off = abs(raw * scale - taught.value)
+    if noise and off <= max(taught.step / 50, abs(taught.value) * FLOAT_NOISE):
+        return True
+    if leeway.rounds:
+        return off <= taught.step / 2
+    return off <= leeway.steps * max(taught.step, scale)
+
+
+def _hits(
+    taught: Taught, raws: Sequence[Decimal | None], scale: Decimal, leeway: Leeway, *, noise: bool
+) -> tuple[int, ...]:
+    return tuple(
+        place
+        for place, raw in enumerate(raws)
+        if raw is not None and _near(raw, taught, scale, leeway, noise=noise)
+    )
+
+
+def _plain(scale: Decimal) -> str:
+    return f"{scale.normalize():f}"
+
+
+def _limit(largest: Taught) -> str:
+    return _plain(max(abs(largest.value) * ROOM, largest.step * 100).quantize(largest.step))
