@@ -69,7 +69,11 @@ def run_command(
 
 @click.command("demo")
 @click.option("--speed", default=10.0, show_default=True, type=click.FloatRange(0.1, 1000))
-@click.option("--folder", type=click.Path(path_type=Path, file_okay=False), help="Where to keep the job and its recording.")
+@click.option(
+    "--folder",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Where to keep the job and its recording.",
+)
 @click.option("--stay/--leave", default=True, help="Go on showing the part when it is ground, until stopped.")
 @HOST
 @PORT
@@ -84,6 +88,7 @@ def demo_command(
     what is said of a part that reads on size while it is warm.
     """
     folder = folder or Path(tempfile.mkdtemp(prefix="tenths-demo-"))
+    folder.mkdir(parents=True, exist_ok=True)
     screen = _Screen(host, port, token, browser=browser)
     try:
         return _guarded(lambda: asyncio.run(_demo(folder, speed, screen, stay=stay)))
@@ -95,6 +100,7 @@ def record(
     sheet: Path, out: Path | None, settings: tuple[str, ...], on_ready: Callable[[Path, Path], None]
 ) -> int:
     """Capture the job of *sheet*; a wrong request is refused before anything is opened."""
+    sheet = sheet.absolute()
     job, plain = _sheet(sheet, settings)
     return _guarded(lambda: asyncio.run(_record(job, plain, sheet, out, on_ready)))
 
@@ -109,7 +115,7 @@ async def _record(
         recorder,
         clock,
         desk_of(job),
-        folder=sheet.absolute().parent,
+        folder=sheet.parent,
         on_ready=on_ready,
         on_trouble=_trouble,
     )
@@ -136,10 +142,11 @@ def _sheet(path: Path, settings: tuple[str, ...]) -> tuple[Job, dict[str, Any]]:
         raise click.UsageError(f"{path}: cannot be read: {error}") from None
     job = with_settings(job, settings)
     for pair in settings:
-        key, _, value = pair.partition("=")
-        group, _, leaf = key.strip().partition(".")
+        group, _, leaf = pair.partition("=")[0].strip().partition(".")
         # What is in force must stand in the recording, or a replay would decide by other limits.
-        plain.setdefault("settings", {}).setdefault(group, {})[leaf] = getattr(getattr(job.settings, group), leaf)
+        plain.setdefault("settings", {}).setdefault(group, {})[leaf] = getattr(
+            getattr(job.settings, group), leaf
+        )
     return job, plain
 
 
@@ -204,7 +211,6 @@ class _Screen:
 async def _demo(folder: Path, speed: float, screen: _Screen, *, stay: bool) -> None:
     from capture.simulator import shop  # noqa: PLC0415 - only the demo needs a shop
 
-    folder.mkdir(parents=True, exist_ok=True)
     sheet = folder / "sleeve.toml"
     mike, probe = shop.Outlet(), shop.Outlet()
     async with mike.open() as mike_at, probe.open() as probe_at:
@@ -221,9 +227,7 @@ async def _demo(folder: Path, speed: float, screen: _Screen, *, stay: bool) -> N
         async def operate() -> None:
             await ready.wait()
             grinder = shop.sleeve_grinder()
-            await shop.work(
-                grinder, shop.failing_session(grinder), mike, probe, _voice(folder), speed=speed
-            )
+            await shop.work(grinder, shop.failing_session(grinder), mike, probe, _voice(folder), speed=speed)
             if not stay:
                 stop.set()
 

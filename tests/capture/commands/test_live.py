@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import signal
 import stat
+from itertools import pairwise
 
 import pytest
 
@@ -134,7 +135,7 @@ def test_a_beat_comes_every_second(tenths, job):
 
     assert beats
     times = [event["at"][0] for event in capture.events() if event["fact"]["kind"] == "beat"]
-    assert all(0.8e9 < later - earlier < 5e9 for earlier, later in zip(times, times[1:], strict=False))
+    assert all(0.8e9 < later - earlier < 5e9 for earlier, later in pairwise(times))
 
 
 def test_a_killed_capture_goes_on_in_the_same_recording(tenths, job, port):
@@ -211,7 +212,6 @@ def test_run_shows_the_screen_beside_the_capture(tenths, job):
 
 def test_the_demo_grinds_a_part_to_size(tenths):
     """The invented part ends inside its own guarded band: the demo shows what it is meant to."""
-
     tenths("demo", "--speed", "400", "--no-open", "--leave", "--folder", "demo")
 
     (recording,) = (tenths.folder / "demo").glob("*.jsonl")
