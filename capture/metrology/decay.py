@@ -14,9 +14,13 @@ from math import exp, isfinite, log, sqrt
 
 import numpy as np
 from msgspec import Struct
+from scipy.special import chdtrc, fdtrc
 
 from capture.metrology.least_squares import Fit, least_squares
 from capture.metrology.propagation import Array
+
+_CHANCE = 0.001
+"""Probability under which a decay is clear of scatter; small, as many time constants are tried."""
 
 
 class Known(Struct, frozen=True):
@@ -88,8 +92,9 @@ def fit_decay(t: Sequence[float], d: Sequence[float], *, u: float | None = None)
 
     The start comes from a search over time constants from a fifth of the shortest gap to
     twenty times the whole span, so no guess is asked for. There is no answer where the
-    best time constant lies at either end of the search, or where what decays is not
-    clear of its own uncertainty: each is said, and no number is given.
+    best time constant lies at either end of the search, or where what decays is not clear
+    of the scatter (against one steady size, by F or, with `u`, by chi-square; and twice its
+    own uncertainty): each is said, and no number is given.
     """
     if len(t) != len(d):
         raise ValueError(f"{len(t)} times and {len(d)} readings: each reading needs its time")
@@ -105,7 +110,8 @@ def fit_decay(t: Sequence[float], d: Sequence[float], *, u: float | None = None)
     if start is None:
         return _none(t, len(t) - 3, "no decay shows: the readings are straight, or settled at once")
     fit = least_squares(_curve, since.tolist(), away.tolist(), start, u=u)
-    return _told(fit, t, d[-1], float(since[-1]))
+    flat = float(np.sum((away - away.mean()) ** 2))
+    return _told(fit, t, d[-1], _chance(fit, flat, u))
 
 
 def three_readings(d0: float, d1: float, d2: float, dt: float, *, u: float | None = None) -> ThreeReadings:
@@ -213,13 +219,21 @@ def _start(t: Array, d: Array) -> tuple[float, float, float] | None:
     return found[1]
 
 
-def _told(fit: Fit, t: Sequence[float], shift: float, span: float) -> Decay:
+def _chance(fit: Fit, flat: float, u: float | None) -> float:
+    """Probability that readings of something steady would fit a decay so much better than one size."""
+    if fit.rss is None:
+        return 1.0
+    gained = max(flat - fit.rss, 0.0)
+    if u is not None:
+        return float(chdtrc(2, gained / u**2))
+    return float(fdtrc(2, fit.dof, gained / 2 / (fit.rss / fit.dof))) if fit.rss > 0 else 0.0
+
+
+def _told(fit: Fit, t: Sequence[float], shift: float, chance: float) -> Decay:
     if fit.parameters is None or fit.u is None or fit.covariance is None:
         return _none(t, fit.dof, fit.why)
     end, size, tau = fit.parameters
-    if not 0 < tau < 20 * span:
-        return _none(t, fit.dof, "no end in sight: the readings are still nearly straight")
-    if abs(size) <= 2 * fit.u[1]:
+    if chance > _CHANCE or abs(size) <= 2 * fit.u[1] or tau <= 0:
         return _none(t, fit.dof, "what decays is not clear of the scatter of the readings")
     return Decay(
         converged=True,

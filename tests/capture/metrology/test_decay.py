@@ -154,6 +154,27 @@ def test_what_does_not_decay_is_said_and_no_number_given(readings, why):
     assert (found.end, found.size, found.tau, found.to_come(9), found.at(9)) == (None,) * 5
 
 
+def test_scatter_about_a_steady_size_is_hardly_ever_taken_for_a_decay():
+    """At one chance in a thousand, tried over many time constants: at most 2 of 200 are allowed here."""
+    rng = np.random.default_rng(5)
+    t = [float(i) for i in range(10)]
+
+    for u in (None, 0.1):
+        found = [fit_decay(t, rng.normal(50, 0.1, 10).tolist(), u=u) for _ in range(200)]
+
+        assert sum(each.converged for each in found) <= 2
+        assert any("not clear of the scatter" in each.why for each in found)
+
+
+def test_a_decay_whose_search_has_no_end_says_so():
+    """Readings that one step describes better than any decay: the time constant shrinks for ever."""
+    found = fit_decay([0.1, 1.1, 1.2, 2.2], [-3.0, -1.0, 3.0, -1.0])
+
+    assert not found.converged
+    assert found.end is None
+    assert "no end after" in found.why
+
+
 @pytest.mark.parametrize("readings", [(1, 2, 4), (1, 1, 1), (3, 2, 1), (1, 2, 1)])
 def test_three_readings_that_do_not_settle_foretell_nothing(readings):
     found = three_readings(*readings, 1.0)

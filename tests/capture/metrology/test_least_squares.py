@@ -449,6 +449,20 @@ def test_a_model_without_a_value_at_the_start_says_so():
     assert fit.why == "the model has no value at the start"
 
 
+def test_a_model_that_is_not_analytic_leads_nowhere_and_says_so():
+    fit = least_squares(lambda x, p: np.conj(p[0]) * x, [1.0, 2.0, 3.0], [1.0, 2.0, 3.1], [0.5])
+
+    assert not fit.converged
+    assert fit.why == "stuck: no step makes it better, yet it is no minimum"
+
+
+def test_as_many_readings_as_parameters_leave_no_uncertainty():
+    fit = least_squares(lambda x, p: p[0] + p[1] * x, [1.0, 2.0], [3.0, 5.0], [0.0, 0.0])
+
+    assert fit.parameters == pytest.approx([1, 2])
+    assert (fit.dof, fit.s, fit.u, fit.covariance) == (0, None, None, None)
+
+
 def test_fewer_readings_than_parameters_are_refused():
     with pytest.raises(ValueError, match="2 parameters need as many readings or more, got 1"):
         least_squares(lambda x, p: p[0] + p[1] * x, [1.0], [1.0], [0.0, 0.0])
