@@ -28,18 +28,19 @@ class Plug:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self.gauge = -1
+        self.gauge = self._held = -1
         self.plug()
 
     def plug(self) -> None:
-        self.gauge, terminal = pty.openpty()
-        tty.setraw(terminal)
-        self.path.symlink_to(os.ttyname(terminal))
-        os.close(terminal)
+        # Held open, as the gauge's end can't be read while nobody has the other open.
+        self.gauge, self._held = pty.openpty()
+        tty.setraw(self._held)
+        self.path.symlink_to(os.ttyname(self._held))
 
     def unplug(self) -> None:
         os.close(self.gauge)
-        self.gauge = -1
+        os.close(self._held)
+        self.gauge = self._held = -1
         self.path.unlink()
 
     def say(self, data: bytes) -> None:
