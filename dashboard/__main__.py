@@ -45,7 +45,7 @@ def main(
     """Show a folder's newest recording, or one recording, in the browser."""
     if not is_loopback(host) and not token:
         raise click.UsageError(
-            f"--host {host}: others can reach it, so a --token is due; for example --token {secrets.token_urlsafe(9)}"
+            f"--host {host}: others can reach it, so a --token is due, such as {secrets.token_urlsafe(9)}"
         )
     if path.exists() is False and (replay or not path.parent.is_dir()):
         raise click.UsageError(f"{path}: no such file or folder")

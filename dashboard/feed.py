@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
+from collections import deque
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
@@ -11,7 +12,6 @@ from msgspec.structs import replace
 
 from capture.events import Event
 from capture.folds import desk
-from capture.folds.desk import State
 from capture.journal import BadRecording, Follower, follow
 from capture.links.inbox import NAME, NoCapture, read_place
 from capture.sheet import Job
@@ -48,7 +48,8 @@ class Feed:
         self._wanted: Path | None = None
         self._looked = float("-inf")
         self._fresh = False
-        self._scene = Scene("waiting", settings=said(settings))
+        self._behind: deque[Event] = deque()
+        self._scene = Scene("waiting", closed=word("ask.closed"), settings=said(settings))
         self._follower: Follower | None = None
         self._turn = 0
         first = newest(path) if self._folder is not None else path
@@ -78,55 +79,65 @@ class Feed:
             self._wanted = newest(self._folder)
 
     def turn(self) -> bool:
-        """One round; True if events came, so that more may be waiting."""
+        """One round; True if more may be waiting."""
         if self._wanted is not None:
             self._begin(self._wanted)
             self._wanted = None
-        came = self._read()
-        due = time.monotonic() - self._looked >= LOOK_ROUND
+        if not self._behind:
+            self._read()
+        self._fold()
+        now = time.monotonic()
+        due = now - self._looked >= LOOK_ROUND
         if due:
-            self._looked = time.monotonic()
+            self._looked = now
             self._look_round()
-        if due or (self._fresh and not came):
+        if due or (self._fresh and not self._behind):
             self._hang()
-        return came
+        return bool(self._behind)
 
     def _begin(self, path: Path) -> None:
         if self._follower is not None:
             self._follower.close()
-        self._follower = follow(path)
-        self._turn = 0
-        self._scene = replace(self._scene, kind="waiting", name=path.name, state=None, trouble="", newer="")
+        self._follower, self._turn = follow(path), 0
+        self._behind.clear()
+        self._scene = replace(
+            self._scene, kind="waiting", name=path.name, state=None, trouble="", newer="", closed=closed(path)
+        )
         self._looked = float("-inf")
 
-    def _read(self) -> bool:
+    def _read(self) -> None:
+        """Takes up what was written since; nothing more of a recording that is damaged."""
         follower = self._follower
-        if follower is None or self._scene.trouble:
-            return False
+        if follower is None:
+            return
         try:
             events = follower.poll()
         except BadRecording as error:
-            self._scene, self._fresh = replace(self._scene, trouble=str(error)), True
-            return False
+            self._say_trouble(str(error))
+            return
         if follower.turn != self._turn:
             self._turn = follower.turn
             self._scene = replace(self._scene, state=None, trouble="")
-        self._fold(follower, events)
+        if self._scene.state is None and follower.header is not None:
+            job = with_settings(job_of(follower.header.job), self._settings)
+            self._scene, self._fresh = replace(self._scene, state=desk.start(job)), True
+        self._behind.extend(events)
         if follower.damage is not None:
-            self._scene, self._fresh = replace(self._scene, trouble=str(follower.damage)), True
-        return bool(events)
+            self._say_trouble(str(follower.damage))
 
-    def _fold(self, follower: Follower, events: list[Event]) -> None:
+    def _say_trouble(self, trouble: str) -> None:
+        if trouble != self._scene.trouble:
+            self._scene, self._fresh = replace(self._scene, trouble=trouble), True
+
+    def _fold(self) -> None:
+        """Folds what is waiting, for as long as a browser may wait for a scene."""
         state = self._scene.state
-        if state is None and follower.header is not None:
-            state = desk.start(with_settings(job_of(follower.header.job), self._settings))
-            self._fresh = True
-        if state is None:
+        if state is None or not self._behind:
             return
-        for event in events:
-            state = desk.step(state, event)
-        self._fresh = self._fresh or bool(events)
-        self._scene = replace(self._scene, state=state)
+        until = time.monotonic() + LOOK_ROUND / 4
+        while self._behind and time.monotonic() < until:
+            state = desk.step(state, self._behind.popleft())
+        self._scene, self._fresh = replace(self._scene, state=state), True
 
     def _look_round(self) -> None:
         self._scene = replace(self._scene, closed=closed(self.path))
@@ -141,9 +152,12 @@ class Feed:
             self._scene = replace(self._scene, newer=found.name)
 
     def _hang(self) -> None:
-        state = self._scene.state
+        state, kind = self._scene.state, "waiting"
         age = None if state is None or state.seq < 0 else max((self._wall() - state.at.wall) / 1e9, 0.0)
-        kind = "waiting" if state is None else "old" if age is not None and age > OLD else "live"
+        if state is not None:
+            kind = "live" if age is None or age <= OLD else "loading" if self._behind else "old"
+        # What waits to be folded is no silence of the capture.
+        age = None if self._behind else age
         self._scene = replace(self._scene, kind=kind, age=age)
         self._fresh = False
         self.board.hang(self._scene)

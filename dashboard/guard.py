@@ -17,12 +17,12 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 COOKIE: Final = "tenths"
 LOOPBACK: Final = frozenset({"localhost", "127.0.0.1", "::1"})
 
+_POLICY: Final = (
+    "default-src 'self'; script-src 'self' 'unsafe-inline'; style-src 'self' 'unsafe-inline'; "
+    "img-src 'self' data: blob:; font-src 'self' data:; worker-src 'self' blob:; frame-ancestors 'none'"
+)
 HEADERS: Final = (
-    (
-        b"content-security-policy",
-        b"default-src 'self'; script-src 'self' 'unsafe-inline'; style-src 'self' 'unsafe-inline'; "
-        b"img-src 'self' data: blob:; font-src 'self' data:; worker-src 'self' blob:; frame-ancestors 'none'",
-    ),
+    (b"content-security-policy", _POLICY.encode()),
     (b"x-content-type-options", b"nosniff"),
     (b"referrer-policy", b"no-referrer"),
 )

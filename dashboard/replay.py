@@ -90,10 +90,10 @@ class Player:
         self._recording = read(path)
         self._events: list[Event] = []
         self._times: list[float] = []
-        self._tracks: list[Track] = []
+        self._tracks: dict[bool, Track] = {}
         self._marks: tuple[Mark, ...] = ()
         self._passes: list[float] = []
-        self._speed, self._playing, self._afresh = speed, True, False
+        self._speed, self._playing, self._afresh = speed, True, bool(settings)
         self._position = 0.0
         self._shown: tuple[object, ...] = ()
         self._last = 0.0
@@ -105,7 +105,6 @@ class Player:
         except BadRecording as error:
             self.board.hang(Scene("loading", self.path.name, trouble=str(error)))
             return
-        self._last = self._monotonic()
         while not self._stop.is_set():
             self.turn()
             self._stop.wait(TICK)
@@ -115,26 +114,39 @@ class Player:
         self._stop.set()
 
     def wish(self, do: str, to: float = 0.0) -> None:
-        """Asks for something: play, pause, toggle, seek (share of the time), speed, faster, slower, pass, afresh."""
+        """Asks for play, pause, toggle, seek (share of the time), speed, faster, slower, pass or afresh."""
         self._wishes.append((do, to))
 
     def load(self) -> None:
-        """Reads and folds all events, showing how far it is."""
+        """Reads and folds all events, showing how far it is.
+
+        Raises:
+            BadRecording: The recording cannot be read on.
+        """
         for events in self._recording.batches():
             self._events += events
             self._loading(0.0)
         self._times = [event.at.seconds for event in self._events]
-        job = job_of(self._recording.header.job)
-        self._tracks = [Track(job, desk.step, self._events)]
-        if self._settings:
-            self._tracks.append(Track(with_settings(job, self._settings), afresh, self._events))
-        for track in self._tracks:
+        self._passes = [event.at.seconds for event in self._events if isinstance(event.fact, Pass)]
+        self._marks = tuple(marks(self._events))
+        self._track()
+
+    def _track(self) -> Track:
+        """The track of the way of deciding in hand; read through when it is first asked for."""
+        track = self._tracks.get(self._afresh)
+        if track is None:
+            job = job_of(self._recording.header.job)
+            if self._afresh:
+                job = with_settings(job, self._settings)
+            track = self._tracks[self._afresh] = Track(
+                job, afresh if self._afresh else desk.step, self._events
+            )
             for done in track.read():
                 self._loading(done / len(self._events))
                 if self._stop.is_set():
-                    return
-        self._passes = [event.at.seconds for event in self._events if isinstance(event.fact, Pass)]
-        self._marks = tuple(marks(self._events))
+                    break
+            self._last = self._monotonic()
+        return track
 
     def turn(self) -> None:
         """Grants what was wished, moves on by the time that has passed, and hangs the scene."""
@@ -177,7 +189,7 @@ class Player:
             case "pass":
                 self._position, self._playing = self._pass_from(to), False
             case "afresh":
-                self._afresh = len(self._tracks) > 1 and not self._afresh
+                self._afresh = not self._afresh
 
     def _pass_from(self, to: float) -> float:
         """Just before the next pass: all that was measured after the one before it is seen."""
@@ -190,7 +202,7 @@ class Player:
         self.board.hang(Scene("loading", self.path.name, loaded=share, closed=word("ask.replay")))
 
     def _hang(self) -> None:
-        state = self._tracks[int(self._afresh)].at(self._index())
+        state = self._track().at(self._index())
         damage = self._recording.damage
         play = Transport(
             playing=self._playing,

@@ -42,13 +42,13 @@ class Scene(Struct, frozen=True):
     state: State | None = None
     age: float | None = None
     """Seconds since the newest event, where it is shown live."""
-    loaded: float = 1.0
-    """Share of the recording that has been read."""
+    loaded: float | None = None
+    """Share of the recording that has been read, where its length is known."""
     newer: str = ""
     """File name of a newer recording in the same folder."""
     trouble: str = ""
     """Why no more of the recording can be read."""
-    closed: str = "no"
+    closed: str = ""
     """Why nothing can be said; empty when a capture listens."""
     settings: str = ""
     """Settings that were changed on this screen."""

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import signal
 import socket
 import sys
 import threading
 import webbrowser
+from collections.abc import Iterator
+from contextlib import contextmanager
 from types import FrameType
 
 import uvicorn
+import uvicorn.server
 from starlette.types import ASGIApp
 
 from dashboard.board import Board
@@ -29,6 +33,16 @@ class Server(uvicorn.Server):
             sys.stdout.flush()
             if self._show:
                 threading.Thread(target=webbrowser.open, args=(self._address,), daemon=True).start()
+
+    @contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        """Stops on a signal, and does not raise it again afterwards: to be told to stop is no failure."""
+        before = {sig: signal.signal(sig, self.handle_exit) for sig in uvicorn.server.HANDLED_SIGNALS}
+        try:
+            yield
+        finally:
+            for sig, handler in before.items():
+                signal.signal(sig, handler)
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
         """A signal to stop."""

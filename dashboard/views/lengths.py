@@ -17,11 +17,16 @@ def size(value: float | None, units: Units) -> str:
     >>> size(54.99512, "mm"), size(25.4, "in")
     ('54.9951 mm', '1.00000 in')
     """
+    return _joined(size_parts(value, units))
+
+
+def size_parts(value: float | None, units: Units) -> tuple[str, str]:
+    """A diameter as its number and its unit; no unit where it is not known."""
     if value is None or not isfinite(value):
-        return word("unknown")
+        return word("unknown"), ""
     if units == "in":
-        return f"{from_mm(value, 'in'):.5f} {word('unit.in')}"
-    return f"{value:.4f} {word('unit.mm')}"
+        return f"{from_mm(value, 'in'):.5f}", word("unit.in")
+    return f"{value:.4f}", word("unit.mm")
 
 
 def small(value: float | None, units: Units) -> str:
@@ -30,8 +35,13 @@ def small(value: float | None, units: Units) -> str:
     >>> small(0.0052, "mm"), small(0.00254, "in")
     ('5.2 µm', '1.0 tenths')
     """
+    return _joined(small_parts(value, units))
+
+
+def small_parts(value: float | None, units: Units) -> tuple[str, str]:
+    """A small length as its number and its unit; no unit where it is not known."""
     number = fine(value, units)
-    return word("unknown") if number is None else f"{_plain(number)} {fine_unit(units)}"
+    return (word("unknown"), "") if number is None else (_plain(number), fine_unit(units))
 
 
 def fine(value: float | None, units: Units) -> float | None:
@@ -68,6 +78,10 @@ def age(seconds: float | None) -> str:
         if seconds < limit:
             return word(f"age.{unit}", n=int(max(seconds, 0) // step))
     return word("age.d", n=int(seconds // 86400))
+
+
+def _joined(parts: tuple[str, str]) -> str:
+    return " ".join(filter(None, parts))
 
 
 def _plain(number: float) -> str:

@@ -35,7 +35,7 @@ def page(*, token: str, run: str, replay: bool) -> html.Div:
         [
             _head(),
             _notices(),
-            html.Main([_board(), _figures(), _way(), _middle()]),
+            html.Main([_board(), _figures(), _way(), _middle(replay=replay)]),
             _transport() if replay else _asking(),
             html.Footer(word("page.caution"), id="caution"),
         ],
@@ -68,31 +68,34 @@ def _head() -> html.Header:
 
 
 def _notices() -> html.Div:
+    newer = [html.Span("", id="newer"), html.Button(word("notice.newer-do"), id="show-newer", type="button")]
     return html.Div(
         [
-            html.P(word("notice.lost"), id="lost", hidden=True),
-            html.P("", id="trouble"),
-            html.P("", id="quiet"),
-            html.P("", id="down"),
-            html.P(
+            html.Div(
                 [
-                    html.Span("", id="newer"),
-                    html.Button(word("notice.newer-do"), id="show-newer", type="button"),
+                    html.P(word("notice.lost"), id="lost", hidden=True),
+                    html.P("", id="trouble"),
+                    html.P("", id="down"),
                 ],
-                id="newer-line",
+                role="alert",
             ),
+            html.P("", id="quiet"),
+            html.P(newer, id="newer-line"),
         ],
         id="notices",
-        role="alert",
     )
 
 
 def _board() -> html.Section:
     return html.Section(
-        [html.H1(word("say.waiting"), id="say"), html.P("", id="more")],
+        [
+            html.H1(word("say.waiting"), id="say"),
+            html.P("", id="more"),
+            html.P("", id="spoken", className="hidden", role="status"),
+        ],
         id="board",
         className="board",
-        **_plain(data_state="none", aria_live="polite"),
+        **_plain(data_state="none"),
     )
 
 
@@ -103,7 +106,10 @@ def _figures() -> html.Section:
             html.Div(
                 [
                     html.H2(word(f"figure.{name}")),
-                    html.P(word("unknown"), id=name, className="figure"),
+                    html.P(
+                        [html.Span(word("unknown"), id=name), html.Small("", id=f"{name}-unit")],
+                        className="figure",
+                    ),
                     html.P("", id=f"{name}-note", className="note"),
                 ]
             )
@@ -116,12 +122,20 @@ def _figures() -> html.Section:
 def _way() -> html.Section:
     return html.Section(
         [
-            html.Div(className="way-band"),
-            html.Div(className="way-aim"),
-            html.Div(className="way-interval"),
-            html.Div(html.Span(f"◆ {word('way.cold')}"), className="way-cold"),
-            html.Div(html.Span(f"▼ {word('way.now')}"), className="way-now"),
+            html.H2(word("way.title")),
             html.P("", id="way-band"),
+            html.Div(
+                [
+                    html.Div(className="way-band"),
+                    html.Div(className="way-aim"),
+                    html.Div(className="way-interval"),
+                    html.Span("▼", className="way-now"),
+                    html.Span(word("way.now"), className="way-now label"),
+                    html.Span("◆", className="way-cold"),
+                    html.Span(word("way.cold"), className="way-cold label"),
+                ],
+                className="track",
+            ),
             html.P(word("way.none"), className="way-none"),
         ],
         id="way",
@@ -129,46 +143,49 @@ def _way() -> html.Section:
     )
 
 
-def _middle() -> html.Div:
+def _middle(*, replay: bool) -> html.Div:
     return html.Div(
         [
-            html.Section(
+            html.Div([_trend()], className="column"),
+            html.Div(
                 [
-                    html.H2(word("trend.title")),
-                    dcc.Graph(
-                        id="trend",
-                        figure=figures()["light"],
-                        config={"displayModeBar": False, "staticPlot": True},
-                        responsive=True,
-                    ),
+                    _table("passes", ("number", "infeed", "removed", "size", "come")),
+                    _table("gauges", ("name", "link", "value", "age", "garbled", "battery")),
                 ],
-                id="trend-box",
+                className="column",
             ),
-            _table("passes", ("number", "infeed", "removed", "size", "come")),
-            html.Section(
+            html.Div(
                 [
-                    html.H2("", id="places-title"),
-                    html.P("", id="here"),
-                    html.Ul([], id="places"),
-                    html.P("", id="places-none", className="empty"),
+                    _list("places", "", html.P("", id="here")),
+                    _list("lately", word("lately.title")),
+                    _list("heat", word("heat.title")),
+                    *([] if replay else [_writing()]),
                 ],
-                id="places-box",
-            ),
-            _table("gauges", ("name", "link", "value", "age", "garbled", "battery")),
-            html.Section(
-                [
-                    html.H2(word("heat.title")),
-                    html.Ul([], id="heat"),
-                    html.P("", id="heat-none", className="empty"),
-                    html.H2(word("lately.title")),
-                    html.Ul([], id="lately"),
-                    html.P("", id="lately-none", className="empty"),
-                ],
-                id="lately-box",
+                className="column",
             ),
         ],
         className="middle",
     )
+
+
+def _trend() -> html.Section:
+    graph = dcc.Graph(
+        id="trend",
+        figure=figures()["light"],
+        config={"displayModeBar": False, "staticPlot": True},
+        responsive=True,
+    )
+    return html.Section([html.H2(word("trend.title")), graph], id="trend-box")
+
+
+def _list(name: str, title: str, *more: Any) -> html.Section:
+    parts = [
+        html.H2(title, id=f"{name}-title"),
+        *more,
+        html.Ul([], id=name, **_plain(aria_labelledby=f"{name}-title")),
+        html.P("", id=f"{name}-none", className="empty"),
+    ]
+    return html.Section(parts, id=f"{name}-box")
 
 
 def _table(name: str, columns: tuple[str, ...]) -> html.Section:
@@ -193,12 +210,14 @@ def _table(name: str, columns: tuple[str, ...]) -> html.Section:
 def _asking() -> html.Section:
     return html.Section(
         [
+            html.P("", id="ack", role="status"),
+            html.P("", id="closed"),
             html.Div(
                 [
                     html.Label("", id="infeed-label", htmlFor="infeed"),
-                    _button("less", f"− {word('ask.less')}"),
-                    dcc.Input(id="infeed", type="text", **_plain(inputMode="decimal"), autoComplete="off"),
-                    _button("more-infeed", f"+ {word('ask.more')}"),
+                    _button("less", "−", **_plain(aria_label=word("ask.less"))),
+                    dcc.Input(id="infeed", type="text", autoComplete="off"),
+                    _button("more-infeed", "+", **_plain(aria_label=word("ask.more"))),
                 ],
                 className="infeed",
             ),
@@ -206,9 +225,18 @@ def _asking() -> html.Section:
             _button("spark", word("ask.spark"), key="o", className="strong"),
             _button("undo", word("ask.undo"), key="u"),
             _button("reject", word("ask.reject"), key="r"),
+        ],
+        id="ask",
+        **_plain(data_state="closed", aria_label=word("ask.title")),
+    )
+
+
+def _writing() -> html.Section:
+    return html.Section(
+        [
+            html.H2(html.Label(word("ask.text"), htmlFor="text")),
             html.Div(
                 [
-                    html.Label(word("ask.text"), htmlFor="text"),
                     dcc.Input(id="text", type="text", maxLength=500, autoComplete="off", list="stages"),
                     html.Datalist([html.Option(value=stage) for stage in STAGES], id="stages"),
                     _button("stage-say", word("ask.stage"), key="g"),
@@ -216,20 +244,17 @@ def _asking() -> html.Section:
                 ],
                 className="written",
             ),
-            html.P("", id="ack", role="status"),
-            html.P("", id="closed"),
         ],
-        id="ask",
-        **_plain(data_state="closed", aria_label=word("ask.title")),
+        id="write",
     )
 
 
 def _transport() -> html.Section:
     return html.Section(
         [
-            _button("pass-back", f"◀ {word('play.back')}", key="j"),
-            _button("play", f"▶❚❚ {word('play.play')}", key="k", **_plain(aria_pressed="false")),
-            _button("pass-on", f"{word('play.on')} ▶", key="l"),
+            _button("pass-back", word("play.back"), key="j", shape="◀"),
+            _button("play", word("play.play"), key="k", shape="▶❚❚", **_plain(aria_pressed="false")),
+            _button("pass-on", word("play.on"), key="l", shape="▶"),
             html.Div(
                 [
                     html.Ul([], id="marks", **_plain(aria_hidden="true")),
@@ -238,12 +263,11 @@ def _transport() -> html.Section:
                 ],
                 className="scrub",
             ),
-            _button("slower", f"− {word('play.speed')}"),
+            _button("slower", word("play.slower"), shape="−"),
             html.Output("", id="speed"),
-            _button("faster", f"+ {word('play.speed')}"),
+            _button("faster", word("play.faster"), shape="+"),
             _button("afresh", word("play.afresh"), key="f", **_plain(aria_pressed="false")),
             html.P("", id="where"),
-            html.P("", id="closed"),
         ],
         id="ask",
         className="transport",
@@ -251,8 +275,11 @@ def _transport() -> html.Section:
     )
 
 
-def _button(name: str, text: str, key: str = "", **more: Any) -> html.Button:
+def _button(name: str, text: str, key: str = "", shape: str = "", **more: Any) -> html.Button:
+    """A button; one with a *shape* may lose its words where there is no room for them."""
     children: list[Any] = [text]
+    if shape:
+        children = [html.Span(shape, **_plain(aria_hidden="true")), html.Span(text, className="word")]
     if key:
         children.append(html.Kbd(key.upper()))
         more = {**more, "data-key": key, "aria-keyshortcuts": key.upper()}

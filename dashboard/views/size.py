@@ -12,7 +12,7 @@ from capture.folds.stations import StationReading, Warmth, size_of
 from capture.folds.target import Target, target
 from capture.metrology.grinding import Outlook
 from capture.sheet import Gauge, Units
-from dashboard.views.lengths import degrees, size, small
+from dashboard.views.lengths import degrees, fine_unit, size, size_parts, small, small_parts
 from dashboard.words import word
 
 K95 = 1.96
@@ -91,7 +91,7 @@ def figures(state: State, units: Units) -> dict[str, str | None]:
 def _size(state: State, units: Units) -> dict[str, str | None]:
     newest = now(state)
     if newest is None:
-        return {"size": word("unknown"), "size-note": "", "size-note@data-state": None}
+        return {"size": word("unknown"), "size-unit": "", "size-note": "", "size-note@data-state": None}
     growth, warmth = newest.cold.growth, newest.reading.warmth
     if newest.cold.assumed or warmth is None:
         note, doubt = word("size.assumed"), "assumed"
@@ -99,8 +99,10 @@ def _size(state: State, units: Units) -> dict[str, str | None]:
         key = "size.corrected" if growth >= 0 else "size.corrected-cold"
         note, doubt = word(key, t=degrees(warmth.value), growth=small(abs(growth), units)), None
     raw = word("size.raw", raw=size(newest.shown, units))
+    number, unit = size_parts(newest.cold.value, units)
     return {
-        "size": size(newest.cold.value, units),
+        "size": number,
+        "size-unit": unit,
         "size-note": f"{note}. {raw}",
         "size-note@data-state": doubt,
     }
@@ -114,13 +116,23 @@ def to_go(state: State) -> float | None:
 
 def _to_go(state: State, units: Units) -> dict[str, str | None]:
     aim, left = target(state.job, state.stations), to_go(state)
-    figure = small(left, units)
+    number, unit = small_parts(left, units)
     if left is not None and left < 0:
-        figure = word("togo.under", togo=small(-left, units))
+        number, unit = small_parts(-left, units)[0], word("togo.under", unit=fine_unit(units))
     assumed = aim is not None and aim.source == "nominal"
+    newest = now(state)
+    note = _aim(aim, units)
+    if (
+        aim is not None
+        and aim.band
+        and newest is not None
+        and aim.band[0] <= newest.cold.value <= aim.band[1]
+    ):
+        note = f"{word('togo.inside')}. {note}"
     return {
-        "togo": figure,
-        "togo-note": _aim(aim, units),
+        "togo": number,
+        "togo-unit": unit,
+        "togo-note": note,
         "togo-note@data-state": "assumed" if assumed else None,
     }
 
@@ -136,17 +148,19 @@ def _aim(aim: Target | None, units: Units) -> str:
 def _cold(state: State, units: Units) -> dict[str, str | None]:
     found = outlook(state)
     if found is None or found.predicted is None:
-        return {"cold": word("unknown"), "cold-note": word("cold.none")}
+        return {"cold": word("unknown"), "cold-unit": "", "cold-note": word("cold.none")}
     u = None if found.u_predicted is None else K95 * found.u_predicted
-    return {"cold": size(found.predicted, units), "cold-note": word("cold.u", u=small(u, units))}
+    number, unit = size_parts(found.predicted, units)
+    return {"cold": number, "cold-unit": unit, "cold-note": word("cold.u", u=small(u, units))}
 
 
 def _come(state: State, units: Units) -> dict[str, str | None]:
     found = outlook(state)
     if found is None or found.to_come is None:
-        return {"come": word("unknown"), "come-note": word("come.none")}
+        return {"come": word("unknown"), "come-unit": "", "come-note": word("come.none")}
     u = None if found.u_to_come is None else K95 * found.u_to_come
-    return {"come": small(found.to_come, units), "come-note": word("come.u", u=small(u, units))}
+    number, unit = small_parts(found.to_come, units)
+    return {"come": number, "come-unit": unit, "come-note": word("come.u", u=small(u, units))}
 
 
 def way(state: State, units: Units) -> dict[str, str | None]:

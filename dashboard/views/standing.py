@@ -17,8 +17,6 @@ def standing(scene: Scene) -> dict[str, Any]:
     """The chips at the top and the notices under them."""
     state = scene.state
     stage = state.stations.stage if state is not None else None
-    key = "standing.afresh" if scene.transport is not None and scene.transport.afresh else "standing.set"
-    own = scene.transport is None or scene.transport.afresh
     return {
         "job": state.job.name if state is not None else "",
         "recording": scene.name,
@@ -26,7 +24,7 @@ def standing(scene: Scene) -> dict[str, Any]:
         "standing@data-state": scene.kind,
         "simulated": word("standing.simulated") if state is not None and state.job.simulated else "",
         "stage": word("standing.stage", stage=stage) if stage else "",
-        "settings": word(key, settings=scene.settings) if scene.settings and own else "",
+        "settings": _settings(scene),
         "last-reading": _last_reading(scene),
         "newer": word("notice.newer", name=scene.newer) if scene.newer else "",
         "trouble": word("notice.damage", why=scene.trouble) if scene.trouble else "",
@@ -48,6 +46,15 @@ def _standing(scene: Scene) -> str:
             return word(f"standing.{scene.kind}")
 
 
+def _settings(scene: Scene) -> str:
+    """By which settings what is shown was decided, where they are not the recording's own."""
+    if scene.transport is None:
+        return word("standing.set", settings=scene.settings) if scene.settings else ""
+    if not scene.transport.afresh:
+        return ""
+    return word("standing.afresh", settings=scene.settings or word("standing.same"))
+
+
 def _last_reading(scene: Scene) -> str:
     if scene.state is None:
         return ""
@@ -59,6 +66,8 @@ def _last_reading(scene: Scene) -> str:
 
 
 def _quiet(scene: Scene) -> str:
+    if scene.kind == "old":
+        return word("notice.old", age=age(scene.age))
     quiet = scene.kind == "live" and scene.age is not None and scene.age > QUIET
     return word("notice.quiet", age=age(scene.age)) if quiet else ""
 

@@ -11,14 +11,14 @@ from dashboard.scene import Scene
 from dashboard.views.lengths import place as place_words
 from dashboard.views.lengths import size, small
 from dashboard.views.size import now, outlook, to_go
-from dashboard.words import word
+from dashboard.words import WORDS, word
 
 
 def verdict(scene: Scene, units: Units) -> dict[str, str | None]:
     """The sentence, the line under it, and the state that gives the board its colour and shape."""
     state = scene.state
     if scene.kind == "loading":
-        return _board("none", scene.name, word("more.loading", share=f"{scene.loaded:.0%}"))
+        return _board("none", word("say.loading", name=scene.name), _loaded(scene))
     if state is None:
         return _board("none", word("say.waiting"), word("more.waiting"))
     early = _before(state, units)
@@ -31,8 +31,16 @@ def verdict(scene: Scene, units: Units) -> dict[str, str | None]:
     return _board(board, sentence, " ".join(filter(None, [more, _doubt(found)])))
 
 
+def _loaded(scene: Scene) -> str:
+    if scene.loaded is not None:
+        return word("more.loading", share=f"{scene.loaded:.0%}")
+    return word("more.loading-seq", seq=scene.state.seq if scene.state is not None else 0)
+
+
 def _board(state: str, sentence: str, more: str) -> dict[str, str | None]:
-    return {"say": sentence, "more": more, "board@data-state": state}
+    """The board; `spoken` changes with the verdict only, for who hears the page instead of seeing it."""
+    spoken = WORDS.get(f"flag.{state}", sentence)
+    return {"say": sentence, "more": more, "board@data-state": state, "spoken": spoken}
 
 
 def _before(state: State, units: Units) -> tuple[str, str] | None:
