@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from capture.dialects.taught import Format
+from capture.dialects.formats import Format
 
 
 def understood(format_: Format) -> Iterator[str]:

@@ -56,7 +56,7 @@ def ways(captures: Captures) -> Iterator[Way]:
     yield from (way for way in lines if way.printable)
     yield from _silences(captures)
     yield from _beats(captures)
-    yield from (way for way in lines if not way.printable)
+    yield from (way for way in lines if not way.printable and way.frame != Line("\0"))
 
 
 def _joined(captures: Captures) -> list[bytes]:
@@ -126,7 +126,8 @@ def _phased(whole: Sequence[bytes], length: int, phase: int) -> Way:
         for shift in range(min(length, len(data) - length + 1)):
             rows = _rows(data, length, shift)
             same = {at: byte for at, byte in steady.items() if all(row[at] == byte for row in rows)}
-            kept.append((sum(3 if byte else 1 for byte in same.values()), -shift, same, rows))
+            likeness = sum(3 if byte else 1 for byte in same.values()) + (length * 3 if same.get(0) else 0)
+            kept.append((likeness, -shift, same, rows))
         _, shift, steady, rows = max(kept, key=lambda each: each[:2])
         aligned += shift == 0
         cut.append(rows)

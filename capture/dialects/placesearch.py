@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from capture.dialects.checks import Check
 from capture.dialects.flagsearch import Bits, flags, running
 from capture.dialects.matching import Leeway, Match, Taught, match
-from capture.dialects.taught import Record, Sign
+from capture.dialects.records import Flag, Record, Sign
 from capture.dialects.values import Columns, Count, Digits, Float, Order, Unread, Value
 
 ORDERS: tuple[Order, ...] = ("ABCD", "DCBA", "CDAB", "BADC")

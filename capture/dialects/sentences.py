@@ -36,7 +36,7 @@ class Meaning(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tru
         """Whether these are the words in *text* round *number*."""
         if self.length not in (None, len(text)) or self.point not in (None, number.decimals):
             return False
-        if self.plus and number.begin == number.digits:
+        if self.plus and not number.signed:
             return False
         before, after = round_about(text, number, signed=self.sign == "written")
         return _matches(self.before, before) and _matches(self.after, after)

@@ -1,184 +1,108 @@
-"""A taught dialect: a description of a gauge's frames, as data, and the reading of frames by it."""
+"""The dialect file: a taught format as TOML that a person can read and change, and every fault in one."""
 
 from __future__ import annotations
 
-from decimal import Decimal
-from fractions import Fraction
-from functools import cached_property
-from typing import Literal, TypeAlias, cast
+import json
+import tomllib
+from collections.abc import Iterator
+from typing import Any
 
-from msgspec import Struct
+import msgspec
 
-from capture.dialects.checks import Check
-from capture.dialects.decimal import SCALES
-from capture.dialects.decimal import Shown as ShownUnit
 from capture.dialects.dialect import Dialect
-from capture.dialects.framing import LONGEST, Fixed, Frame, Line, fixed_cut
-from capture.dialects.sentences import Sentence
-from capture.dialects.values import Display, Unread, Value
-from capture.events import Garbled, Heard, Reading, Wire
+from capture.dialects.fields import faults_in
+from capture.dialects.formats import Format, dialect
+from capture.dialects.formatfaults import contradictions
 
-Sign: TypeAlias = Literal["+", "-", "written"]
-"""Never seen but positive, never seen but negative, or as the number itself has it."""
-
-
-class Flag(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
-    """A byte that tells something beside the number: the sign, the unit."""
-
-    at: int
-    means: dict[str, str]
-    """What the byte (in hexadecimal, after `mask`) means; anything else is not read."""
-    mask: str = "ff"
-    """The bits of the byte that tell it, in hexadecimal."""
-
-    def tells(self, frame: bytes) -> str:
-        """What the flag says in *frame*; Unread where it has a state that was never taught."""
-        state = f"{frame[self.at] & int(self.mask, 16):02x}"
-        if state not in self.means:
-            taught = ", ".join(f"{code} = {means}" for code, means in self.means.items())
-            raise Unread(f"byte {self.at} says {state}, which was never taught ({taught})")
-        return self.means[state]
-
-
-def _agreed(flags: tuple[Flag, ...], frame: bytes) -> str:
-    """What all *flags* say; Unread where they contradict each other."""
-    told = {flag.tells(frame) for flag in flags}
-    if len(told) != 1:
-        places = ", ".join(f"byte {flag.at} says {flag.tells(frame)}" for flag in flags)
-        raise Unread(f"{places}: teach another reading to tell which counts")
-    return told.pop()
+GUIDE = """\
+# What a gauge's bytes mean; written by `tenths teach`, and meant to be read and changed.
+#
+# [frame]      where a message ends: kind = "line" (end = its last bytes), "fixed" (length = bytes),
+#              or "gap" (gap = seconds of silence).
+# [check]      the sum at its end: kind, at (from the end: -1 is the last byte), size, written (big,
+#              little, HEX, hex or decimal), start (first byte that it covers).
+# [[sentence]] a line of text: number = which number on it counts; each `means` has the words before
+#              and after the number, and what they mean. {digits} stands for digits that mean nothing.
+# [[record]]   bytes at fixed places, counted from 0: value.kind = "columns" (text), "digits" (coded
+#              decimals), "count" (binary) or "float"; sign and unit are known or told by a byte (mask
+#              = the bits that count, means = what each state means); constants = bytes that never
+#              changed ("40/f0": 40 in the bits f0).
+# display      decimals on the display, scale (number in the frame times this is the number shown),
+#              limit (numbers as large as this were never taught).
+#
+# Whatever differs from all this is refused, never guessed. Two sentences or two records are two ways
+# to understand what was taught: a frame is read only where both say the same. Delete the wrong one.
+# hello = bytes to send when the link opens; ask = bytes to send for a reading.
+"""
 
 
-class Record(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, dict=True):
-    """A frame of fixed length with everything at its place."""
+class BadFormat(ValueError):  # noqa: N818 (it is the file that is bad)
+    """A dialect file that can't be used, with every fault in it."""
 
-    length: int
-    value: Value
-    unit: ShownUnit | tuple[Flag, ...]
-    sign: Sign | tuple[Flag, ...]
-    display: dict[ShownUnit, Display]
-    """How the gauge shows a number in each unit that was taught."""
-    constants: dict[str, str] = {}
-    """Byte number to its value and, behind a slash, the bits that count: ``{"0" = "02", "3" = "30/f0"}``."""
-
-    @cached_property
-    def fixed(self) -> list[tuple[int, int, int]]:
-        """Constants as (byte, mask, value), in order."""
-        found = []
-        for at, text in self.constants.items():
-            value, _, mask = text.partition("/")
-            found.append((int(at), int(mask or "ff", 16), int(value, 16)))
-        return sorted(found)
-
-    def begins(self, head: bytes) -> bool:
-        """Whether nothing in *head* contradicts the constants of a frame's beginning."""
-        return all(head[at] & mask == value for at, mask, value in self.fixed if at < len(head))
-
-    def read(self, frame: bytes) -> Shown:
-        """What *frame* says; Unread with the reason where it differs from all that was taught."""
-        if len(frame) != self.length:
-            raise Unread(f"{len(frame)} bytes, {self.length} were due")
-        for at, mask, due in self.fixed:
-            if frame[at] & mask != due:
-                raise Unread(
-                    f"byte {at} is {frame[at] & mask:02x}, {due:02x} was due: it never changed while taught"
-                )
-        unit = cast("ShownUnit", self.unit if isinstance(self.unit, str) else _agreed(self.unit, frame))
-        number = self.value.raw(frame)
-        if isinstance(self.sign, tuple):
-            if number < 0:
-                raise Unread("two signs")
-            number = -number if _agreed(self.sign, frame) == "-" else number
-        elif (self.sign == "+" and number < 0) or (self.sign == "-" and number > 0):
-            raise Unread(f"{'negative' if number < 0 else 'positive'}, which was never taught")
-        display = self.display[unit]
-        return Shown(display.shown(number), unit)
+    def __init__(self, faults: list[str]) -> None:
+        super().__init__("\n".join(faults))
+        self.faults = faults
 
 
-class Shown(Struct, frozen=True):
-    """What a gauge's display shows: a number with its decimals, and its unit."""
-
-    value: Decimal
-    unit: ShownUnit
-
-    @property
-    def text(self) -> str:
-        """The number as displayed."""
-        return f"{self.value:f}"
+def load(text: str, name: str) -> Dialect:
+    """The dialect that the file *name* with *text* describes; BadFormat names every fault in it."""
+    return dialect(read_format(text, name), name)
 
 
-class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
-    """All that a dialect file says.
-
-    A frame is read only if every sentence and every record in the file reads it, and
-    all of them the same: two of them are two ways to understand what was taught.
-    """
-
-    frame: Frame
-    check: Check | None = None
-    sentence: tuple[Sentence, ...] = ()
-    record: tuple[Record, ...] = ()
-    hello: str = ""
-    ask: str = ""
-
-    def read(self, piece: bytes) -> Shown:
-        """What one whole piece says; Unread with the reason where that is not certain."""
-        body = self.frame.body(piece) if isinstance(self.frame, Line) else piece
-        if self.check and not self.check.holds(body):
-            came, due = self.check.came(body), self.check.due(body)
-            raise Unread(f"the check is {came.hex(' ')}, {due.hex(' ')} was due")
-        said = [record.read(body) for record in self.record]
-        if self.sentence:
-            text = (self.check.without(body) if self.check else body).decode("latin-1")
-            said += [Shown(*sentence.read(text)) for sentence in self.sentence]
-        if len(set(said)) != 1:
-            ways = " or ".join(sorted({f"{shown.text} {shown.unit}" for shown in said}))
-            raise Unread(f"this can be read as {ways}: teach another reading to tell which")
-        return said[0]
-
-    def whole(self, piece: bytes) -> bool:
-        """Whether *piece* can be a frame: its constants and its check are right."""
-        return (self.check is None or self.check.holds(piece)) and all(
-            len(piece) == record.length and record.begins(piece) for record in self.record
-        )
-
-    def begins(self, head: bytes) -> bool:
-        """Whether *head* can be the beginning of a frame."""
-        return all(record.begins(head) for record in self.record)
-
-    def cut(self, data: bytes) -> int:
-        """Length of the first whole piece in *data*, or 0."""
-        if isinstance(self.frame, Line):
-            return self.frame.cut(data)
-        if isinstance(self.frame, Fixed):
-            return fixed_cut(self.frame, self.whole, self.begins)(data)
-        return 0
+def read_format(text: str, name: str) -> Format:
+    """The format in the dialect file *name* with *text*; BadFormat names every fault in it."""
+    try:
+        plain = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise BadFormat([f"{name}: {error}; TOML was due"]) from error
+    faults = list(faults_in(plain, Format))
+    if not faults:
+        format_ = msgspec.convert(plain, Format)
+        faults = list(contradictions(format_))
+        if not faults:
+            return format_
+    raise BadFormat([f"{name}: {fault}" for fault in faults])
 
 
-def dialect(format_: Format, name: str) -> Dialect:
-    """The dialect that *format_* describes."""
-    frame = format_.frame
+def write_format(format_: Format) -> str:
+    """*format_* as the text of a dialect file; `read_format` gives the same format back."""
+    plain = msgspec.to_builtins(format_)
+    single = [f"{key} = {_inline(value)}" for key, value in plain.items() if isinstance(value, str)]
+    tables = [
+        line for key, value in plain.items() if not isinstance(value, str) for line in _table(key, value)
+    ]
+    return "\n".join([GUIDE, *single, *tables, ""])
 
-    def read(raw: Wire) -> Heard | None:
-        piece = raw.encode("latin-1")
-        if not piece.strip(b"\r\n \0"):
-            return None
-        try:
-            shown = format_.read(piece)
-        except Unread as reason:
-            return Garbled(str(reason), raw)
-        scale = SCALES[shown.unit]
-        value = float((Fraction(shown.value) + scale.offset) * scale.factor)
-        decimals = -int(shown.value.as_tuple().exponent)
-        return Reading(value, scale.unit, decimals, raw, "" if shown.unit == scale.unit else shown.unit)
 
-    return Dialect(
-        name,
-        format_.cut,
-        read,
-        max(LONGEST, 2 * frame.length) if isinstance(frame, Fixed) else LONGEST,
-        format_.hello.encode("latin-1"),
-        format_.ask.encode("latin-1"),
-        None if isinstance(frame, Line) else frame.gap,
-        isinstance(frame, Line) and frame.doubt_first,
-    )
+def _table(name: str, value: Any) -> Iterator[str]:
+    """A table, or an array of tables, of the top level; None and empty ones are left out."""
+    if isinstance(value, dict):
+        yield f"[{name}]"
+        yield from (f"{key} = {_inline(inner)}" for key, inner in value.items())
+        yield ""
+    elif isinstance(value, list | tuple):
+        for each in value:
+            yield f"[[{name}]]"
+            flat = {key: inner for key, inner in each.items() if not _many(inner)}
+            yield from (f"{key} = {_inline(inner)}" for key, inner in flat.items())
+            for key in each.keys() - flat.keys():
+                yield f"{key} = ["
+                yield from (f"  {_inline(inner)}," for inner in each[key])
+                yield "]"
+            yield ""
+
+
+def _many(value: Any) -> bool:
+    return isinstance(value, list | tuple)
+
+
+def _inline(value: Any) -> str:
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{_key(key)} = {_inline(inner)}" for key, inner in value.items()) + " }"
+    if isinstance(value, str):
+        return json.dumps(value).replace("\x7f", "\\u007f")
+    return json.dumps(value)
+
+
+def _key(key: str) -> str:
+    return key if key.isidentifier() and key.isascii() else json.dumps(key)

@@ -19,14 +19,15 @@ from capture.dialects.framing import Chunk, Fixed, Gap, Line
 from capture.dialects.matching import EXACT, LEEWAYS, Leeway, Taught, evidence
 from capture.dialects.placesearch import Find, records
 from capture.dialects.sentences import Sentence
-from capture.dialects.taught import Format, Shown, dialect
+from capture.dialects.formats import Format, dialect
+from capture.dialects.records import Shown
 from capture.dialects.textsearch import sentences
 from capture.dialects.values import Unread
 from capture.events import Garbled
 
 MOST_RIVALS = 3
 """Ways to understand the same examples that are kept until one is left."""
-LEAST_EVIDENCE = {"text": 12.0, "places": 26.0}
+LEAST_EVIDENCE = {"text": 12.0, "places": 24.0}
 """Bits that the displays must have told before a format is believed: places can fit by chance, text hardly."""
 STRONG = 16
 """Bits of check and constants that find a frame in a stream beyond doubt."""
@@ -94,16 +95,30 @@ def _explain(examples: Sequence[Example], *, beyond_doubt: bool = False) -> Form
     for leeway in LEEWAYS:
         unsure: list[tuple[Way, Format]] = []
         for way in likely if beyond_doubt or leeway != EXACT else all_ways:
-            fits = (each for each in _formats(way, examples, leeway) if _agrees_with_all(each, examples, leeway))
+            fits = (
+                each for each in _formats(way, examples, leeway) if _agrees_with_all(each, examples, leeway)
+            )
             found = next(fits, None)
             if found and way.sure:
                 return found
             if found and found.check:
                 unsure.append((way, found))
-        headed = [found for way, found in unsure if way.headed]
-        if len(unsure) == 1 or len(headed) == 1:
-            return (headed or [found for _, found in unsure])[0]
+        if unsure:
+            return _most_natural(unsure)
     return None
+
+
+def _most_natural(found: Sequence[tuple[Way, Format]]) -> Format | None:
+    """Of formats that differ in where a frame begins: the one with a head and its check last, if only one has."""
+
+    def oddity(format_: Format) -> tuple[bool, int, int]:
+        check = format_.check
+        return (check.plus != 0, check.skip, -check.at - check.size) if check else (True, 0, 0)
+
+    headed = sorted((format_ for way, format_ in found if way.headed), key=oddity)
+    if not headed or (len(headed) > 1 and oddity(headed[0]) == oddity(headed[1])):
+        return None
+    return headed[0]
 
 
 def _agrees_with_all(format_: Format, examples: Sequence[Example], leeway: Leeway) -> bool:
@@ -132,9 +147,14 @@ def _taught(way: Way, examples: Sequence[Example]) -> list[Taught]:
         behind = max(0, -int(each.shown.as_tuple().exponent))
         decimals[each.unit] = max(behind, decimals.get(each.unit, 0))
     return [
-        Taught(tuple(dict.fromkeys(some)), each.shown, each.unit, decimals[each.unit])
+        Taught(tuple(dict.fromkeys(_whole(some))), each.shown, each.unit, decimals[each.unit])
         for some, each in zip(way.pieces, examples, strict=True)
     ]
+
+
+def _whole(some: tuple[bytes, ...]) -> tuple[bytes, ...]:
+    """The pieces of a stream without the first, whose head may be missing."""
+    return some[1:] if len(some) > 2 and some[0] not in some[1:] else some
 
 
 def _check(way: Way) -> Check | None:

@@ -81,9 +81,7 @@ def _fit(
     return Sentence(means, which + 1, "." if point == "." else ",")
 
 
-def _meanings(
-    heard: Sequence[Heard], found: Match, *, signed: bool
-) -> tuple[Meaning, ...] | None:
+def _meanings(heard: Sequence[Heard], found: Match, *, signed: bool) -> tuple[Meaning, ...] | None:
     labels = [(each.unit, "written" if signed else "-" if each.value < 0 else "+") for each, _, _ in heard]
     words = [round_about(text, number, signed=signed) for _, text, number in heard]
     points = [number.decimals for _, _, number in heard]
@@ -121,7 +119,7 @@ def _length(heard: Sequence[Heard]) -> int | None:
 
 
 def _signs(heard: Sequence[Heard]) -> bool:
-    return all(number.begin < number.digits for _, _, number in heard)
+    return all(number.signed for _, _, number in heard)
 
 
 def _loosened(words: Sequence[tuple[str, str]], labels: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:

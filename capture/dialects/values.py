@@ -76,6 +76,8 @@ class Number(Struct, frozen=True):
     decimals: int
     """Digits behind its point."""
     pointed: bool
+    signed: bool
+    """Whether a sign stands before the digits."""
 
 
 def numbers(text: str, point: str) -> list[Number]:
@@ -85,7 +87,8 @@ def numbers(text: str, point: str) -> list[Number]:
         digits = match[2].replace(",", ".")
         value = Decimal(f"{match[1]}{digits}E{match[3] or 0}")
         behind = len(digits.partition(".")[2])
-        found.append(Number(value, match.start(), match.start(2), match.end(), behind, "." in digits))
+        begin = match.start() if match[1] else match.start(2)
+        found.append(Number(value, begin, match.start(2), match.end(), behind, "." in digits, bool(match[1])))
     return found
 
 

@@ -1,0 +1,93 @@
+"""Formats: all that is known of a gauge's frames, as data, and the dialect that they make."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from msgspec import Struct
+
+from capture.dialects.checks import Check
+from capture.dialects.decimal import SCALES
+from capture.dialects.dialect import Dialect
+from capture.dialects.framing import LONGEST, Fixed, Frame, Line, fixed_cut
+from capture.dialects.records import Record, Shown
+from capture.dialects.sentences import Sentence
+from capture.dialects.values import Unread
+from capture.events import Garbled, Heard, Reading, Wire
+
+
+class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
+    """All that a dialect file says.
+
+    A frame is read only if every sentence and every record in the file reads it, and
+    all of them the same: two of them are two ways to understand what was taught.
+    """
+
+    frame: Frame
+    check: Check | None = None
+    sentence: tuple[Sentence, ...] = ()
+    record: tuple[Record, ...] = ()
+    hello: str = ""
+    ask: str = ""
+
+    def read(self, piece: bytes) -> Shown:
+        """What one whole piece says; Unread with the reason where that is not certain."""
+        body = self.frame.body(piece) if isinstance(self.frame, Line) else piece
+        if self.check and not self.check.holds(body):
+            came, due = self.check.came(body), self.check.due(body)
+            raise Unread(f"the check is {came.hex(' ')}, {due.hex(' ')} was due")
+        said = [record.read(body) for record in self.record]
+        if self.sentence:
+            text = (self.check.without(body) if self.check else body).decode("latin-1")
+            said += [Shown(*sentence.read(text)) for sentence in self.sentence]
+        if len(set(said)) != 1:
+            ways = " or ".join(sorted({f"{shown.text} {shown.unit}" for shown in said}))
+            raise Unread(f"this can be read as {ways}: teach another reading to tell which")
+        return said[0]
+
+    def whole(self, piece: bytes) -> bool:
+        """Whether *piece* can be a frame: its constants and its check are right."""
+        return (self.check is None or self.check.holds(piece)) and all(
+            len(piece) == record.length and record.begins(piece) for record in self.record
+        )
+
+    def begins(self, head: bytes) -> bool:
+        """Whether *head* can be the beginning of a frame."""
+        return all(record.begins(head) for record in self.record)
+
+    def cut(self, data: bytes) -> int:
+        """Length of the first whole piece in *data*, or 0."""
+        if isinstance(self.frame, Line):
+            return self.frame.cut(data)
+        if isinstance(self.frame, Fixed):
+            return fixed_cut(self.frame, self.whole, self.begins)(data)
+        return 0
+
+
+def dialect(format_: Format, name: str) -> Dialect:
+    """The dialect that *format_* describes."""
+    frame = format_.frame
+
+    def read(raw: Wire) -> Heard | None:
+        piece = raw.encode("latin-1")
+        if not piece.strip(b"\r\n \0"):
+            return None
+        try:
+            shown = format_.read(piece)
+        except Unread as reason:
+            return Garbled(str(reason), raw)
+        scale = SCALES[shown.unit]
+        value = float((Fraction(shown.value) + scale.offset) * scale.factor)
+        decimals = -int(shown.value.as_tuple().exponent)
+        return Reading(value, scale.unit, decimals, raw, "" if shown.unit == scale.unit else shown.unit)
+
+    return Dialect(
+        name,
+        format_.cut,
+        read,
+        max(LONGEST, 2 * frame.length) if isinstance(frame, Fixed) else LONGEST,
+        format_.hello.encode("latin-1"),
+        format_.ask.encode("latin-1"),
+        None if isinstance(frame, Line) else frame.gap,
+        isinstance(frame, Line) and frame.doubt_first,
+    )
