@@ -13,11 +13,12 @@ from asyncio import (
     TimerHandle,
     get_running_loop,
     sleep,
+    timeout,
     to_thread,
     wait,
 )
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final, Generic, TypeVar
 
@@ -38,6 +39,8 @@ _AGAIN: Final = 0.5
 """Seconds between two tries to write."""
 _LAST_TRIES: Final = 5.0
 """Seconds that a stopping capture goes on trying."""
+_FIRST_TRIES: Final = 2.0
+"""Seconds that gauges are given to open before the capture says it is ready without them."""
 _SLOW: Final = 3.0
 """Seconds after which a disk that has not answered is spoken of."""
 
@@ -77,7 +80,8 @@ async def capture(
         clock: The clock that the recording began or goes on with.
         desk: What decides.
         folder: Where the inbox opens: the job's folder.
-        on_ready: Called once with the paths of the recording and of the inbox's file.
+        on_ready: Called once, when every gauge has been tried, with the paths of the recording and of
+            the inbox's file.
         on_trouble: Called with a sentence for a person when something is not on disk, and with
             an empty one when all is on disk again.
         stop: Stops the capture when set.
@@ -140,8 +144,13 @@ async def _listen(
     instruments: Iterable[Instrument], scribe: _Scribe[S], stop: Event, ready: Callable[[], None]
 ) -> None:
     async with TaskGroup() as group:
-        tasks = [group.create_task(_hear_out(instrument, scribe)) for instrument in instruments]
+        tried = [(instrument, Event()) for instrument in instruments]
+        tasks = [group.create_task(_hear_out(instrument, scribe, once)) for instrument, once in tried]
         tasks.append(group.create_task(_beat(scribe)))
+        with suppress(TimeoutError):
+            async with timeout(_FIRST_TRIES):
+                for _, once in tried:
+                    await once.wait()
         ready()
         await stop.wait()
         for task in tasks:
@@ -166,8 +175,8 @@ def _pauses() -> Iterator[float]:
         pause = min(2 * pause, 5.0)
 
 
-async def _hear_out(instrument: Instrument, scribe: _Scribe[S]) -> None:
-    """Listens to one instrument for ever, however often its link is lost."""
+async def _hear_out(instrument: Instrument, scribe: _Scribe[S], tried: Event) -> None:
+    """Listens to one instrument for ever, however often its link is lost; *tried* is set after one try."""
     pauses = _pauses()
     known = ""
     while True:
@@ -177,6 +186,7 @@ async def _hear_out(instrument: Instrument, scribe: _Scribe[S]) -> None:
             async with instrument.open() as link:
                 known = ""
                 scribe.tell(instrument.name, Up(link.detail))
+                tried.set()
                 await ear.listen(link)
         except OSError as error:
             why = error.strerror or str(error) or type(error).__name__
@@ -184,6 +194,7 @@ async def _hear_out(instrument: Instrument, scribe: _Scribe[S]) -> None:
             why = known or "the capture was stopped"
             raise
         finally:
+            tried.set()
             ear.close()
             if why != known:
                 scribe.tell(instrument.name, Down(why))
