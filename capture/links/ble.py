@@ -20,18 +20,14 @@ from msgspec import Struct
 from capture.dialects.dialect import Dialect
 from capture.dialects.gatt import NUMBERS, battery, bordered, envelope, whole
 from capture.events import AnyFact, Battery
-from capture.links.ble_device import battery_levels, battery_of, offered, present
-from capture.links.ble_radio import Radio, find
-from capture.links.ble_trouble import TROUBLE, BluetoothError, said, watched
+from capture.links.ble_device import CONNECT, battery_levels, battery_of, connected, offered, present
+from capture.links.ble_radio import ANSWER, Radio, find
+from capture.links.ble_trouble import BluetoothError, said, watched
 from capture.links.ble_values import Carries, Value, fitting, full, listed, named, plain
 from capture.links.link import Link, Open
 
 SEARCH = 10.0
 """Seconds to look for a device each time."""
-SETUP = 20.0
-"""Seconds to connect and to ask what the device offers."""
-ANSWER = 10.0
-"""Seconds to wait for an answer, or for a connection to close."""
 BATTERY_EVERY = 300.0
 """Seconds between two questions for the battery, where it does not tell by itself."""
 ECHO = 0.2
@@ -115,20 +111,11 @@ async def _opened(wanted: _Wanted, radio: Radio) -> AsyncIterator[Link]:
             device = await find(radio, wanted.device, wanted.search)
             path = device.details.get("path") if isinstance(device.details, dict) else None
             await stack.enter_async_context(watched(path, lost))
-            client = BleakClient(device, disconnected_callback=lambda _: lost(_LOST), timeout=SETUP)
-            stack.push_async_callback(_hang_up, client)
-            async with radio.quiet(), asyncio.timeout(SETUP):
-                await client.connect()
-            async with asyncio.timeout(SETUP):
+            client = await stack.enter_async_context(connected(device, radio, lambda: lost(_LOST)))
+            async with asyncio.timeout(CONNECT):
                 line = _Line(wanted, client, await _chosen(wanted, client), heard)
                 await line.begin()
         yield line
-
-
-async def _hang_up(client: BleakClient) -> None:
-    with suppress(*TROUBLE):
-        async with asyncio.timeout(ANSWER):
-            await client.disconnect()
 
 
 async def _chosen(wanted: _Wanted, client: BleakClient) -> Value:

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
+import asyncio
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager, suppress
 
 from bleak import BleakClient
 from bleak.backends.characteristic import BleakGATTCharacteristic
+from bleak.backends.device import BLEDevice
 from bleak.exc import BleakDBusError, BleakGATTProtocolError
 from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.dialects.gatt import BATTERY_LEVEL, STANDARD, Presentation, battery, says
-from capture.links.ble_radio import Radio, find
+from capture.links.ble_radio import ANSWER, Radio, find
 from capture.links.ble_trouble import TROUBLE, said
 from capture.links.ble_values import Value, full, number, plain
+
+CONNECT = 20.0
+"""Seconds to connect, and seconds to ask what a device offers."""
 
 _MOST_ASKED = 24
 """Values asked of one device for a list; a person can't choose among more."""
@@ -41,16 +47,33 @@ async def portray(wanted: str, *, radio: Radio | None = None, search: float = 10
     radio = radio or Radio()
     with said(where):
         device = await find(radio, wanted, search)
-        client = BleakClient(device, timeout=search)
-        try:
-            async with radio.quiet():
-                await client.connect()
+        async with connected(device, radio) as client, asyncio.timeout(CONNECT):
             values = await present(client, await offered(client))
             level = await battery_of(client)
-        finally:
-            with suppress(*TROUBLE):
-                await client.disconnect()
     return Portrait(plain(device.name or ""), plain(device.address), level, tuple(values))
+
+
+@asynccontextmanager
+async def connected(
+    device: BLEDevice, radio: Radio, lost: Callable[[], None] = lambda: None
+) -> AsyncIterator[BleakClient]:
+    """A connection to a device, closed at the end whatever happens.
+
+    Args:
+        device: As it was found just now: an older sighting may be forgotten by the system.
+        radio: Rests while the connection is made.
+        lost: Called when the connection ends.
+    """
+    client = BleakClient(device, disconnected_callback=lambda _: lost(), timeout=CONNECT)
+    try:
+        # Past its own time bleak asks the system to give up, and waits for an answer to that.
+        async with radio.quiet(), asyncio.timeout(CONNECT + ANSWER):
+            await client.connect()
+        yield client
+    finally:
+        with suppress(*TROUBLE):
+            async with asyncio.timeout(ANSWER):
+                await client.disconnect()
 
 
 async def offered(client: BleakClient) -> list[Value]:

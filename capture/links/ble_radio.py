@@ -19,6 +19,8 @@ from capture.links.ble_values import full, named, plain
 
 Sighting: TypeAlias = tuple[BLEDevice, AdvertisementData]
 
+ANSWER = 10.0
+"""Seconds to wait for an answer of the system or of an instrument."""
 SETTLE = 1.0
 """Seconds to look on after a device of the wanted name, for another of that name."""
 
@@ -88,14 +90,16 @@ class Radio:
 
     async def _start(self) -> None:
         scanner = BleakScanner(self._seen)
-        await scanner.start()
+        async with asyncio.timeout(ANSWER):
+            await scanner.start()
         self._scanner = scanner
 
     async def _stop(self) -> None:
         scanner, self._scanner = self._scanner, None
         if scanner is not None:
             with suppress(*TROUBLE):
-                await scanner.stop()
+                async with asyncio.timeout(ANSWER):
+                    await scanner.stop()
 
     def _seen(self, device: BLEDevice, advertisement: AdvertisementData) -> None:
         for ear in self._ears:

@@ -104,7 +104,8 @@ def sentence(error: Exception) -> str:
         case BleakGATTProtocolError():
             return f"the instrument refused: {plain(str(error.args[1]))}"
         case BleakDBusError():
-            words = plain(error.dbus_error_details or error.dbus_error, 120)
+            # Not its own words: bleak takes them apart, and fails on those that it does not expect.
+            words = plain(" ".join(map(str, error.args[1:])) or error.dbus_error, 120)
             return _BUS.get(error.dbus_error, f"the system's Bluetooth service says: {words}")
         case TimeoutError():
             return "no answer in time: bring the instrument nearer, or switch it off and on"

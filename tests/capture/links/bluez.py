@@ -44,12 +44,17 @@ class PrivateBus:
     def __enter__(self) -> Self:
         self.folder = tempfile.TemporaryDirectory(prefix="bus")
         self.before = os.environ.get("DBUS_SYSTEM_BUS_ADDRESS")
+        self.start()
+        return self
+
+    def start(self) -> None:
+        """The bus starts, where it was before."""
+        Path(self.folder.name, "bus").unlink(missing_ok=True)
         settings = Path(self.folder.name, "bus.conf")
         settings.write_text(BUS_SETTINGS.format(socket=Path(self.folder.name, "bus")), encoding="utf-8")
         command = ["dbus-daemon", f"--config-file={settings}", "--nofork", "--nopidfile", "--print-address=1"]
         self.process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
         os.environ["DBUS_SYSTEM_BUS_ADDRESS"] = self.process.stdout.readline().strip()
-        return self
 
     def kill(self) -> None:
         """The bus itself dies."""
@@ -65,7 +70,7 @@ class PrivateBus:
             os.environ["DBUS_SYSTEM_BUS_ADDRESS"] = self.before
 
 
-class Refused(Exception):  # noqa: N818 - it is an answer, not an error
+class Refused(Exception):
     """An error that the service answers with."""
 
     def __init__(self, name: str, text: str = "") -> None:
@@ -114,8 +119,9 @@ class Bluez:
         self.tasks: set[asyncio.Task[None]] = set()
         self.scans = 0
         self.most_scanning = 0
-        self.deaf = False
-        """Takes every call and answers none, as a service that hangs."""
+        """Scans that ran at once while an instrument was connected to."""
+        self.connected = asyncio.Event()
+        self.unanswered: bool | set[str | None] = False
 
     # What a test does to it.
 
@@ -134,12 +140,17 @@ class Bluez:
         self._spawn(self._beacon())
 
     async def stop(self) -> None:
-        """The service dies without a word, and the connections with it."""
+        """The service dies without a word, and the connections with it; once more does no harm."""
         for task in self.tasks:
             task.cancel()
         self.bus.disconnect()
         with suppress(EOFError, OSError):
             await self.bus.wait_for_disconnect()
+
+    def hang(self, to: bool | str) -> None:
+        """The service takes calls and answers none: all, none, or the one of that name and its undoing."""
+        undoing = {"Connect": "Disconnect"}
+        self.unanswered = {to, undoing.get(to)} if isinstance(to, str) else to
 
     def plug(self) -> None:
         """An adapter is plugged in."""
@@ -294,7 +305,8 @@ class Bluez:
             return None
         if message.message_type != MessageType.METHOD_CALL or message.destination == self.bus.unique_name:
             return None
-        if not self.deaf:
+        hangs = self.unanswered if isinstance(self.unanswered, bool) else message.member in self.unanswered
+        if not hangs:
             self._spawn(self._answer(message))
         return True
 
@@ -356,8 +368,12 @@ class Bluez:
             raise peripheral.faults.pop(0)
         self.most_scanning = max(self.most_scanning, len(self.scanning))
         self._set(path, DEVICE, Connected=Variant("b", True))
+        self.connected.set()
         if peripheral.resolves:
             self._export(peripheral)
+            # BlueZ lists what it found, and the two services that it keeps to itself.
+            uuids = [*peripheral.uuids, *peripheral.services, sig(0x1800), sig(0x1801)]
+            self._set(path, DEVICE, UUIDs=Variant("as", uuids))
             self._set(path, DEVICE, ServicesResolved=Variant("b", True))
         return "", []
 

@@ -81,15 +81,20 @@ async def listening(open_, dialect) -> AsyncIterator:
         yield link, hear
 
 
+async def listen(link) -> None:
+    async for _ in link.chunks():
+        pass
+
+
 async def loss(open_, breaks) -> str:
     """What an open link says when it breaks."""
     async with open_() as link:
-        waiting = asyncio.ensure_future(anext(link.chunks()))
+        waiting = asyncio.ensure_future(listen(link))
         await asyncio.sleep(0.05)
         done = breaks()
         if asyncio.iscoroutine(done):
             await done
-        with pytest.raises(OSError) as lost:
+        with pytest.raises(OSError, match=f"ble {ADDRESS}: ") as lost:
             await waiting
     return str(lost.value)
 
@@ -148,7 +153,7 @@ def test_several_values_that_fit_are_listed_and_none_is_taken(on_air, bluez, mik
 
     async def script(service):
         service.air.append(mike)
-        with pytest.raises(OSError) as refusal:
+        with pytest.raises(OSError, match="2 of its values fit") as refusal:
             async with opener(service)[0]():
                 pass
         async with listening(*opener(service, {"value": PRIVATE.upper()})) as (_, hear):
@@ -171,7 +176,7 @@ def test_two_values_of_one_uuid_are_told_apart_by_their_place(on_air, bluez):
 
     async def script(service):
         service.air.append(gauge)
-        with pytest.raises(OSError, match='"2C0A@0003".*"2C0A@0005"'):
+        with pytest.raises(OSError, match=r'"2C0A@0003".*"2C0A@0005"'):
             async with opener(service)[0]():
                 pass
         async with listening(*opener(service, {"value": "2C0A@0005"})) as (_, hear):
@@ -346,7 +351,7 @@ def test_a_gauge_that_is_not_there_is_said_and_heard_when_it_comes(on_air, mike,
     async def script(service):
         service.air.append(mike)
         open_, dialect = opener(service, search=0.1)
-        with pytest.raises(OSError, match="not in sight for 0.1 s: switch the instrument on"):
+        with pytest.raises(OSError, match=r"not in sight for 0\.1 s: switch the instrument on"):
             async with open_():
                 pass
         mike.in_range = True
@@ -389,7 +394,7 @@ def test_an_adapter_pulled_out_is_noticed_though_nothing_says_disconnected(on_ai
 
 
 def test_a_bluetooth_service_that_restarts_is_noticed_and_the_gauge_found_again(on_air, mike, length):
-    """bleak goes on saying "connected"."""
+    """The library goes on saying "connected"."""
 
     async def script(service):
         service.air.append(mike)
@@ -405,6 +410,91 @@ def test_a_bluetooth_service_that_restarts_is_noticed_and_the_gauge_found_again(
 
     assert "the system's Bluetooth service is not running: it is awaited" in why
     assert heard.value == 55.012
+
+
+def test_a_service_that_restarts_at_once_is_noticed_too(on_air, mike, length):
+    async def script(service):
+        service.air.append(mike)
+        open_, dialect = opener(service, search=1.0)
+
+        async def restart():
+            await service.stop()
+            await service.start()
+
+        await loss(open_, restart)
+        return await heard_again(open_, dialect, lambda: service.notify(length, um(55_012)))
+
+    assert on_air(script).value == 55.012
+
+
+def test_a_service_that_hangs_is_given_up(on_air, mike, length, monkeypatch):
+    """It hangs while the gauge is connected to, while it is read, and while it is looked for."""
+    for limit in ("ble.ANSWER", "ble_radio.ANSWER", "ble_device.ANSWER", "ble_device.CONNECT"):
+        monkeypatch.setattr(f"capture.links.{limit}", 0.3)
+    length.flags = ("read",)
+
+    async def script(service):
+        service.air.append(mike)
+        open_, dialect = opener(service, {"read_every": 0.02}, search=0.3)
+
+        async def refused():
+            with pytest.raises(OSError, match=f"ble {ADDRESS}: ") as lost:
+                async with open_():
+                    pass
+            return str(lost.value)
+
+        service.hang("Connect")
+        connecting = await refused()
+        service.hang(False)
+        reading = await loss(open_, lambda: service.hang(True))
+        looking = await refused()
+        service.hang(False)
+        return [connecting, reading, looking], await heard_again(open_, dialect, lambda: None)
+
+    whys, heard = on_air(script)
+
+    assert all("no answer in time" in why for why in whys)
+    assert heard.value == 55.012
+
+
+def test_a_message_bus_that_dies_is_said_and_the_gauge_found_on_the_next(private_bus, bluez, mike, length):
+    """A bus of the test's own, so that it may be killed."""
+
+    async def script(bus):
+        service = bluez.Bluez()
+        await service.start()
+        service.air.append(mike)
+        open_, dialect = opener(service, search=1.0)
+        why = await loss(open_, bus.kill)
+        await service.stop()
+        with pytest.raises(OSError, match=r"message bus .* can't be reached"):
+            async with open_():
+                pass
+        bus.start()
+        await service.start()
+        heard = await heard_again(open_, dialect, lambda: service.notify(length, um(55_012)))
+        await service.stop()
+        return why, heard
+
+    with bluez.PrivateBus() as bus:
+        why, heard = asyncio.run(script(bus))
+
+    assert "the connection was lost" in why
+    assert heard.value == 55.012
+
+
+def test_a_value_that_wants_pairing_says_so(on_air, bluez, mike, length):
+    """ATT error 0x0F is insufficient encryption (Core Specification, volume 3, part F, 3.4.1.1)."""
+    length.flags = ("read",)
+    length.refuses = bluez.Refused("Failed", "Operation failed with ATT error: 0x0f")
+
+    async def script(service):
+        service.air.append(mike)
+        async with listening(*opener(service)) as (_, hear):
+            with pytest.raises(OSError, match=f"ble {ADDRESS}: it wants to be paired: pair it once"):
+                await hear()
+
+    on_air(script)
 
 
 def test_a_gauge_lost_in_the_middle_of_connecting_is_tried_again(on_air, bluez, mike, length):
@@ -435,8 +525,7 @@ def test_a_gauge_lost_while_its_services_are_looked_for_is_tried_again(on_air, m
         service.air.append(mike)
         open_, dialect = opener(service)
         opening = asyncio.ensure_future(open_().__aenter__())
-        while not mike.connections:
-            await asyncio.sleep(0.01)
+        await service.connected.wait()
         service.lose(mike)
         with pytest.raises(OSError, match=f"ble {ADDRESS}: failed to discover services"):
             await opening
@@ -451,8 +540,6 @@ def test_a_gauge_lost_while_its_services_are_looked_for_is_tried_again(on_air, m
 def test_a_gauge_left_connected_by_a_killed_program_is_found_though_it_does_not_advertise(
     on_air, mike, length
 ):
-    mike.uuids = ("00001801-0000-1000-8000-00805f9b34fb",)
-
     async def script(service):
         service.air.append(mike)
         async with Radio().sightings() as ear:
@@ -541,12 +628,11 @@ def test_a_link_cancelled_at_any_moment_leaves_nothing_behind(on_air, mike, mome
         service.air.append(mike)
         before = asyncio.all_tasks()
 
-        async def listen():
+        async def hold():
             async with opener(service)[0]() as line:
-                async for _ in line.chunks():
-                    pass
+                await listen(line)
 
-        task = asyncio.ensure_future(listen())
+        task = asyncio.ensure_future(hold())
         await asyncio.sleep(0.3)
         task.cancel()
         with pytest.raises(asyncio.CancelledError):
