@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
 from capture.daemon import Instrument
+from capture.dialects.dialect import Dialect
 from capture.dialects.known import dialect_for
-from capture.links.serial import serial_link
+from capture.links.known import Way, wired
 from capture.sheet import Gauge, Job
-
-LINE = ("baud", "bytesize", "parity", "stopbits", "dtr", "rts")
-"""Settings of a serial line."""
 
 
 class BadInstrument(Exception):
@@ -19,23 +17,34 @@ class BadInstrument(Exception):
 
 
 def instruments_of(job: Job, folder: Path) -> list[Instrument]:
-    """Every gauge of *job*; dialect files are found from *folder*.
+    """Every gauge of *job*; dialect files are found from *folder*. Nothing is opened.
 
     Raises:
-        BadInstrument: A dialect is missing or wrong, or a link is; nothing has been opened.
+        BadInstrument: A dialect is missing or wrong, or a link is.
     """
-    return [_instrument(gauge, folder) for gauge in job.gauges]
-
-
-def _instrument(gauge: Gauge, folder: Path) -> Instrument:
     try:
-        dialect = dialect_for(gauge, lambda name: (folder / name).read_text("utf-8"))
-    except OSError as error:
-        raise BadInstrument(f"gauge {gauge.name!r}: {gauge.dialect}: {error.strerror or error}") from None
+        dialects = {gauge.name: _dialect(gauge, folder) for gauge in job.gauges}
+        ways = {**wired(job.gauges, dialects), **_over_the_air(job, dialects)}
     except ValueError as error:
         raise BadInstrument(str(error)) from None
-    return Instrument(gauge.name, serial_link(gauge.link["serial"], **_line(gauge)), dialect)
+    return [Instrument(gauge.name, *ways[gauge.name]) for gauge in job.gauges]
 
 
-def _line(gauge: Gauge) -> dict[str, Any]:
-    return {key: gauge.link[key] for key in LINE if key in gauge.link}
+def _dialect(gauge: Gauge, folder: Path) -> Dialect:
+    try:
+        return dialect_for(gauge, lambda name: (folder / name).read_text("utf-8"))
+    except OSError as error:
+        raise BadInstrument(f"gauge {gauge.name!r}: {gauge.dialect}: {error.strerror or error}") from None
+
+
+def _over_the_air(job: Job, dialects: Mapping[str, Dialect]) -> dict[str, Way]:
+    gauges = [gauge for gauge in job.gauges if "ble" in gauge.link]
+    if not gauges:
+        return {}
+    from capture.links.ble import Radio, ble  # noqa: PLC0415 - bleak is slow to load
+
+    radio = Radio()
+    return {
+        gauge.name: ble(gauge.link, dialects[gauge.name], measures=gauge.measures, radio=radio)
+        for gauge in gauges
+    }

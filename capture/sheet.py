@@ -114,6 +114,7 @@ class Gauge(Struct, frozen=True):
     part: str = "shaft"
     """bore or shaft; for a temperature also gauge, master, room or coolant."""
     dialect: str = "decimal-line"
+    """decimal-line; gatt (values that bring their own format, the habit of ble); or a dialect's file."""
     unit: Literal["mm", "in", "degC", "degF"] = "mm"
     """What a bare number from it means."""
     channel: str | None = None

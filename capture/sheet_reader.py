@@ -26,12 +26,12 @@ from capture.sheet import (
 from capture.sheet_table import Table
 
 LINKS: Mapping[str, frozenset[str]] = {
-    "serial": frozenset({"baud", "bytesize", "parity", "stopbits", "dtr", "rts"}),
+    "serial": frozenset({"baud", "bytesize", "parity", "stopbits", "dtr", "rts", "xonxoff", "rtscts"}),
     "ble": frozenset({"service", "value", "write", "bytes", "read_every", "silence"}),
     "modbus": frozenset(
         {
-            *("baud", "bytesize", "parity", "stopbits", "dtr", "rts", "unit", "function", "register"),
-            *("count", "order", "kind", "scale", "every"),
+            *("baud", "bytesize", "parity", "stopbits", "dtr", "rts", "xonxoff", "rtscts"),
+            *("unit", "function", "register", "count", "order", "kind", "scale", "every"),
         }
     ),
     "keyboard": frozenset({"keys"}),
@@ -216,12 +216,13 @@ def _gauge(table: Table, units: str) -> Gauge:
     heat = measures == "temperature"
     parts = PLACES_OF_HEAT if heat else PART_OF[measures]
     length = table.number if heat else table.length
+    link = _link(table)
     gauge = Gauge(
         name=name,
         measures=measures,
-        link=_link(table),
+        link=link,
         part=table.choice("part", parts, parts[0]),
-        dialect=table.text("dialect", "decimal-line"),
+        dialect=table.text("dialect", "gatt" if "ble" in link else "decimal-line"),
         unit=table.choice("unit", ("degC", "degF") if heat else ("mm", "in"), "degC" if heat else units),
         channel=table.text("channel") or None,
         resolution=length("resolution", 0.0, least=0),

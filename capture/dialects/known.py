@@ -8,6 +8,7 @@ import msgspec
 
 from capture.dialects.decimal import decimal_line
 from capture.dialects.dialect import Dialect
+from capture.dialects.gatt import NUMBERS
 from capture.dialects.registers import Registers, registers
 from capture.sheet import Gauge
 
@@ -21,6 +22,8 @@ def dialect_for(gauge: Gauge, text_of: Callable[[str], str]) -> Dialect:
     """
     if "modbus" in gauge.link:
         return registers(_registers(gauge))
+    if gauge.dialect == "gatt":
+        return NUMBERS
     if gauge.dialect == "decimal-line":
         return decimal_line(unit=gauge.unit, channel=gauge.channel)
     if gauge.dialect.endswith(".toml"):
@@ -29,7 +32,7 @@ def dialect_for(gauge: Gauge, text_of: Callable[[str], str]) -> Dialect:
         return load(text_of(gauge.dialect), gauge.dialect)
     raise ValueError(
         f"gauge {gauge.name!r}: there is no dialect {gauge.dialect!r}; "
-        "decimal-line, or the path of a dialect's file (.toml) was due"
+        "decimal-line, gatt, or the path of a dialect's file (.toml) was due"
     )
 
 
