@@ -17,7 +17,7 @@ from capture.links.serial import serial_link
 from capture.links.shared import shared
 from capture.sheet import Gauge
 
-LINE = ("baud", "bytesize", "parity", "stopbits", "dtr", "rts")
+LINE = ("baud", "bytesize", "parity", "stopbits", "dtr", "rts", "xonxoff", "rtscts")
 """Settings of a serial line; gauges on one port have them in common."""
 BUS_EVERY = 0.5
 """Seconds between two questions to a Modbus instrument, where the sheet has none."""

@@ -223,18 +223,27 @@ def _fault(spec: str, error: Exception) -> OSError:
 
 _SENTENCES: tuple[tuple[set[int], tuple[str, ...], str], ...] = (
     (
+        {errno.EIO, errno.ENXIO, errno.ENODEV, errno.EBADF, errno.EPIPE, errno.ECONNRESET},
+        (
+            *("disconnected", "returned no data", "reader thread died", "that is not open"),
+            *("NoneType", "interpreted as an integer"),  # a port that was closed in the middle of a call
+            *("ClearCommError", "ReadFile failed", "WriteFile failed", "GetOverlappedResult failed"),
+        ),
+        "the connection was lost: unplugged, or switched off",
+    ),
+    (
         {errno.ENOENT},
         ("FileNotFoundError",),
         "no such port; plug the cable in, or see `tenths gauges` for the ports there are",
     ),
     (
         {errno.EBUSY, errno.EAGAIN},
-        ("exclusively lock", "Access is denied"),
+        ("exclusively lock", "PermissionError"),  # the latter is how Windows says that a port is in use
         "busy: another program has this port open; close that program",
     ),
     (
         {errno.EACCES, errno.EPERM},
-        ("PermissionError",),
+        (),
         "not permitted; on Linux do `sudo usermod -aG dialout $USER` (or group uucp) and log in again",
     ),
     (
@@ -249,24 +258,12 @@ _SENTENCES: tuple[tuple[set[int], tuple[str, ...], str], ...] = (
     ),
     (
         {errno.EHOSTUNREACH, errno.ENETUNREACH, errno.ETIMEDOUT},
-        ("timed out", "Name or service not known", "unreachable"),
+        ("timed out", "Name or service not known", "getaddrinfo failed", "unreachable"),
         "no way to that address; check it, the device server and the network",
     ),
     (
-        {errno.EIO, errno.ENXIO, errno.ENODEV, errno.EBADF, errno.EPIPE, errno.ECONNRESET},
-        (
-            "disconnected",
-            "returned no data",
-            "reader thread died",
-            "not open",
-            "NoneType",
-            "interpreted as an integer",
-        ),
-        "the connection was lost: unplugged, or switched off",
-    ),
-    (
         {errno.EINVAL, errno.ENOTTY},
-        ("Invalid argument", "Inappropriate ioctl"),
+        ("Invalid argument", "Inappropriate ioctl", "configure port"),
         "this port can't do these settings (baud, bytesize, parity, stopbits), or it is no serial port",
     ),
 )

@@ -9,8 +9,9 @@ import time
 from pathlib import Path
 
 import pytest
+import serial
 
-from capture.links.serial import serial_link
+from capture.links.serial import _fault, serial_link
 
 pytestmark = [
     pytest.mark.usefixtures("nothing_left_open"),
@@ -102,6 +103,21 @@ def test_a_port_that_cannot_be_opened_says_which_and_why(spec, sentence):
         assert "Errno" not in str(caught.value)
 
     asyncio.run(session())
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        ("could not open port 'COM3': FileNotFoundError(2, 'Das System kann …', None, 2)", "no such port"),
+        ("could not open port 'COM3': PermissionError(13, 'Zugriff verweigert', None, 5)", "busy"),
+        ("ClearCommError failed (PermissionError(13, '…', None, 22))", "unplugged"),
+        ("GetOverlappedResult failed (OSError(22, '…', None, 433))", "unplugged"),
+        ("Cannot configure port, something went wrong. Original message: …", "can't do these settings"),
+    ],
+)
+def test_what_pyserial_says_on_windows_is_understood_in_any_language(words, sentence):
+    """The wording is that of pyserial 3.5, serialwin32.py, with the system's own message inside."""
+    assert sentence in str(_fault("COM3", serial.SerialException(words)))
 
 
 @pytest.mark.parametrize("options", [{"bytesize": 9}, {"parity": "X"}, {"baud": -1}, {"stopbits": 7}])
@@ -256,6 +272,16 @@ def test_a_device_server_gets_the_settings_and_carries_every_byte(plug, device_s
             device_server.drop()
             with pytest.raises(OSError, match="connection was lost"):
                 await hears(link.chunks(), 1)
+
+    asyncio.run(session())
+
+
+def test_what_is_sent_into_a_loop_comes_back(hears):
+    async def session():
+        async with serial_link("loop://")() as link:
+            await link.send(b"+1.250\r")
+
+            assert await hears(link.chunks(), 7) == b"+1.250\r"
 
     asyncio.run(session())
 
