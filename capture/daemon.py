@@ -29,7 +29,7 @@ from capture.clock import Clock
 from capture.dialects.dialect import Decoder, Dialect
 from capture.events import AnyFact, Beat, Down, Flag, Note, Up
 from capture.links.inbox import Reply, open_inbox
-from capture.links.link import Link, Open
+from capture.links.link import Link, Open, Tells
 from capture.recorder import BOUND, Recorder
 
 S = TypeVar("S")
@@ -216,6 +216,8 @@ class _Ear(Generic[S]):
         self._gap: TimerHandle | None = None
 
     async def listen(self, link: Link) -> None:
+        if isinstance(link, Tells):
+            link.tell = lambda fact: self._scribe.tell(self._instrument.name, fact)
         dialect, every = self._instrument.dialect, self._instrument.every
         if dialect.hello:
             await link.send(dialect.hello)

@@ -19,7 +19,7 @@ from capture.clerk import Desk
 from capture.clock import Clock
 from capture.daemon import Instrument, NotWritten, capture
 from capture.dialects.dialect import Dialect
-from capture.events import Beat, Down, Event, Flag, Garbled, Note, Reading, Up
+from capture.events import Battery, Beat, Down, Event, Flag, Garbled, Note, Reading, Up
 from capture.folds.marks import Refused
 from capture.journal import follow, read
 from capture.links.inbox import Taken, say
@@ -543,3 +543,29 @@ def test_a_real_serial_port_is_heard_through_unplugging_and_plugging_in(session:
     events = asyncio.run(session.run([Instrument("mike", serial_link(str(plug.path)), LINES)], work))
 
     assert [fact.value for fact in of(events, Reading)] == [55.012, 55.013]
+
+
+class TellingLink(ScriptedLink):
+    """A link that also hears how full the battery is."""
+
+    tell = None
+
+    async def chunks(self):
+        self.tell(Battery(81.0))
+        async for chunk in super().chunks():
+            yield chunk
+
+
+def test_what_a_link_hears_beside_the_readings_is_recorded_as_the_gauges(session: Session) -> None:
+    @asynccontextmanager
+    async def opening():
+        yield TellingLink([b"55.001\n"])
+
+    async def work(session: Session) -> None:
+        await session.until(lambda events: of(events, Battery))
+
+    events = asyncio.run(session.run([Instrument("air", opening, LINES)], work))
+
+    (event,) = [event for event in events if isinstance(event.fact, Battery)]
+    assert event.source == "air"
+    assert event.fact.level == 81.0
