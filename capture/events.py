@@ -191,6 +191,37 @@ class Flag(Fact, frozen=True, omit_defaults=True):
     """What it said to a person, where the figures alone do not."""
 
 
+class Mastered(Fact, frozen=True):
+    """The desk accepted a sweep on the master: the gauge's zero was taken from it."""
+
+    gauge: str
+    value: float
+    """What the gauge read on the master, its sign turned to that of the size, millimetres."""
+    u: float
+    """Standard uncertainty of `value` from the sweep, millimetres."""
+    of: tuple[int, ...]
+    """The readings at its turning points."""
+
+    def __post_init__(self) -> None:
+        _finite("mastering", value=self.value, u=self.u)
+
+
+class Pause(Fact, frozen=True):
+    """A person wants nothing taken from streams for now, or wants to go on."""
+
+    on: bool
+
+
+class Lap(Fact, frozen=True):
+    """How much was lapped since the stage before, as a person counted it."""
+
+    strokes: float | None
+    minutes: float | None
+
+    def __post_init__(self) -> None:
+        _finite("lap", strokes=self.strokes, minutes=self.minutes)
+
+
 class Beat(Fact, frozen=True):
     """Once a second from the daemon, so that a time limit can pass without a reading."""
 
@@ -216,6 +247,9 @@ AnyFact: TypeAlias = (
     | Note
     | Taken
     | Flag
+    | Mastered
+    | Pause
+    | Lap
     | Beat
     | Other
 )

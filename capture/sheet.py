@@ -130,6 +130,8 @@ class Gauge(Struct, frozen=True):
     """- for a gauge whose reading falls as the part grows."""
     silence: float | None = None
     """Seconds without a word after which it is said to be silent."""
+    stream: bool | None = None
+    """Whether it sends all the time, and is read by its sweeps; None: told by how fast it sends."""
     ask: Mapping[str, Any] | None = None
     """For a gauge that only answers: what to send and how often."""
     expansion: float | None = None
@@ -166,6 +168,34 @@ class Passes(Struct, frozen=True):
     """Take a place measured again, with no pass told, as a new pass with infeed not known."""
 
 
+class Sweep(Struct, frozen=True):
+    """When the sweep of a bore gauge at a station is a reading, and how the gauge is understood."""
+
+    u: float = 0.0003
+    """Standard uncertainty at which a station is accepted, mm; a coarse gauge's own floor, if that is more."""
+    points: int = 3
+    """Least number of turning points."""
+    tilt: float = 0.75
+    """Least tilt to either side that is a rock, degrees (common practice, no source)."""
+    interval: float = 0.4
+    """Seconds between readings up to which a gauge that the sheet says nothing about is streaming."""
+    redo: float = 2.0
+    """Seconds within which withdrawing and entering again sets the last accepted reading aside."""
+    pause: float = 1.5
+    """Seconds for which an accepted place may be held still without having been left."""
+    out: float = 0.25
+    """mm from the bore's size at which the gauge is out of the bore."""
+
+
+class Masters(Struct, frozen=True):
+    """When a mastered gauge is to be checked again (both: common practice, no source)."""
+
+    check_after: float = 1800.0
+    """Seconds since it was set."""
+    check_warm: float = 2.0
+    """Kelvin of change since it was set."""
+
+
 class Settings(Struct, frozen=True):
     """Limits that a person may set, on the sheet or with ``--set key=value``."""
 
@@ -173,6 +203,8 @@ class Settings(Struct, frozen=True):
     warm: Warm = Warm()
     growing: Growing = Growing()
     passes: Passes = Passes()
+    sweep: Sweep = Sweep()
+    masters: Masters = Masters()
 
 
 class Job(Struct, frozen=True):

@@ -231,6 +231,7 @@ def _gauge(table: Table, units: str) -> Gauge:
         zero=table.length("zero", 0.0),
         sign=table.choice("sign", ("+", "-"), "+"),
         silence=table.number("silence", None, above=0),
+        stream=table.take("stream", lambda v: isinstance(v, bool), "true or false", None),
         ask=_ask(table),
         expansion=table.number("expansion", None, above=0),
     )
@@ -321,6 +322,8 @@ def with_setting(settings: Settings, key: str, value: object) -> Settings:
         raise ValueError(f"{key}: came {value!r}, due {_DUE[kind]}") from None
     if kind is float and not (isfinite(converted) and converted > 0):
         raise ValueError(f"{key}: came {value!r}, due a number above 0")
+    if kind is int and converted < 3:
+        raise ValueError(f"{key}: came {value!r}, due a whole number of at least 3")
     if leaf == "confidence" and not 0.5 < converted < 1:
         raise ValueError(f"{key}: came {value!r}, due a number between 0.5 and 1")
     return msgspec.structs.replace(
