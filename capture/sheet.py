@@ -196,6 +196,44 @@ class Masters(Struct, frozen=True):
     """Kelvin of change since it was set."""
 
 
+class Mastering(Struct, frozen=True):
+    """What a gauge set on a master may do (common practice, no source)."""
+
+    drift: float = 0.001
+    """Between two checks on the master, millimetres; a run with more does not stand."""
+    farthest: float = 0.025
+    """From the master's size, millimetres; beyond it the gauge's own error comes in."""
+
+
+class Form(Struct, frozen=True):
+    """What two-point gauges do not see, taken off the smallest clearance; 0: nothing is known of it."""
+
+    odd_bore: float = 0.0
+    """Amplitude of the bore's odd lobes, half the radial peak-to-valley, millimetres."""
+    odd_shaft: float = 0.0
+    bow: float = 0.0
+    """Straightness deviation of the axis over the engaged length, millimetres."""
+
+
+class Proof(Struct, frozen=True):
+    """What grinding needs of the band that is left after guarding."""
+
+    band: float = 0.001
+    """Its width, millimetres: about one last pass (common practice, no source)."""
+
+
+class Plan(Struct, frozen=True):
+    """What the stock to grind must be enough for, on diameter (common practice, no source)."""
+
+    taper: float = 0.005
+    """Taper to be expected at first, millimetres."""
+    times_taper: float = 2.0
+    spring: float = 0.015
+    """What the sprung machine takes off by itself after infeed stops, millimetres."""
+    margin: float = 0.025
+    """For heat and a last look, millimetres."""
+
+
 class Settings(Struct, frozen=True):
     """Limits that a person may set, on the sheet or with ``--set key=value``."""
 
