@@ -26,7 +26,9 @@ def test_a_gauge_speaks_decimal_lines_in_the_unit_and_channel_of_its_sheet():
 
 
 def test_a_dialect_that_there_is_not_is_named():
-    with pytest.raises(ValueError, match="'mike': there is no dialect 'morse'; decimal-line, or the path"):
+    with pytest.raises(
+        ValueError, match="'mike': there is no dialect 'morse'; decimal-line, gatt, or the path"
+    ):
         dialect_for(gauge(dialect="morse"), no_file)
 
 
@@ -88,3 +90,21 @@ def test_an_answer_in_registers_is_a_frame():
 
     assert answer_in(registers(where))(frame[:4]) == 0
     assert answer_in(registers(where))(frame + b"\1") == 5
+
+
+TAUGHT = """
+frame = { kind = "line", end = "\\r" }
+[[sentence]]
+means = [{ before = "D", after = "in", unit = "in", sign = "written", display = { decimals = 3 } }]
+"""
+
+
+def test_a_file_describes_a_dialect_and_its_faults_are_named():
+    files = {"taught.toml": TAUGHT, "wrong.toml": TAUGHT.replace("before", "befor")}
+
+    (fact,) = Decoder(dialect_for(gauge(dialect="taught.toml"), files.__getitem__)).feed(b"D 1.000 in\r")[1]
+
+    assert (fact.value, fact.shown) == (25.4, "in")
+
+    with pytest.raises(ValueError, match=r"wrong\.toml.*befor"):
+        dialect_for(gauge(dialect="wrong.toml"), files.__getitem__)

@@ -139,6 +139,13 @@ def test_what_stands_for_no_value_is_no_reading(kind, data):
     assert isinstance(heard(answer(bytes.fromhex(data), where), where)[0], Garbled)
 
 
+@pytest.mark.parametrize("came", range(9))
+def test_an_answer_that_broke_off_does_not_swallow_the_next(came):
+    good = answer(b"\x00\x00\x30\x39")
+
+    assert heard(good[:came] + good)[-1] == heard(good)[0]
+
+
 @given(st.binary(max_size=20), st.integers(0, 8), st.integers(1, 7))
 def test_after_noise_or_a_flipped_bit_the_third_good_answer_is_heard_at_the_latest(noise, place, bit):
     """Two whole answers are longer than what noise can make us wait for."""

@@ -70,14 +70,18 @@ def test_two_channels_of_one_box_are_two_gauges_on_one_port(plug):
 
 def test_two_channels_that_must_be_asked_take_turns_on_one_port(plug):
     async def session():
-        questions = []
+        loop, questions = asyncio.get_running_loop(), []
 
         def answer():
-            question = os.read(plug.gauge, 100)
-            questions.append(question)
-            plug.say(question.rstrip(b"?\r") + b":+1.250\r\n")
+            loop.add_reader(plug.gauge, listen)
+            questions.append(os.read(plug.gauge, 100))
+            plug.say(questions[-1].rstrip(b"?\r") + b":+1.250\r\n")
 
-        asyncio.get_running_loop().add_reader(plug.gauge, answer)
+        def listen():
+            loop.remove_reader(plug.gauge)
+            loop.call_later(0.03, answer)  # long enough for a second question to come too early
+
+        loop.add_reader(plug.gauge, listen)
         link = {"serial": str(plug.path)}
         ways = ways_of(
             gauge("left", link=link, channel="1", ask={"send": "1?\r", "every": 0.01}),

@@ -9,7 +9,6 @@ import pytest
 from capture.links.playback import Asked, playback
 from capture.links.query import Question, query_link
 from capture.links.serial import serial_link
-from capture.links.shared import shared
 
 pytestmark = pytest.mark.usefixtures("nothing_left_open")
 
@@ -101,22 +100,6 @@ def test_the_greeting_comes_before_the_first_question(hears):
         )
         async with opens() as link:
             assert await hears(link.chunks(), 7) == b"+1.250\r"
-
-    asyncio.run(session())
-
-
-def test_two_on_one_line_take_turns(hears):
-    """Asked by one while it answers the other, the instrument would be sent more than its script has."""
-
-    async def session():
-        turn = asyncio.Lock()
-        script = [step for _ in range(20) for step in (Asked(b"?\r"), 0.005, b"+1.250\r")]
-        line_ = shared(playback([*script, math.inf]))
-        one, other = (query_link(line_, ASK, turn) for _ in range(2))
-        async with one() as a, other() as b:
-            heard = await asyncio.gather(hears(a.chunks(), 21), hears(b.chunks(), 21))
-
-        assert heard == [b"+1.250\r" * 3] * 2
 
     asyncio.run(session())
 

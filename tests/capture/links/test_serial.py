@@ -55,6 +55,41 @@ def test_a_pulled_plug_is_said_and_the_port_opens_again_when_it_is_back(plug, he
     asyncio.run(session())
 
 
+class TornOut(serial.SerialBase):
+    """A port whose plug is pulled right behind the first byte."""
+
+    def open(self):
+        self.is_open = True
+
+    def close(self):
+        self.is_open = False
+
+    def _reconfigure_port(self):
+        pass
+
+    def read(self, _=1):
+        return b"+"
+
+    @property
+    def in_waiting(self):
+        raise serial.SerialException("device disconnected")
+
+
+def test_what_was_said_before_the_plug_was_pulled_is_heard(monkeypatch, hears):
+    monkeypatch.setattr(serial, "serial_for_url", lambda _, **_settings: TornOut())
+
+    async def session():
+        async with serial_link("/dev/ttyGauge")() as link:
+            chunks = link.chunks()
+
+            assert await hears(chunks, 1) == b"+"
+
+            with pytest.raises(OSError, match="lost: unplugged"):
+                await hears(chunks, 1)
+
+    asyncio.run(session())
+
+
 def test_nothing_can_be_sent_once_the_plug_is_pulled(plug, hears):
     async def session():
         async with serial_link(str(plug.path))() as link:
