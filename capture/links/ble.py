@@ -10,12 +10,12 @@ from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import AbstractAsyncContextManager, AsyncExitStack, asynccontextmanager, suppress
 from math import inf
 from time import monotonic_ns
-from typing import Any, TypeAlias
+from typing import Annotated, Any, TypeAlias
 
 from bleak import BleakClient
 from bleak.backends.characteristic import BleakGATTCharacteristic
 from bleak.exc import BleakError
-from msgspec import Struct
+from msgspec import Meta, Struct, ValidationError, convert
 
 from capture.dialects.dialect import Dialect
 from capture.dialects.gatt import NUMBERS, battery, bordered, envelope, whole
@@ -36,17 +36,20 @@ ECHO = 0.2
 _LOST = "the connection was lost: out of range, switched off, or its battery is empty; it is looked for"
 
 
+_Seconds: TypeAlias = Annotated[float, Meta(gt=0)]
+
+
 class _Wanted(Struct, frozen=True):
     """What the sheet asks for."""
 
-    device: str
+    device: Annotated[str, Meta(min_length=1)]
     measures: str
     carries: Carries
     service: str | None = None
     value: str | None = None
     write: str | None = None
-    read_every: float | None = None
-    silence: float | None = None
+    read_every: _Seconds | None = None
+    silence: _Seconds | None = None
     search: float = SEARCH
 
     @property
@@ -82,21 +85,30 @@ def ble(
     Raises:
         ValueError: a setting is wrong, in a sentence.
     """
+    try:
+        wanted = _wanted(link, dialect, measures, search)
+    except (ValueError, ValidationError) as error:
+        raise ValueError(f"ble {plain(str(link.get('ble')))}: {error}") from None
+
+    def open_() -> AbstractAsyncContextManager[Link]:
+        return _opened(wanted, radio)
+
+    return open_, whole(dialect) if wanted.carries == "values" else dialect
+
+
+def _wanted(link: Mapping[str, Any], dialect: Dialect, measures: str, search: float) -> _Wanted:
     carries: Carries = "bytes" if link.get("bytes") else "numbers" if dialect is NUMBERS else "values"
     if carries == "bytes" and dialect is NUMBERS:
         raise ValueError("a stream of bytes needs a dialect: name one beside bytes = true")
     if carries != "numbers" and not link.get("value"):
         raise ValueError('a dialect needs the characteristic that it reads: value = "uuid"')
     chosen = {key: link[key] for key in ("service", "value", "write", "read_every", "silence") if key in link}
-    wanted = _Wanted(link["ble"], measures, carries, search=search, **chosen)
+    known = {"device": link.get("ble"), "measures": measures, "carries": carries, "search": search}
+    wanted = convert(known | chosen, _Wanted)
     for uuid in (wanted.service, wanted.write):
         full(uuid or "0000")
     fitting([], measures=measures, carries=carries, value=wanted.value)
-
-    def open_() -> AbstractAsyncContextManager[Link]:
-        return _opened(wanted, radio)
-
-    return open_, whole(dialect) if carries == "values" else dialect
+    return wanted
 
 
 @asynccontextmanager

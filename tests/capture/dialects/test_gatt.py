@@ -62,6 +62,11 @@ def test_medical_floats_are_those_of_ieee_11073(value, form, actual, digits):
     assert (reading.value, reading.digits) == (actual, digits)
 
 
+def test_a_mantissa_is_special_only_where_the_exponent_is_none():
+    """ISO/IEEE 11073-20601: NaN is mantissa 2047 with exponent 0 (from memory)."""
+    assert heard(b"\xff\x17", 0x16).value == 20470.0
+
+
 @pytest.mark.parametrize("mantissa", [-2, -1, 0, 1, 2])
 @pytest.mark.parametrize(("form", "bits", "width"), [(0x16, 12, 2), (0x17, 24, 4)])
 def test_infinity_and_not_a_number_are_garbled(form, bits, width, mantissa):

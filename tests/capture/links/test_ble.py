@@ -571,6 +571,18 @@ def test_a_device_that_connects_but_does_not_speak_is_said_after_a_set_time(
     on_air(script)
 
 
+def test_a_gauge_that_goes_on_speaking_is_never_called_silent(on_air, mike, length):
+    async def script(service):
+        service.air.append(mike)
+        async with listening(*opener(service, {"silence": 0.6})) as (_, hear):
+            for _ in range(5):
+                await asyncio.sleep(0.2)
+                service.notify(length, um(55_012))
+                assert (await hear()).value == 55.012
+
+    on_air(script)
+
+
 def test_a_gauge_with_a_data_button_may_be_silent_when_nobody_set_a_time(on_air, mike, length):
     async def script(service):
         service.air.append(mike)
@@ -685,7 +697,11 @@ def test_a_hostile_description_comes_out_harmless(on_air, mike, length):
 @pytest.mark.parametrize(
     ("link", "settings", "why"),
     [
-        ({"value": "reading"}, {}, "'reading' is no UUID"),
+        ({"ble": ""}, {}, "`str` of length >= 1"),
+        ({"ble": 55}, {}, "Expected `str`, got `int`"),
+        ({"read_every": 0}, {}, "`float` > 0.0 - at `\\$.read_every`"),
+        ({"silence": "long"}, {}, "got `str` - at `\\$.silence`"),
+        ({"value": "reading"}, {}, f"^ble {ADDRESS}: 'reading' is no UUID"),
         ({"value": "2C08@here"}, {}, "after @ is due the place on the device"),
         ({"service": "0x2"}, {}, "'0x2' is no UUID"),
         ({"bytes": True, "value": PRIVATE}, {}, "a stream of bytes needs a dialect"),

@@ -13,7 +13,7 @@ def device(bluez, last: int, name: str, **more):
 
 @pytest.mark.bluetooth
 def test_devices_in_sight_are_listed_nearest_first(on_air, bluez):
-    near = device(bluez, 1, "Sleeve mike", signal=-41, uuids=(bluez.sig(0x185A), bluez.sig(0x180F)))
+    near = device(bluez, 4, "Sleeve mike", signal=-41, uuids=(bluez.sig(0x185A), bluez.sig(0x180F)))
     far = device(bluez, 2, "Bore gauge", signal=-88, service_data={bluez.sig(0x180F): b"\x57"})
     gone = device(bluez, 3, "Depth gauge", in_range=False)
 
@@ -24,7 +24,7 @@ def test_devices_in_sight_are_listed_nearest_first(on_air, bluez):
     assert on_air(script) == [
         Found(
             "Sleeve mike",
-            "C0:00:00:00:00:01",
+            "C0:00:00:00:00:04",
             -41,
             ("Battery Service (180F)", "Industrial Measurement Device (185A)"),
         ),
@@ -60,8 +60,11 @@ def test_an_address_may_be_written_in_small_letters(on_air, bluez):
 
 @pytest.mark.bluetooth
 def test_two_devices_of_one_name_are_not_guessed_between(on_air, bluez):
+    first, second = (device(bluez, last, "mike", in_range=last == 1) for last in (1, 2))
+
     async def script(service):
-        service.air += [device(bluez, 1, "mike"), device(bluez, 2, "mike")]
+        service.air += [first, second]
+        asyncio.get_running_loop().call_later(0.2, setattr, second, "in_range", True)
         with pytest.raises(OSError, match="2 devices of that name") as refusal:
             await find(Radio(), "mike", 5.0)
         return str(refusal.value)
