@@ -188,17 +188,12 @@ class Sweep(Struct, frozen=True):
 
 
 class Masters(Struct, frozen=True):
-    """When a mastered gauge is to be checked again (both: common practice, no source)."""
+    """How far a mastered gauge is believed, and when it is to be checked (all: common practice, no source)."""
 
     check_after: float = 1800.0
     """Seconds since it was set."""
     check_warm: float = 2.0
     """Kelvin of change since it was set."""
-
-
-class Mastering(Struct, frozen=True):
-    """What a gauge set on a master may do (common practice, no source)."""
-
     drift: float = 0.001
     """Between two checks on the master, millimetres; a run with more does not stand."""
     farthest: float = 0.025
@@ -243,6 +238,9 @@ class Settings(Struct, frozen=True):
     passes: Passes = Passes()
     sweep: Sweep = Sweep()
     masters: Masters = Masters()
+    form: Form = Form()
+    proof: Proof = Proof()
+    plan: Plan = Plan()
 
 
 class Job(Struct, frozen=True):
