@@ -88,12 +88,12 @@ def decimal_line(
     *,
     unit: Shown = "mm",
     channel: str | None = None,
-    longest: int = 64,
+    longest: int = 128,
     hello: bytes = b"",
     ask: bytes = b"",
     name: str = "decimal-line",
 ) -> Dialect:
-    """Lines ended by CR, LF or both, with one number each.
+    """Lines ended by CR, LF or both, with one number each or, with *channel*, one of several.
 
     *unit* is what the numbers are in where the line itself doesn't say; a line that says another unit
     of the same quantity is believed (`Reading.shown` tells), one of another quantity is garbled.

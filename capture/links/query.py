@@ -13,7 +13,7 @@ from capture.links.link import Link, Open
 QUIET = 0.02
 """Seconds without a byte before a question, so that nothing late is taken for its answer.
 
-It is also the silence of 3.5 characters between two Modbus frames at any rate from 1,900 baud up.
+It is also the silence of 3.5 characters between two Modbus frames at any rate from 2,000 baud up.
 """
 PATIENCE = 3
 """Questions without an answer, in a row, after which the link is given up."""

@@ -214,7 +214,7 @@ def test_a_number_longer_than_a_double_holds_is_garbled():
 
 
 def test_the_end_of_a_line_that_was_too_long_is_no_reading():
-    facts = heard(b"1" * 64 + b"1.250\r1.251\r")
+    facts = heard(b"1" * 128 + b"1.250\r1.251\r")
 
     assert [type(fact) for fact in facts] == [Garbled, Garbled, Reading]
     assert facts[2].value == 1.251

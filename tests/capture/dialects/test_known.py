@@ -76,8 +76,8 @@ def test_registers_that_cannot_be_are_named(settings, words):
         (b"\n+1.25\r\n", 7),
         (b"\r\n", 0),
         (b"nonsense\r+1.25\r", 9),
-        (b"1" * 64, 64),
-        (b"\n" + b"1" * 64, 65),
+        (b"1" * 128, 128),
+        (b"\n" + b"1" * 128, 129),
     ],
 )
 def test_an_answer_ends_where_something_has_been_said(data, length):

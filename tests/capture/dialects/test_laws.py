@@ -45,7 +45,7 @@ INCHES = Presentation(format=0x10, exponent=-4, unit=0x27A2)
 
 # Each with pieces that it understands or nearly understands, so that chance doesn't only make noise.
 DIALECTS = {
-    "decimal": (decimal_line(), [b"+1.250\r\n", b"-0,003 in\r", b"A 1.5\n", b"\n", b"1 2\r", b"9" * 63]),
+    "decimal": (decimal_line(), [b"+1.250\r\n", b"-0,003 in\r", b"A 1.5\n", b"\n", b"1 2\r", b"9" * 127]),
     "one channel": (decimal_line(channel="1"), [b"1:+1.250 2:-0.003\r\n", b"2: 1.5\r\n", b"1.5\r\n"]),
     "degrees": (decimal_line(unit="degF", longest=12), [b"68.0 F\r\n", b"\xb0C\r", b"20.0\xb0C\r\n"]),
     "registers": (
