@@ -53,15 +53,18 @@ def expansion_of(job: Job, part: Part) -> Expansion:
     return expansion(workpiece.material if workpiece is not None and workpiece.material else "steel")
 
 
+def gauge_expansion(job: Job, name: str) -> Expansion:
+    """Expansion of a gauge or its master: the user's own, or that of gauge-block steel."""
+    gauge = job.gauge(name)
+    if gauge is not None and gauge.expansion is not None:
+        return Expansion(alpha=gauge.expansion, u=TYPICAL_U, name=gauge.name)
+    return expansion("gauge block steel")
+
+
 def _gauge(reading: StationReading, job: Job) -> tuple[Expansion | None, Temperature | None]:
-    gauge = job.gauge(reading.gauge)
     if reading.gauge_warmth is None:
         return None, None
-    if gauge is not None and gauge.expansion is not None:
-        return Expansion(alpha=gauge.expansion, u=TYPICAL_U, name=gauge.name), _temperature(
-            reading.gauge_warmth
-        )
-    return expansion("gauge block steel"), _temperature(reading.gauge_warmth)
+    return gauge_expansion(job, reading.gauge), _temperature(reading.gauge_warmth)
 
 
 def _temperature(warmth: Warmth) -> Temperature:

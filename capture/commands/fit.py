@@ -1,0 +1,109 @@
+"""Prove a fit: `fit`, `plan` and `study`."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from capture.commands.options import AS_JSON, SETTINGS, job_argument
+from capture.commands.sessions import (
+    PARTS,
+    STAGE,
+    TEMPERATURE,
+    Opened,
+    beside,
+    job_at,
+    opened,
+    part_of,
+    shop_of,
+)
+from capture.folds.fit import Asked, fit
+from capture.folds.fit_text import fit_text
+from capture.sheet import Job
+
+RECORDINGS = click.argument(
+    "recordings", nargs=-1, type=click.Path(path_type=Path, dir_okay=False, exists=True)
+)
+AT = click.option(
+    "--at",
+    "working",
+    multiple=True,
+    metavar="T|bore=T,shaft=T",
+    help="Also say the clearance at this working temperature, °C; may be given again.",
+)
+ONE_MASTER = click.option(
+    "--common-master",
+    "one_master",
+    is_flag=True,
+    help="Both gauges were set on one and the same master: its error is then the same in both parts.",
+)
+
+
+@click.command("fit")
+@job_argument
+@RECORDINGS
+@AS_JSON
+@click.option("--strict", is_flag=True, help="Exit status 1 unless the fit is proven to conform.")
+@STAGE
+@TEMPERATURE
+@AT
+@ONE_MASTER
+@SETTINGS
+def fit_command(
+    job: Path,
+    recordings: tuple[Path, ...],
+    as_json: bool,
+    strict: bool,
+    stages: tuple[str, ...],
+    told: tuple[str, ...],
+    working: tuple[str, ...],
+    one_master: bool,
+    settings: tuple[str, ...],
+) -> int:
+    """Judge the clearance at every place where the parts meet.
+
+    Readings of bore and shaft come from RECORDINGS, else from those of the job beside its sheet:
+    of each part the session with its newest readings, and of that the newest stage. Without readings
+    of both, what can be said before grinding.
+    """
+    sheet = job_at(job, settings)
+    sessions = [opened(path) for path in recordings] if recordings else beside(job, sheet)
+    found = fit_of(sheet, sessions, stages, told, asked(sessions, told, working, one_master=one_master))
+    if as_json:
+        click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
+    else:
+        click.echo(fit_text(found, sheet.units))
+    proven = found["decision"] is not None and found["decision"]["answer"] == "conforms"
+    return 1 if strict and not proven else 0
+
+
+def fit_of(
+    job: Job, sessions: list[Opened], stages: tuple[str, ...], told: tuple[str, ...], about: Asked
+) -> dict[str, Any]:
+    """The fit as plain data, by the newest session of each part."""
+    bore, shaft = (part_of(sessions, part, job, stages, told) for part in PARTS)
+    return fit(job, bore[1] if bore else None, shaft[1] if shaft else None, about)
+
+
+def asked(
+    sessions: list[Opened], told: tuple[str, ...], working: tuple[str, ...], *, one_master: bool
+) -> Asked:
+    """What is asked about the fit."""
+    return Asked(
+        working=[_working(text) for text in working],
+        shop=shop_of(sessions, told),
+        one_master=one_master,
+    )
+
+
+def _working(text: str) -> dict[str, float]:
+    try:
+        if "=" not in text:
+            return {"bore": float(text), "shaft": float(text)}
+        pairs = dict(pair.strip().split("=", 1) for pair in text.split(","))
+        return {"bore": float(pairs["bore"]), "shaft": float(pairs["shaft"])}
+    except (ValueError, KeyError):
+        raise click.UsageError(f"--at: came {text!r}, due a temperature in °C, or bore=T,shaft=T") from None

@@ -1,0 +1,284 @@
+"""The fit of two measured parts as plain data, lengths in millimetres: what ``fit --json`` prints.
+
+The keys, a contract with other programs (within a major version new ones may come, none changes
+meaning or goes); what is not known is null:
+
+* ``clearance``: ``least`` and ``most`` over the whole travel at 20 °C on diameter, ``u_least`` and
+  ``u_most`` (standard), ``least_at`` and ``most_at`` ({``bore``, ``shaft``, ``offset``}), ``allowed_for``
+  (taken off the least for what two-point gauges do not see), ``stations`` (each station of the bore: its
+  size, least and most with the shaft's place) and ``positions`` (each offset of the shaft: least, most,
+  and every place worked out).
+* ``decision``: ``rule``, ``limits``, ``answer`` (``conforms``, ``does not conform``, ``not proven``),
+  ``by_figures`` (what the figures alone would say if all conditions held), ``probability`` of conformance
+  at the worse of the tightest and the loosest place, ``band`` left after guarding, ``why``.
+* ``blocks``: what keeps the fit from being proven; ``conditions``: under which the figures hold.
+* ``uncertainty``: of the least clearance, u, k, U, coverage; ``budget``: its lines; ``simulation``: the
+  Monte Carlo of the same beside it, with ``agree`` and the differences.
+* ``temperatures``: the least clearance at 20 °C, in the shop, and at temperatures asked for.
+* ``bore``, ``shaft``: their profiles; ``blind``: what two-point gauges cannot see and how much of it would
+  break the fit; ``orientation``: standard fits beside this one, never used to judge it.
+* ``before``: what could be said before grinding (see `capture.folds.before`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import hypot
+from typing import Any
+
+from msgspec import to_builtins
+
+from capture.folds.before import before
+from capture.folds.clearances import Map, Side, clearances, side_of, side_of_sheet
+from capture.folds.commons import Joined, joined
+from capture.folds.fit_heat import closes_at, temperatures
+from capture.folds.measured import Measured, part_row
+from capture.folds.orientation import orientation
+from capture.folds.stations import Warmth
+from capture.metrology.clearance import Clearance, Engagement, ordered, weights
+from capture.metrology.decision import Decision, Limits, acceptance, decide
+from capture.metrology.form import effective_clearance
+from capture.metrology.tightest import simulate_smallest
+from capture.metrology.uncertainty import Budget, Contribution, expand, rows
+from capture.sheet import Fit, Job
+
+TRIALS = 20_000
+SEED = 55
+"""Every draw of the simulation comes from it, so that the same recordings give the same answer."""
+
+READINGS = "gauge: repeatability and resolution"
+
+WORST = ("does not conform", "not proven", "conforms")
+
+
+class Asked:
+    """Temperatures that are asked about, °C, by place of heat; and whether both gauges had one master."""
+
+    def __init__(
+        self,
+        *,
+        working: Sequence[Mapping[str, float]] = (),
+        shop: Mapping[str, Warmth] | None = None,
+        one_master: bool = False,
+    ) -> None:
+        self.working, self.shop, self.one_master = tuple(working), dict(shop or {}), one_master
+
+
+def fit(
+    job: Job, bore: Measured | None, shaft: Measured | None, asked: Asked | None = None
+) -> dict[str, Any]:
+    """The fit of *bore* and *shaft* by *job*; with a part missing, what can be said before grinding."""
+    asked = asked or Asked()
+    found: dict[str, Any] = {
+        "job": job.name,
+        "nominal": None if job.fit is None else job.fit.nominal,
+        "bore": None if bore is None else part_row(bore),
+        "shaft": None if shaft is None else part_row(shaft),
+        "clearance": None,
+        "decision": None,
+        "uncertainty": None,
+        "budget": [],
+        "simulation": None,
+        "temperatures": [],
+        "blind": None,
+        "orientation": [] if job.fit is None else orientation(job.fit.nominal, None),
+        "conditions": [],
+        "blocks": [],
+        "before": before(job, bore),
+    }
+    if job.fit is None:
+        return found | {"blocks": ["the sheet has no [fit]: what the clearance must be is not known"]}
+    hole = side_of(bore) if bore is not None else side_of_sheet(job)
+    if hole is None or shaft is None:
+        return found | {"blocks": _missing(hole is not None, shaft is not None)}
+    pin = side_of(shaft)
+    errors = joined(hole.commons, pin.commons, one_master=asked.one_master)
+    try:
+        everywhere = clearances(hole, pin, job, [each.shared for each in errors])
+    except ValueError as error:
+        return found | {"blocks": [f"clearance: {error}"]}
+    return found | _worked_out(job, job.fit, hole, pin, errors, everywhere, asked)
+
+
+def _missing(has_bore: bool, has_shaft: bool) -> list[str]:
+    said = []
+    if not has_bore:
+        said.append("bore: not measured, and the sheet has no fit.bore; its size is not known")
+    if not has_shaft:
+        said.append("shaft: not measured; there is no clearance without it")
+    return said
+
+
+def _worked_out(
+    job: Job, wanted: Fit, bore: Side, shaft: Side, errors: tuple[Joined, ...], found: Map, asked: Asked
+) -> dict[str, Any]:
+    form = job.settings.form
+    least = effective_clearance(
+        found.smallest.value, odd_shaft=form.odd_shaft, odd_bore=form.odd_bore, bow=form.bow
+    )
+    blocks = [*bore.blocks, *shaft.blocks, *found.blocks]
+    conditions = [*bore.conditions, *shaft.conditions, *found.conditions]
+    budget = budget_of(least, found.smallest, bore, shaft, errors)
+    heat = temperatures(job, bore, shaft, found.smallest, least, asked.shop, asked.working)
+    return {
+        "clearance": _clearance(found, bore, least),
+        "decision": _decision(wanted, least, found, blocks),
+        "uncertainty": to_builtins(expand(budget)),
+        "budget": to_builtins(rows(budget)),
+        "simulation": _simulation(wanted, bore, shaft, errors, found),
+        "temperatures": heat,
+        "blind": _blind(job, wanted, least),
+        "orientation": orientation(wanted.nominal, (least, found.largest.value)),
+        "conditions": list(dict.fromkeys(conditions)),
+        "blocks": list(dict.fromkeys(blocks)) + _interferes(least),
+        "closes_at": closes_at(job, found.smallest, shaft, least),
+    }
+
+
+def _interferes(least: float) -> list[str]:
+    if least >= 0:
+        return []
+    return ["the bore is smaller than the shaft: they do not go together by hand, and must not be forced"]
+
+
+def _decision(wanted: Fit, least: float, found: Map, blocks: Sequence[str]) -> dict[str, Any]:
+    limits = Limits(wanted.clearance.least, wanted.clearance.most)
+    both = [
+        decide(wanted.rule, least, found.smallest.u, limits),
+        decide(wanted.rule, found.largest.value, found.largest.u, limits),
+    ]
+    worse = min(both, key=lambda each: (WORST.index(each.answer), each.probability))
+    band = acceptance(wanted.rule, max(each.u for each in both), limits)
+    return {
+        "rule": wanted.rule,
+        "limits": [limits.least, limits.most],
+        "answer": "not proven" if blocks else worse.answer,
+        "by_figures": worse.answer,
+        "probability": worse.probability,
+        "band": [band.least, band.most] if band.left else None,
+        "why": blocks[0] if blocks else _why(both, worse),
+    }
+
+
+def _why(both: Sequence[Decision], worse: Decision) -> str:
+    place = "at the tightest place" if worse is both[0] else "at the loosest place"
+    return worse.said if worse.answer == "conforms" else f"{place}: {worse.said}"
+
+
+def _clearance(found: Map, bore: Side, least: float) -> dict[str, Any]:
+    return {
+        "least": least,
+        "u_least": found.smallest.u,
+        "least_at": _at(found.smallest, bool(found.positions)),
+        "most": found.largest.value,
+        "u_most": found.largest.u,
+        "most_at": _at(found.largest, bool(found.positions)),
+        "allowed_for": found.smallest.value - least,
+        "stations": _stations(found, bore),
+        "positions": [
+            {
+                "offset": each.offset,
+                "least": each.smallest.value,
+                "most": each.largest.value,
+                "places": [
+                    {"bore": one.z_bore, "shaft": one.z_shaft, "value": one.value, "u": one.u}
+                    for one in each.places
+                ],
+            }
+            for each in found.positions
+        ],
+    }
+
+
+def _at(place: Clearance, travels: bool) -> dict[str, float | None]:
+    return {"bore": place.z_bore, "shaft": place.z_shaft, "offset": place.offset if travels else None}
+
+
+def _stations(found: Map, bore: Side) -> list[dict[str, Any]]:
+    listed = []
+    for size in bore.mean:
+        here = [each for each in found.pairs if each.z_bore == size.z]
+        if not here:
+            continue
+        tight, loose = min(here, key=_value), max(here, key=_value)
+        listed.append(
+            {
+                "bore": size.z,
+                "size": size.value,
+                "least": tight.value,
+                "u": tight.u,
+                "shaft_at_least": tight.z_shaft,
+                "most": loose.value,
+                "shaft_at_most": loose.z_shaft,
+            }
+        )
+    return listed
+
+
+def _value(each: Clearance) -> float:
+    return each.value
+
+
+def budget_of(least: float, place: Clearance, bore: Side, shaft: Side, errors: Sequence[Joined]) -> Budget:
+    """All that is not known of the least clearance, a contribution a line."""
+    lines = [
+        Contribution("bore: its readings there", 0.0, _own(bore, place.z_bore), source=READINGS),
+        Contribution(
+            "shaft: its readings there", 0.0, _own(shaft, place.z_shaft), sensitivity=-1.0, source=READINGS
+        ),
+    ]
+    lines += [
+        Contribution(
+            each.shared.name,
+            0.0,
+            each.shared.spread,
+            each.shared.distribution,
+            sensitivity=each.shared.on_bore - each.shared.on_shaft,
+            unit=each.unit,
+            source=each.source + (", in both parts" if each.shared.on_bore and each.shared.on_shaft else ""),
+        )
+        for each in errors
+    ]
+    return Budget("least clearance", least, tuple(lines))
+
+
+def _own(side: Side, z: float) -> float:
+    """Uncertainty of a part's own readings at z, between stations of both neighbours'."""
+    sizes = ordered(side.tight, "part")
+    return hypot(*(weight * sizes[i].u for i, weight in weights(sizes, z)))
+
+
+def _simulation(
+    wanted: Fit, bore: Side, shaft: Side, errors: Sequence[Joined], found: Map
+) -> dict[str, Any] | None:
+    where = wanted.engagement
+    if not found.positions or where is None:
+        return None
+    engagement = Engagement(where.length, where.start, where.stop)
+    shared = [each.shared for each in errors]
+    both = simulate_smallest(bore.tight, shaft.tight, engagement, trials=TRIALS, seed=SEED, shared=shared)
+    return {
+        "least": both.simulated.value,
+        "u": both.simulated.u,
+        "low": both.simulated.low,
+        "high": both.simulated.high,
+        "law_least": both.stated.value,
+        "law_u": both.stated.u,
+        "coverage": both.simulated.coverage,
+        "trials": both.simulated.trials,
+        "agree": both.comparison.agree,
+        "said": both.comparison.said,
+    }
+
+
+def _blind(job: Job, wanted: Fit, least: float) -> dict[str, Any]:
+    form = job.settings.form
+    margin = least - wanted.clearance.least
+    return {
+        "odd_bore": form.odd_bore,
+        "odd_shaft": form.odd_shaft,
+        "bow": form.bow,
+        "margin": margin,
+        "odd_amplitude_that_breaks": max(margin, 0.0) / 2,
+        "bow_that_breaks": max(margin, 0.0),
+    }
