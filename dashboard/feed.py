@@ -78,6 +78,10 @@ class Feed:
         if self._folder is not None:
             self._wanted = newest(self._folder)
 
+    def look_at_once(self) -> None:
+        """Looks round in the folder in the next turn, without waiting for its time."""
+        self._looked = float("-inf")
+
     def turn(self) -> bool:
         """One round; True if more may be waiting."""
         if self._wanted is not None:

@@ -61,9 +61,11 @@ class Guard:
 
     def _ours(self, headers: Headers) -> bool:
         host, origin = headers.get("host", ""), headers.get("origin")
-        if not self._is_name(urlsplit(f"//{host}").hostname or ""):
+        try:
+            name, from_us = urlsplit(f"//{host}").hostname, origin is None or urlsplit(origin).netloc == host
+        except ValueError:
             return False
-        return origin is None or urlsplit(origin).netloc == host
+        return from_us and self._is_name(name or "")
 
     def _is_name(self, name: str) -> bool:
         if name.lower() in self._names:

@@ -6,10 +6,9 @@ from typing import Any
 
 from capture.folds.desk import State
 from capture.folds.grind import PassRow
-from capture.folds.target import target
 from capture.sheet import Units
 from dashboard.views.lengths import fine, fine_unit, size, small
-from dashboard.views.size import K95
+from dashboard.views.size import K95, target
 from dashboard.words import word
 
 LAST = 8

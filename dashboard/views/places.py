@@ -9,10 +9,10 @@ from capture.folds.cold import at_20
 from capture.folds.desk import State
 from capture.folds.places import Place
 from capture.folds.stations import StationReading
-from capture.folds.target import target
 from capture.sheet import Units
 from dashboard.views.lengths import place as place_words
 from dashboard.views.lengths import size, small
+from dashboard.views.size import target
 from dashboard.views.verdict import place_of
 from dashboard.words import word
 

@@ -9,14 +9,19 @@ from capture.folds.cold import Cold, at_20
 from capture.folds.desk import State
 from capture.folds.places import Place
 from capture.folds.stations import StationReading, Warmth, size_of
-from capture.folds.target import Target, target
+from capture.folds.target import Target
+from capture.folds.target import target as work_out
 from capture.metrology.grinding import Outlook
 from capture.sheet import Gauge, Units
+from dashboard.remember import remember
 from dashboard.views.lengths import degrees, fine_unit, size, size_parts, small, small_parts
 from dashboard.words import word
 
 K95 = 1.96
 """Two-sided 95 % of a normal distribution."""
+
+target = remember(work_out)
+"""The aim and its band; worked out from every reading of the bore, so only when there is another."""
 
 
 class Now(Struct, frozen=True):

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from capture.folds.desk import State
 from capture.folds.places import Place
-from capture.folds.target import target
 from capture.metrology.grinding import Outlook
 from capture.sheet import Units
 from dashboard.scene import Scene
 from dashboard.views.lengths import place as place_words
 from dashboard.views.lengths import size, small
-from dashboard.views.size import now, outlook, to_go
+from dashboard.views.size import now, outlook, target, to_go
 from dashboard.words import WORDS, word
 
 

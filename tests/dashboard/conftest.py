@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import asyncio
+import threading
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
+from urllib.parse import urlsplit
 
+import msgspec
 import pytest
 
 from capture.events import AnyFact, Battery, Beat, Event, Instant, Pass, Reading, Up
 from capture.folds import desk
 from capture.folds.desk import State
+from capture.folds.marks import Refused, mark, said
 from capture.lines import Header, encode_event, encode_header
+from capture.links.inbox import Reply, open_inbox
 from capture.sheet import Job
 from capture.sheet_reader import job_of
 from capture.simulator.grinder import Gauge, Grinder, Warmth, Wheel, Work
@@ -129,10 +136,18 @@ def session() -> Callable[..., Session]:
     return lambda sheet=SHEET, **more: Session(sheet, **more)
 
 
+@pytest.fixture(scope="session")
+def ground_once() -> Session:
+    """The good session, worked out once; nobody may add to it."""
+    return grind(Session(SHEET), infeeds=[0.006] * 6 + [0.0] * 7)
+
+
 @pytest.fixture
-def ground(session: Callable[..., Session]) -> Session:
+def ground(ground_once: Session) -> Session:
     """A good session: six passes with infeed, then without until it has sparked out."""
-    return grind(session(), infeeds=[0.006] * 6 + [0.0] * 7)
+    mine = Session(SHEET)
+    mine.events, mine.state = list(ground_once.events), ground_once.state
+    return mine
 
 
 @pytest.fixture
@@ -148,8 +163,103 @@ def reading() -> Callable[[float], Reading]:
 
 
 @pytest.fixture
-def recording(tmp_path: Path, ground: Session) -> Iterator[Path]:
+def recording(tmp_path: Path, ground: Session) -> Path:
     """The good session as a file."""
     path = tmp_path / "sleeve.jsonl"
     path.write_bytes(ground.text())
-    yield path
+    return path
+
+
+class Answer(NamedTuple):
+    """What an application answered."""
+
+    status: int
+    headers: dict[str, str]
+    body: bytes
+
+    @property
+    def text(self) -> str:
+        """The body as text."""
+        return self.body.decode()
+
+    def json(self) -> Any:
+        """The body as plain data."""
+        return msgspec.json.decode(self.body)
+
+
+def ask(
+    app: Any, target: str, *, method: str = "GET", headers: Sequence[tuple[str, str]] = (), body: bytes = b""
+) -> Answer:
+    """One request to an ASGI application, without a network."""
+    split = urlsplit(target)
+    scope = {
+        "type": "http",
+        "asgi": {"version": "3.0"},
+        "http_version": "1.1",
+        "method": method,
+        "scheme": "http",
+        "path": split.path,
+        "raw_path": split.path.encode(),
+        "root_path": "",
+        "query_string": split.query.encode(),
+        "headers": [(name.lower().encode(), value.encode("latin-1")) for name, value in headers],
+        "client": ("127.0.0.1", 40000),
+        "server": ("127.0.0.1", 8050),
+    }
+    sent: list[dict[str, Any]] = []
+
+    async def receive() -> dict[str, Any]:
+        return {"type": "http.request", "body": body, "more_body": False}
+
+    async def send(message: dict[str, Any]) -> None:
+        sent.append(message)
+
+    asyncio.run(app(scope, receive, send))
+    start = next(message for message in sent if message["type"] == "http.response.start")
+    whole = b"".join(message.get("body", b"") for message in sent if message["type"] == "http.response.body")
+    return Answer(start["status"], {name.decode(): value.decode() for name, value in start["headers"]}, whole)
+
+
+@pytest.fixture
+def asked() -> Callable[..., Answer]:
+    """Asks an ASGI application."""
+    return ask
+
+
+@contextmanager
+def capture(path: Path, session: Session) -> Iterator[None]:
+    """A running capture's inbox: words become facts of the session and lines of its recording."""
+    ready, done, loop = threading.Event(), asyncio.Event(), asyncio.new_event_loop()
+
+    async def hear(words: list[str], _stamp: int) -> Reply:
+        try:
+            fact = mark(words, session.state)
+        except Refused as error:
+            return Reply(ok=False, refused=str(error))
+        first = len(session.events)
+        session.say("person", fact, session.state.at.seconds + 1.0)
+        with path.open("ab") as file:
+            file.write(session.lines(first))
+        return Reply(ok=True, seq=first, said=said(fact, session.job))
+
+    async def listen() -> None:
+        async with open_inbox(path.parent, path, "now", hear):
+            ready.set()
+            await done.wait()
+
+    thread = threading.Thread(target=loop.run_until_complete, args=[listen()])
+    thread.start()
+    ready.wait(10)
+    yield
+    loop.call_soon_threadsafe(done.set)
+    thread.join()
+    loop.close()
+
+
+@pytest.fixture
+def capture_of(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> Callable[..., AbstractContextManager[None]]:
+    """Runs a capture's inbox for a recording; nothing is left in the user's own folders."""
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+    return capture

@@ -1,0 +1,375 @@
+"""The screen in a real Chromium: what is written to a recording shows, and what is pressed is recorded."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from capture.events import Down, Note, Pass, Reject
+from capture.lines import encode_header
+
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(180)]
+
+CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
+SIZES = {"shop": (1920, 1080), "tablet": (1024, 768), "phone": (390, 844)}
+
+
+@pytest.fixture(scope="module")
+def browser():
+    """A browser; without one the tests are skipped, except where they must not be."""
+    if not Path(CHROMIUM).exists():
+        if os.environ.get("CI"):
+            pytest.fail(f"no browser at {CHROMIUM}, and CI must have one")
+        pytest.skip(f"no browser at {CHROMIUM}: install Debian's chromium to run these tests")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield chromium
+        chromium.close()
+
+
+class Screen:
+    """A page with all that it complained of and all that it asked for."""
+
+    def __init__(self, page: Any, address: str) -> None:
+        self.page, self.address = page, address
+        self.complaints: list[str] = []
+        self.foreign: list[str] = []
+        page.on(
+            "console", lambda m: self.complaints.append(m.text) if m.type in {"error", "warning"} else None
+        )
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("request", self._note)
+        page.goto(address)
+        page.wait_for_selector("#job:not(:empty), #board[data-state=none]")
+
+    def _note(self, request: Any) -> None:
+        if not request.url.startswith((self.address, "data:", "blob:")):
+            self.foreign.append(request.url)
+
+    def text(self, name: str) -> str:
+        """What the element of that id says."""
+        return self.page.text_content(f"#{name}") or ""
+
+    def until(self, name: str, pattern: str) -> str:
+        """Waits until the element says something with *pattern* in it."""
+        self.page.locator(f"#{name}", has_text=re.compile(pattern)).wait_for(state="attached", timeout=20_000)
+        return self.text(name)
+
+
+@pytest.fixture
+def show(browser, request, tmp_path):
+    """Starts the dashboard as a user would and opens it; complaints and foreign requests fail the test."""
+    screens: list[Screen] = []
+    servers: list[subprocess.Popen[str]] = []
+
+    def start(*args: str, size: str = "shop", pages: int = 1, **more: Any) -> Any:
+        command = [sys.executable, "-m", "dashboard", *args]
+        server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+        servers.append(server)
+        address = server.stdout.readline().split()[-1]
+        width, height = SIZES[size]
+        opened = [
+            Screen(browser.new_page(viewport={"width": width, "height": height}, **more), address)
+            for _ in range(pages)
+        ]
+        screens.extend(opened)
+        return opened[0] if pages == 1 else opened
+
+    yield start
+    for screen in screens:
+        screen.page.close()
+    for server in servers:
+        server.terminate()
+        server.wait(20)
+        server.stdout.close()
+    assert [complaint for screen in screens for complaint in screen.complaints] == []
+    assert [url for screen in screens for url in screen.foreign] == []
+
+
+@pytest.fixture
+def live(tmp_path, session) -> Callable[..., Any]:
+    """Begins a recording that grows; its clock is the wall's, so that it is shown as live."""
+
+    class Live:
+        def __init__(self) -> None:
+            self.path = tmp_path / "now.jsonl"
+            self.session = session(began=time.time_ns() - 3_600_000_000_000)
+            self.path.write_bytes(encode_header(self.session.header) + b"\n")
+            self.written = 0
+
+        def write(self) -> None:
+            with self.path.open("ab") as file:
+                file.write(self.session.lines(self.written))
+            self.written = len(self.session.events)
+
+    return Live
+
+
+def at_hour(session):
+    """Seconds since the recording began, such that it is now."""
+    return (time.time_ns() - session.began) / 1e9
+
+
+def test_a_reading_appended_to_the_recording_shows_at_once(show, live, reading):
+    one = live()
+    screen = show(str(one.path))
+    for value, text in ((55.0123, "55.0123"), (55.0087, "55.0087")):
+        one.session.say("mike", reading(value), at_hour(one.session))
+        one.write()
+
+        assert screen.until("size", text) == text
+    assert screen.text("standing") == "● Live"
+    assert "Simulated" in screen.text("simulated")
+
+
+def test_a_session_is_followed_to_spark_out(show, live, grinding_session):
+    one = live()
+    screen = show(str(one.path))
+    one.session.began = time.time_ns() - 446_000_000_000
+    grinding_session(one.session, infeeds=[0.006] * 6 + [0.0] * 7)
+    for n, event in enumerate(one.session.events, 1):
+        if isinstance(event.fact, Pass) or n == len(one.session.events):
+            with one.path.open("ab") as file:
+                file.write(
+                    b"".join(
+                        line + b"\n"
+                        for line in one.session.lines(one.written).splitlines()[: n - one.written]
+                    )
+                )
+            one.written = n
+            if event.fact == Pass(0.006) and n > 20:
+                screen.until("board", "to go|Stop")
+
+    assert screen.until("say", "On size").startswith("On size. Cold size 54.99")
+    assert screen.page.get_attribute("#board", "data-state") == "at-size"
+    assert screen.page.locator("#passes tr").count() == 8
+    screen.page.wait_for_selector("#trend .scatterlayer .trace")
+
+
+def test_two_browsers_show_the_same_each_in_its_own_units(show, recording):
+    one, other = show(str(recording), pages=2)
+    other.page.click("#units")
+    inch = float(re.search(r"[\d.]+", other.until("size", r"^2\."))[0])
+
+    assert inch * 25.4 == pytest.approx(float(one.until("size", r"^54\.")), abs=2e-4)
+    assert "tenths" in other.until("way-band", " in$") or " in" in other.text("way-band")
+    assert one.text("cold-unit") == "mm"
+
+
+def test_what_is_typed_is_never_markup(show, live, reading):
+    one = live()
+    screen = show(str(one.path))
+    nasty = "<b id=evil>wheel</b><script>document.title='evil'</script>"
+    one.session.say("person", Note(nasty), at_hour(one.session))
+    one.session.say("mike", Down(nasty), at_hour(one.session))
+    one.write()
+
+    assert nasty in screen.until("lately", "wheel")
+    assert nasty in screen.until("down", "wheel")
+    assert screen.page.locator("#evil").count() == 0
+    assert screen.page.title() == "Grinding"
+
+
+def test_a_lost_link_is_told(show, live, reading):
+    one = live()
+    screen = show(str(one.path))
+    one.session.say("mike", reading(55.0), at_hour(one.session))
+    one.session.say("mike", Down("unplugged: /dev/ttyUSB0 is gone"), at_hour(one.session))
+    one.write()
+
+    assert screen.until("down", "unplugged") == "✕ mike is down: unplugged: /dev/ttyUSB0 is gone"
+    assert screen.page.text_content("#gauges tr td:nth-child(2)") == "✕ down"
+
+
+def test_an_old_recording_says_that_it_is_old(show, recording):
+    screen = show(str(recording))
+
+    assert "Old" in screen.until("standing", "Old")
+    assert "how it stood then" in screen.text("quiet")
+    assert not screen.page.is_visible("#pass")
+    assert "tenths run" in screen.text("closed")
+
+
+def test_an_empty_folder_says_what_to_do_and_shows_the_recording_that_appears(show, tmp_path, ground):
+    screen = show(str(tmp_path))
+    assert "tenths run JOB" in screen.until("more", "tenths")
+
+    (tmp_path / "sleeve.jsonl").write_bytes(ground.text())
+
+    assert screen.until("say", "On size")
+
+
+def test_a_dashboard_that_is_gone_is_noticed(show, recording, browser):
+    server = subprocess.Popen(
+        [sys.executable, "-m", "dashboard", str(recording)], stdout=subprocess.PIPE, text=True
+    )
+    with server:
+        page = browser.new_page()
+        page.goto(server.stdout.readline().split()[-1])
+        page.wait_for_selector("#job:not(:empty)")
+        hidden = page.is_hidden("#lost")
+        server.terminate()
+        page.wait_for_selector("#lost:not([hidden])", timeout=20_000)
+        told = page.text_content("#lost")
+        page.close()
+
+    assert hidden
+    assert "Connection to the dashboard lost" in told
+
+
+def test_what_is_pressed_is_on_disk_before_it_is_acknowledged(show, recording, ground, capture_of):
+    with capture_of(recording, ground):
+        screen = show(str(recording))
+        screen.page.wait_for_selector("#pass:visible")
+        screen.page.click("#more-infeed")
+        screen.page.click("#pass")
+        screen.until("ack", "On disk: pass, infeed 0.0070 mm")
+        first = recording.read_bytes().count(b'"kind":"pass"')
+        screen.page.click("#undo")
+        screen.until("ack", "set aside")
+
+    assert first == 14
+    facts = [event.fact for event in ground.events]
+    assert Pass(0.007) in facts
+    assert isinstance(facts[-1], Reject)
+
+
+def test_everything_can_be_said_with_keys_alone(show, recording, ground, capture_of):
+    with capture_of(recording, ground):
+        screen = show(str(recording))
+        screen.page.wait_for_selector("#pass:visible")
+        screen.page.keyboard.press("o")
+        screen.until("ack", "infeed 0.0000")
+        screen.page.focus("#text")
+        screen.page.keyboard.type("wheel dressed, pour on")
+        screen.page.keyboard.press("Tab")
+        screen.page.keyboard.press("Tab")
+        screen.page.keyboard.press("Enter")
+        screen.until("ack", "noted: wheel dressed")
+        screen.page.keyboard.press("r")
+        screen.until("ack", "rejected at the screen")
+
+    kinds = [event.fact.__class__.__name__ for event in ground.events if event.source == "person"][-3:]
+    assert kinds == ["Pass", "Note", "Reject"]
+
+
+def test_keys_can_be_switched_off(show, recording, ground, capture_of):
+    """WCAG 2.2, 2.1.4: single-key shortcuts can be turned off."""
+    before = len(ground.events)
+    with capture_of(recording, ground):
+        screen = show(str(recording))
+        screen.page.wait_for_selector("#pass:visible")
+        screen.page.click("#keys")
+        screen.page.keyboard.press("p")
+        screen.page.keyboard.press("u")
+        screen.page.click("#spark")
+        screen.until("ack", "On disk")
+
+    assert len(ground.events) == before + 1
+
+
+def test_a_refusal_of_the_capture_is_shown(show, recording, ground, capture_of):
+    with capture_of(recording, ground):
+        screen = show(str(recording))
+        screen.page.wait_for_selector("#pass:visible")
+        screen.page.fill("#infeed", "much")
+        screen.page.click("#pass")
+
+        assert "due a number" in screen.until("ack", "Not taken")
+
+
+def test_a_replay_plays_pauses_and_is_scrubbed(show, recording):
+    screen = show(str(recording), "--replay", "--speed", "100")
+    screen.until("standing", "Replayed, 100")
+    screen.until("say", "to go")
+    screen.page.keyboard.press("k")
+    screen.until("standing", "paused")
+    stood = screen.text("where")
+    screen.page.focus("#scrub")
+    screen.page.keyboard.press("End")
+    screen.until("say", "On size")
+    screen.page.keyboard.press("Home")
+    screen.until("say", "No size yet")
+    screen.page.click("#pass-on")
+    screen.page.click("#pass-on")
+    screen.until("passes", "6.0 µm")
+
+    assert "of 0:07:25" in stood
+    assert screen.page.locator("#marks li").count() >= 13
+    assert not screen.page.locator("#pass").count()
+
+
+def test_decisions_afresh_are_toggled_beside_those_made(show, recording):
+    screen = show(str(recording), "--replay", "--set", "spark_out.limit=0.002")
+    screen.until("settings", "spark_out.limit = 0.002")
+    screen.page.click("#afresh")
+    screen.page.wait_for_selector("#afresh[aria-pressed=false]")
+
+    assert screen.text("settings") == ""
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("size", list(SIZES))
+def test_the_page_fits_its_screen(show, recording, ground, capture_of, size, theme, tmp_path):
+    """No sideways scrolling, every target at least 48 px, and a sentence that reads from afar."""
+    with capture_of(recording, ground):
+        screen = show(str(recording), size=size, color_scheme=theme)
+        screen.page.wait_for_selector("#pass:visible")
+        screen.until("say", "On size")
+        boxes = screen.page.eval_on_selector_all(
+            "button",
+            "all => all.filter(b => b.checkVisibility()).map(b => [b.id, b.offsetWidth, b.offsetHeight])",
+        )
+        wide = screen.page.evaluate("document.documentElement.scrollWidth - innerWidth")
+        letters = screen.page.evaluate(
+            "parseFloat(getComputedStyle(document.getElementById('say')).fontSize)"
+        )
+        over = screen.page.eval_on_selector_all(
+            ".figure", "all => all.filter(f => f.scrollWidth > f.clientWidth).length"
+        )
+        theme_shown = screen.page.get_attribute("html", "data-theme")
+        screen.page.screenshot(path=str(shots(tmp_path) / f"grinding-{size}-{theme}.png"))
+
+    assert [box for box in boxes if min(box[1:]) < 48] == []
+    assert wide <= 0
+    assert over == 0
+    assert letters >= {"shop": 75, "tablet": 40, "phone": 28}[size]
+    assert theme_shown == theme
+
+
+def shots(fallback: Path) -> Path:
+    """Where pictures are kept: the folder named by TENTHS_SHOTS, or nowhere that lasts."""
+    folder = Path(os.environ.get("TENTHS_SHOTS", fallback))
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
+
+
+@pytest.mark.parametrize("args", [[], ["--replay", "--speed", "500"]])
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_the_page_passes_axe(show, recording, ground, capture_of, theme, args):
+    """WCAG 2.2 AA as far as the axe-core rules can tell, on the page as it stands when sparked out."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    with capture_of(recording, ground):
+        screen = show(str(recording), *args, color_scheme=theme)
+        screen.until("say", "On size")
+        found = Axe().run(
+            screen.page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
+        )
+
+    assert found.response["passes"]
+    assert [
+        (v["id"], [node["html"][:120] for node in v["nodes"]]) for v in found.response["violations"]
+    ] == []

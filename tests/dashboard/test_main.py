@@ -1,0 +1,86 @@
+from __future__ import annotations
+
+import signal
+import socket
+import subprocess
+import sys
+from http.client import HTTPConnection, HTTPResponse
+from urllib.parse import urlsplit
+
+import msgspec
+import pytest
+
+
+def run(*args: str):
+    return subprocess.run(
+        [sys.executable, "-m", "dashboard", *args], capture_output=True, text=True, timeout=60, check=False
+    )
+
+
+@pytest.mark.parametrize(
+    ("args", "sentence"),
+    [
+        (["nowhere/at-all.jsonl"], "no such file or folder"),
+        (["--host", "192.168.0.0", "."], "a --token is due"),
+        (["--set", "spark_out.limt=1", "."], "did you mean spark_out.limit?"),
+        (["--set", "spark_out.limit=much", "."], "came 'much', due a number"),
+        (["--speed", "0", "."], "--speed"),
+    ],
+)
+def test_a_wrong_request_is_one_line_without_a_traceback(args, sentence):
+    done = run(*args)
+
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert sentence in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
+def test_a_replay_of_an_empty_folder_is_refused(tmp_path):
+    assert "no recording" in run(str(tmp_path), "--replay").stderr
+
+
+def test_a_replay_of_no_recording_is_refused(tmp_path):
+    letter = tmp_path / "letter.jsonl"
+    letter.write_text("Dear customer,\n")
+
+    assert "not a recording" in run(str(letter), "--replay").stderr
+
+
+def test_a_port_that_is_taken_is_named(tmp_path):
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+        done = run(str(tmp_path), "--port", str(port))
+
+    assert done.returncode == 2
+    assert f"127.0.0.1:{port}: cannot listen there" in done.stderr
+
+
+def ask(address: str, path: str, host: str | None = None) -> HTTPResponse:
+    """What the dashboard answers; the connection is the answer's, and closes with it."""
+    connection = HTTPConnection(urlsplit(address).netloc, timeout=20)
+    connection.request("GET", path, headers={"Host": host or urlsplit(address).netloc, "Connection": "close"})
+    return connection.getresponse()
+
+
+@pytest.mark.parametrize("sig", [signal.SIGTERM, signal.SIGINT])
+def test_it_says_where_it_is_answers_and_stops_when_told(recording, sig):
+    server = subprocess.Popen(
+        [sys.executable, "-m", "dashboard", str(recording)], stdout=subprocess.PIPE, text=True
+    )
+    with server:
+        ready = server.stdout.readline()
+        address = ready.split()[-1]
+        health = msgspec.json.decode(ask(address, "/health").read())
+        refused = ask(address, "/", "evil.example")
+        with ask(address, "/live") as live:
+            greeting = live.readline()
+            server.send_signal(sig)
+            rest = live.read()
+
+    assert ready.startswith("dashboard ready http://127.0.0.1:")
+    assert health["recording"] == "sleeve.jsonl"
+    assert refused.status == 403
+    assert greeting == b"retry: 1000\n"
+    assert rest
+    assert server.returncode == 0

@@ -1,0 +1,132 @@
+from __future__ import annotations
+
+import msgspec
+import pytest
+
+from capture.events import Master, Stage, Taken
+from dashboard.scene import Scene
+from dashboard.theme import VERDICT
+from dashboard.views.verdict import verdict
+
+
+def scene(state, **more):
+    return Scene("live", "sleeve.jsonl", state, age=0.1, **more)
+
+
+def judged(session, **figures):
+    """The session's state with another outlook on its newest pass."""
+    row = session.state.grind.row
+    outlook = msgspec.structs.replace(row.outlook, **figures)
+    row = msgspec.structs.replace(row, outlook=outlook)
+    return msgspec.structs.replace(session.state, grind=msgspec.structs.replace(session.state.grind, row=row))
+
+
+def test_an_empty_page_says_what_to_do_next():
+    shown = verdict(Scene("waiting"), "mm")
+
+    assert shown["say"] == "Waiting for a recording"
+    assert "tenths run" in shown["more"]
+
+
+def test_a_session_without_a_size_asks_for_one(session):
+    assert verdict(scene(session().state), "mm")["say"] == "No size yet"
+
+
+def test_a_size_without_a_pass_is_ready_to_grind(session, grinding_session):
+    assert "Ready" in verdict(scene(grinding_session(session(), infeeds=[]).state), "mm")["say"]
+
+
+def test_the_first_passes_say_how_far_it_is(session, grinding_session):
+    state = grinding_session(session(), infeeds=[0.006] * 3).state
+    shown = verdict(scene(state), "mm")
+
+    assert shown["board@data-state"] == "cutting"
+    assert shown["say"].startswith("Cutting: ")
+    assert shown["say"].endswith("µm to go")
+
+
+def test_infeed_is_to_stop_when_what_still_comes_reaches_the_aim(session, grinding_session):
+    ground = grinding_session(session(), infeeds=[0.006] * 6)
+    shown = verdict(scene(judged(ground, to_come=0.005)), "mm")
+
+    assert shown["say"] == "Stop the infeed: 5.0 µm still comes by itself"
+    assert shown["board@data-state"] == "stop"
+
+
+def test_a_finished_session_says_its_cold_size(ground):
+    shown = verdict(scene(ground.state), "mm")
+
+    assert shown["board@data-state"] == "at-size"
+    assert shown["say"] == f"On size. Cold size {ground.state.grind.row.outlook.predicted:.4f} mm"
+
+
+@pytest.mark.parametrize(
+    ("name", "sentence"),
+    [
+        ("sparking-out", "Still 3.0 µm to come by itself"),
+        ("sparked-out", "Sparked out. Cold size 54.9951 mm"),
+        ("growing", "Growing: heat. Coolant?"),
+        ("stalled", "Stalled: infeed given and nothing came off"),
+    ],
+)
+def test_each_verdict_has_its_sentence(ground, name, sentence):
+    state = judged(ground, verdict=name, to_come=0.003, predicted=54.99512)
+
+    assert verdict(scene(state), "mm")["say"] == sentence
+
+
+def test_a_warm_part_is_never_called_done(session, grinding_session):
+    """The sentence gives its growth: 12.3e-6/K × 55 mm × 3 K = 2.0 µm (4140 steel)."""
+    warm = session()
+    grinding_session(warm, infeeds=[0.006] * 3)
+    state = judged(warm, verdict="warm", predicted=54.9951)
+    probe = state.warmth["shaft"]
+    state = msgspec.structs.replace(state, warmth={"shaft": msgspec.structs.replace(probe, value=23.0)})
+    shown = verdict(scene(state), "mm")
+
+    assert shown["say"] == "Warm: 2.0 µm larger than it will be when cold"
+    assert "Let it cool" in shown["more"]
+
+
+def test_sparked_out_above_the_band_asks_for_more_infeed(ground):
+    state = judged(ground, verdict="sparked-out", predicted=55.0101)
+
+    assert "more infeed" in verdict(scene(state), "mm")["more"]
+
+
+def test_a_gauge_on_its_master_is_no_size(ground):
+    ground.say("person", Master("mike", 55.0, 0.0003), 900.0)
+    shown = verdict(scene(ground.state), "mm")
+
+    assert shown["say"] == "On the master: mike"
+    assert shown["board@data-state"] == "none"
+
+
+def test_a_bore_being_measured_says_where_next(session):
+    bore = session()
+    bore.say("person", Stage("lapped"), 1.0)
+    bore.say("desk", Taken("bore", 40.0, 60.0, 0, 55.002, 0.0005, (0,)), 2.0)
+
+    assert verdict(scene(bore.state), "mm")["say"] == "Measuring the bore"
+
+
+def test_doubts_of_the_model_are_said(ground):
+    state = judged(ground, verdict="sparking-out", why="the machine may be soft", method="model")
+    sequential = judged(ground, verdict="sparking-out", method="sequential", to_come=None)
+
+    assert "the machine may be soft" in verdict(scene(state), "mm")["more"]
+    assert "from the sizes alone" in verdict(scene(sequential), "mm")["more"]
+
+
+def test_inch_and_mm_reach_the_same_verdict(ground):
+    boards = {units: verdict(scene(ground.state), units)["board@data-state"] for units in ("mm", "in")}
+
+    assert boards["mm"] == boards["in"]
+    assert " in" in verdict(scene(ground.state), "in")["say"]
+
+
+def test_every_board_that_can_be_shown_has_its_look(ground):
+    names = ["cutting", "sparking-out", "sparked-out", "at-size", "growing", "warm", "stalled"]
+    boards = {verdict(scene(judged(ground, verdict=name)), "mm")["board@data-state"] for name in names}
+
+    assert boards <= set(VERDICT)
