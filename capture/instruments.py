@@ -8,7 +8,7 @@ from pathlib import Path
 from capture.daemon import Instrument
 from capture.dialects.dialect import Dialect
 from capture.dialects.known import dialect_for
-from capture.links.known import Way, wired
+from capture.links.known import Way, asked, wired
 from capture.sheet import Gauge, Job
 
 
@@ -46,6 +46,6 @@ def _over_the_air(job: Job, dialects: Mapping[str, Dialect]) -> dict[str, Way]:
 
     radio = Radio()
     return {
-        gauge.name: ble(gauge.link, dialects[gauge.name], measures=gauge.measures, radio=radio)
+        gauge.name: asked(gauge, *ble(gauge.link, dialects[gauge.name], measures=gauge.measures, radio=radio))
         for gauge in gauges
     }

@@ -202,7 +202,7 @@ def whole(dialect: Dialect) -> Dialect:
         said = dialect.read(inner)
         return None if said is None else replace(said, raw=piece)
 
-    return Dialect(f"{dialect.name}, one a value", _cut, read, _LONGEST, dialect.hello, dialect.ask)
+    return Dialect(f"{dialect.name}, one a value", _cut, read, _LONGEST, hello=dialect.hello, ask=dialect.ask)
 
 
 def _cut(data: bytes) -> int:

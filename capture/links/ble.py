@@ -35,7 +35,6 @@ ECHO = 0.2
 
 _LOST = "the connection was lost: out of range, switched off, or its battery is empty; it is looked for"
 
-
 _Seconds: TypeAlias = Annotated[float, Meta(gt=0)]
 
 
@@ -67,6 +66,9 @@ def ble(
 ) -> tuple[Open, Dialect]:
     """How to open a Bluetooth LE gauge, and the dialect in which to hear it.
 
+    The open link also is a `Tells`: it tells how full the battery is, when it first hears of it
+    and whenever that changes.
+
     Args:
         link: As the sheet has it. ``ble`` is the address or the name; ``value``, ``service``
             and ``write`` are UUIDs, where the device leaves a choice; ``bytes = true`` means
@@ -78,9 +80,6 @@ def ble(
         measures: diameter, bore, infeed or temperature: which value fits.
         radio: One for all gauges.
         search: Seconds to look for the device at each opening.
-
-    The open link also is a `Tells`: it tells how full the battery is, when it first hears of it
-    and whenever that changes.
 
     Raises:
         ValueError: a setting is wrong, in a sentence.
@@ -174,6 +173,7 @@ class _Line:
         self._subscribed = value.notifies and wanted.read_every is None
         self._latest: tuple[int, bytes] = (0, b"")
         self._level: float | None = None
+        self._told: float | None = None
         self._read_at = inf if self._subscribed else self._time()
         self._battery_at = self._time() if battery_levels(client) else inf
         self._silent_at = self._time() + (wanted.silence or inf)
@@ -233,9 +233,10 @@ class _Line:
         return value if self._wanted.carries == "bytes" else bordered(value)
 
     def _charge(self, level: float | None) -> None:
-        if self.tell is not None and level is not None and level != self._level:
-            self._level = level
-            self.tell(Battery(level))
+        self._level = self._level if level is None else level
+        if self.tell is not None and self._level is not None and self._level != self._told:
+            self._told = self._level
+            self.tell(Battery(self._level))
 
     async def _attend(self) -> None:
         """Do what is due: read, ask for the battery, or give up a gauge that is silent."""
@@ -246,7 +247,8 @@ class _Line:
                 await self._read()
             if now >= self._battery_at:
                 self._battery_at = now + BATTERY_EVERY
-                self._charge(await battery_of(self._client))
+                self._level = await battery_of(self._client)
+        self._charge(self._level)
         if now >= self._silent_at:
             raise BluetoothError(f"{self._wanted.where}: {self._silence()}")
 

@@ -63,15 +63,18 @@ def _port(spec: str, gauges: list[Gauge], dialects: Mapping[str, Dialect]) -> di
     if len(gauges) > 1:
         open_ = shared(open_)
     turn = asyncio.Lock()
-    return {gauge.name: _asked(gauge, open_, dialects[gauge.name], turn) for gauge in gauges}
+    return {gauge.name: asked(gauge, open_, dialects[gauge.name], turn) for gauge in gauges}
 
 
 def _line(gauge: Gauge) -> dict[str, Any]:
     return {key: gauge.link[key] for key in LINE if key in gauge.link}
 
 
-def _asked(gauge: Gauge, open_: Open, dialect: Dialect, turn: asyncio.Lock) -> Way:
-    """*open_* itself for a gauge that speaks unasked, or with questions."""
+def asked(gauge: Gauge, open_: Open, dialect: Dialect, turn: asyncio.Lock | None = None) -> Way:
+    """The same way for a gauge that speaks unasked; with questions for one that is to be asked.
+
+    Raises ValueError where the questions are described wrongly.
+    """
     asks: Mapping[str, Any] = gauge.ask or {}
     bus = {"every": gauge.link.get("every", BUS_EVERY)} if "modbus" in gauge.link else {}
     try:
@@ -82,7 +85,8 @@ def _asked(gauge: Gauge, open_: Open, dialect: Dialect, turn: asyncio.Lock) -> W
         return open_, dialect
     times = {key: float(asks[key]) for key in ("every", "timeout") if key in asks}
     try:
-        question = Question(ask, answer_in(dialect), gap=dialect.gap, hello=dialect.hello, **(bus | times))
+        gap = dialect.gap if dialect.settled is None else None
+        question = Question(ask, answer_in(dialect), gap=gap, hello=dialect.hello, **(bus | times))
     except ValueError as error:
         raise ValueError(f"gauge {gauge.name!r}: ask: {error}") from error
     return query_link(open_, question, turn), replace(dialect, hello=b"", ask=b"", doubt_first=False)

@@ -8,7 +8,8 @@ from contextlib import asynccontextmanager, suppress
 
 from msgspec import Struct
 
-from capture.links.link import Link, Open
+from capture.events import AnyFact
+from capture.links.link import Link, Open, Tells
 
 QUIET = 0.02
 """Seconds without a byte before a question, so that nothing late is taken for its answer.
@@ -103,6 +104,16 @@ class _Conversation:
         self._silent = 0
         self._due = asyncio.get_running_loop().time()
         self._first: tuple[bytes, int] | None = None
+
+    @property
+    def tell(self) -> Callable[[AnyFact], None] | None:
+        """Where the link puts what is in no answer, if it hears of such: see `Tells`."""
+        return self._link.tell if isinstance(self._link, Tells) else None
+
+    @tell.setter
+    def tell(self, tell: Callable[[AnyFact], None] | None) -> None:
+        if isinstance(self._link, Tells):
+            self._link.tell = tell
 
     async def begin(self) -> None:
         """Ask until the first answer; raises OSError when none comes."""

@@ -13,7 +13,9 @@ from capture.dialects.gatt import NUMBERS
 from capture.events import Battery, Garbled, Reading
 from capture.links.ble import ble
 from capture.links.ble_radio import Radio
+from capture.links.known import asked
 from capture.links.link import Tells
+from capture.sheet import Gauge
 
 pytestmark = pytest.mark.bluetooth
 
@@ -237,6 +239,33 @@ def test_a_stream_over_a_pair_of_characteristics_has_no_borders(on_air, bluez, m
 
     assert written == [b"READ?\r"]
     assert [fact.value for fact in heard] == [55.012]
+
+
+def test_a_gauge_may_be_asked_over_the_air_and_still_tells_of_its_battery(on_air, bluez, mike):
+    answers = bluez.Characteristic(ANSWERS, ("notify",))
+    asks = bluez.Characteristic(ASKS, ("write",))
+    mike.services[PRIVATE] = [answers, asks]
+    link = {"ble": ADDRESS, "value": ANSWERS, "write": ASKS, "bytes": True}
+    gauge = Gauge("mike", "diameter", link, ask={"send": "READ", "every": 0.05})
+
+    async def script(service):
+        asks.on_write = lambda _: service.notify(answers, b"55.012\n")
+        service.air.append(mike)
+        open_, dialect = asked(gauge, *opener(service, link, dialect=text_values()))
+        told = []
+        async with open_() as line:
+            line.tell = told.append
+            chunks, decoder, heard = line.chunks(), Decoder(dialect), []
+            while len(heard) < 3:
+                decoder, more = decoder.feed((await anext(chunks))[0])
+                heard += more
+        return heard, told
+
+    heard, told = on_air(script)
+
+    assert [fact.value for fact in heard] == [55.012] * 3
+    assert asks.written[0] == b"READ"
+    assert told == [Battery(87)]
 
 
 def test_a_long_question_goes_out_in_pieces_that_the_air_can_carry(on_air, bluez, mike):
