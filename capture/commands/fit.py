@@ -8,7 +8,8 @@ from typing import Any
 
 import click
 
-from capture.commands.options import AS_JSON, SETTINGS, job_argument
+from capture.commands.look import with_settings
+from capture.commands.options import AS_JSON, SETTINGS, job_argument, recording_argument
 from capture.commands.sessions import (
     PARTS,
     STAGE,
@@ -22,6 +23,10 @@ from capture.commands.sessions import (
 )
 from capture.folds.fit import Asked, fit
 from capture.folds.fit_text import fit_text
+from capture.folds.plan import plan
+from capture.folds.plan_text import plan_text
+from capture.folds.study import study
+from capture.folds.study_text import study_text
 from capture.sheet import Job
 
 RECORDINGS = click.argument(
@@ -107,3 +112,63 @@ def _working(text: str) -> dict[str, float]:
         return {"bore": float(pairs["bore"]), "shaft": float(pairs["shaft"])}
     except (ValueError, KeyError):
         raise click.UsageError(f"--at: came {text!r}, due a temperature in °C, or bore=T,shaft=T") from None
+
+
+@click.command("plan")
+@job_argument
+@click.option(
+    "--bore",
+    "recording",
+    type=click.Path(path_type=Path, dir_okay=False, exists=True),
+    help="The recording with the measured bore; without it the sheet's fit.bore, else the nominal size.",
+)
+@AS_JSON
+@STAGE
+@TEMPERATURE
+@SETTINGS
+def plan_command(
+    job: Path,
+    recording: Path | None,
+    as_json: bool,
+    stages: tuple[str, ...],
+    told: tuple[str, ...],
+    settings: tuple[str, ...],
+) -> int:
+    """Work out plating and grinding sizes for the measured bore.
+
+    Plating and stripping are for licensed platers: the table is what they are asked for.
+    """
+    sheet = job_at(job, settings)
+    bore = None
+    if recording is not None:
+        bore = part_of([opened(recording)], "bore", sheet, stages, told)
+        if bore is None:
+            raise click.UsageError(f"{recording}: no readings of the bore in it, due a measured bore")
+    found = plan(sheet, bore[1] if bore else None)
+    if as_json:
+        click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
+    else:
+        click.echo(plan_text(found, sheet.units))
+    return 0
+
+
+@click.command("study")
+@recording_argument
+@AS_JSON
+@SETTINGS
+def study_command(recording: Path, as_json: bool, settings: tuple[str, ...]) -> int:
+    """Say what a gauge can do: repeatability, bias, more than one person.
+
+    Readings repeated at one place show repeatability; readings on masters (mark: master) bias, and
+    linearity with two sizes or more. For several people say a stage for each round, "study" with the
+    person's name and the trial: stage study Anna 1; stage study Ben 1; and so on. The places read
+    are the parts of the study.
+    """
+    session = opened(recording)
+    job = with_settings(session.state.job, settings)
+    found = study(session.state, job)
+    if as_json:
+        click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
+    else:
+        click.echo(study_text(found, job.units))
+    return 0

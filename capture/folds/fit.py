@@ -8,13 +8,15 @@ meaning or goes); what is not known is null:
   (taken off the least for what two-point gauges do not see), ``stations`` (each station of the bore: its
   size, least and most with the shaft's place) and ``positions`` (each offset of the shaft: least, most,
   and every place worked out).
-* ``decision``: ``rule``, ``limits``, ``answer`` (``conforms``, ``does not conform``, ``not proven``),
+* ``decision``: ``rule``, ``limits``, ``answer`` (``conforms``, ``does not conform``, ``not proven``: the
+  worse of what the law and the simulation say),
   ``by_figures`` (what the figures alone would say if all conditions held), ``probability`` of conformance
   at the worse of the tightest and the loosest place, ``band`` left after guarding, ``why``.
 * ``blocks``: what keeps the fit from being proven; ``conditions``: under which the figures hold.
 * ``uncertainty``: of the least clearance, u, k, U, coverage; ``budget``: its lines; ``simulation``: the
   Monte Carlo of the same beside it, with ``agree`` and the differences.
 * ``temperatures``: the least clearance at 20 °C, in the shop, and at temperatures asked for.
+* ``closes_at``: kelvins by which the shaft alone must be warmer for the least clearance to be gone.
 * ``bore``, ``shaft``: their profiles; ``blind``: what two-point gauges cannot see and how much of it would
   break the fit; ``orientation``: standard fits beside this one, never used to judge it.
 * ``before``: what could be said before grinding (see `capture.folds.before`).
@@ -36,7 +38,7 @@ from capture.folds.measured import Measured, part_row
 from capture.folds.orientation import orientation
 from capture.folds.stations import Warmth
 from capture.metrology.clearance import Clearance, Engagement, ordered, weights
-from capture.metrology.decision import Decision, Limits, acceptance, decide
+from capture.metrology.decision import Limits, acceptance, decide
 from capture.metrology.form import effective_clearance
 from capture.metrology.tightest import simulate_smallest
 from capture.metrology.uncertainty import Budget, Contribution, expand, rows
@@ -81,6 +83,7 @@ def fit(
         "simulation": None,
         "temperatures": [],
         "blind": None,
+        "closes_at": None,
         "orientation": [] if job.fit is None else orientation(job.fit.nominal, None),
         "conditions": [],
         "blocks": [],
@@ -119,13 +122,14 @@ def _worked_out(
     blocks = [*bore.blocks, *shaft.blocks, *found.blocks]
     conditions = [*bore.conditions, *shaft.conditions, *found.conditions]
     budget = budget_of(least, found.smallest, bore, shaft, errors)
+    simulation = _simulation(wanted, bore, shaft, errors, found)
     heat = temperatures(job, bore, shaft, found.smallest, least, asked.shop, asked.working)
     return {
         "clearance": _clearance(found, bore, least),
-        "decision": _decision(wanted, least, found, blocks),
+        "decision": _decision(wanted, least, found, simulation, blocks),
         "uncertainty": to_builtins(expand(budget)),
         "budget": to_builtins(rows(budget)),
-        "simulation": _simulation(wanted, bore, shaft, errors, found),
+        "simulation": simulation,
         "temperatures": heat,
         "blind": _blind(job, wanted, least),
         "orientation": orientation(wanted.nominal, (least, found.largest.value)),
@@ -141,28 +145,33 @@ def _interferes(least: float) -> list[str]:
     return ["the bore is smaller than the shaft: they do not go together by hand, and must not be forced"]
 
 
-def _decision(wanted: Fit, least: float, found: Map, blocks: Sequence[str]) -> dict[str, Any]:
+def _decision(
+    wanted: Fit, least: float, found: Map, simulation: Mapping[str, Any] | None, blocks: Sequence[str]
+) -> dict[str, Any]:
     limits = Limits(wanted.clearance.least, wanted.clearance.most)
-    both = [
-        decide(wanted.rule, least, found.smallest.u, limits),
-        decide(wanted.rule, found.largest.value, found.largest.u, limits),
-    ]
-    worse = min(both, key=lambda each: (WORST.index(each.answer), each.probability))
-    band = acceptance(wanted.rule, max(each.u for each in both), limits)
+    judged = {
+        "at the tightest place": decide(wanted.rule, least, found.smallest.u, limits),
+        "at the loosest place": decide(wanted.rule, found.largest.value, found.largest.u, limits),
+    }
+    if simulation is not None:
+        drawn = least + simulation["least"] - found.smallest.value
+        judged["where it is tightest by the simulation"] = decide(wanted.rule, drawn, simulation["u"], limits)
+    place = min(judged, key=lambda name: (WORST.index(judged[name].answer), judged[name].probability))
+    worse = judged[place]
+    band = acceptance(wanted.rule, max(each.u for each in judged.values()), limits)
     return {
         "rule": wanted.rule,
         "limits": [limits.least, limits.most],
         "answer": "not proven" if blocks else worse.answer,
         "by_figures": worse.answer,
-        "probability": worse.probability,
+        "probability": min(each.probability for each in judged.values()),
         "band": [band.least, band.most] if band.left else None,
-        "why": blocks[0] if blocks else _why(both, worse),
+        "why": blocks[0]
+        if blocks
+        else worse.said
+        if worse.answer == "conforms"
+        else f"{place}: {worse.said}",
     }
-
-
-def _why(both: Sequence[Decision], worse: Decision) -> str:
-    place = "at the tightest place" if worse is both[0] else "at the loosest place"
-    return worse.said if worse.answer == "conforms" else f"{place}: {worse.said}"
 
 
 def _clearance(found: Map, bore: Side, least: float) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from capture.folds.tables import table
 from capture.sheet import Units
 
 ANSWERS = {"conforms": "CONFORMS", "does not conform": "DOES NOT CONFORM", "not proven": "NOT PROVEN"}
+CLOSEST = ("H5/g4", "H6/g5", "RC1")
 BLIND = (
     "Two-point gauges do not see odd lobes or a bent axis: here lobes of {lobes} amplitude on one part, or a "
     "bow of {bow}, would take the clearance under its least unseen."
@@ -31,6 +32,7 @@ def fit_text(found: Mapping[str, Any], units: Units) -> str:
             budget_text(found["budget"], found["uncertainty"], units),
             *_simulation(found["simulation"], units),
             *_blind(found["blind"], units),
+            _closes(found["closes_at"]),
             before_text(found["before"], units),
         ]
     parts += [orientation_text(found["orientation"], units)]
@@ -207,6 +209,12 @@ def _blind(row: Mapping[str, Any], units: Units) -> Iterator[str]:
         yield BLIND.format(lobes=small(lobes, units), bow=small(bow, units))
 
 
+def _closes(kelvin: float) -> str:
+    if kelvin <= 0:
+        return ""
+    return f"A shaft {kelvin:.1f} K warmer than the bore has no clearance left: never force it."
+
+
 def before_text(row: Mapping[str, Any], units: Units) -> str:
     """What can be said before grinding."""
     bore = row["bore"]
@@ -223,9 +231,10 @@ def before_text(row: Mapping[str, Any], units: Units) -> str:
         )
     ]
     lines += [_pair(each, units) for each in row["pairs"]]
-    for each in row["gauges"]:
-        enough = {True: "can", False: "cannot", None: "cannot be said to"}[each["enough"]]
-        lines.append(f"{each['gauge']} alone {enough} prove this fit: {each['could']}.")
+    lines += [
+        f"{each['gauge']} by its certificate, the other part taken as known exactly: {each['could']}."
+        for each in row["gauges"]
+    ]
     return "\n".join(lines)
 
 
@@ -245,7 +254,8 @@ def _pair(each: Mapping[str, Any], units: Units) -> str:
 
 
 def orientation_text(rows: Sequence[Mapping[str, Any]], units: Units) -> str:
-    """Standard fits beside this one."""
+    """Standard fits beside this one: the closest running ones, and those that it would lie in."""
+    rows = [each for each in rows if each["name"] in CLOSEST or each["contains"]]
     if not rows:
         return ""
     cells = [
