@@ -58,6 +58,9 @@ _WRITTEN: dict[str, Shown] = {
 }
 """How instruments write units, in small letters; latin-1 for µ and °."""
 
+LONE_CR = 0.05
+"""Seconds after which no LF belongs to a CR any more: longer than an interface cable holds a byte back."""
+
 _MOST_DIGITS = 15
 """More decimal digits than these a double can't hold exactly, and no instrument shows them."""
 
@@ -124,13 +127,26 @@ def decimal_line(
             return _reading(fields[0], unit, raw)
         return _picked(fields, channel, unit, raw)
 
-    return Dialect(name, line_end, read, longest, hello, ask)
+    return Dialect(name, line_end, read, longest, hello, ask, gap=LONE_CR, settled=settled_line)
 
 
 def line_end(data: bytes) -> int:
-    """Length of the first line with its CR or LF; an LF behind a CR is an empty line of its own."""
-    ends = [at for at in (data.find(b"\r"), data.find(b"\n")) if at >= 0]
-    return min(ends) + 1 if ends else 0
+    """Length of the first line with its CR, LF or CRLF; 0 while an LF may still follow a CR.
+
+    >>> [line_end(data) for data in (b"1.5", b"1.5\\r", b"1.5\\r\\n", b"1.5\\r1.6", b"1.5\\n")]
+    [0, 0, 5, 4, 4]
+    """
+    carriage, feed = data.find(b"\r"), data.find(b"\n")
+    if carriage < 0 or 0 <= feed < carriage:
+        return feed + 1
+    if carriage + 1 == len(data):
+        return 0
+    return carriage + (2 if feed == carriage + 1 else 1)
+
+
+def settled_line(data: bytes) -> int:
+    """Length of a line that ends in a CR which nothing followed; 0 of an unfinished one."""
+    return len(data) if data.endswith(b"\r") else 0
 
 
 def _fields(text: str, field: re.Pattern[str]) -> list[_Field]:

@@ -33,6 +33,8 @@ class Dialect(Struct, frozen=True):
     """What to send to get one reading from an instrument that only answers."""
     gap: float | None = None
     """Seconds of silence that end a piece, for an instrument whose pieces have no other sure end."""
+    settled: Cut | None = None
+    """Length of the first piece if nothing more comes for `gap` seconds; without it all that is pending."""
     doubt_first: bool = False
     """The first piece is read only if the next says nearly the same: nothing else would tell that its
     head was cut off, as it is when a link opens in the middle of a number."""
@@ -78,8 +80,9 @@ class Decoder(Struct, frozen=True):
         return Decoder(self.dialect, rest[start:], begun, torn), heard
 
     def silence(self) -> tuple[Decoder, list[Heard]]:
-        """Nothing came for the dialect's `gap` seconds: what is pending is a piece, whole or not."""
-        if self.dialect.gap is None or not self.pending:
+        """Nothing came for the dialect's `gap` seconds: what is pending may be a piece now."""
+        settled = self.dialect.settled or len
+        if self.dialect.gap is None or not self.pending or settled(self.pending) < len(self.pending):
             return self, []
         said = _end(self.pending) if self.torn else self.dialect.read(self.pending.decode("latin-1"))
         return Decoder(self.dialect, b"", begun=True), [] if said is None else [said]
@@ -95,10 +98,9 @@ class Decoder(Struct, frozen=True):
 
     def close(self) -> list[Heard]:
         """What the unfinished piece is worth when the link is gone: garbled, or nothing."""
-        if self.dialect.gap is not None:
-            return self.silence()[1]
-        if not self.pending:
-            return []
+        rest, heard = self.silence()
+        if not rest.pending:
+            return heard
         return [Garbled("the link closed in the middle of a piece", self.pending.decode("latin-1"))]
 
 

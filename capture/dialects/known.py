@@ -43,8 +43,13 @@ def answer_in(dialect: Dialect) -> Callable[[bytes], int]:
         start = 0
         while start < len(data):
             size = dialect.cut(data[start : start + dialect.longest])
+            if not size and len(data) - start >= dialect.longest:
+                return start + dialect.longest
+            if not size and dialect.settled is not None:
+                # An answer is one piece: nothing follows it that its end would have to wait for.
+                size = dialect.settled(data[start:])
             if not size:
-                return start + dialect.longest if len(data) - start >= dialect.longest else 0
+                return 0
             piece = data[start : start + size].decode("latin-1")
             start += size
             if dialect.read(piece) is not None:

@@ -13,10 +13,11 @@ from capture.events import Garbled, Reading
 
 def heard(data, **settings):
     decoder, facts = Decoder(decimal_line(**settings)).feed(data)
+    decoder, last = decoder.silence()
 
     assert decoder.pending == b""
 
-    return facts
+    return facts + last
 
 
 def value(line, **settings):
@@ -41,14 +42,29 @@ def test_a_line_ends_with_cr_lf_or_both(end):
     facts = heard(b"+1.250" + end + b"-0.003" + end)
 
     assert [fact.value for fact in facts] == [1.25, -0.003]
+    assert [fact.raw.encode("latin-1") for fact in facts] == [b"+1.250" + end, b"-0.003" + end]
 
 
-def test_an_lf_that_comes_late_is_neither_a_line_nor_garbled():
-    decoder, first = Decoder(decimal_line()).feed(b"+1.250\r")
-    decoder, late = decoder.feed(b"\n")
-    decoder, second = decoder.feed(b"+1.251\r\n")
+def test_an_lf_that_comes_late_still_belongs_to_its_line():
+    decoder, early = Decoder(decimal_line()).feed(b"+1.250\r")
+    decoder, first = decoder.feed(b"\n+1.2")
+    decoder, second = decoder.feed(b"51\r\n")
 
-    assert ([fact.value for fact in first + second], late, decoder.close()) == ([1.25, 1.251], [], [])
+    assert early == []
+    assert [fact.raw for fact in first + second] == ["+1.250\r\n", "+1.251\r\n"]
+    assert decoder.close() == []
+
+
+def test_a_silence_ends_a_line_with_a_lone_cr_and_no_unfinished_one():
+    """A pause in the middle of a number must not make another number of it."""
+    decoder, _ = Decoder(decimal_line()).feed(b"+1.2")
+    decoder, cut = decoder.silence()
+    decoder, _ = decoder.feed(b"50\r")
+    decoder, whole = decoder.silence()
+
+    assert cut == []
+    assert [fact.value for fact in whole] == [1.25]
+    assert decoder.close() == []
 
 
 @pytest.mark.parametrize(
@@ -72,7 +88,7 @@ def test_a_number_may_be_written_as_instruments_write_it(line, due):
 
 
 def test_a_reading_keeps_its_bytes_and_the_digits_it_showed():
-    assert heard(b"+055.0120 mm\r\n") == [Reading(55.012, "mm", 4, "+055.0120 mm\r")]
+    assert heard(b"+055.0120 mm\r\n") == [Reading(55.012, "mm", 4, "+055.0120 mm\r\n")]
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,7 @@ def no_file(name):
 def test_a_gauge_speaks_decimal_lines_in_the_unit_and_channel_of_its_sheet():
     dialect = dialect_for(gauge(unit="in", channel="2"), no_file)
 
-    (fact,) = Decoder(dialect).feed(b"1:9.999 2:2.0000\r")[1]
+    (fact,) = Decoder(dialect).feed(b"1:9.999 2:2.0000\r\n")[1]
 
     assert (fact.value, fact.shown) == (50.8, "in")
 
@@ -73,7 +73,7 @@ def test_registers_that_cannot_be_are_named(settings, words):
         (b"", 0),
         (b"+1.2", 0),
         (b"+1.25\r", 6),
-        (b"\n+1.25\r\n", 7),
+        (b"\n+1.25\r\n", 8),
         (b"\r\n", 0),
         (b"nonsense\r+1.25\r", 9),
         (b"1" * 128, 128),
