@@ -109,8 +109,10 @@ class Clerk(Generic[S]):
             try:
                 fact = self._desk.mark(heard.what.words, self._state)
             except Refused as error:
+                if heard.source != PERSON:  # nobody waits for an answer: let the screen show it
+                    self._add(heard, Garbled(str(error), " ".join(heard.what.words)), events)
                 return Reply(ok=False, refused=str(error))
-            event = self._add(heard, fact, events)
+            event = self._add(replace(heard, source=PERSON), fact, events)
             return Reply(ok=True, seq=event.seq, said=self._desk.said(fact))
         self._add(heard, heard.what, events)
         return None

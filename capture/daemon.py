@@ -35,6 +35,8 @@ from capture.recorder import BOUND, Recorder
 S = TypeVar("S")
 
 DAEMON: Final = "daemon"
+LONGEST_WORDS: Final = 2000
+"""Bytes of a line of words."""
 _AGAIN: Final = 0.5
 """Seconds between two tries to write."""
 _LAST_TRIES: Final = 5.0
@@ -51,8 +53,8 @@ class Instrument(Struct, frozen=True):
     name: str
     open: Open
     dialect: Dialect
-    every: float | None = None
-    """Seconds between two questions to an instrument that only answers (`Dialect.ask`)."""
+    words: bool = False
+    """Its lines are a person's words, as a pedal's are."""
 
 
 class NotWritten(Exception):
@@ -218,23 +220,18 @@ class _Ear(Generic[S]):
     async def listen(self, link: Link) -> None:
         if isinstance(link, Tells):
             link.tell = lambda fact: self._scribe.tell(self._instrument.name, fact)
-        dialect, every = self._instrument.dialect, self._instrument.every
-        if dialect.hello:
-            await link.send(dialect.hello)
-        if not dialect.ask or every is None:
-            await self._read(link)
-            return
-        lost: OSError | None = None
-        try:
-            async with TaskGroup() as group:
-                asking = group.create_task(_ask(link, dialect.ask, every))
-                await self._read(link)
-                asking.cancel()
-        except* OSError as errors:
-            first = _single(errors.exceptions[0])
-            lost = first if isinstance(first, OSError) else OSError(str(first))
-        if lost is not None:
-            raise lost
+        if self._instrument.dialect.hello:
+            await link.send(self._instrument.dialect.hello)
+        await (self._hear_words(link) if self._instrument.words else self._read(link))
+
+    async def _hear_words(self, link: Link) -> None:
+        rest = b""
+        async for data, stamp in link.chunks():
+            self.heard = True
+            *lines, rest = (rest + data).replace(b"\n", b"\r").split(b"\r")
+            for line in filter(None, lines):
+                self._scribe.say(self._instrument.name, line.decode("latin-1").split(), stamp)
+            rest = rest[:LONGEST_WORDS]
 
     async def _read(self, link: Link) -> None:
         gap = self._instrument.dialect.gap
@@ -267,12 +264,6 @@ class _Ear(Generic[S]):
             self._scribe.tell(self._instrument.name, fact, self._stamp)
 
 
-async def _ask(link: Link, question: bytes, every: float) -> None:
-    while True:
-        await link.send(question)
-        await sleep(every)
-
-
 class _Scribe(Generic[S]):
     """Gathers what comes while the disk is busy, and has it all written in the next go."""
 
@@ -300,6 +291,10 @@ class _Scribe(Generic[S]):
     def tell(self, source: str, fact: AnyFact, stamp: int | None = None) -> None:
         """Takes a fact in; it never waits."""
         self._take(Heard(self._clock.stamp() if stamp is None else stamp, source, fact), None)
+
+    def say(self, source: str, words: list[str], stamp: int) -> None:
+        """A person's words that nobody waits for: if they are refused, that is recorded."""
+        self._take(Heard(stamp, source, Words(tuple(words))), None)
 
     async def hear(self, words: list[str], stamp: int) -> Reply:
         """A person's words; returns when they are on disk, or cannot be."""

@@ -6,10 +6,12 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from capture.daemon import Instrument
+from capture.dialects.decimal import decimal_line
 from capture.dialects.dialect import Dialect
 from capture.dialects.known import dialect_for
+from capture.links.keyboard import keyboard_link
 from capture.links.known import Way, asked, wired
-from capture.sheet import Gauge, Job
+from capture.sheet import Gauge, Job, Pedal
 
 
 class BadInstrument(Exception):
@@ -17,7 +19,7 @@ class BadInstrument(Exception):
 
 
 def instruments_of(job: Job, folder: Path) -> list[Instrument]:
-    """Every gauge of *job*; dialect files are found from *folder*. Nothing is opened.
+    """Every gauge and pedal of *job*; dialect files are found from *folder*. Nothing is opened.
 
     Raises:
         BadInstrument: A dialect is missing or wrong, or a link is.
@@ -27,7 +29,13 @@ def instruments_of(job: Job, folder: Path) -> list[Instrument]:
         ways = {**wired(job.gauges, dialects), **_over_the_air(job, dialects)}
     except ValueError as error:
         raise BadInstrument(str(error)) from None
-    return [Instrument(gauge.name, *ways[gauge.name]) for gauge in job.gauges]
+    gauges = [Instrument(gauge.name, *ways[gauge.name]) for gauge in job.gauges]
+    return [*gauges, *(_pedal(pedal) for pedal in job.pedals)]
+
+
+def _pedal(pedal: Pedal) -> Instrument:
+    keys = {key: f"{words}\r" for key, words in pedal.keys.items()}
+    return Instrument(pedal.name, keyboard_link(pedal.keyboard, keys=keys), decimal_line(), words=True)
 
 
 def _dialect(gauge: Gauge, folder: Path) -> Dialect:

@@ -18,6 +18,7 @@ from capture.sheet import (
     Gauge,
     Grinder,
     Job,
+    Pedal,
     Plating,
     Settings,
     Swivel,
@@ -99,6 +100,7 @@ def _job(plain: dict[str, Any], faults: list[str]) -> Job:
         shaft=_workpiece(top.table("shaft")),
         grinder=_grinder(top.table("grinder")),
         gauges=_gauges(top, units),
+        pedals=_pedals(top),
         settings=_settings(top),
         simulated=simulated,
     )
@@ -237,6 +239,31 @@ def _gauge(table: Table, units: str) -> Gauge:
     )
     table.done()
     return gauge
+
+
+def _pedals(top: Table) -> tuple[Pedal, ...]:
+    none: list[Any] = []
+    pedals = []
+    for number, plain in enumerate(
+        top.take("pedal", lambda v: isinstance(v, list), "[[pedal]] tables", none)
+    ):
+        table = Table(plain, f"pedal number {number + 1}", top.faults, top.scale)
+        for key in ("name", "keyboard", "keys"):
+            table.need(key, "a table of words by key" if key == "keys" else "a text")
+        nothing: dict[str, str] = {}
+        keys = table.take("keys", _are_words, 'words by key, such as { KEY_B = "pass 0" }', nothing)
+        name = table.take("name", _is_name, "a short name that is not person, desk or daemon", "?")
+        pedals.append(Pedal(name, table.text("keyboard"), keys))
+        table.done()
+    return tuple(pedals)
+
+
+def _are_words(value: Any) -> bool:
+    return (
+        isinstance(value, dict)
+        and bool(value)
+        and all(isinstance(v, str) and v.strip() for v in value.values())
+    )
 
 
 def _is_name(value: Any) -> bool:

@@ -33,11 +33,11 @@ class Dialect(Struct, frozen=True):
     """What to send to get one reading from an instrument that only answers."""
     gap: float | None = None
     """Seconds of silence that end a piece, for an instrument whose pieces have no other sure end."""
-    settled: Cut | None = None
-    """Length of the first piece if nothing more comes for `gap` seconds; without it all that is pending."""
     doubt_first: bool = False
     """The first piece is read only if the next says nearly the same: nothing else would tell that its
     head was cut off, as it is when a link opens in the middle of a number."""
+    settled: Cut | None = None
+    """Length of the first piece if nothing more comes for `gap` seconds; without it all that is pending."""
 
 
 class Decoder(Struct, frozen=True):

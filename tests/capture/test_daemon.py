@@ -407,49 +407,18 @@ def test_a_second_capture_on_the_folder_is_refused(session: Session) -> None:
     asyncio.run(session.run([], work))
 
 
-def test_an_instrument_that_only_answers_is_asked_again_and_again(session: Session) -> None:
-    asked = []
-
-    class Answering(ScriptedLink):
-        async def chunks(self):
-            while True:
-                await asyncio.sleep(0.01)
-                while self.sent:
-                    asked.append(self.sent.pop())
-                    yield b"55.0\n", time.monotonic_ns()
-                if len(asked) == 5:
-                    raise OSError("unplugged")
-
-    @asynccontextmanager
-    async def opening():
-        yield Answering([])
-
+def test_a_pedals_lines_are_a_persons_words_and_a_refused_one_is_recorded(session: Session) -> None:
     async def work(session: Session) -> None:
-        await session.until(lambda events: of(events, Down))
+        await session.until(lambda events: of(events, Note) and of(events, Garbled))
 
-    dialect = Dialect("asked", LINES.cut, LINES.read, 64, hello=b"HI", ask=b"?")
-    events = asyncio.run(session.run([Instrument("mike", opening, dialect, every=0.02)], work))
+    pedal = Instrument("pedal", scripted([b"note from the floor\rjump\r"]), LINES, words=True)
+    events = asyncio.run(session.run([pedal], work))
 
-    assert asked[:5] == [b"HI", b"?", b"?", b"?", b"?"] or asked[:5] == [b"?", b"HI", b"?", b"?", b"?"]
-    assert of(events, Down)[0] == Down("unplugged")
-
-
-def test_a_question_that_cannot_be_sent_loses_the_link_and_not_the_capture(session: Session) -> None:
-    class Mute(ScriptedLink):
-        async def send(self, data: Any):
-            raise OSError(f"the cable is cut: {data!r} not sent")
-
-    @asynccontextmanager
-    async def opening():
-        yield Mute([])
-
-    async def work(session: Session) -> None:
-        await session.until(lambda events: of(events, Down))
-
-    dialect = Dialect("asked", LINES.cut, LINES.read, 64, ask=b"?")
-    events = asyncio.run(session.run([Instrument("mike", opening, dialect, every=0.02)], work))
-
-    assert of(events, Down)[0] == Down("the cable is cut: b'?' not sent")
+    (note,) = [event for event in events if isinstance(event.fact, Note)]
+    assert (note.source, note.fact.text) == ("person", "from the floor")
+    (refused,) = [event for event in events if isinstance(event.fact, Garbled)]
+    assert (refused.source, refused.fact.raw) == ("pedal", "jump")
+    assert "due note" in refused.fact.why
 
 
 def test_silence_ends_a_piece_where_the_dialect_says_so(session: Session) -> None:

@@ -150,6 +150,15 @@ def test_two_gauges_on_one_port_are_refused():
     assert "serial /dev/ttyUSB0 is already the way to 'mike'" in "\n".join(faults_of(second))
 
 
+def test_a_pedal_says_words():
+    text = SLEEVE + '[[pedal]]\nname = "foot"\nkeyboard = "foot switch"\nkeys = { KEY_B = "pass 0" }\n'
+
+    job, _ = read_sheet(text, "sleeve.toml")
+
+    assert job.pedals[0].keys == {"KEY_B": "pass 0"}
+    assert "due words by key" in "\n".join(faults_of(text.replace('{ KEY_B = "pass 0" }', "{}")))
+
+
 def test_an_infeed_gauge_needs_the_habit_of_the_dial():
     text = SLEEVE.replace(
         '[grinder]\ndial = "radius"\nswivel = { pivot = 140.0, reading_at = 740.0, toward_wheel = "+" }', ""
