@@ -131,10 +131,11 @@ class Check(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True)
         """*number* as it stands in the frame."""
         if self.written == "decimal":
             return b"%0*d" % (self.size, number % 10**self.size)
-        if self.written == "big" or self.written == "little":
-            return (number % 256**self.size).to_bytes(self.size, self.written)
-        text = b"%0*X" % (self.size, number % 16**self.size)
-        return text if self.written == "HEX" else text.lower()
+        if self.written in ("HEX", "hex"):
+            text = b"%0*X" % (self.size, number % 16**self.size)
+            return text if self.written == "HEX" else text.lower()
+        within = number & ((1 << 8 * self.size) - 1)
+        return within.to_bytes(self.size, "big" if self.written == "big" else "little")
 
     def due(self, frame: bytes) -> bytes:
         """What *frame*, its check included, should have for a check."""

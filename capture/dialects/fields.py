@@ -1,4 +1,4 @@
-"""Fields of a file against what they are declared to be: names every one that is missing, unknown or wrong."""
+"""Checks the fields of a file: names every one that is missing, unknown or not what was due."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _DUE = {
 
 
 def faults_in(plain: Any, due: type) -> Iterator[str]:
-    """Each fault of *plain*, as it came out of a file, if a *due* was due: the key, what came, what was due."""
+    """Each fault of *plain*, as it came out of a file, where a *due* was due: the key, and what came."""
     yield from _faults(plain, inspect.type_info(due), "")
 
 
@@ -69,9 +69,9 @@ def _words(due: inspect.Type) -> str:
 def _union(plain: Any, due: inspect.UnionType, where: str) -> Iterator[str]:
     """Tables are told apart by their `kind`; of the rest the one that fits, else all in words."""
     structs = [each for each in due.types if isinstance(each, inspect.StructType)]
-    tagged = {each.tag: each for each in structs if each.tag is not None}
+    tagged = {str(each.tag): each for each in structs if each.tag is not None}
     if isinstance(plain, dict) and structs:
-        chosen = tagged.get(plain.get("kind")) if tagged else structs[0]
+        chosen = tagged.get(str(plain.get("kind"))) if tagged else structs[0]
         if chosen is None:
             yield _fault(f"{where}.kind", plain.get("kind"), " or ".join(map(repr, tagged)))
         else:

@@ -46,10 +46,14 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
         return said[0]
 
     def whole(self, piece: bytes) -> bool:
-        """Whether *piece* can be a frame: its constants and its check are right."""
-        return (self.check is None or self.check.holds(piece)) and all(
-            len(piece) == record.length and record.begins(piece) for record in self.record
-        )
+        """Whether *piece* is a frame beyond doubt: one that is read."""
+        if not self.begins(piece) or (self.check and not self.check.holds(piece)):
+            return False
+        try:
+            self.read(piece)
+        except Unread:
+            return False
+        return True
 
     def begins(self, head: bytes) -> bool:
         """Whether *head* can be the beginning of a frame."""

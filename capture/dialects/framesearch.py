@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
@@ -68,6 +69,8 @@ def _lines(captures: Captures) -> Iterator[Way]:
     last = {data[-1:] for data in whole}
     others = [byte for byte in last if len(last) == 1 and not byte.isalnum() and byte not in ENDS]
     for end in (*ENDS, *others):
+        if end.strip(b"\r\n") and 2 * sum(_ends(data, end) for data in whole) < len(whole):
+            continue
         for more in range(MOST_MORE + 1):
             if more and end not in (b"\x03", b"\x04", b"\r", b"\n"):
                 break
@@ -82,6 +85,11 @@ def _lines(captures: Captures) -> Iterator[Way]:
                 yield Way(line, cut)
 
 
+def _ends(data: bytes, end: bytes) -> bool:
+    """Whether a capture stops at a line end, but for a check: inside a frame the byte would mean nothing."""
+    return end in data[-len(end) - MOST_MORE :]
+
+
 def _silences(captures: Captures) -> Iterator[Way]:
     for gap in _gaps(captures):
         cut = tuple(tuple(bursts(chunks, gap)) for chunks in captures)
@@ -94,7 +102,7 @@ def _gaps(captures: Captures) -> list[float]:
     pauses = sorted({round(b - a, 6) for chunks in captures for (a, _), (b, _) in pairwise(chunks)})
     jumps = sorted(((high / max(low, SHORTEST_PAUSE), low, high) for low, high in pairwise([0.0, *pauses])))
     found = [
-        round(min(max((max(low, SHORTEST_PAUSE) * high) ** 0.5, min(USUAL_GAP, high / 2)), 0.8 * high), 4)
+        round(min(max(math.sqrt(max(low, SHORTEST_PAUSE) * high), min(USUAL_GAP, high / 2)), 0.8 * high), 4)
         for factor, low, high in reversed(jumps)
         if factor >= LEAST_JUMP and high > 2 * SHORTEST_PAUSE
     ]

@@ -14,6 +14,8 @@ from capture.dialects.values import FLOAT_NOISE, Display
 
 MANTISSAS: Final = (Decimal(1), Decimal(5), Decimal(2), Decimal("2.5"))
 """A step of a gauge is one of these times a power of ten."""
+MOST_COARSE: Final = 5
+"""A gauge counts at most so many of its display's last digit at a time."""
 ROOM: Final = 4
 """Numbers up to so many times the largest that was taught are read."""
 
@@ -89,6 +91,12 @@ def match(
     return Match(displays, tuple(chosen[place] for place in range(len(taught))))
 
 
+def likely(taught: Taught, raws: Sequence[Decimal | None], leeway: Leeway, *, noise: bool) -> bool:
+    """Whether a scale makes one of *raws* what the display showed, but for the sign; quick to say no."""
+    size = Taught(taught.frames, abs(taught.value), taught.unit, taught.decimals)
+    return any(raw is not None and _scale(abs(raw), size, leeway, noise=noise) is not None for raw in raws)
+
+
 def _scale(raw: Decimal | None, taught: Taught, leeway: Leeway, *, noise: bool) -> Decimal | None:
     if not raw or not taught.value or (raw < 0) != (taught.value < 0):
         return None
@@ -109,6 +117,8 @@ def _near(raw: Decimal, taught: Taught, scale: Decimal, leeway: Leeway, *, noise
         return True
     if leeway.rounds:
         return off <= taught.step / 2
+    if leeway.steps and scale > MOST_COARSE * taught.step:
+        return False
     return off <= leeway.steps * max(taught.step, scale)
 
 

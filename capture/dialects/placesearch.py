@@ -12,8 +12,8 @@ from msgspec.structs import replace
 
 from capture.dialects.checks import Check
 from capture.dialects.flagsearch import Bits, flags, running
-from capture.dialects.matching import Leeway, Match, Taught, match
-from capture.dialects.records import Flag, Record, Sign
+from capture.dialects.matching import Leeway, Match, Taught, likely, match
+from capture.dialects.records import Record, Sign
 from capture.dialects.values import Columns, Count, Digits, Float, Order, Unread, Value
 
 ORDERS: tuple[Order, ...] = ("ABCD", "DCBA", "CDAB", "BADC")
@@ -112,10 +112,11 @@ def _raw(value: Value, frame: bytes) -> Decimal | None:
 def _fit(
     taught: Sequence[Taught], value: Value, length: int, check: Check | None, leeway: Leeway
 ) -> Find | None:
-    raws = [[_raw(value, frame) for frame in each.frames] for each in taught]
-    if not all(any(raw is not None for raw in each) for each in raws):
-        return None
     noise = isinstance(value, Float)
+    largest = max(taught, key=lambda each: abs(each.value))
+    if not likely(largest, [_raw(value, frame) for frame in largest.frames], leeway, noise=noise):
+        return None
+    raws = [[_raw(value, frame) for frame in each.frames] for each in taught]
     own = match(taught, raws, leeway, noise=noise)
     negative = {each.value < 0 for each in taught if each.value}
     if own is not None:

@@ -26,7 +26,7 @@ class Meaning(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tru
     """Which sign these words mean, or that it stands before the number's digits."""
     display: Display
     point: int | None = None
-    """How many digits stand behind the point, where only that tells the unit."""
+    """How many digits must stand behind the point: where that tells the unit, or may do so."""
     length: int | None = None
     """Characters on the line, where all lines are of one length though the numbers are not."""
     plus: bool = False

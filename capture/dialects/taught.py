@@ -11,8 +11,8 @@ import msgspec
 
 from capture.dialects.dialect import Dialect
 from capture.dialects.fields import faults_in
-from capture.dialects.formats import Format, dialect
 from capture.dialects.formatfaults import contradictions
+from capture.dialects.formats import Format, dialect
 
 GUIDE = """\
 # What a gauge's bytes mean; written by `tenths teach`, and meant to be read and changed.
@@ -36,7 +36,7 @@ GUIDE = """\
 """
 
 
-class BadFormat(ValueError):  # noqa: N818 (it is the file that is bad)
+class BadFormat(ValueError):
     """A dialect file that can't be used, with every fault in it."""
 
     def __init__(self, faults: list[str]) -> None:

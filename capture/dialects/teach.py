@@ -1,4 +1,4 @@
-"""Learns a gauge's frames from examples: what came, and what its display showed. Refuses rather than guesses."""
+"""Learns a gauge's frames from examples of what came and what its display showed; never guesses."""
 
 from __future__ import annotations
 
@@ -14,21 +14,20 @@ from capture.dialects.checks import Check
 from capture.dialects.checksearch import find as find_check
 from capture.dialects.decimal import Shown as ShownUnit
 from capture.dialects.dialect import Decoder
+from capture.dialects.formats import Format, dialect
 from capture.dialects.framesearch import Way, ways
-from capture.dialects.framing import Chunk, Fixed, Gap, Line
+from capture.dialects.framing import Chunk, Fixed, Frame, Gap, Line
 from capture.dialects.matching import EXACT, LEEWAYS, Leeway, Taught, evidence
 from capture.dialects.placesearch import Find, records
-from capture.dialects.sentences import Sentence
-from capture.dialects.formats import Format, dialect
 from capture.dialects.records import Shown
+from capture.dialects.sentences import Sentence
 from capture.dialects.textsearch import sentences
-from capture.dialects.values import Unread
 from capture.events import Garbled
 
 MOST_RIVALS = 3
 """Ways to understand the same examples that are kept until one is left."""
 LEAST_EVIDENCE = {"text": 12.0, "places": 24.0}
-"""Bits that the displays must have told before a format is believed: places can fit by chance, text hardly."""
+"""Bits that displays must have told before a format is believed: places fit by chance, text hardly."""
 STRONG = 16
 """Bits of check and constants that find a frame in a stream beyond doubt."""
 PATIENCE = 0.25
@@ -85,11 +84,13 @@ def learn(examples: Sequence[Example]) -> Lesson:
             (again, *explaining.questions(rest)),
             place,
         )
-    return Lesson(None, (), tuple(explaining.unexplained(len(examples), _several(examples))))
+    return Lesson(
+        None, (), tuple(explaining.unexplained(len({(each.shown, each.unit) for each in examples})))
+    )
 
 
 def _explain(examples: Sequence[Example], *, beyond_doubt: bool = False) -> Format | None:
-    """The likeliest format that explains all *examples*; *beyond_doubt* leaves out unlikely ways to cut them."""
+    """The likeliest format that explains all *examples*; *beyond_doubt* leaves out unlikely cuts."""
     all_ways = list(ways([each.chunks for each in examples])) if examples else []
     likely = [way for way in all_ways if way.sure and (way.printable or not isinstance(way.frame, Line))]
     for leeway in LEEWAYS:
@@ -165,7 +166,7 @@ def _check(way: Way) -> Check | None:
     return find_check(inner) or find_check([piece for piece in inner if len(piece) == common])
 
 
-def _doubting(way: Way, said: Sequence[Sentence]) -> Line | Gap:
+def _doubting(way: Way, said: Sequence[Sentence]) -> Frame:
     frame = way.frame
     if not isinstance(frame, Line):
         return frame or Gap(PATIENCE)
@@ -267,10 +268,3 @@ def _one_slip(one: str, other: str) -> bool:
     while one and other and one[-1] == other[-1]:
         one, other = one[:-1], other[:-1]
     return max(len(one), len(other)) <= 1 or (len(one) == 2 and one == other[::-1])
-
-
-def _several(examples: Sequence[Example]) -> bool:
-    return len({(each.shown, each.unit) for each in examples}) > 2
-
-
-__all__ = ["Example", "Lesson", "Unread", "heard", "learn", "number"]

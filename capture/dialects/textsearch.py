@@ -5,17 +5,22 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import TypeAlias
+from typing import Literal, TypeAlias
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.dialects.checks import Check
+from capture.dialects.decimal import Shown as ShownUnit
 from capture.dialects.matching import Leeway, Match, Taught, match
 from capture.dialects.sentences import ANY_DIGITS, Meaning, Sentence, round_about
 from capture.dialects.values import Number, numbers
 
 Heard: TypeAlias = tuple[Taught, str, Number]
 """An example, a line of it, and the number on that line which the display showed."""
+
+Label: TypeAlias = tuple[ShownUnit, Literal["+", "-", "written"]]
+"""The unit and the sign that the words of a line must mean."""
 
 MOST_NUMBERS = 12
 
@@ -27,24 +32,34 @@ def sentences(taught: Sequence[Taught], check: Check | None, leeway: Leeway) -> 
     ]
     if not all(texts):
         return []
-    found: list[Sentence] = []
+    found: list[_Find] = []
     for point in (".", ","):
         lines = [[numbers(text, point) for text in each] for each in texts]
         most = min(MOST_NUMBERS, max(len(line) for each in lines for line in each))
-        for which in range(most):
-            sentence = _fit(taught, texts, lines, which, point, leeway)
-            if sentence and not any(_same(sentence, other) for other in found):
-                found.append(sentence)
-    return found
+        fits = (_fit(taught, texts, lines, which, point, leeway) for which in range(most))
+        found += [fit for fit in fits if fit]
+    best: list[_Find] = []
+    for find in sorted(found, key=lambda find: not find.pointed):
+        if not any(find.overlaps(other) for other in best):
+            best.append(find)
+    return [find.sentence for find in best]
+
+
+class _Find(Struct, frozen=True):
+    """A sentence that fits, and where the number stands on the first line that was taught."""
+
+    sentence: Sentence
+    begin: int
+    end: int
+    pointed: bool
+    """Whether all numbers have a point, so that it is surely a point."""
+
+    def overlaps(self, other: _Find) -> bool:
+        return self.begin < other.end and other.begin < self.end
 
 
 def _text(frame: bytes, check: Check | None) -> str:
     return (check.without(frame) if check else frame).decode("latin-1")
-
-
-def _same(one: Sentence, other: Sentence) -> bool:
-    """Whether only the kind of point differs, where there is none."""
-    return replace(one, point=other.point) == other
 
 
 def _fit(
@@ -54,7 +69,7 @@ def _fit(
     which: int,
     point: str,
     leeway: Leeway,
-) -> Sentence | None:
+) -> _Find | None:
     def raws(*, signed: bool) -> list[list[Decimal | None]]:
         return [
             [
@@ -78,36 +93,46 @@ def _fit(
     means = _meanings(heard, found, signed=written is not None)
     if means is None:
         return None
-    return Sentence(means, which + 1, "." if point == "." else ",")
+    first = heard[0][2]
+    pointed = all(each.pointed for _, _, each in heard)
+    return _Find(Sentence(means, which + 1, "." if point == "." else ","), first.digits, first.end, pointed)
 
 
 def _meanings(heard: Sequence[Heard], found: Match, *, signed: bool) -> tuple[Meaning, ...] | None:
-    labels = [(each.unit, "written" if signed else "-" if each.value < 0 else "+") for each, _, _ in heard]
+    labels: list[Label] = [
+        (each.unit, "written" if signed else "-" if each.value < 0 else "+") for each, _, _ in heard
+    ]
     words = [round_about(text, number, signed=signed) for _, text, number in heard]
     points = [number.decimals for _, _, number in heard]
     if len({(w, label) for w, label in zip(words, labels, strict=True)}) > len(set(labels)):
         words = _loosened(words, labels)
     for tell in (False, True):
-        told: dict[tuple[str, str, int | None], tuple[str, str]] = {}
+        told: dict[tuple[str, str, int | None], Label] = {}
         keys = [(*w, point if tell else None) for w, point in zip(words, points, strict=True)]
         if all(told.setdefault(key, label) == label for key, label in zip(keys, labels, strict=True)):
-            if len(told) > len(set(labels)):
-                continue
-            return tuple(
-                Meaning(
-                    before,
-                    after,
-                    unit,
-                    sign,
-                    found.displays[unit],
-                    point,
-                    _length([each for each, own in zip(heard, keys, strict=True) if own == key]),
-                    signed and _signs(heard),
-                )
-                for key, (unit, sign) in told.items()
-                for before, after, point in (key,)
+            break
+    else:
+        return None
+    if len(told) > len(set(labels)):
+        return None
+    by_words = not tell and len({unit for unit, _ in told.values()}) > 1
+    means = []
+    for key, (unit, sign) in told.items():
+        own = [each for each, its in zip(heard, keys, strict=True) if its == key]
+        behind = {number.decimals for _, _, number in own}
+        sure = len(behind) == 1 and (not by_words or behind == {0})
+        means.append(
+            Meaning(
+                *key[:2],
+                unit,
+                sign,
+                found.displays[unit],
+                behind.pop() if sure else None,
+                _length(own),
+                signed and _signs(heard),
             )
-    return None
+        )
+    return tuple(means)
 
 
 def _length(heard: Sequence[Heard]) -> int | None:
@@ -122,7 +147,7 @@ def _signs(heard: Sequence[Heard]) -> bool:
     return all(number.signed for _, _, number in heard)
 
 
-def _loosened(words: Sequence[tuple[str, str]], labels: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
+def _loosened(words: Sequence[tuple[str, str]], labels: Sequence[Label]) -> list[tuple[str, str]]:
     """*words* with those digits left open that change though the sign and the unit do not."""
     sides: list[list[str]] = []
     for side in (0, 1):

@@ -20,7 +20,7 @@ Signed: TypeAlias = Literal["no", "complement", "magnitude"]
 """No sign of its own, two's complement, or the top bit as the sign."""
 
 
-class Unread(ValueError):  # noqa: N818 (what a reader meets, not an error of the program)
+class Unread(ValueError):
     """A frame that is not read, and why, for a person."""
 
 
