@@ -10,12 +10,14 @@ drops those events and decides again.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from typing import get_args
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.events import (
     AnyFact,
+    Beat,
     Event,
     Flag,
     Instant,
@@ -40,6 +42,11 @@ from capture.sheet import Gauge, Job
 DESK = "desk"
 """Source of the events that `decide` asked for."""
 
+UNHEARD = Health()
+"""An instrument before its first word."""
+
+_KINDS: Mapping[type, str] = {kind: kind.__name__.lower() for kind in get_args(AnyFact)}
+
 UNDOABLE = (Pass, Station, Stage, Master, Taken, Reject)
 
 
@@ -51,6 +58,8 @@ class State(Struct, frozen=True):
     grind: Grind
     at: Instant = Instant(0, 0)
     seq: int = -1
+    heard: str | None = None
+    """The gauge that spoke since the newest beat; None after a beat, when all are looked at."""
     health: Mapping[str, Health] = {}
     warmth: Mapping[str, Warmth] = {}
     """The newest word of each probe, by place of heat."""
@@ -80,15 +89,16 @@ def start(job: Job) -> State:
 
 def step(state: State, event: Event) -> State:
     """The state after *event*."""
-    fact = event.fact
-    kind = type(fact).__name__.lower()
-    state = replace(
-        state, at=event.at, seq=event.seq, kinds={**state.kinds, kind: state.kinds.get(kind, 0) + 1}
-    )
-    gauge = state.job.gauge(event.source)
+    fact, source = event.fact, event.source
+    kind = _KINDS[type(fact)]
+    kinds = {**state.kinds, kind: state.kinds.get(kind, 0) + 1}
+    gauge = state.job.gauge(source)
     if gauge is not None:
-        before = state.health.get(event.source, Health())
-        state = replace(state, health={**state.health, event.source: health.step(before, event)})
+        each = {**state.health, source: health.step(state.health.get(source, UNHEARD), event)}
+        state = replace(state, at=event.at, seq=event.seq, kinds=kinds, heard=source, health=each)
+    else:
+        heard = None if isinstance(fact, Beat) else state.heard
+        state = replace(state, at=event.at, seq=event.seq, kinds=kinds, heard=heard)
     match fact:
         case Reading():
             return _read(state, event, fact, gauge)
@@ -135,8 +145,10 @@ def _worked(state: State, told: Told) -> State:
     return replace(state, stations=after, grind=grind.step(state.grind, after, told, state.job))
 
 
-def _fresh_warmth(state: State, at: Instant) -> dict[str, Warmth]:
+def _fresh_warmth(state: State, at: Instant) -> Mapping[str, Warmth]:
     oldest = at.mono - int(state.job.settings.warm.max_age * 1e9)
+    if all(warmth.at.mono >= oldest for warmth in state.warmth.values()):
+        return state.warmth  # shared, not copied for every event of the history
     return {place: warmth for place, warmth in state.warmth.items() if warmth.at.mono >= oldest}
 
 
@@ -187,7 +199,7 @@ def newest_undoable(state: State) -> Event | None:
 def decide(state: State) -> tuple[AnyFact, ...]:
     """What the desk wants recorded now; empty when it has nothing to add."""
     taken = _take(state)
-    return taken or flags.due(state.job, state.health, state.grind, state.raised, state.at)
+    return taken or flags.due(state.job, state.health, state.grind, state.raised, state.at, state.heard)
 
 
 def _take(state: State) -> tuple[AnyFact, ...]:

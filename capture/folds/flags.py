@@ -37,10 +37,19 @@ def topic(flag: Flag) -> str:
 
 
 def due(
-    job: Job, health: Mapping[str, Health], grind: Grind, raised: Mapping[str, Event], at: Instant
+    job: Job,
+    health: Mapping[str, Health],
+    grind: Grind,
+    raised: Mapping[str, Event],
+    at: Instant,
+    heard: str | None,
 ) -> tuple[Flag, ...]:
-    """The flags that the state calls for and that have not been raised."""
-    return (*_of_passes(job, grind, raised), *_of_gauges(job, health, raised, at))
+    """The flags that the state calls for and that have not been raised.
+
+    Of the gauges only *heard* is looked at, or all where it is None: at each beat.
+    """
+    each = health if heard is None else {heard: health[heard]}
+    return (*_of_passes(job, grind, raised), *_of_gauges(job, each, raised, at))
 
 
 def _of_passes(job: Job, grind: Grind, raised: Mapping[str, Event]) -> Iterator[Flag]:

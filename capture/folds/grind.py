@@ -90,10 +90,11 @@ def _sized(state: Grind, reading: StationReading, stations: Stations, job: Job) 
     if not 0 <= after <= len(state.strokes):
         return state
     places = state.places if reading.place in state.places else (*state.places, reading.place)
-    cold = at_20(reading, job)
     place = places.index(reading.place)
-    if sum(size.after == after and size.place == place for size in state.sizes[-200:]) >= MOST_REPLICATES:
+    newest = state.sizes[-MOST_REPLICATES * len(places) :]
+    if sum(size.after == after and size.place == place for size in newest) >= MOST_REPLICATES:
         return state
+    cold = at_20(reading, job)
     reference = state.reference if state.sizes else cold.value
     size = Size(
         after=after,

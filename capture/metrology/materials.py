@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from difflib import get_close_matches
+from functools import lru_cache
 from math import isfinite, sqrt
 
 from msgspec import Struct
@@ -125,8 +126,7 @@ or give expansion = 11.4e-6 with its uncertainty
         ValueError: no row has that name; the message says which come near.
     """
     key = _key(name)
-    rows = {_key(row.name): row for row in MATERIALS}
-    found = rows.get(_key(_ALIASES.get(key, ""))) or rows.get(key) or _by_designation(key)
+    found = _named(key)
     if found is None:
         raise ValueError(
             f"material {name!r} is not in the table; near it: {', '.join(_near(name, key))}; "
@@ -135,6 +135,13 @@ or give expansion = 11.4e-6 with its uncertainty
     return found
 
 
+@lru_cache(maxsize=64)
+def _named(key: str) -> Expansion | None:
+    rows = {_key(row.name): row for row in MATERIALS}
+    return rows.get(_key(_ALIASES.get(key, ""))) or rows.get(key) or _by_designation(key)
+
+
+@lru_cache(maxsize=64)
 def _key(name: str) -> str:
     key = name.lower()
     for american, ours in _SPELLINGS:
