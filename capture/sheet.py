@@ -138,6 +138,16 @@ class Gauge(Struct, frozen=True):
     """Of the gauge or the master it was set on, 1/K."""
 
 
+class Pedal(Struct, frozen=True):
+    """A foot pedal or a keypad: its keys are words that a person says."""
+
+    name: str
+    keyboard: str
+    """Name, place or path of the device."""
+    keys: Mapping[str, str]
+    """Words by key, such as ``KEY_B = "pass 0"``."""
+
+
 class SparkOut(Struct, frozen=True):
     """When the wheel has sparked out."""
 
@@ -185,6 +195,8 @@ class Sweep(Struct, frozen=True):
     """Seconds for which an accepted place may be held still without having been left."""
     out: float = 0.25
     """mm from the bore's size at which the gauge is out of the bore."""
+    reach: float = 0.4
+    """mm from the nominal, or from the master, at which a gauge whose zero is known can't be in the bore."""
 
 
 class Masters(Struct, frozen=True):
@@ -253,6 +265,7 @@ class Job(Struct, frozen=True):
     shaft: Workpiece | None = None
     grinder: Grinder | None = None
     gauges: tuple[Gauge, ...] = ()
+    pedals: tuple[Pedal, ...] = ()
     settings: Settings = Settings()
     simulated: bool = False
     """The gauges are a simulator's: every page says so."""
