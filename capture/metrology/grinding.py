@@ -15,9 +15,10 @@ from math import sqrt
 from msgspec import structs
 
 from capture.metrology.outlook import Limits, Outlook, Size, Stroke, Verdict
+from capture.metrology.passes import Group, Prior, groups_of, task_of
 from capture.metrology.prediction import Bounds, Prediction, predict
 from capture.metrology.spark_out import trend
-from capture.metrology.spring import SEATING, Case, Group, Move, Prior, Task
+from capture.metrology.spring import SEATING
 
 __all__ = ["Limits", "Outlook", "Size", "Stroke", "Verdict", "call_bound", "judge"]
 
@@ -26,10 +27,10 @@ SOFTEST = 0.25
 nothing off while much is still to come."""
 FEWEST = 3
 """Sizes after different passes that any figure but the size needs."""
-OVERSHOOT = 9.0
-"""Factor by which the odds leap over the bound at the call; set by trials, so that 95 % of calls are right."""
-MOST_AIR = 6
-"""Kinds of first contact weighed at a time."""
+OVERSHOOT = 10.0
+"""Factor by which the odds leap over the bound at the call, set by trials to make 95 % of calls right."""
+MEMORY = 40
+"""Passes that are looked back on: what the spring held before them has long come off."""
 
 
 def judge(
@@ -55,13 +56,24 @@ def judge(
         ValueError: A size is of a pass that was not made, or a figure is not what it must be.
     """
     _check(strokes, sizes)
-    groups = _groups(sizes)
-    after = sorted({group.after for group in groups})
+    number = len(strokes)
+    first = max(0, number - MEMORY)
+    strokes = strokes[first:]
+    sizes = [structs.replace(size, after=size.after - first) for size in sizes if size.after >= first]
+    return structs.replace(_judged(strokes, sizes, limits, prior or Prior(), first), number=number)
+
+
+def _judged(
+    strokes: Sequence[Stroke], sizes: Sequence[Size], limits: Limits, prior: Prior, first: int
+) -> Outlook:
+    """The outlook from the passes after pass *first*."""
+    groups = groups_of(sizes)
+    after = {group.after for group in groups}
     if len(after) < FEWEST or not strokes:
         return _too_few(strokes, groups, len(after))
     if strokes[-1].infeed is not None and any(stroke.infeed is not None for stroke in strokes):
-        prior = prior or Prior()
-        found = predict(_task(strokes, sizes, groups, prior), prior, _bounds(strokes, limits))
+        task = task_of(strokes, sizes, groups, prior)._replace(first=first)
+        found = predict(task, prior, _bounds(strokes, limits))
         if not found.lost:
             return _by_model(strokes, sizes, limits, found)
         reason = "the sizes do not follow the infeeds told; "
@@ -76,68 +88,6 @@ def _check(strokes: Sequence[Stroke], sizes: Sequence[Size]) -> None:
             raise ValueError(f"a size after pass {size.after}, where {len(strokes)} were made")
         if size.u <= 0.0:
             raise ValueError(f"u of a size must be more than 0, got {size.u}")
-
-
-def _groups(sizes: Sequence[Size]) -> tuple[Group, ...]:
-    """Readings of one place after one pass, taken together; sorted, so that their order is nothing."""
-    seatings: dict[tuple[int, int], list[Size]] = {}
-    for size in sizes:
-        seatings.setdefault((size.after, size.place), []).append(size)
-    groups = []
-    for (after, place), members in sorted(seatings.items()):
-        values = sorted(size.value for size in members)
-        # from the least on: a mean of deviations, not of diameters
-        mean = values[0] + sum(value - values[0] for value in values) / len(values)
-        squares = sum((value - mean) ** 2 for value in values)
-        growth = sum(sorted(size.growth or 0.0 for size in members)) / len(members)
-        u = sqrt(sum(sorted(size.u**2 for size in members)) / len(members))
-        step = max(size.resolution for size in members)
-        groups.append(Group(after, place, mean, len(members), squares, u, step, growth))
-    return tuple(groups)
-
-
-def _task(strokes: Sequence[Stroke], sizes: Sequence[Size], groups: tuple[Group, ...], prior: Prior) -> Task:
-    known = all(size.growth is not None for size in sizes)
-    reference = groups[0].mean
-    shifted = tuple(group._replace(mean=group.mean - reference) for group in groups)
-    # the second largest: one mistyped infeed shall not set the scale
-    infeeds = sorted(abs(stroke.infeed) for stroke in strokes if stroke.infeed)[-2:][:1]
-    scatter = max(group.u for group in groups)
-    lengths = [group.mean for group in shifted if group.place == shifted[0].place]
-    scale = max([*infeeds, 4.0 * scatter] if infeeds else [max(lengths) - min(lengths), 4.0 * scatter])
-    growths = {group.after: group.growth for group in shifted}
-    moves = []
-    last = growths.get(0, 0.0)
-    for number, stroke in enumerate(strokes, 1):
-        growth = growths.get(number, last)
-        moves.append(Move(stroke.infeed, growth - last if known else 0.0))
-        last = growth
-    known_places = sorted({group.place for group in groups})
-    shifted = tuple(group._replace(place=known_places.index(group.place)) for group in shifted)
-    cases = _cases(strokes, shifted, prior, heat=not known)
-    return Task(tuple(moves), shifted, scale, scatter, known, len(known_places), cases)
-
-
-def _cases(
-    strokes: Sequence[Stroke], groups: Sequence[Group], prior: Prior, *, heat: bool
-) -> tuple[Case, ...]:
-    """The kinds of trouble that the readings leave open."""
-    air = [number for number in range(1, len(strokes) + 1) if _nothing_yet(groups, number)][-MOST_AIR:]
-    cases = [Case(prior.glazing / 2, glazing=0.03), Case(prior.glazing / 2, glazing=0.10)]
-    cases += [Case(prior.heat / 2, heat=growth) for growth in (prior.wet, prior.dry) if heat]
-    cases += [Case(prior.air / len(air), air=number) for number in air]
-    return (Case(1.0 - sum(case.weight for case in cases)), *cases)
-
-
-def _nothing_yet(groups: Sequence[Group], number: int) -> bool:
-    """Whether the wheel may have been in the air for the first *number* passes."""
-    firsts: dict[int, Group] = {}
-    for group in groups:
-        if group.after <= number:
-            first = firsts.setdefault(group.place, group)
-            if abs(group.mean - first.mean) > 6.0 * group.u + group.resolution:
-                return False
-    return True
 
 
 def _bounds(strokes: Sequence[Stroke], limits: Limits) -> Bounds:
@@ -163,8 +113,8 @@ def _too_few(strokes: Sequence[Stroke], groups: Sequence[Group], passes: int) ->
 
 def _by_model(strokes: Sequence[Stroke], sizes: Sequence[Size], limits: Limits, found: Prediction) -> Outlook:
     newest = max(sizes, key=lambda size: size.after)
-    reference = _groups(sizes)[0].mean
-    settled = not strokes[-1].infeed and _sure(found, limits.confidence)
+    reference = groups_of(sizes)[0].mean
+    settled = not strokes[-1].infeed and found.p_growing < 0.5 and _sure(found, limits.confidence)
     predicted = found.final + reference
     verdict = _verdict(
         strokes[-1].infeed,
@@ -204,9 +154,9 @@ def _by_model(strokes: Sequence[Stroke], sizes: Sequence[Size], limits: Limits, 
 
 
 def _sure(found: Prediction, confidence: float) -> bool:
-    """Whether the next pass is surely below the limit, and five times as surely below twice the limit."""
+    """Whether the next pass is surely below the limit, and far more surely below twice the limit."""
     enough = call_bound(confidence)
-    return min(found.p_next, found.p_rest) >= enough and found.p_twice >= 1.0 - (1.0 - confidence) / 5.0
+    return min(found.p_next, found.p_rest) >= enough and found.p_twice >= 1.0 - (1.0 - confidence) / 2.5
 
 
 def call_bound(confidence: float) -> float:
@@ -219,7 +169,7 @@ def call_bound(confidence: float) -> float:
     `capture.simulator.trials` shows.
 
     >>> round(call_bound(0.95), 3)
-    0.679
+    0.655
     """
     odds = confidence / (1.0 - confidence) / OVERSHOOT
     return odds / (1.0 + odds)

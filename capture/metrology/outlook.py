@@ -95,7 +95,7 @@ class Outlook(Struct, frozen=True, kw_only=True):
     p_heat: float | None = None
     """Probability that the part gets warm unseen; 0 where its temperature is known."""
     settled: bool = False
-    """Surely nothing more comes off without infeed, whatever the part's temperature."""
+    """Surely next to nothing more comes off without infeed, whatever the part's temperature."""
     cold: bool = False
     """The sizes are at 20 °C by a known temperature."""
     method: Method = "none"

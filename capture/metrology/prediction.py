@@ -14,6 +14,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from capture.metrology.passes import Prior, Task
 from capture.metrology.spring import (
     FIRST,
     GROWTH,
@@ -24,8 +25,6 @@ from capture.metrology.spring import (
     TO_COME,
     Array,
     Belief,
-    Prior,
-    Task,
     follow,
     share_axis,
 )
@@ -34,6 +33,8 @@ FAR = 3.5
 """Standard deviations at which a reading is no longer what was foretold; 1 honest reading in 2000."""
 FINE, ROUGH = 31, 15
 """Shares on the grid, of the honest grind and of each explanation tried."""
+FEW_PLACES = 3
+"""Places up to which the fine grid is worth its time; more readings settle the share by themselves."""
 MISTYPED = 3
 """Infeeds tried one by one as mistyped."""
 LOST = 6.0
@@ -91,7 +92,7 @@ class Bounds(Struct, frozen=True, kw_only=True):
 
 def predict(task: Task, prior: Prior, bounds: Bounds) -> Prediction:
     """Weigh all explanations of *task* and sum them up."""
-    honest = _focused(task, prior, FINE)
+    honest = _focused(task, prior, FINE if task.places <= FEW_PLACES else ROUGH)
     candidates: list[tuple[float, str, Belief]] = [(log(1.0 - 4 * SUSPECT), "", honest)]
     if _odd(honest):
         candidates += [
@@ -121,12 +122,15 @@ def _suspects(task: Task, belief: Belief) -> list[tuple[str, Task]]:
         moves = list(task.moves)
         moves[number - 1] = moves[number - 1]._replace(infeed=None)
         found.append(
-            (f"the infeed of pass {number} does not fit the sizes", task._replace(moves=tuple(moves)))
+            (
+                f"the infeed of pass {task.first + number} does not fit the sizes",
+                task._replace(moves=tuple(moves)),
+            )
         )
     worst = int(np.argmax(np.abs(belief.surprise)))
     groups = list(task.groups)
     groups[worst] = groups[worst]._replace(u=10.0 * task.scale, readings=1, squares=0.0)
-    doubt = f"a size after pass {groups[worst].after} does not fit the others"
+    doubt = f"a size after pass {task.first + groups[worst].after} does not fit the others"
     found.append((doubt, task._replace(groups=tuple(groups))))
     for factor, told in ((2.0, "half"), (0.5, "twice")):
         moves = [m._replace(infeed=None if m.infeed is None else m.infeed * factor) for m in task.moves]

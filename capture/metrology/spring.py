@@ -21,8 +21,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from msgspec import Struct
 from numpy.typing import NDArray
+
+from capture.metrology.passes import Group, Move, Prior, Task
 
 Array = NDArray[np.float64]
 
@@ -30,84 +31,6 @@ LEVEL, TO_COME, GAIN, REMOVED, GROWTH, FIRST, SECOND, PLACES = range(8)
 """What the filter follows. FIRST and SECOND are, with a known temperature, the part of the known growth that
 its correction missed and the part that presses the part into the wheel; without it, growth a pass and
 growth per removal."""
-
-
-class Move(NamedTuple):
-    """One pass as the filter takes it."""
-
-    infeed: float | None
-    """On diameter; None is not known."""
-    warming: float
-    """Known growth since the pass before; 0 where the temperature is not known."""
-
-
-class Group(NamedTuple):
-    """The readings of one place after one pass."""
-
-    after: int
-    place: int
-    mean: float
-    readings: int
-    squares: float
-    """Sum of squared deviations from the mean."""
-    u: float
-    resolution: float
-    growth: float
-
-
-class Prior(Struct, frozen=True):
-    """What is believed of grinders and gauges before the first reading; no length among it.
-
-    Engineering estimates, no source, wide enough to give way to a dozen readings.
-    """
-
-    share: float = 0.5
-    share_spread: float = 1.6
-    """Exponent of S^a (1-S)^a, which puts nine tenths of the belief between 0.22 and 0.78."""
-    gain: float = 0.955
-    gain_u: float = 0.035
-    scatter: float = 0.02
-    """Change of the share from pass to pass, as a share of it."""
-    slip: float = 0.01
-    """Error of one infeed, as a share of it."""
-    missed: float = 0.05
-    """Share of a known growth that its correction may miss: expansion, and the probe's place and lag."""
-    gauge_u: float = 0.5
-    """Standard deviation of the logarithm of true over stated gauge scatter."""
-    heat: float = 0.15
-    """Of a part that no probe watches getting warm enough to matter."""
-    wet: float = 0.06
-    dry: float = 0.18
-    """Growth per removal, poor coolant and none: 50 J/mm³, of which a fifth and six tenths go into a part
-    of 50 × 200 mm (estimates)."""
-    glazing: float = 0.03
-    air: float = 0.15
-
-
-class Case(NamedTuple):
-    """One kind of trouble, or none, with how likely it is beforehand."""
-
-    weight: float
-    heat: float = 0.0
-    """Growth per removal to be looked for where no probe is; 0 is no heat."""
-    glazing: float = 0.0
-    """Share of S lost a pass."""
-    air: int = 0
-    """Passes in the air before the wheel touches."""
-
-
-class Task(NamedTuple):
-    """All that the filter is told."""
-
-    moves: tuple[Move, ...]
-    groups: tuple[Group, ...]
-    scale: float
-    """A length of the order of an infeed."""
-    drift: float
-    """A length of the order of a growth that matters."""
-    known_temperature: bool
-    places: int
-    cases: tuple[Case, ...]
 
 
 class Belief(NamedTuple):
@@ -174,6 +97,9 @@ class _Grid:
         self.growing: Array = np.array([c.heat for c in cases])[index]
         self.heat: Array = (self.growing > 0.0).astype(np.float64)
         self.glazing: Array = np.array([c.glazing for c in cases])[index]
+        self.rate: Array = np.array([c.rate for c in cases])[index]
+        self.push: Array = np.array([c.push for c in cases])[index]
+        self.u_push: Array = np.array([c.u_push for c in cases])[index]
         self.air: Array = np.array([float(c.air) for c in cases])[index]
         self.share: Array = self.fresh
         self.log: Array = (
@@ -191,7 +117,7 @@ class _Grid:
         task, prior, scale = self.task, self.prior, self.task.scale
         mean, variance = self.mean, np.zeros_like(self.mean)
         mean[:, GAIN], variance[:, GAIN] = prior.gain, prior.gain_u**2
-        mean[:, TO_COME], variance[:, TO_COME] = 0.5 * scale, (1.5 * scale) ** 2
+        mean[:, TO_COME], variance[:, TO_COME] = 0.75 * scale, (1.75 * scale) ** 2
         for number in sorted({case.air for case in task.cases if case.air}):
             first = task.moves[number].infeed if number < len(task.moves) else 0.0
             reach = scale if first is None else first
@@ -199,10 +125,10 @@ class _Grid:
             mean[rows, TO_COME], variance[rows, TO_COME] = -0.5 * reach, reach**2 / 12.0
         if task.known_temperature:
             variance[:, FIRST] = prior.missed**2
-            mean[:, SECOND], variance[:, SECOND] = 0.5, 0.5**2
+            mean[:, SECOND], variance[:, SECOND] = self.push, self.u_push**2
         else:
             mean[:, FIRST] = task.drift * self.growing
-            variance[:, FIRST] = (2.0 * task.drift * self.growing) ** 2
+            variance[:, FIRST] = (task.drift * self.rate) ** 2
             mean[:, SECOND], variance[:, SECOND] = self.growing, (0.4 * self.growing) ** 2
         firsts = {group.place: group.mean for group in reversed(task.groups)}
         for place, value in firsts.items():
@@ -247,7 +173,7 @@ class _Grid:
         if not task.known_temperature and self.heat.any():
             self._add(GROWTH, self.heat, FIRST)
             self._add(GROWTH, self.heat * expected, SECOND)
-            cov[:, FIRST, FIRST] += (0.3 * task.drift * self.growing) ** 2
+            cov[:, FIRST, FIRST] += (0.3 * task.drift * self.rate) ** 2
 
     def reading(self, group: Group) -> float:
         """Take in the readings of one place; return how far they lay from what was foretold."""

@@ -26,7 +26,7 @@ class Work(Struct, frozen=True):
     diameter: float = 55.060
     length: float = 280.0
     taper: float = 0.0
-    """Diameter at the tailstock end less that at the headstock end."""
+    """Diameter at the tailstock end less that at the headstock end, as the table stands to begin with."""
     ovality: float = 0.0
     """Largest less smallest diameter round the circumference."""
     expansion: float = 12.3e-6
@@ -135,8 +135,10 @@ class Grinder:
         self.share = self.wheel.share
         self._z: Nodes = np.linspace(0.0, self.work.length, 15)
         self._diameter: Nodes = self.work.diameter + self.work.taper * (self._z / self.work.length - 0.5)
-        self._line = self._at(self.work.length / 2, self._diameter) + self.growth - interference
-        self._tilt = 0.0
+        # the taper is the table's: the wheel grinds it in again until the table is moved
+        self._tilt = -self.work.taper / (2.0 * self.work.length)
+        lean = 2.0 * self._tilt * (self.work.length / 2.0 - self.table.pivot)
+        self._line = self._at(self.work.length / 2, self._diameter) + self.growth - interference + lean
         self._backlash = 0.0
         self._random = np.random.default_rng(seed)
 
