@@ -133,6 +133,11 @@ def _guarded(work: Callable[[], None]) -> int:
     return 0
 
 
+def job_of_sheet(path: Path) -> Job:
+    """The job of a sheet, or a refusal with every fault in it."""
+    return _sheet(path, ())[0]
+
+
 def _sheet(path: Path, settings: tuple[str, ...]) -> tuple[Job, dict[str, Any]]:
     try:
         job, plain = read_sheet(path.read_text("utf-8"), str(path))
