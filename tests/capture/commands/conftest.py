@@ -57,14 +57,14 @@ class Tenths:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._running: list[subprocess.Popen[str]] = []
-        self._env = {**os.environ, "XDG_RUNTIME_DIR": str(folder / "runtime"), "PYTHONUNBUFFERED": "1"}
+        self.environment = {**os.environ, "XDG_RUNTIME_DIR": str(folder / "runtime"), "PYTHONUNBUFFERED": "1"}
         (folder / "runtime").mkdir()
 
     def __call__(self, *words: str, status: int = 0) -> str:
         done = subprocess.run(
             [sys.executable, "-m", "capture.cli", *words],
             cwd=self.folder,
-            env=self._env,
+            env=self.environment,
             capture_output=True,
             text=True,
             timeout=60,
@@ -81,7 +81,7 @@ class Tenths:
         process = subprocess.Popen(
             [sys.executable, "-m", "capture.cli", *words],
             cwd=self.folder,
-            env=self._env,
+            env=self.environment,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,

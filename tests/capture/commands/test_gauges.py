@@ -1,0 +1,50 @@
+"""`gauges`: what is in sight, and a sheet's gauges live on the terminal."""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+
+import pytest
+
+
+def test_ports_in_sight_are_listed_for_a_program(tenths):
+    found = tenths.json("gauges", "--no-bluetooth")
+
+    assert found["bluetooth"] == []
+    assert all(port.keys() == {"device", "description", "identity", "location"} for port in found["ports"])
+
+
+def test_an_absent_bluetooth_is_said_in_one_line_and_ports_are_still_listed(tenths, monkeypatch):
+    monkeypatch.setitem(tenths.environment, "DBUS_SYSTEM_BUS_ADDRESS", "unix:path=/nonexistent")
+
+    process = tenths.start("gauges", "--seconds", "0.1")
+    said, trouble = process.communicate(timeout=60)
+
+    assert process.returncode == 0
+    assert "port" in said.lower()
+    assert len(trouble.splitlines()) == 1
+    assert "Bluetooth" in trouble
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are POSIX")
+def test_a_sheets_gauges_are_watched_live_without_leaving_a_recording(tenths, job, port):
+    process = tenths.start("gauges", "--watch", str(job))
+    time.sleep(3)
+    for _ in range(20):
+        port.send(b"+055.012 mm\r\n")
+        time.sleep(0.1)
+    process.send_signal(signal.SIGINT)
+
+    said, trouble = process.communicate(timeout=30)
+
+    assert process.returncode == 0, trouble
+    assert "55.012 mm" in said
+    assert not list(tenths.folder.glob("*.jsonl"))
+
+
+def test_a_wrong_sheet_is_refused_before_anything_is_watched(tenths, job):
+    job.write_text("[job]\nnme = 3\n", "utf-8")
+
+    assert "job.nme: no such key; did you mean name?" in tenths("gauges", "--watch", str(job), status=2)
