@@ -21,7 +21,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "plan": ("fit", "Work out plating and grinding sizes for the measured bore."),
     "fit": ("fit", "Judge the clearance at every place where the parts meet."),
     "report": ("papers", "Write a record that a customer can keep."),
-    "export": ("papers", "Write a recording's readings as CSV, Parquet, JSON or QIF results."),
+    "export": ("papers", "Write a recording's readings as CSV, Parquet or JSON."),
     "check": ("look", "Check a recording line by line; mend a tail cut by a power failure."),
     "gauges": ("gauges", "List ports and Bluetooth devices in sight, or watch a sheet's gauges."),
     "teach": ("gauges", "Learn what an unknown gauge says, by example."),

@@ -24,6 +24,9 @@ from capture.sheet import Gauge, Job
 
 ONE_MASTER = "the one master"
 """Key of a master that both gauges were set on."""
+ONE_THERMOMETER = "the one thermometer, wherever it was held"
+MASTER = "master of "
+"""How the key of a master begins."""
 
 Counted = tuple[StationReading, Mastered, Cold]
 
@@ -107,16 +110,13 @@ def _with(before: Joined | None, common: Common, *, is_bore: bool) -> Joined:
         return Joined(shared, common.unit, common.source)
     first = before.shared
     shared = Shared(
-        first.name if first.name == common.name else f"{first.name}; {common.name}",
+        ONE_MASTER if common.key.startswith(MASTER) else ONE_THERMOMETER,
         max(first.spread, common.spread),
         first.on_bore + on_bore,
         first.on_shaft + on_shaft,
         common.distribution,
     )
     return Joined(shared, before.unit, before.source)
-
-
-MASTER = "master of "
 
 
 def commons_of(part: Part, counted: Sequence[Counted], job: Job) -> Found:

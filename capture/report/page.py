@@ -1,0 +1,142 @@
+"""The page of the record: state and findings laid into the template, in the job's own units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
+from typing import Any
+
+from msgspec import Struct
+
+from capture.events import Instant
+from capture.folds.desk import State
+from capture.folds.fit_text import findings, place_text
+from capture.folds.lengths import size, small
+from capture.folds.masterings import zeros_of
+from capture.folds.measured import Measured
+from capture.folds.summary import summary
+from capture.metrology.safety import CAUTIONS
+from capture.report.plots import clearance_map, passes_plot, profile_plot
+from capture.report.raws import Raw
+from capture.sheet import Job, Units
+
+
+class Session(Struct, frozen=True):
+    """A recording as the record cites it."""
+
+    name: str
+    began: str
+    program: str
+    events: int
+    sha256: str
+    chain: str
+    """At the end of it; empty where it is damaged."""
+    damage: str
+    state: State
+    raws: Mapping[int, Raw]
+    """Of every reading that a taken one rests on, and of what was set aside, by its number."""
+
+
+def page(
+    job: Job,
+    sessions: Sequence[Session],
+    fit: Mapping[str, Any],
+    parts: Sequence[Measured],
+    plan: Mapping[str, Any] | None,
+    *,
+    version: str,
+    written: str,
+) -> str:
+    """One HTML page with its own style and drawings, that refers to nothing outside itself.
+
+    Args:
+        job: The job sheet.
+        sessions: The recordings that it rests on.
+        fit: What `capture.folds.fit.fit` found.
+        parts: The measured parts of that fit.
+        plan: What `capture.folds.plan.plan` found, where the sheet has plating.
+        version: Of this program.
+        written: When, for a person.
+    """
+    from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415 - only records need it
+
+    environment = Environment(
+        loader=PackageLoader("capture.report", "."), autoescape=True, undefined=StrictUndefined
+    )
+    units, words = job.units, _Words(job.units)
+    environment.filters |= {
+        "size": words.size,
+        "small": words.small,
+        "place": words.place,
+        "findings": words.findings,
+        "instant": utc,
+    }
+    return environment.get_template("page.html.jinja").render(
+        job=job,
+        fit=fit,
+        plan=plan,
+        sessions=[_session(each, units) for each in sessions],
+        profiles=[(each.part, fit[each.part], _profile(each, fit, units)) for each in parts],
+        map=_map(fit, units),
+        cautions=CAUTIONS,
+        version=version,
+        written=written,
+    )
+
+
+class _Words:
+    """How the template says lengths, in the job's units."""
+
+    def __init__(self, units: Units) -> None:
+        self._units = units
+
+    def size(self, value: float | None, places: int = 4) -> str:
+        return size(value, self._units, places)
+
+    def small(self, value: float | None, signed: bool = False) -> str:
+        return small(value, self._units, signed=signed)
+
+    def place(self, place: Mapping[str, float | None]) -> str:
+        return place_text(place, self._units)
+
+    def findings(self, row: Mapping[str, Any]) -> list[str]:
+        return findings(row, self._units)
+
+
+def utc(at: Instant) -> str:
+    """The wall clock of an instant, ISO 8601 in UTC to the second."""
+    return datetime.fromtimestamp(at.wall / 1e9, UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+
+
+def _profile(part: Measured, fit: Mapping[str, Any], units: Units) -> str:
+    points = [(row.reading.place.z, row.cold.value) for row in part.rows if row.reading.place.z is not None]
+    return profile_plot(fit[part.part], points, units)
+
+
+def _map(fit: Mapping[str, Any], units: Units) -> str:
+    if fit["clearance"] is None:
+        return ""
+    return clearance_map(fit["clearance"], fit["decision"]["limits"], units)
+
+
+def _session(session: Session, units: Units) -> dict[str, Any]:
+    state = session.state
+    found = summary(state)
+    return {
+        "about": session,
+        "job": state.job,
+        "stations": [_reading(row, session) for row in found["stations"]],
+        "passes": found["passes"],
+        "plot": passes_plot(found["passes"], units),
+        "masterings": [{"gauge": gauge, "zero": zero} for gauge, zero in zeros_of(state)],
+        "heat": [{"place": place, "warmth": warmth} for place, warmth in sorted(state.warmth.items())],
+        "aside": [session.raws[seq] for seq in sorted(state.aside) if seq in session.raws],
+        "notes": list(state.notes),
+        "flags": found["flags"],
+    }
+
+
+def _reading(row: Mapping[str, Any], session: Session) -> dict[str, Any]:
+    raws = [session.raws[seq] for seq in row["of"] if seq in session.raws]
+    shown = " ".join(raw.shown for raw in raws[:3]) + (f" … ({len(raws)})" if len(raws) > 3 else "")
+    return {**row, "raw": shown, "at": raws[0].at if raws else None}
