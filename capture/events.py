@@ -174,6 +174,10 @@ class Taken(Fact, frozen=True, gc=False, omit_defaults=True):
     """The gauge that they came from."""
     settings: dict[str, float | str] = {}
     """The settings in force that it rests on."""
+    low: tuple[int, ...] = ()
+    """Of a sweep: turning points left out because they are lower, off the centre or on a chip."""
+    high: tuple[int, ...] = ()
+    """Those left out because they are higher: knocked, or never upright."""
 
     def __post_init__(self) -> None:
         _finite("taken reading", value=self.value, u=self.u, z=self.z, angle=self.angle)

@@ -21,22 +21,26 @@ from capture.events import (
     Event,
     Flag,
     Instant,
+    Lap,
     Master,
+    Mastered,
     Note,
     Part,
     Pass,
+    Pause,
     Reading,
     Reject,
     Stage,
     Station,
     Taken,
 )
-from capture.folds import flags, grind, health, infeed, stations
+from capture.folds import flags, grind, hands_free, health, infeed, stations
 from capture.folds.grind import Grind
 from capture.folds.health import Health
 from capture.folds.infeed import Infeed
 from capture.folds.log import Log
 from capture.folds.stations import Stations, Told, Warmth
+from capture.folds.sweep_state import Sweep
 from capture.sheet import Gauge, Job
 
 DESK = "desk"
@@ -47,7 +51,7 @@ UNHEARD = Health()
 
 _KINDS: Mapping[type, str] = {kind: kind.__name__.lower() for kind in get_args(AnyFact)}
 
-UNDOABLE = (Pass, Station, Stage, Master, Taken, Reject)
+UNDOABLE = (Pass, Station, Stage, Master, Mastered, Lap, Taken, Reject)
 
 
 class State(Struct, frozen=True):
@@ -64,6 +68,8 @@ class State(Struct, frozen=True):
     warmth: Mapping[str, Warmth] = {}
     """The newest word of each probe, by place of heat."""
     infeed: Infeed = Infeed()
+    sweeps: Mapping[str, Sweep] = {}
+    """Bore gauges, by name: their streams, where they have one."""
     history: Log[Told] = Log()
     """Every event that stations and passes rest on; what a rejection is worked out from."""
     notes: Log[Event] = Log()
@@ -102,7 +108,7 @@ def step(state: State, event: Event) -> State:
     match fact:
         case Reading():
             return _read(state, event, fact, gauge)
-        case Pass() | Station() | Stage() | Master() | Taken():
+        case Pass() | Station() | Stage() | Master() | Mastered() | Pause() | Lap() | Taken():
             return _told(state, event)
         case Reject():
             return _set_aside(state, event)
@@ -126,6 +132,11 @@ def _read(state: State, event: Event, reading: Reading, gauge: Gauge | None) -> 
         case "infeed":
             return replace(state, infeed=infeed.step(state.infeed, gauge, reading))
         case "diameter" | "bore":
+            if gauge.measures == "bore" and gauge.stream is not False:
+                sweeps = hands_free.heard(state.sweeps, event, reading, gauge, state.stations, state.job)
+                state = replace(state, sweeps=sweeps)
+                if not hands_free.single(sweeps, gauge):
+                    return state
             if state.stations.mastering == gauge.name:
                 return _told(state, event)
             return replace(state, candidate=event)
@@ -135,6 +146,8 @@ def _told(state: State, event: Event) -> State:
     """An event that stations and passes rest on."""
     told = Told(event, _fresh_warmth(state, event.at))
     after = _worked(replace(state, history=state.history.added(told)), told)
+    if after.sweeps:
+        after = replace(after, sweeps=hands_free.told(after.sweeps, event, after.stations))
     if isinstance(event.fact, Taken):
         return replace(after, candidate=None, infeed=infeed.rested(after.infeed))
     return after
@@ -170,7 +183,9 @@ def _set_aside(state: State, event: Event) -> State:
     for told in history:
         if told.event.seq not in aside and not _rests_on(told.event, aside):
             again = _worked(again, told)
-    return again
+    if not again.sweeps:
+        return again
+    return replace(again, sweeps=hands_free.told(again.sweeps, event, again.stations))
 
 
 def aside_of(history: Iterable[Told]) -> frozenset[int]:
@@ -198,8 +213,17 @@ def newest_undoable(state: State) -> Event | None:
 
 def decide(state: State) -> tuple[AnyFact, ...]:
     """What the desk wants recorded now; empty when it has nothing to add."""
-    taken = _take(state)
-    return taken or flags.due(state.job, state.health, state.grind, state.raised, state.at, state.heard)
+    taken = hands_free.due(state.sweeps, state.stations, state.job, state.seq) or _take(state)
+    return taken or flags.due(
+        state.job,
+        state.health,
+        state.grind,
+        state.raised,
+        state.at,
+        state.heard,
+        state.stations.zeros,
+        state.warmth,
+    )
 
 
 def _take(state: State) -> tuple[AnyFact, ...]:

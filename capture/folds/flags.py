@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from capture.events import Event, Flag, Instant, Reading
 from capture.folds.grind import Grind, PassRow
 from capture.folds.health import GARBLED_HINT, Health
+from capture.folds.stations import Warmth, Zero
 from capture.metrology.grinding import Outlook
 from capture.sheet import Gauge, Job
 
@@ -24,6 +25,7 @@ HINTS = {
     "garbled": (
         "{gauge}: {came} lines in a row could not be read ({why}): check baud rate, parity and dialect"
     ),
+    "check-master": "{gauge} was set on its master {came}: check it there again",
     "silent": "{gauge} has said nothing for {came} s: is it on, and is its cable or radio in reach?",
 }
 """What a flag about an instrument says to a person."""
@@ -43,13 +45,16 @@ def due(
     raised: Mapping[str, Event],
     at: Instant,
     heard: str | None,
+    zeros: Mapping[str, Zero],
+    warmth: Mapping[str, Warmth],
 ) -> tuple[Flag, ...]:
     """The flags that the state calls for and that have not been raised.
 
     Of the gauges only *heard* is looked at, or all where it is None: at each beat.
     """
     each = health if heard is None else {heard: health[heard]}
-    return (*_of_passes(job, grind, raised), *_of_gauges(job, each, raised, at))
+    masters = _of_masters(job, zeros, warmth, raised, at) if zeros else ()
+    return (*_of_passes(job, grind, raised), *_of_gauges(job, each, raised, at), *masters)
 
 
 def _of_passes(job: Job, grind: Grind, raised: Mapping[str, Event]) -> Iterator[Flag]:
@@ -103,6 +108,37 @@ def _of_gauges(
                     text = HINTS[what].format(gauge=name, **fields)
                     of = () if state.last_seq is None else (state.last_seq,)
                     yield Flag(what, 0, of, gauge=name, text=text)
+
+
+def _of_masters(
+    job: Job,
+    zeros: Mapping[str, Zero],
+    warmth: Mapping[str, Warmth],
+    raised: Mapping[str, Event],
+    at: Instant,
+) -> Iterator[Flag]:
+    """Gauges whose zero was taken long ago, or in another warmth."""
+    limits = job.settings.masters
+    for name, zero in zeros.items():
+        said = raised.get(f"check-master:{name}")
+        if not zero.n or (said is not None and said.at > zero.at):
+            continue
+        age = (at.mono - zero.at.mono) / 1e9
+        place, before = zero.warmth or ("", 0.0)
+        now = warmth.get(place)
+        change = now.value - before if now is not None else 0.0
+        if age <= limits.check_after and abs(change) <= limits.check_warm:
+            continue
+        came = f"{age / 60:.0f} min ago"
+        if abs(change) > limits.check_warm:
+            came = f"at {before:.1f} °C ({place}), which is {change:+.1f} K now"
+        figures: dict[str, float | None] = {"age": age, "change": change if now is not None else None}
+        settings: dict[str, float | str] = {
+            "masters.check_after": limits.check_after,
+            "masters.check_warm": limits.check_warm,
+        }
+        text = HINTS["check-master"].format(gauge=name, came=came)
+        yield Flag("check-master", 0, (), figures, settings, gauge=name, text=text)
 
 
 def _over(state: Health, said: Event) -> bool:

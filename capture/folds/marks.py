@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from math import isfinite
 
-from capture.events import AnyFact, Master, Note, Part, Pass, Reject, Stage, Station
+from capture.events import AnyFact, Lap, Master, Note, Part, Pass, Pause, Reject, Stage, Station
 from capture.folds import infeed
 from capture.folds.desk import State, newest_undoable
 from capture.metrology.units import MM_PER_INCH
@@ -27,6 +27,9 @@ USAGE = {
     "undo": "undo: set the newest word or reading aside",
     "skip": "skip [PART]: leave this place out and go to the next",
     "back": "back [PART]: one place back in the plan",
+    "pause": "pause: take nothing from gauges that stream",
+    "go": "go: take readings again",
+    "lap": "lap [STROKES] [MINUTES min]: so much was lapped since the stage before, as lap 60 3 min",
     "note": "note TEXT: keep this remark",
 }
 
@@ -66,6 +69,12 @@ def said(fact: AnyFact, job: Job) -> str:
             return f"event {of} set aside: {why}"
         case Note(text=text):
             return f"noted: {text}"
+        case Pause(on=on):
+            return "paused: nothing is taken until you say go" if on else "going on"
+        case Lap(strokes=strokes, minutes=minutes):
+            told = [f"{strokes:g} strokes"] if strokes is not None else []
+            told += [f"{minutes:g} minutes"] if minutes is not None else []
+            return "lapped, " + (" in ".join(told) or "how much is not known")
         case _:
             return type(fact).__name__.lower()
 
@@ -130,6 +139,8 @@ def _part_in_hand(state: State) -> Part:
     gauge = state.job.gauge(state.stations.mastering or "")
     if gauge is not None:
         return "bore" if gauge.part == "bore" else "shaft"
+    if state.heard in state.sweeps and state.sweeps[state.heard or ""].streams:
+        return "bore"
     return state.stations.taken[-1].part if state.stations.taken else "shaft"
 
 
@@ -149,6 +160,33 @@ def _skip(words: list[str], state: State) -> Station:
 def _back(words: list[str], state: State) -> Station:
     _exactly(words, 0, 1, "back")
     return _place(state, _part(words[0]) if words else _part_in_hand(state), -1)
+
+
+def _pause(words: list[str], _state: State) -> Pause:
+    _exactly(words, 0, 0, "pause")
+    return Pause(on=True)
+
+
+def _go(words: list[str], _state: State) -> Pause:
+    _exactly(words, 0, 0, "go")
+    return Pause(on=False)
+
+
+def _lap(words: list[str], _state: State) -> Lap:
+    minutes = None
+    if words and words[-1].lower() in {"min", "minutes"}:
+        _exactly(words, 2, 3, "lap")
+        minutes = _counted(words[-2], "minutes")
+        words = words[:-2]
+    _exactly(words, 0, 1, "lap")
+    return Lap(_counted(words[0], "strokes") if words else None, minutes)
+
+
+def _counted(word: str, what: str) -> float:
+    value = _number(word, what)
+    if value <= 0:
+        raise Refused(f"{what}: came {word!r}, due a number above 0")
+    return value
 
 
 def _text(words: list[str], verb: str) -> str:
@@ -209,5 +247,8 @@ _MARKS: Mapping[str, Callable[[list[str], State], AnyFact]] = {
     "undo": _undo,
     "skip": _skip,
     "back": _back,
+    "pause": _pause,
+    "go": _go,
+    "lap": _lap,
     "note": _note,
 }

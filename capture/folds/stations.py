@@ -8,7 +8,18 @@ from math import sqrt
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.events import Event, Instant, Master, Part, Pass, Reading, Stage, Station, Taken
+from capture.events import (
+    Event,
+    Instant,
+    Master,
+    Mastered,
+    Part,
+    Pass,
+    Reading,
+    Stage,
+    Station,
+    Taken,
+)
 from capture.folds.log import Log
 from capture.folds.places import Place, Walk, walk
 from capture.metrology.units import MM_PER_INCH
@@ -48,6 +59,10 @@ class Zero(Struct, frozen=True):
     mean: float = 0.0
     """Mean correction of the *n* readings on the master."""
     m2: float = 0.0
+    u_sweep: float = 0.0
+    """Standard uncertainty of the reading on the master, where a sweep gave it."""
+    warmth: tuple[str, float] | None = None
+    """How warm it was when the zero was taken, °C, and where."""
 
     def with_reading(self, value: float, at: Instant) -> Zero:
         """One more reading on the master, by Welford's update."""
@@ -59,7 +74,7 @@ class Zero(Struct, frozen=True):
     def u(self) -> float:
         """Standard uncertainty of the correction: the master's, and the scatter on it."""
         scatter = self.m2 / (self.n - 1) / self.n if self.n > 1 else 0.0
-        return sqrt(self.u_size**2 + scatter)
+        return sqrt(self.u_size**2 + scatter + self.u_sweep**2)
 
 
 class StationReading(Struct, frozen=True):
@@ -83,6 +98,10 @@ class StationReading(Struct, frozen=True):
     warmth: Warmth | None
     """The part's temperature; None when no probe has spoken lately."""
     gauge_warmth: Warmth | None
+    low: tuple[int, ...] = ()
+    """Turning points of a sweep that were left out because they are lower."""
+    high: tuple[int, ...] = ()
+    """Those left out because they are higher."""
 
 
 class Stations(Struct, frozen=True):
@@ -129,20 +148,54 @@ def step(state: Stations, told: Told, job: Job) -> Stations:
             zero = Zero(size, u, event.at)
             return replace(_measuring(state), mastering=gauge, zeros={**state.zeros, gauge: zero})
         case Reading(value=value) if state.mastering == event.source:
-            zero = state.zeros[event.source].with_reading(_signed(job.gauge(event.source), value), event.at)
+            zero = state.zeros[event.source].with_reading(signed(job.gauge(event.source), value), event.at)
+            zero = replace(zero, warmth=_warmth(told))
             return replace(state, zeros={**state.zeros, event.source: zero})
         case Taken() as taken:
             return _taken(state, told, taken, job)
+        case Mastered() as mastered:
+            return _mastered(state, told, mastered)
         case _:
             return state
 
 
 def _measuring(state: Stations) -> Stations:
-    """Off the master: its zero is kept with those before it."""
+    """Off the master: its zero is kept with those before it; where none was taken, the last one stands."""
     if state.mastering is None:
         return state
-    zero = state.zeros[state.mastering]
-    return replace(state, mastering=None, zero_log=state.zero_log.added((state.mastering, zero)))
+    name, zeros = state.mastering, dict(state.zeros)
+    if zeros[name].n:
+        return replace(state, mastering=None, zero_log=state.zero_log.added((name, zeros[name])))
+    before = next((zero for gauge, zero in reversed(state.zero_log) if gauge == name), None)
+    if before is None:
+        del zeros[name]
+    else:
+        zeros[name] = before
+    return replace(state, mastering=None, zeros=zeros)
+
+
+def _mastered(state: Stations, told: Told, mastered: Mastered) -> Stations:
+    """The zero by a sweep on the master, in place of what single readings on it gave."""
+    zero = state.zeros.get(mastered.gauge)
+    if zero is None or state.mastering != mastered.gauge:
+        return state
+    zero = Zero(
+        size=zero.size,
+        u_size=zero.u_size,
+        at=told.event.at,
+        n=1,
+        mean=zero.size - mastered.value,
+        u_sweep=mastered.u,
+        warmth=_warmth(told),
+    )
+    return _measuring(replace(state, zeros={**state.zeros, mastered.gauge: zero}))
+
+
+def _warmth(told: Told) -> tuple[str, float] | None:
+    for place in ("gauge", "master", "bore", "room"):
+        if place in told.warmth:
+            return place, told.warmth[place].value
+    return None
 
 
 def _taken(state: Stations, told: Told, taken: Taken, job: Job) -> Stations:
@@ -164,12 +217,14 @@ def _taken(state: Stations, told: Told, taken: Taken, job: Job) -> Stations:
         gauge=name,
         warmth=told.warmth.get(taken.part),
         gauge_warmth=told.warmth.get("gauge") or told.warmth.get("master"),
+        low=taken.low,
+        high=taken.high,
     )
     return replace(
         state,
         walks={**state.walks, taken.part: state.walks[taken.part].beyond(place)},
         taken=state.taken.added(reading),
-        seen=state.seen | {place} if taken.part == "shaft" else state.seen,
+        seen=state.seen | {place} if taken.part == "shaft" and place not in state.seen else state.seen,
     )
 
 
@@ -179,18 +234,21 @@ def _gauge_of(job: Job, part: Part) -> str:
     return next((g.name for g in job.gauges if g.part == part and g.measures == measures), "")
 
 
-def _signed(gauge: Gauge | None, value: float) -> float:
+def signed(gauge: Gauge | None, value: float) -> float:
+    """What a gauge shows, growing with the part."""
     return -value if gauge is not None and gauge.sign == "-" else value
 
 
 def size_of(state: Stations, gauge: Gauge, reading: Reading) -> tuple[float, float]:
     """The size that a reading means and its standard uncertainty, mm: sign, zero and mastering applied."""
+    zero, u_zero = zero_of(state, gauge)
+    return signed(gauge, reading.value) + zero, sqrt(gauge_u(gauge, reading) ** 2 + u_zero**2)
+
+
+def zero_of(state: Stations, gauge: Gauge) -> tuple[float, float]:
+    """What is to be added to a gauge's readings, and its standard uncertainty, mm."""
     zero = state.zeros.get(gauge.name)
-    u = gauge_u(gauge, reading)
-    value = _signed(gauge, reading.value)
-    if zero is None or not zero.n:
-        return value + gauge.zero, u
-    return value + zero.mean, sqrt(u**2 + zero.u**2)
+    return (gauge.zero, 0.0) if zero is None or not zero.n else (zero.mean, zero.u)
 
 
 def gauge_u(gauge: Gauge, reading: Reading) -> float:
@@ -199,10 +257,15 @@ def gauge_u(gauge: Gauge, reading: Reading) -> float:
     Resolution as a rectangular distribution (GUM F.2.2.1) with the repeatability of the
     sheet, or half the resolution where the sheet has none.
     """
-    inch = MM_PER_INCH if reading.shown == "in" else 1.0
-    resolution = gauge.resolution or inch * 10.0**-reading.digits
+    resolution = step_of(gauge, reading)
     spread = gauge.repeatability if gauge.repeatability is not None else UNKNOWN_REPEATABILITY * resolution
     return sqrt(resolution**2 / 12 + spread**2)
+
+
+def step_of(gauge: Gauge, reading: Reading) -> float:
+    """The smallest step of a gauge: by the sheet, or by the digits that it shows, mm."""
+    inch = MM_PER_INCH if reading.shown == "in" else 1.0
+    return gauge.resolution or inch * 10.0**-reading.digits
 
 
 def _spread(gauge: Gauge | None, u: float) -> tuple[float, float]:

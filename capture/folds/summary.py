@@ -25,7 +25,7 @@ def summary(state: State) -> dict[str, Any]:
         "flags": [_flag(event) for event in state.flags],
         "taper": taper_of(state),
         "target": _target(state),
-        "sweeps": [],
+        "sweeps": [_sweep(reading, state) for reading in state.stations.taken if len(reading.of) > 1],
         "set_aside": sorted(state.aside),
     }
 
@@ -48,6 +48,12 @@ def _station(reading: StationReading, state: State) -> dict[str, Any]:
         "seq": reading.seq,
         "of": list(reading.of),
     }
+
+
+def _sweep(reading: StationReading, state: State) -> dict[str, Any]:
+    row = _station(reading, state)
+    of = row.pop("of")
+    return {**row, "turning_points": len(of), "of": of, "low": list(reading.low), "high": list(reading.high)}
 
 
 def _pass(row: PassRow) -> dict[str, Any]:

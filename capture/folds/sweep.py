@@ -32,6 +32,8 @@ from capture.metrology.turning_point import NoRock, TurningPoint, evenly, turnin
 
 QUICK_RUN = 4
 """Quick readings in a row that make a stream: a button that bounces gives two."""
+FORGOTTEN = 30.0
+"""Seconds out of the bore after which another size may come."""
 LOST = 2.0
 """Seconds of silence after which nobody knows where the gauge stands."""
 STILL = (0.08, 0.4)
@@ -44,6 +46,14 @@ RESTING = 1.0
 """Seconds after which it is said to be still."""
 PATIENCE = 4.0
 """Seconds for which a place that is not yet accepted may be held still."""
+QUICKEST = 0.2
+"""Seconds that half a rock takes at least: a hand trembles quicker, but does not rock."""
+WIDER = 3.2
+"""Least sum of what a rock rises on both sides, in least heights of one."""
+REGULAR = (2.0, 4.0)
+"""Rocks of one hand are within these factors of their median in length and in height."""
+LONGER = 1.3
+"""Half a rock takes this many times as long as those before it at the most (common practice, no source)."""
 HIGHER = 4.0
 """A rock goes this many times as high as those before it at the most, and"""
 STEEPEST = 0.0095
@@ -78,7 +88,7 @@ def step(state: Sweep, sample: Sample, told: Setup) -> Sweep:
     if before is None or gap is None or gap > LOST:
         return _afresh(state, number, sample)
     if _out(state, sample.value, told):
-        return _outside(state, number, sample)
+        return _outside(state, number, sample, told)
     if state.out_since is not None:
         state = _inside(state, number, sample, told)
     return _turns(_moves(state, number, sample, told), number, sample.value, told)
@@ -116,6 +126,8 @@ def _sought(state: Sweep, number: int, sample: Sample) -> Sweep:
 
 def _out(state: Sweep, value: float, told: Setup) -> bool:
     """Whether the gauge shows more than any rock makes, or less than any bore nearby is."""
+    if told.centre is not None and abs(value - told.centre) > told.limits.reach:
+        return True
     if state.level is None:
         return False
     above = value - state.level
@@ -123,15 +135,22 @@ def _out(state: Sweep, value: float, told: Setup) -> bool:
     return above > most or above < -told.limits.out
 
 
-def _outside(state: Sweep, number: int, sample: Sample) -> Sweep:
+def _outside(state: Sweep, number: int, sample: Sample, told: Setup) -> Sweep:
     since = sample.at if state.out_since is None else state.out_since
     state = replace(_sought(state, number, sample), out_since=since)
     if state.left_at is None:
         if sample.at - since < OUT:
             return state
         # It may not come back to where it was.
-        return replace(state, left_at=since, phase="withdrawn", rests=())
-    return replace(state, phase="air") if state.phase == "withdrawn" and sample.at - since > 2 else state
+        return replace(state, left_at=since, phase="withdrawn" if _was_in(state) else "air", rests=())
+    away = sample.at - since
+    if away > FORGOTTEN and state.level is not None:
+        return replace(state, level=None, height=0.0)
+    return replace(state, phase="air") if state.phase == "withdrawn" and away > told.limits.redo else state
+
+
+def _was_in(state: Sweep) -> bool:
+    return state.seat.last is not None
 
 
 def _inside(state: Sweep, number: int, sample: Sample, told: Setup) -> Sweep:
@@ -140,7 +159,7 @@ def _inside(state: Sweep, number: int, sample: Sample, told: Setup) -> Sweep:
     if state.left_at is None:
         seat = state.seat
         return replace(state, seat=replace(seat, knocks=seat.knocks + 1))
-    again = sample.at - state.left_at <= told.limits.redo
+    again = sample.at - state.left_at <= told.limits.redo and _was_in(state)
     state = replace(state, left_at=None, phase="entering", seat=Seat())
     return replace(state, redo=sample.seq, **_heard("again", sample)) if again else state
 
@@ -192,21 +211,22 @@ def _rocked(state: Sweep, right: int, told: Setup) -> Sweep:
     left, right = _unrested(state, right)
     lowest = state.sample(state.low)
     sides = [state.sample(i).value - lowest.value for i in (left, right)]
-    height = min(sides)
-    if height < told.rise:
+    if min(sides) < told.rise or sum(sides) < WIDER * told.rise:
         if (left, right) != turns:
             state = replace(state, seat=replace(state.seat, off=state.seat.off + 1))
         return state
     samples = state.recent[left - state.base : right + 1 - state.base]
-    found = _fitted(state, left, samples, told)
     half = samples[-1].at - samples[0].at
+    if half < QUICKEST:
+        return state
+    found = _fitted(state, left, samples, told)
     if isinstance(found, NoRock):
         return _broken(state, found, lowest, half)
     state = _learnt(state, found)
     near = min(samples, key=lambda sample: abs(sample.at - found.at))
-    point = Point(found.at, found.value, found.u, near.seq, height)
+    point = Point(found.at, found.value, found.u, near.seq, sum(sides) / 2, half)
     state = _placed(state, point, half, told)
-    state = replace(state, phase="rocking", level=point.value, height=max(0.9 * state.height, *sides))
+    state = replace(state, phase="rocking", why="", level=point.value, height=max(0.9 * state.height, *sides))
     if state.paused or state.seat.mastered or state.seat.accepted is not None:
         return state
     return _weighed(state, told)
@@ -268,7 +288,8 @@ def _broken(state: Sweep, found: NoRock, lowest: Sample, half: float) -> Sweep:
     state = replace(state, seat=seat, why=found.why)
     if found.sparse:
         # Too quick for the gauge, but the rhythm goes on.
-        seat = replace(seat, last=lowest.at) if seat.last is not None else seat
+        here = state.level is not None and lowest.value - state.level < state.height / 4
+        seat = replace(seat, last=lowest.at) if seat.last is not None and here else seat
         state = replace(state, seat=seat)
         if _too_quick(seat) and state.tone != "slower":
             return replace(state, **_heard("slower", state.recent[-1]))
@@ -283,7 +304,8 @@ def _placed(state: Sweep, point: Point, half: float, told: Setup) -> Sweep:
     """The point goes to the place in hand, or the place was left and a new one begins."""
     seat = state.seat
     if seat.last is not None and _was_left(state, point, half, told):
-        return replace(state, seat=Seat((point,), last=point.at, half=half, dips=1))
+        seat = Seat((point,), last=point.at, half=half, dips=1, mastered=seat.mastered)
+        return replace(state, seat=seat)
     if seat.accepted is not None:
         return replace(state, seat=_after(seat, seat.accepted, point, half))
     points = (*seat.points, point)[-MOST_POINTS:]
@@ -297,11 +319,12 @@ def _was_left(state: Sweep, point: Point, half: float, told: Setup) -> bool:
     seat = state.seat
     if seat.last is None:
         return False
-    rested = sum(max(0.0, min(end, point.at) - max(start, seat.last)) for start, end in state.rests)
-    beat = max(seat.half, half)
+    rests = [max(0.0, min(end, point.at) - max(start, seat.last)) for start, end in state.rests]
+    rested, longest = sum(rests), max(rests, default=0.0)
+    beat = min(max(seat.half, half), LONGER * seat.half) if seat.half else half
     if point.at - seat.last - rested > (MISSED if seat.off == 1 or rested else RHYTHM) * beat + SLACK:
         return True
-    return rested > (told.limits.pause if seat.accepted is not None else PATIENCE)
+    return longest > (told.limits.pause if seat.accepted is not None else PATIENCE)
 
 
 def _after(seat: Seat, accepted: Accepted, point: Point, half: float) -> Seat:
@@ -315,7 +338,7 @@ def _after(seat: Seat, accepted: Accepted, point: Point, half: float) -> Seat:
     level = median(other.value for other in others)
     if max(abs(other.value - level) - 4 * other.u for other in others) > 0:
         return replace(seat, others=others[1:], off=seat.off + 1)
-    return Seat(others, last=point.at, half=half, dips=len(others))
+    return Seat(others, last=point.at, half=half, dips=len(others), mastered=seat.mastered)
 
 
 def _weighed(state: Sweep, told: Setup) -> Sweep:
@@ -326,6 +349,8 @@ def _weighed(state: Sweep, told: Setup) -> Sweep:
     found = agreed([p.value for p in seat.points], [p.u for p in seat.points])
     if len(found.kept) < max(told.limits.points, AGREEING * len(seat.points)) or found.u > told.accept:
         return state
+    if _regular([seat.points[i] for i in found.kept]) < told.limits.points:
+        return state
     if _stepped(seat, found.kept):
         return replace(state, why="knocked: what was read before and after does not agree")
     newest = state.recent[-1]
@@ -335,11 +360,21 @@ def _weighed(state: Sweep, told: Setup) -> Sweep:
         value=found.value,
         u=found.u,
         of=tuple(seat.points[i].seq for i in found.kept),
-        low=len(found.low),
-        high=len(found.high),
+        low=tuple(seat.points[i].seq for i in found.low),
+        high=tuple(seat.points[i].seq for i in found.high),
     )
     seat = replace(seat, accepted=accepted)
     return replace(state, seat=seat, due=accepted, **_heard("accepted", newest))
+
+
+def _regular(points: list[Point]) -> int:
+    """How many points are of rocks of one kind; knocks follow each other anyhow."""
+    half, height = median(point.half for point in points), median(point.height for point in points)
+    longer, higher = REGULAR
+    return sum(
+        half / longer <= point.half <= half * longer and height / higher <= point.height <= height * higher
+        for point in points
+    )
 
 
 def _stepped(seat: Seat, kept: tuple[int, ...]) -> bool:

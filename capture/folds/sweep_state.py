@@ -48,7 +48,9 @@ class Point(Struct, frozen=True):
     seq: int
     """The reading nearest to it."""
     height: float
-    """How far the rock rose above it on its lower side, mm."""
+    """How far the rock rose above it, mean of both sides, mm."""
+    half: float
+    """How long it took from turn to turn, seconds."""
 
 
 class Accepted(Struct, frozen=True):
@@ -61,9 +63,9 @@ class Accepted(Struct, frozen=True):
     """mm, sign applied, zero not."""
     u: float
     of: tuple[int, ...]
-    low: int
+    low: tuple[int, ...] = ()
     """Turning points left out because they are lower: swung off the centre, or a chip."""
-    high: int
+    high: tuple[int, ...] = ()
     """Those left out because they are higher: knocked, or never upright."""
 
 
@@ -162,10 +164,18 @@ class Setup(Struct, frozen=True):
     """Standard uncertainty at which a place is accepted, mm."""
     size: float
     """About the bore's size, mm."""
+    centre: float | None = None
+    """What the gauge shows of a bore of that size, sign applied, mm; None where its zero is not known."""
 
 
 @lru_cache(maxsize=64)
-def setup(limits: Limits, resolution: float, repeatability: float | None, size: float | None) -> Setup:
+def setup(
+    limits: Limits,
+    resolution: float,
+    repeatability: float | None = None,
+    size: float | None = None,
+    centre: float | None = None,
+) -> Setup:
     """The setup of a gauge of *resolution* in a bore of about *size*, mm.
 
     A rock by theta rises ``size theta² / 2``. A gauge's own floor is a quarter of its step: the
@@ -182,4 +192,5 @@ def setup(limits: Limits, resolution: float, repeatability: float | None, size: 
         rise=rise,
         accept=max(limits.u, resolution / 4),
         size=about,
+        centre=centre,
     )

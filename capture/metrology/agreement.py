@@ -12,13 +12,15 @@ from math import sqrt
 
 from msgspec import Struct
 
-HAND = 0.0001
+HAND = 0.00007
 """mm; standard deviation of turning points that are read without error: how well a hand finds the same
 diameter again (common practice, no source)."""
 DOUBT = 0.6
 """Share of the largest deviation from which a lower point is doubted before the one that deviates most."""
 PRIOR = 3.0
 """Degrees of freedom that the uncertainties of the points themselves count for beside their scatter."""
+LEAST_SPREAD = 0.7
+"""Points that agree better than their uncertainties say may make the mean's variance smaller by so much."""
 
 CRITICAL = (
     *(0.0, 6.63, 4.61, 3.78, 3.32, 3.02, 2.80, 2.64, 2.51, 2.41, 2.32),
@@ -70,7 +72,7 @@ def agreed(values: Sequence[float], us: Sequence[float], *, hand: float = HAND) 
     spread = (PRIOR + chi2) / (PRIOR + degrees) if degrees else 1.0
     return Agreed(
         value=mean,
-        u=u * sqrt(max(spread, 1.0)),
+        u=u * sqrt(max(spread, LEAST_SPREAD)),
         kept=tuple(kept),
         low=tuple(i for i in aside if values[i] < mean),
         high=tuple(i for i in aside if values[i] >= mean),

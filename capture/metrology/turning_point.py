@@ -19,9 +19,9 @@ from numpy.typing import NDArray
 Series = NDArray[np.float64]
 
 PRIOR = np.array([0.0, 1.0, 0.0, 0.0, 0.0, 0.0])
-"""Of lean, wave, shift, growth of the wave, change of its rate, and its third harmonic, as shares of its height."""
+"""Of lean, wave, shift, growth of the wave, change of its rate, third harmonic; shares of its height."""
 MAY = np.array([0.3, 0.4, 0.4, 0.3, 0.5, 0.06])
-"""Standard deviations of the same (common practice, no source: hands rock uneven by a fifth or so)."""
+"""Standard deviations of the same (common practice, no source: hands rock uneven by a fifth)."""
 
 STEPS = 7
 LEAST = 5
@@ -31,7 +31,7 @@ STRAY = 4.5
 WORST = 4.0
 """Mean square of residuals over that of the noise, above which a curve is no rock."""
 SLACK = 0.0006
-"""mm; residuals up to this are a rock of odd shape, and make its uncertainty larger, not its diameter void."""
+"""mm; residuals up to this are a rock of odd shape: its uncertainty is larger, its diameter stands."""
 
 
 class TurningPoint(Struct, frozen=True):
@@ -226,7 +226,7 @@ def _judged(fit: _Fit, values: Series, strays: int, noise: float) -> TurningPoin
     if not fit.lowest - 0.35 * fit.height - 4.0 * noise <= fit.value <= fit.lowest + 4.0 * noise:
         return NoRock("the bottom was not read")
     # One or two degrees of freedom say little about the shape; many say much.
-    worse = max(1.0, (2.0 + fit.chi2) / (2.0 + fit.freedom))
+    worse = max(0.8, (2.0 + fit.chi2) / (2.0 + fit.freedom))
     return TurningPoint(
         at=fit.at,
         value=fit.value,

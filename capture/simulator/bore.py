@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 Curve = NDArray[np.float64]
 Shape: TypeAlias = Literal["sine", "straight", "flowing"]
-"""How the tilt goes: quarter waves from turn to turn, straight from turn to turn, or one wave of flowing rate."""
+"""How the tilt goes: waves from turn to turn, straight from turn to turn, or one wave of flowing rate."""
 Doing: TypeAlias = Literal["air", "enter", "rock", "pause", "bump", "move", "still", "leave"]
 
 
@@ -124,14 +124,16 @@ class BoreGauge:
         self._tilt = lean
         yield from self._samples(
             _Stretch(
-                seconds, "still" if tilt is not None else "pause", size, lambda t: self._at(size, lean + 0 * t, t)
+                seconds,
+                "still" if tilt is not None else "pause",
+                size,
+                lambda t: self._at(size, lean + 0 * t, t),
             )
         )
 
     def move(self, seconds: float, size: float, to: float) -> Iterator[Sample]:
         """Along or round the bore, from a place of *size* to one of size *to*, leaning as it slides."""
         start, end = self._tilt, float(np.radians(self.hand.amplitude))
-        self._tilt = end
         wander, phase = self._random.uniform(0.2, 0.6), self._random.uniform(0, 2 * np.pi)
 
         def shown(t: Curve) -> Curve:
@@ -145,7 +147,8 @@ class BoreGauge:
 
     def bump(self, size: float) -> Iterator[Sample]:
         """A knock: a jolt of a tenth of a second or two."""
-        high, long = self._random.uniform(0.01, 0.06) * self._random.choice((-1, 1)), self._random.uniform(0.05, 0.2)
+        high = self._random.uniform(0.01, 0.06) * self._random.choice((-1, 1))
+        long = self._random.uniform(0.05, 0.2)
         lean = self._tilt
         yield from self._samples(
             _Stretch(
@@ -180,7 +183,9 @@ class BoreGauge:
         if random.random() < hand.bumps:
             yield from self.bump(size)
 
-    def _part(self, size: float, tilt: Callable[[Curve], Curve], start: float, end: float) -> Iterator[Sample]:
+    def _part(
+        self, size: float, tilt: Callable[[Curve], Curve], start: float, end: float
+    ) -> Iterator[Sample]:
         yield from self._samples(
             _Stretch(end - start, "rock", size, lambda t: self._at(size, tilt(t + start), t))
         )
@@ -211,11 +216,10 @@ class BoreGauge:
         self._tilt = float(np.radians(self.hand.amplitude))
         yield from self._samples(_Stretch(seconds, doing, None, shown))
 
-    def _at(self, size: float, tilt: Curve, t: Curve) -> Curve:
+    def _at(self, size: float | Curve, tilt: Curve, t: Curve) -> Curve:
         """Shown at *tilt* (radians), swinging about the centre all the while."""
         e = self.hand.swing * np.sin(2 * np.pi * (self._seconds + t) / self.hand.swing_every + self._swing)
-        chord = np.sqrt(size**2 - 4 * e**2)
-        return np.asarray(chord / np.cos(tilt))
+        return np.asarray(np.sqrt(size**2 - 4 * e**2) / np.cos(tilt), dtype=np.float64)
 
     def _samples(self, stretch: _Stretch) -> Iterator[Sample]:
         wire = self.wire
