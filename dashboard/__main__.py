@@ -31,6 +31,7 @@ from dashboard.guard import is_loopback
     "--speed", default=1.0, show_default=True, type=click.FloatRange(0.1, 10000), help="Of a replay."
 )
 @click.option("--open/--no-open", "show", default=False, help="Open the browser.")
+@click.option("--inbox", type=click.Path(path_type=Path), help="Where words go, if not beside the recording.")
 @click.option("--set", "settings", multiple=True, metavar="KEY=VALUE", help="Decide with another setting.")
 def main(
     path: Path,
@@ -40,6 +41,7 @@ def main(
     replay: bool,
     speed: float,
     show: bool,
+    inbox: Path | None,
     settings: tuple[str, ...],
 ) -> None:
     """Show a folder's newest recording, or one recording, in the browser."""
@@ -49,7 +51,7 @@ def main(
         )
     if path.exists() is False and (replay or not path.parent.is_dir()):
         raise click.UsageError(f"{path}: no such file or folder")
-    source = _source(path, _settings(settings), replay=replay, speed=speed)
+    source = _source(path, _settings(settings), inbox=inbox, replay=replay, speed=speed)
     listening = _listen(host, port)
     asyncio.run(_serve(source, listening, host, token, show=show))
 
@@ -63,7 +65,7 @@ def _settings(given: tuple[str, ...]) -> dict[str, str]:
     return settings
 
 
-def _source(path: Path, settings: dict[str, str], *, replay: bool, speed: float) -> Any:
+def _source(path: Path, settings: dict[str, str], *, inbox: Path | None, replay: bool, speed: float) -> Any:
     from dashboard.board import Board  # noqa: PLC0415 - after the arguments are known to be good
     from dashboard.feed import newest  # noqa: PLC0415
     from dashboard.replay import Player  # noqa: PLC0415
@@ -71,7 +73,7 @@ def _source(path: Path, settings: dict[str, str], *, replay: bool, speed: float)
 
     board = Board(grinding)
     if not replay:
-        return Feed(path, board, settings)
+        return Feed(path, board, settings, inbox=inbox)
     recording = newest(path) if path.is_dir() else path
     if recording is None:
         raise click.UsageError(f"{path}: no recording (*.jsonl) in this folder")

@@ -38,11 +38,13 @@ class Feed:
         board: Board,
         settings: Mapping[str, str],
         *,
+        inbox: Path | None = None,
         wall: Callable[[], int] = time.time_ns,
     ) -> None:
         self.board = board
         self._folder = path if path.is_dir() else None
         self._settings = settings
+        self._inbox = inbox
         self._wall = wall
         self._stop = threading.Event()
         self._wanted: Path | None = None
@@ -55,11 +57,19 @@ class Feed:
         first = newest(path) if self._folder is not None else path
         if first is not None:
             self._begin(first)
+        board.hang(self._scene)
 
     @property
     def path(self) -> Path | None:
         """The recording that is shown."""
         return None if self._follower is None else self._follower.path
+
+    @property
+    def inbox(self) -> Path | None:
+        """The file of the inbox that words go to: the one told, or that of the recording's folder."""
+        if self._inbox is not None or self.path is None:
+            return self._inbox
+        return self.path.parent / NAME
 
     def run(self) -> None:
         """Goes round until stopped."""
@@ -105,7 +115,13 @@ class Feed:
         self._follower, self._turn = follow(path), 0
         self._behind.clear()
         self._scene = replace(
-            self._scene, kind="waiting", name=path.name, state=None, trouble="", newer="", closed=closed(path)
+            self._scene,
+            kind="waiting",
+            name=path.name,
+            state=None,
+            trouble="",
+            newer="",
+            closed=closed(path, self.inbox),
         )
         self._looked = float("-inf")
 
@@ -144,7 +160,7 @@ class Feed:
         self._scene, self._fresh = replace(self._scene, state=state), True
 
     def _look_round(self) -> None:
-        self._scene = replace(self._scene, closed=closed(self.path))
+        self._scene = replace(self._scene, closed=closed(self.path, self.inbox))
         if self._folder is None:
             return
         found = newest(self._folder)
@@ -178,12 +194,12 @@ def newest(folder: Path) -> Path | None:
     return max(found, default=(0, None))[1]
 
 
-def closed(path: Path | None) -> str:
+def closed(path: Path | None, inbox: Path | None) -> str:
     """Why nothing can be said to the capture of a recording; empty when its inbox is there."""
-    if path is None:
+    if path is None or inbox is None:
         return word("ask.closed")
     try:
-        place = read_place(path.parent / NAME)
+        place = read_place(inbox)
     except NoCapture:
         return word("ask.closed")
     if Path(place.recording) != path.absolute():

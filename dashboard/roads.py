@@ -6,7 +6,6 @@ import asyncio
 import hmac
 import secrets
 from collections.abc import Awaitable, Callable
-from pathlib import Path
 from typing import Final, Protocol
 
 import msgspec
@@ -32,10 +31,6 @@ class Source(Protocol):
     """Where scenes come from: a feed or a player."""
 
     board: Board
-
-    @property
-    def path(self) -> Path | None:
-        """The recording that is shown."""
 
 
 class Words(Struct):
@@ -86,9 +81,9 @@ class Roads:
 
     async def say(self, body: bytes) -> Response:
         """Words to the capture; answered when they are on disk."""
-        if isinstance(self._source, Player):
+        if not isinstance(self._source, Feed):
             return _no(word("ask.replay"), 409)
-        return await asyncio.to_thread(self._said, msgspec.json.decode(body, type=Words))
+        return await asyncio.to_thread(_said, self._source, msgspec.json.decode(body, type=Words))
 
     async def play(self, body: bytes) -> Response:
         """A wish to the player."""
@@ -123,16 +118,17 @@ class Roads:
 
         return checked
 
-    def _said(self, asked: Words) -> Response:
-        path, scene = self._source.path, self._board.scene
-        if path is None or scene.state is None or scene.closed:
-            return _no(scene.closed or word("ask.closed"), 409)
-        words = in_units(asked.words, asked.units, scene.state.job.units)
-        try:
-            reply = inbox.say(words, folder=path.parent)
-        except inbox.NoCapture as error:
-            return _no(str(error), 503)
-        return Response(msgspec.json.encode(reply), media_type="application/json")
+
+def _said(feed: Feed, asked: Words) -> Response:
+    scene = feed.board.scene
+    if scene.state is None or scene.closed:
+        return _no(scene.closed or word("ask.closed"), 409)
+    words = in_units(asked.words, asked.units, scene.state.job.units)
+    try:
+        reply = inbox.say(words, inbox=feed.inbox)
+    except inbox.NoCapture as error:
+        return _no(str(error), 503)
+    return Response(msgspec.json.encode(reply), media_type="application/json")
 
 
 def in_units(words: list[str], said: Units, job: Units) -> list[str]:

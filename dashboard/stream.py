@@ -11,7 +11,7 @@ import msgspec
 from capture.sheet import Units
 from dashboard.board import Board
 
-LEAST_GAP: Final = 0.03
+LEAST_GAP: Final = 0.05
 """Seconds between two messages to a browser."""
 HEARTBEAT: Final = 1.0
 """Seconds of silence after which a browser is told that the dashboard is still there."""

@@ -14,7 +14,7 @@ from dashboard.views.lengths import age, degrees, size
 from dashboard.views.size import fresh
 from dashboard.words import WORDS, word
 
-LATELY = 7
+LATELY = 5
 """Flags and notes shown."""
 
 

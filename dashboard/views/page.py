@@ -151,6 +151,7 @@ def _middle(*, replay: bool) -> html.Div:
                 [
                     _table("passes", ("number", "infeed", "removed", "size", "come")),
                     _table("gauges", ("name", "link", "value", "age", "garbled", "battery")),
+                    *([] if replay else [_writing()]),
                 ],
                 className="column",
             ),
@@ -159,7 +160,6 @@ def _middle(*, replay: bool) -> html.Div:
                     _list("places", "", html.P("", id="here")),
                     _list("lately", word("lately.title")),
                     _list("heat", word("heat.title")),
-                    *([] if replay else [_writing()]),
                 ],
                 className="column",
             ),

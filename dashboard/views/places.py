@@ -44,9 +44,10 @@ def places(state: State, units: Units) -> dict[str, Any]:
         for place in order
     ]
     following = walk.step(walk.here, 1)
-    then = (
-        "" if following == walk.here else ", " + word("places.next", place=place_of(following, part, units))
-    )
+    then = ""
+    if following != walk.here and following.z is not None:
+        z = place_words(following.z, units)
+        then = ", " + word("places.next", z=z, angle=f"{following.angle or 0:g}")
     return {
         "places-title": word("places.title", part=word(f"part.{part}")),
         "here": word("places.here", place=place_of(walk.here, part, units)) + then,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from capture.events import Instant, Reading
+from capture.events import Reading
 from capture.folds.cold import Cold, at_20
 from capture.folds.desk import State
 from capture.folds.places import Place
@@ -12,7 +12,7 @@ from capture.folds.stations import StationReading, Warmth, size_of
 from capture.folds.target import Target
 from capture.folds.target import target as work_out
 from capture.metrology.grinding import Outlook
-from capture.sheet import Gauge, Units
+from capture.sheet import Units
 from dashboard.remember import remember
 from dashboard.views.lengths import degrees, fine_unit, size, size_parts, small, small_parts
 from dashboard.words import word
@@ -30,28 +30,28 @@ class Now(Struct, frozen=True):
     cold: Cold
     reading: StationReading
     shown: float
-    """mm, as the gauge showed it."""
+    """mm, as the gauge meant it: its mastering included, heat not."""
 
 
 def now(state: State) -> Now | None:
-    """The newest word of a gauge on the shaft's diameter, brought to 20 °C; None before the first."""
-    newest: tuple[int, Gauge, Reading, Instant] | None = None
-    for gauge in state.job.gauges:
-        health = state.health.get(gauge.name)
-        if gauge.measures != "diameter" or gauge.name == state.stations.mastering or health is None:
-            continue
-        if health.last is None or health.last_at is None or health.last_seq is None:
-            continue
-        if newest is None or health.last_seq > newest[0]:
-            newest = (health.last_seq, gauge, health.last, health.last_at)
-    return None if newest is None else _sized(state, *newest)
+    """The newest size of the shaft that stands, at 20 °C by how warm it was then; None before the first."""
+    taken = next((reading for reading in reversed(state.stations.taken) if reading.part == "shaft"), None)
+    waiting = _waiting(state)
+    if waiting is not None and (taken is None or waiting.seq > taken.seq):
+        taken = waiting
+    return None if taken is None else Now(at_20(taken, state.job), taken, taken.value)
 
 
-def _sized(state: State, seq: int, gauge: Gauge, reading: Reading, at: Instant) -> Now:
-    value, u = size_of(state.stations, gauge, reading)
-    as_taken = StationReading(
-        seq=seq,
-        at=at,
+def _waiting(state: State) -> StationReading | None:
+    """The newest reading of the shaft where the desk has not taken it."""
+    event = state.candidate
+    gauge = None if event is None else state.job.gauge(event.source)
+    if event is None or gauge is None or gauge.measures != "diameter" or not isinstance(event.fact, Reading):
+        return None
+    value, u = size_of(state.stations, gauge, event.fact)
+    return StationReading(
+        seq=event.seq,
+        at=event.at,
         part="shaft",
         place=Place(),
         stage=state.stations.stage,
@@ -60,12 +60,11 @@ def _sized(state: State, seq: int, gauge: Gauge, reading: Reading, at: Instant) 
         u=u,
         scatter=u,
         resolution=gauge.resolution,
-        of=(seq,),
+        of=(event.seq,),
         gauge=gauge.name,
         warmth=fresh(state, "shaft"),
         gauge_warmth=fresh(state, "gauge") or fresh(state, "master"),
     )
-    return Now(at_20(as_taken, state.job), as_taken, reading.value)
 
 
 def fresh(state: State, place: str) -> Warmth | None:
@@ -88,35 +87,48 @@ def outlook(state: State) -> Outlook | None:
     return before.outlook if before is not None and before.number > state.grind.first else None
 
 
+def unmeasured(state: State) -> int | None:
+    """Number of the newest pass where no size has been taken since."""
+    row = state.grind.row
+    return row.number if row is not None and row.outlook is None else None
+
+
 def figures(state: State, units: Units) -> dict[str, str | None]:
-    """The four figures with the line under each."""
-    return {**_size(state, units), **_to_go(state, units), **_cold(state, units), **_come(state, units)}
+    """The four figures with the line under each; where a pass has been made since, each says so."""
+    shown = {**_size(state, units), **_to_go(state, units), **_cold(state, units), **_come(state, units)}
+    number = unmeasured(state)
+    for name in ("size", "togo", "cold", "come"):
+        shown.setdefault(f"{name}-note@data-state", None)
+        if number is not None and shown[f"{name}-unit"]:
+            shown[f"{name}-note"] = f"{word('figure.before', number=number)}. {shown[f'{name}-note']}"
+            shown[f"{name}-note@data-state"] = "assumed"
+    return shown
 
 
 def _size(state: State, units: Units) -> dict[str, str | None]:
     newest = now(state)
     if newest is None:
-        return {"size": word("unknown"), "size-unit": "", "size-note": "", "size-note@data-state": None}
+        return {"size": word("unknown"), "size-unit": "", "size-note": ""}
     growth, warmth = newest.cold.growth, newest.reading.warmth
+    doubt = None
     if newest.cold.assumed or warmth is None:
         note, doubt = word("size.assumed"), "assumed"
     else:
         key = "size.corrected" if growth >= 0 else "size.corrected-cold"
-        note, doubt = word(key, t=degrees(warmth.value), growth=small(abs(growth), units)), None
-    raw = word("size.raw", raw=size(newest.shown, units))
+        note = word(key, t=degrees(warmth.value), growth=small(abs(growth), units))
     number, unit = size_parts(newest.cold.value, units)
-    return {
-        "size": number,
-        "size-unit": unit,
-        "size-note": f"{note}. {raw}",
-        "size-note@data-state": doubt,
-    }
+    raw = word("size.raw", raw=size(newest.shown, units))
+    return {"size": number, "size-unit": unit, "size-note": f"{note}. {raw}", "size-note@data-state": doubt}
 
 
 def to_go(state: State) -> float | None:
-    """What the newest size is above the aim, mm; below 0 it is under."""
-    aim, newest = target(state.job, state.stations), now(state)
-    return None if aim is None or newest is None else newest.cold.value - aim.aim
+    """What the size is above the aim, mm; below 0 it is under. Of several places it is their mean."""
+    aim, newest, found = target(state.job, state.stations), now(state), outlook(state)
+    if aim is None or newest is None:
+        return None
+    several = len(state.grind.places) > 1 and found is not None and found.size is not None
+    here = found.size if several and found is not None and found.size is not None else newest.cold.value
+    return here - aim.aim
 
 
 def _to_go(state: State, units: Units) -> dict[str, str | None]:
@@ -124,16 +136,12 @@ def _to_go(state: State, units: Units) -> dict[str, str | None]:
     number, unit = small_parts(left, units)
     if left is not None and left < 0:
         number, unit = small_parts(-left, units)[0], word("togo.under", unit=fine_unit(units))
-    assumed = aim is not None and aim.source == "nominal"
-    newest = now(state)
     note = _aim(aim, units)
-    if (
-        aim is not None
-        and aim.band
-        and newest is not None
-        and aim.band[0] <= newest.cold.value <= aim.band[1]
-    ):
+    if aim is not None and aim.band and left is not None and aim.band[0] <= aim.aim + left <= aim.band[1]:
         note = f"{word('togo.inside')}. {note}"
+    if left is not None and len(state.grind.places) > 1:
+        note = f"{note}. {word('togo.mean', places=len(state.grind.places))}"
+    assumed = aim is not None and aim.source == "nominal"
     return {
         "togo": number,
         "togo-unit": unit,

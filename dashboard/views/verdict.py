@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from capture.folds.cold import expansion_of
 from capture.folds.desk import State
 from capture.folds.places import Place
 from capture.metrology.grinding import Outlook
@@ -9,7 +10,7 @@ from capture.sheet import Units
 from dashboard.scene import Scene
 from dashboard.views.lengths import place as place_words
 from dashboard.views.lengths import size, small
-from dashboard.views.size import now, outlook, target, to_go
+from dashboard.views.size import fresh, now, outlook, target, to_go, unmeasured
 from dashboard.words import WORDS, word
 
 
@@ -27,6 +28,9 @@ def verdict(scene: Scene, units: Units) -> dict[str, str | None]:
     if found is None:
         return _board("none", word("say.no-pass"), word("more.no-pass"))
     board, sentence, more = _found(state, found, units)
+    number = unmeasured(state)
+    if number is not None:
+        return _board("none", word("say.measure", number=number), word("more.measure", before=sentence))
     return _board(board, sentence, " ".join(filter(None, [more, _doubt(found)])))
 
 
@@ -71,15 +75,20 @@ def _found(state: State, found: Outlook, units: Units) -> tuple[str, str, str]:
             sentence = word(f"say.{found.verdict}", size=size(final, units))
             return found.verdict, sentence, _done(state, final, units)
         case "warm":
-            newest = now(state)
-            growth = newest.cold.growth if newest is not None else None
-            return (
-                "warm",
-                word("say.warm", growth=small(growth, units)),
-                word("more.warm", predicted=predicted),
-            )
+            return _warm(state, predicted, units)
         case _:
             return found.verdict, word(f"say.{found.verdict}"), word(f"more.{found.verdict}")
+
+
+def _warm(state: State, predicted: str, units: Units) -> tuple[str, str, str]:
+    """A part that was warm when it was measured, and may have cooled since."""
+    row, warmth = state.grind.row, fresh(state, "shaft")
+    growth = row.growth if row is not None else 0.0
+    part = expansion_of(state.job, "shaft")
+    left = None if warmth is None else part.alpha * (warmth.value - 20.0) * (state.grind.reference or 0.0)
+    if left is not None and left <= state.job.settings.warm.limit:
+        return "warm", word("say.cooled"), word("more.cooled", predicted=predicted)
+    return "warm", word("say.warm", growth=small(growth, units)), word("more.warm", predicted=predicted)
 
 
 def _cutting(state: State, found: Outlook, units: Units) -> tuple[str, str, str]:

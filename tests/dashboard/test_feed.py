@@ -7,6 +7,7 @@ import pytest
 from capture.events import Beat
 from capture.folds import desk
 from capture.lines import encode_event, encode_header
+from capture.links.inbox import NAME
 from dashboard.board import Board
 from dashboard.feed import OLD, Feed, closed, newest
 from dashboard.views.grinding import grinding
@@ -190,7 +191,15 @@ def test_two_browsers_see_the_same_in_their_own_units(recording, feed, ground):
 
 
 def test_without_an_inbox_nothing_can_be_said(recording):
-    assert "tenths run" in closed(recording)
+    assert "tenths run" in closed(recording, recording.parent / NAME)
+    assert "tenths run" in closed(None, None)
+
+
+def test_words_go_to_the_inbox_that_was_told(recording, tmp_path):
+    told = tmp_path / "elsewhere" / NAME
+
+    assert Feed(recording, Board(grinding), {}).inbox == recording.parent / NAME
+    assert Feed(recording, Board(grinding), {}, inbox=told).inbox == told
 
 
 def test_the_newest_recording_is_the_one_changed_last(tmp_path):

@@ -42,7 +42,7 @@ def test_each_says_how_far_it_is_from_the_aim_and_which_way(session, sheet, read
 def test_the_place_in_hand_and_the_next_are_named(session, sheet, reading):
     shown = places(walked(session, sheet, [reading(55.0)]).state, "mm")
 
-    assert shown["here"] == "In hand: shaft at 20 mm, 90°, then shaft at 140 mm, 0°"
+    assert shown["here"] == "In hand: shaft at 20 mm, 90°, then 140 mm, 0°"
     assert [card[0][1] for card in shown["places[]"]].index("here") == 1
 
 

@@ -4,7 +4,8 @@ import copy
 
 import pytest
 
-from capture.events import Down, Master, Reading, Station, Up
+from capture.events import Down, Event, Instant, Master, Pass, Reading, Reject, Station, Up
+from capture.folds import desk
 from dashboard.views.size import figures, now, to_go, way
 
 
@@ -120,3 +121,55 @@ def test_every_place_on_the_way_is_on_the_page_and_in_order(session, sheet, valu
     assert all(0.0 <= place <= 100.0 for place in places.values())
     assert places["way@--high"] < places["way@--aim"] < places["way@--low"]
     assert (places["way@--now"] < places["way@--aim"]) == (value > 54.9971)
+
+
+def test_a_size_keeps_the_temperature_that_it_was_taken_at(session, sheet):
+    """A part read warm is not made larger by cooling afterwards without being read again."""
+    one = session(sheet)
+    one.say("probe", Reading(26.7, "degC", 1, "x"), 1.0)
+    one.say("mike", Reading(55.0110, "mm", 4, "x"), 2.0)
+    before = figures(one.state, "mm")["size"]
+    one.say("probe", Reading(20.1, "degC", 1, "x"), 60.0)
+
+    assert figures(one.state, "mm")["size"] == before == "55.0065"
+
+
+def test_a_rejected_size_gives_way_to_the_one_before(session, sheet):
+    one = session(sheet)
+    one.say("mike", Reading(55.01, "mm", 4, "x"), 1.0)
+    one.say("mike", Reading(56.00, "mm", 4, "x"), 2.0)
+    one.say("person", Reject(one.state.stations.taken.last.seq, "chip under the anvil"), 3.0)
+
+    assert now(one.state).shown == 55.01
+
+
+def test_a_reading_that_the_desk_has_not_taken_yet_is_shown(session, sheet):
+    """As it stands between the reading on disk and the desk's word of it."""
+    one = session(sheet)
+    event = Event(0, Instant(1, 1), "mike", Reading(55.02, "mm", 4, "x"))
+
+    assert now(desk.step(one.state, event)).shown == 55.02
+
+
+def test_a_pass_made_since_is_said_at_every_figure(ground):
+    ground.say("person", Pass(0.01), 900.0)
+    shown = figures(ground.state, "mm")
+
+    for name in ("size", "togo", "cold", "come"):
+        assert shown[f"{name}-note"].startswith("Before pass 14")
+        assert shown[f"{name}-note@data-state"] == "assumed"
+
+
+def test_of_several_places_what_is_to_go_is_their_mean(session, sheet):
+    several = copy.deepcopy(sheet)
+    several["shaft"]["stations"] = [20, 140, 260]
+    one = session(several)
+    for n, (infeed, step) in enumerate([(0.004, 0.0), (0.004, 0.004), (0.004, 0.008)]):
+        one.say("person", Pass(infeed), 100.0 * n)
+        for k, off in enumerate((0.000, 0.002, 0.004)):
+            one.say("mike", Reading(55.02 + off - step, "mm", 4, "x"), 100.0 * n + 10 * k + 5)
+    state = one.state
+
+    assert to_go(state) == pytest.approx(state.grind.row.outlook.size - 54.9971)
+    assert to_go(state) == pytest.approx(55.014 - 54.9971, abs=0.0006)
+    assert "Mean of 3 places" in figures(state, "mm")["togo-note"]

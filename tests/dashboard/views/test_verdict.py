@@ -3,7 +3,7 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from capture.events import Master, Stage, Taken
+from capture.events import Master, Pass, Reading, Stage, Taken
 from dashboard.scene import Scene
 from dashboard.theme import VERDICT
 from dashboard.views.verdict import verdict
@@ -75,17 +75,38 @@ def test_each_verdict_has_its_sentence(ground, name, sentence):
     assert verdict(scene(state), "mm")["say"] == sentence
 
 
+def warm(session, grinding_session, sheet_t, now_t):
+    """A grind of three passes, last measured at *sheet_t* °C and called warm; the probe now says *now_t*."""
+    one = grinding_session(session(), infeeds=[0.006] * 3)
+    one.say("probe", Reading(sheet_t, "degC", 1, "x"), 900.0)
+    one.say("mike", Reading(55.02, "mm", 4, "x"), 901.0)
+    one.say("probe", Reading(now_t, "degC", 1, "x"), 902.0)
+    return judged(one, verdict="warm", predicted=54.9951)
+
+
 def test_a_warm_part_is_never_called_done(session, grinding_session):
-    """The sentence gives its growth: 12.3e-6/K × 55 mm × 3 K = 2.0 µm (4140 steel)."""
-    warm = session()
-    grinding_session(warm, infeeds=[0.006] * 3)
-    state = judged(warm, verdict="warm", predicted=54.9951)
-    probe = state.warmth["shaft"]
-    state = msgspec.structs.replace(state, warmth={"shaft": msgspec.structs.replace(probe, value=23.0)})
-    shown = verdict(scene(state), "mm")
+    """12.3e-6/K × 55.02 mm × 3 K = 2.03 µm (4140 steel)."""
+    shown = verdict(scene(warm(session, grinding_session, 23.0, 22.9)), "mm")
 
     assert shown["say"] == "Warm: 2.0 µm larger than it will be when cold"
     assert "Let it cool" in shown["more"]
+
+
+def test_a_part_that_has_cooled_is_to_be_measured_again(session, grinding_session):
+    shown = verdict(scene(warm(session, grinding_session, 26.0, 20.4)), "mm")
+
+    assert shown["say"] == "Cooled: measure again"
+    assert shown["board@data-state"] == "warm"
+
+
+def test_after_a_new_pass_no_verdict_stands_until_it_is_measured(ground):
+    """It said On size; ten micrometres of infeed later nobody knows."""
+    ground.say("person", Pass(0.010), 900.0)
+    shown = verdict(scene(ground.state), "mm")
+
+    assert shown["say"] == "Pass 14 made: measure"
+    assert shown["board@data-state"] == "none"
+    assert "Before it: On size" in shown["more"]
 
 
 def test_sparked_out_above_the_band_asks_for_more_infeed(ground):
