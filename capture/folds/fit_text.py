@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from capture.folds.lengths import size, small
+from capture.folds.lengths import size, small, sure
 from capture.folds.tables import table
 from capture.sheet import Units
 
@@ -70,7 +70,7 @@ def answer_text(found: Mapping[str, Any], units: Units) -> str:
     by_figures = "" if not found["blocks"] else f" By the figures alone: {decision['by_figures']}."
     lines.append(f"{answer} by the rule {decision['rule']!r}: {decision['why']}.{by_figures}")
     lines.append(
-        f"Probability of conformance at the worse of both places: {100 * decision['probability']:.1f} %."
+        f"Probability of conformance at the worse of both places: {sure(decision['probability'])}."
         + _band(decision["band"], units)
     )
     return "\n".join(lines)

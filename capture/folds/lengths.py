@@ -33,3 +33,16 @@ def small(value: float | None, units: Units, *, signed: bool = False) -> str:
     if float(text) == 0:
         text = "0.0"
     return f"{text} {'tenths' if units == 'in' else 'µm'}"
+
+
+def sure(probability: float) -> str:
+    """A probability in per cent; what rounds to certainty is not said to be certain.
+
+    >>> sure(0.9731), sure(0.99998), sure(1e-9)
+    ('97.3 %', 'more than 99.9 %', 'less than 0.1 %')
+    """
+    if probability > 0.9995:
+        return "more than 99.9 %"
+    if probability < 0.0005:
+        return "less than 0.1 %"
+    return f"{100 * probability:.1f} %"

@@ -11,7 +11,7 @@ from msgspec import Struct
 from capture.events import Instant
 from capture.folds.desk import State
 from capture.folds.fit_text import findings, place_text
-from capture.folds.lengths import size, small
+from capture.folds.lengths import size, small, sure
 from capture.folds.masterings import zeros_of
 from capture.folds.measured import Measured
 from capture.folds.summary import summary
@@ -70,6 +70,7 @@ def page(
         "place": words.place,
         "findings": words.findings,
         "instant": utc,
+        "sure": sure,
     }
     return environment.get_template("page.html.jinja").render(
         job=job,

@@ -6,6 +6,7 @@ Every text in them is a number or our own word, never a user's.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from itertools import pairwise
 from typing import Any
 
 from capture.folds.lengths import TENTH
@@ -74,9 +75,11 @@ def clearance_map(clearance: Mapping[str, Any], limits: Sequence[float], units: 
         top = TOP + row * high
         drawn.append(f'<text class="axis" x="{LEFT - 6}" y="{top + 17}" text-anchor="end">'
                      f"{_along(each['offset'], units)}</text>")  # fmt: skip
-        for one in each["places"]:
-            left = LEFT + places.index(one["bore"]) * width
-            drawn += _cell(left, top, width, high, one["value"], limits, units)
+        known = [(one["bore"], one["value"]) for one in each["places"]]
+        for column, z in enumerate(places):
+            value = _between(known, z)
+            if value is not None:
+                drawn += _cell(LEFT + column * width, top, width, high, value, limits, units)
     bottom = TOP + len(positions) * high
     drawn += [
         f'<text class="axis" x="{LEFT + (i + 0.5) * width:.1f}" y="{bottom + 14}" text-anchor="middle">'
@@ -89,6 +92,14 @@ def clearance_map(clearance: Mapping[str, Any], limits: Sequence[float], units: 
         f"on the shaft at the bore&#8217;s datum end; both {_unit(units)}; clearance in {_step(units)}</text>"
     )
     return _drawing(drawn, "", bottom + 40)
+
+
+def _between(known: Sequence[tuple[float, float]], z: float) -> float | None:
+    """The clearance at z: straight between the places worked out, which are all there are bends at."""
+    for (low, first), (high, second) in pairwise(known):
+        if low <= z <= high:
+            return first + (second - first) * (z - low) / (high - low)
+    return known[0][1] if known and known[0][0] == z else None
 
 
 def _cell(
@@ -146,7 +157,7 @@ def _axes(
     marks = sorted({min(up), (min(up) + max(up)) / 2, max(up)})
     drawn = [
         f'<line class="grid" x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{y(v):.1f}" y2="{y(v):.1f}"/>'
-        f'<text class="axis" x="{LEFT - 6}" y="{y(v) + 4:.1f}" text-anchor="end">{v:+.1f}</text>'
+        f'<text class="axis" x="{LEFT - 6}" y="{y(v) + 4:.1f}" text-anchor="end">{_signed(v)}</text>'
         for v in marks
     ]
     shown = sorted(set(across))
@@ -160,6 +171,11 @@ def _axes(
         f'<text class="axis" x="{LEFT}" y="{HEIGHT - 6}">{title}, {_step(units)}; across: {below}</text>'
     )
     return "".join(drawn)
+
+
+def _signed(value: float) -> str:
+    text = f"{value:+.1f}"
+    return "0.0" if float(text) == 0 else text
 
 
 def _along(z: float, units: Units) -> str:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable, Iterable
 from typing import Any, TypeAlias
 
 import pytest
 
-from capture.events import AnyFact, Beat, Event, Instant, Reading
+from capture.events import AnyFact, Beat, Event, Instant, Reading, Station
 from capture.folds import desk
 from capture.folds.marks import mark
 from capture.sheet import Job
@@ -111,3 +112,76 @@ def grind() -> Callable[[Iterable[float]], list[Line]]:
         return said
 
     return lines
+
+
+FIT_SHEET: dict[str, Any] = {
+    "job": {"name": "sleeve"},
+    "fit": {
+        "nominal": 50.0,
+        "clearance": {"aim": 0.005, "least": 0.002, "most": 0.008},
+        "engagement": {"length": 80.0, "from": 0.0, "to": 120.0},
+    },
+    "bore": {"material": "grey cast iron"},
+    "shaft": {"material": "steel 4140"},
+    "gauge": [
+        {"name": "mike", "measures": "diameter", "link": {"serial": "a"}, "resolution": 1e-6, "limits": 1e-3},
+        {"name": "plug", "measures": "bore", "link": {"serial": "b"}, "resolution": 1e-6, "limits": 1e-3},
+        {
+            "name": "warm bore",
+            "measures": "temperature",
+            "part": "bore",
+            "link": {"serial": "c"},
+            "limits": 0.1,
+        },
+        {
+            "name": "warm shaft",
+            "measures": "temperature",
+            "part": "shaft",
+            "link": {"serial": "d"},
+            "limits": 0.1,
+        },
+        {
+            "name": "warm master",
+            "measures": "temperature",
+            "part": "master",
+            "link": {"serial": "e"},
+            "limits": 0.1,
+        },
+    ],
+}
+"""Two parts, a gauge for each, and a probe for each and for the master."""
+
+HEAT: list[Line] = [("warm bore", 20.0), ("warm shaft", 20.0), ("warm master", 20.0)]
+
+
+@pytest.fixture
+def fit_sheet() -> dict[str, Any]:
+    """A sheet of both parts as plain data, to be changed at will."""
+    return copy.deepcopy(FIT_SHEET)
+
+
+@pytest.fixture(scope="session")
+def new_fit_sheet() -> Callable[[], dict[str, Any]]:
+    """Makes such sheets, for tests that draw many examples."""
+    return lambda: copy.deepcopy(FIT_SHEET)
+
+
+@pytest.fixture(scope="session")
+def both_measured() -> Callable[..., Session]:
+    """A session in which both parts are read at these places: {z: diameter} or {(z, angle): diameter}."""
+
+    def measured(
+        sheet: dict[str, Any],
+        bore: dict[Any, float],
+        shaft: dict[Any, float],
+        heat: Iterable[Line] = HEAT,
+    ) -> Session:
+        session = Session(job_of(sheet))
+        for part, gauge, sizes in (("bore", "plug", bore), ("shaft", "mike", shaft)):
+            session.tell(*heat, ("person", f"stage {'lapped' if part == 'bore' else 'finish'}"))
+            for place, value in sizes.items():
+                z, angle = place if isinstance(place, tuple) else (place, 0.0)
+                session.tell(("gauge", Station(part, z, angle)), (gauge, value))
+        return session
+
+    return measured
