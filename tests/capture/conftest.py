@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from capture import events as ev
 from capture.clock import Clock
+from capture.simulator.golden import Virtual
 
 number = st.floats(allow_nan=False, allow_infinity=False)
 text = st.text(max_size=20)
@@ -134,3 +135,107 @@ def plug(tmp_path: Path) -> Iterator[Plug]:
     yield port
     if port._gauge >= 0:
         port.unplug()
+
+
+FIT_SHEET = """\
+[job]
+name = "sleeve"
+units = "mm"
+[fit]
+nominal = 55.0
+clearance = { aim = 0.005, least = 0.002, most = 0.008 }
+engagement = { length = 150.0, from = 20.0, to = 100.0 }
+rule = "guarded"
+[bore]
+material = "grey cast iron"
+stations = [0, 40, 70, 100, 130, 150]
+angles = [0, 60, 120]
+[shaft]
+material = "steel 4140"
+stations = [20, 80, 140, 200, 260]
+angles = [0, 60, 120]
+plating = { least = 0.10, most = 0.20, stock = 0.05, runout = 0.01 }
+[[gauge]]
+name = "mike"
+measures = "diameter"
+link = { serial = "/dev/ttyA" }
+resolution = 0.0001
+repeatability = 0.0003
+[[gauge]]
+name = "plug"
+measures = "bore"
+link = { serial = "/dev/ttyB" }
+resolution = 0.0001
+repeatability = 0.0003
+[[gauge]]
+name = "warm bore"
+measures = "temperature"
+part = "bore"
+link = { serial = "/dev/ttyC" }
+limits = 0.1
+[[gauge]]
+name = "warm shaft"
+measures = "temperature"
+part = "shaft"
+link = { serial = "/dev/ttyD" }
+limits = 0.1
+[[gauge]]
+name = "warm master"
+measures = "temperature"
+part = "master"
+link = { serial = "/dev/ttyE" }
+limits = 0.1
+"""
+"""A bore gauge and a micrometer, both set on masters, and three probes."""
+
+BORE = {0: 55.0023, 40: 55.0021, 70: 55.0020, 100: 55.0020, 130: 55.0022, 150: 55.0025}
+SHAFT = {20: 54.9969, 80: 54.9971, 140: 54.9972, 200: 54.9971, 260: 54.9968}
+
+
+def write_fit(
+    path: Path, sheet: str = FIT_SHEET, note: str = "wiped <dry> & cold", away: float = 0.0
+) -> Path:
+    """A recording of both parts, by bytes from its gauges and a person's words, in the sheet's units.
+
+    Every bore reading is moved by *away* mm.
+    """
+    inch = 25.4 if 'units = "in"' in sheet else 1.0
+    path.unlink(missing_ok=True)
+    shop = Virtual(path, sheet)
+
+    def heat() -> None:
+        for probe in ("warm bore", "warm shaft", "warm master"):
+            shop.heard(probe, b"21.00\r\n")
+
+    def reads(gauge: str, *values: float) -> None:
+        for value in values:
+            shop.wait(3)
+            shop.heard(gauge, f"{value / inch:.8f}\r\n".encode())
+
+    for part, gauge, stage, sizes, move in (
+        ("bore", "plug", "lapped", BORE, away),
+        ("shaft", "mike", "finish", SHAFT, 0.0),
+    ):
+        heat()
+        shop.say("stage", stage)
+        shop.say("master", gauge, f"{55.0 / inch!r}", f"{0.0003 / inch!r}")
+        reads(gauge, 55.0002, 55.0003, 55.0002)
+        shop.say("station", part, f"{min(sizes) / inch!r}", "0")
+        for size in sizes.values():
+            reads(gauge, *[size + 0.0002 + move + (0.0002 if angle == 60 else 0.0) for angle in (0, 60, 120)])
+        shop.say("master", gauge, f"{55.0 / inch!r}", f"{0.0003 / inch!r}")
+        reads(gauge, 55.0003, 55.0004, 55.0003)
+    shop.say("note", *note.split())
+    shop.close()
+    return path
+
+
+@pytest.fixture(scope="session")
+def fit_sheet_text() -> str:
+    return FIT_SHEET
+
+
+@pytest.fixture(scope="session")
+def fit_recording() -> Callable[..., Path]:
+    """Writes a recording of a bore and its shaft, measured."""
+    return write_fit
