@@ -21,6 +21,10 @@ SHORTEST_PAUSE = 0.001
 USUAL_GAP = 0.03
 """Seconds; bytes of one frame follow each other faster on every slow line that is still in use."""
 SHORTEST_BEAT, LONGEST_BEAT = 3, 40
+LEAST_BEATS = 2.5
+"""A stream repeats itself at least so often in a capture."""
+LEAST_LIKENESS = 500
+"""Of a thousand bytes of a stream, so many are the same one frame later while the gauge stands still."""
 
 
 class Way(Struct, frozen=True):
@@ -54,9 +58,11 @@ Captures = Sequence[Sequence[Chunk]]
 def ways(captures: Captures) -> Iterator[Way]:
     """All ways that give at least one piece for each example, the surest first."""
     lines = list(_lines(captures))
-    yield from (way for way in lines if way.printable)
+    text = [way for way in lines if way.printable]
+    yield from text
     yield from _silences(captures)
-    yield from _beats(captures)
+    if not text:
+        yield from _beats(captures)
     yield from (way for way in lines if not way.printable and way.frame != Line("\0"))
 
 
@@ -93,7 +99,8 @@ def _ends(data: bytes, end: bytes) -> bool:
 def _silences(captures: Captures) -> Iterator[Way]:
     for gap in _gaps(captures):
         cut = tuple(tuple(bursts(chunks, gap)) for chunks in captures)
-        if all(cut):
+        even = len({len(burst) for some in cut for burst in some[1:-1] or some}) == 1
+        if all(cut) and (gap >= USUAL_GAP / 2 or even):
             yield Way(Gap(gap), cut)
 
 
@@ -115,10 +122,12 @@ def _beats(captures: Captures) -> Iterator[Way]:
     whole = _joined(captures)
     shortest = min(map(len, whole), default=0)
     scores = Counter[int]()
-    for length in range(SHORTEST_BEAT, min(LONGEST_BEAT, shortest // 2) + 1):
+    for length in range(SHORTEST_BEAT, min(LONGEST_BEAT, int(shortest / LEAST_BEATS)) + 1):
         same = sum(a == b for data in whole for a, b in zip(data, data[length:], strict=False))
         scores[length] = round(1000 * same / sum(len(data) - length for data in whole))
     best = max(scores.values(), default=0)
+    if best < LEAST_LIKENESS:
+        return
     for length in sorted(length for length, score in scores.items() if score >= 0.85 * best)[:2]:
         cuts = [_phased(whole, length, phase) for phase in range(length)]
         yield from sorted(cuts, key=lambda way: not way.sure)

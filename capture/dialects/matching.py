@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
-from math import log2, log10
+from math import floor, log2, log10
 from typing import Final
 
 from msgspec import Struct
@@ -14,6 +14,7 @@ from capture.dialects.values import FLOAT_NOISE, Display
 
 MANTISSAS: Final = (Decimal(1), Decimal(5), Decimal(2), Decimal("2.5"))
 """A step of a gauge is one of these times a power of ten."""
+_MANTISSAS: Final = (*map(float, MANTISSAS), 10.0)
 MOST_COARSE: Final = 5
 """A gauge counts at most so many of its display's last digit at a time."""
 ROOM: Final = 4
@@ -29,6 +30,8 @@ class Taught(Struct, frozen=True):
     unit: ShownUnit
     decimals: int
     """Digits behind the point on the display in this unit."""
+    counts: int = 1
+    """The display counts by so many of its last digit in this unit: 1, 2 or 5."""
 
     @property
     def step(self) -> Decimal:
@@ -92,9 +95,25 @@ def match(
 
 
 def likely(taught: Taught, raws: Sequence[Decimal | None], leeway: Leeway, *, noise: bool) -> bool:
-    """Whether a scale makes one of *raws* what the display showed, but for the sign; quick to say no."""
-    size = Taught(taught.frames, abs(taught.value), taught.unit, taught.decimals)
-    return any(raw is not None and _scale(abs(raw), size, leeway, noise=noise) is not None for raw in raws)
+    """Whether a scale may make one of *raws* what the display showed, but for the sign; quick to say no."""
+    shown = abs(float(taught.value))
+    if not shown:
+        return False
+    off = MOST_COARSE * (leeway.steps + leeway.rounds) * float(taught.step) / shown + 1e-6
+    for raw in raws:
+        if not raw:
+            continue
+        ratio = shown / abs(float(raw))
+        if noise:
+            if abs(ratio - 1) <= off + float(taught.step) / shown:
+                return True
+            continue
+        if not 1e-15 < ratio < 1e6:
+            continue
+        mantissa = ratio / 10 ** floor(log10(ratio))
+        if any(abs(mantissa - each) <= off * each for each in _MANTISSAS):
+            return True
+    return False
 
 
 def _scale(raw: Decimal | None, taught: Taught, leeway: Leeway, *, noise: bool) -> Decimal | None:
@@ -117,9 +136,9 @@ def _near(raw: Decimal, taught: Taught, scale: Decimal, leeway: Leeway, *, noise
         return True
     if leeway.rounds:
         return off <= taught.step / 2
-    if leeway.steps and scale > MOST_COARSE * taught.step:
+    if leeway.steps and scale != 1 and scale > MOST_COARSE * taught.step:
         return False
-    return off <= leeway.steps * max(taught.step, scale)
+    return off <= leeway.steps * taught.counts * taught.step
 
 
 def _hits(

@@ -17,13 +17,15 @@ from capture.dialects.dialect import Decoder
 from capture.dialects.formats import Format, dialect
 from capture.dialects.framesearch import Way, ways
 from capture.dialects.framing import Chunk, Fixed, Frame, Gap, Line
-from capture.dialects.matching import EXACT, LEEWAYS, Leeway, Taught, evidence
+from capture.dialects.matching import EXACT, LEEWAYS, MOST_COARSE, Leeway, Taught, evidence
 from capture.dialects.placesearch import Find, records
 from capture.dialects.records import Shown
 from capture.dialects.sentences import Sentence
 from capture.dialects.textsearch import sentences
 from capture.events import Garbled
 
+MOST_PIECES = 8
+"""The last pieces of a capture came when the display was read; more tell nothing new."""
 MOST_RIVALS = 3
 """Ways to understand the same examples that are kept until one is left."""
 LEAST_EVIDENCE = {"text": 12.0, "places": 24.0}
@@ -93,7 +95,7 @@ def _explain(examples: Sequence[Example], *, beyond_doubt: bool = False) -> Form
     """The likeliest format that explains all *examples*; *beyond_doubt* leaves out unlikely cuts."""
     all_ways = list(ways([each.chunks for each in examples])) if examples else []
     likely = [way for way in all_ways if way.sure and (way.printable or not isinstance(way.frame, Line))]
-    for leeway in LEEWAYS:
+    for leeway in LEEWAYS[:1] if beyond_doubt else LEEWAYS:
         unsure: list[tuple[Way, Format]] = []
         for way in likely if beyond_doubt or leeway != EXACT else all_ways:
             fits = (
@@ -143,19 +145,36 @@ def _formats(way: Way, examples: Sequence[Example], leeway: Leeway) -> Iterator[
 
 
 def _taught(way: Way, examples: Sequence[Example]) -> list[Taught]:
-    decimals: dict[str, int] = {}
+    shown: dict[str, list[Decimal]] = {}
     for each in examples:
-        behind = max(0, -int(each.shown.as_tuple().exponent))
-        decimals[each.unit] = max(behind, decimals.get(each.unit, 0))
+        shown.setdefault(each.unit, []).append(each.shown)
+    decimals = {unit: max(map(_decimals, values)) for unit, values in shown.items()}
     return [
-        Taught(tuple(dict.fromkeys(_whole(some))), each.shown, each.unit, decimals[each.unit])
+        Taught(
+            tuple(dict.fromkeys(_whole(some))),
+            each.shown,
+            each.unit,
+            decimals[each.unit],
+            _counts(shown[each.unit], decimals[each.unit]),
+        )
         for some, each in zip(way.pieces, examples, strict=True)
     ]
 
 
+def _decimals(shown: Decimal) -> int:
+    return max(0, -int(shown.as_tuple().exponent))
+
+
+def _counts(shown: Sequence[Decimal], decimals: int) -> int:
+    """By how many of its last digit a display counts, if all that it showed are multiples of them."""
+    steps = [int(abs(each).scaleb(decimals)) for each in shown]
+    return next(counts for counts in (5, 2, 1) if not any(step % counts for step in steps))
+
+
 def _whole(some: tuple[bytes, ...]) -> tuple[bytes, ...]:
-    """The pieces of a stream without the first, whose head may be missing."""
-    return some[1:] if len(some) > 2 and some[0] not in some[1:] else some
+    """The last pieces of a stream, without the first, whose head may be missing."""
+    whole = some[1:] if len(some) > 2 and some[0] not in some[1:] else some
+    return whole[-MOST_PIECES:]
 
 
 def _check(way: Way) -> Check | None:
@@ -230,17 +249,12 @@ def heard(format_: Format, chunks: Sequence[Chunk]) -> list[tuple[float, Shown |
 def _agrees(format_: Format, example: Example, leeway: Leeway) -> bool:
     """Whether *format_* reads what the display showed, and nothing that is far from it."""
     readings = [said for _, said in heard(format_, example.chunks) if isinstance(said, Shown)]
-    scales = [
-        record.display[example.unit].scale for record in format_.record if example.unit in record.display
-    ]
-    step = max(
-        Decimal(1).scaleb(min(0, int(example.shown.as_tuple().exponent))), *map(Decimal, scales), Decimal(0)
-    )
+    step = Decimal(1).scaleb(-_decimals(example.shown))
     room = max(20 * step, abs(example.shown) / 50)
     offs = [abs(said.value - example.shown) for said in readings if said.unit == example.unit]
     return (
         len(offs) == len(readings)
-        and min(offs, default=room + 1) <= leeway.steps * step
+        and min(offs, default=room + 1) <= leeway.steps * MOST_COARSE * step
         and max(offs, default=0) <= room
     )
 
