@@ -1,0 +1,158 @@
+"""From the wire to the screen: how long until a browser has a reading in its hands.
+
+Against it stands the plainest page there could be: a loop that writes lines to a file, and a
+server that looks at the file fifty times a second and sends its last line to whoever listens.
+"""
+
+from __future__ import annotations
+
+import os
+import queue
+import re
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from http.server import BaseHTTPRequestHandler, HTTPServer
+from pathlib import Path
+
+from capture.benchmarks.cables import Cable, cables
+from capture.benchmarks.rows import Row, in_turn, medians, quantile
+from capture.benchmarks.wire import sheet
+
+LOOK = 0.02
+"""Seconds between two looks of the plain server at its file."""
+PATIENCE = 10.0
+GAP = 0.137
+"""Seconds from one reading to the next; no multiple of anything that a server waits for."""
+FIRST = 10_000
+"""Number of the first reading: 10.000 mm."""
+
+
+def page_rows(*, pairs: int, count: int) -> Iterator[Row]:
+    """Wire to the stream that the page draws from."""
+    with cables(1) as laid:
+        cable = laid[0]
+        ours, plain = in_turn(
+            lambda: _shown(cable, count, plain=False), lambda: _shown(cable, count, plain=True), pairs
+        )
+    for name, mine, bare in zip(("p50", "p95"), medians(ours), medians(plain), strict=True):
+        yield Row(f"wire to page, {name}", mine, "ms", "a bare loop, file and server", bare)
+
+
+def _shown(cable: Cable, count: int, *, plain: bool) -> list[float]:
+    with tempfile.TemporaryDirectory(prefix="tenths-bench-") as name:
+        folder = Path(name)
+        (folder / "job.toml").write_text(sheet([cable], "diameter"), "utf-8")
+        with _serving(folder, cable, plain=plain) as port:
+            delays = list(_delays(cable, port, count))
+    return [quantile(delays, 0.5), quantile(delays, 0.95)]
+
+
+def _delays(cable: Cable, port: int, count: int) -> Iterator[float]:
+    """Milliseconds from sending each reading to having it."""
+    with _listening(port) as lines:
+        for number in range(FIRST, FIRST + count):
+            sent = cable.send(number)
+            while True:
+                heard, line = lines.get(timeout=PATIENCE)
+                if b"%.3f" % (number / 1000) in line:
+                    break
+            yield (heard - sent) / 1e6
+            time.sleep(GAP)
+
+
+@contextmanager
+def _listening(port: int) -> Iterator[queue.Queue[tuple[int, bytes]]]:
+    """Lines of the stream, each with when it came."""
+    lines: queue.Queue[tuple[int, bytes]] = queue.Queue()
+    with socket.create_connection(("127.0.0.1", port), timeout=PATIENCE) as link:
+        link.sendall(b"GET /live HTTP/1.1\r\nHost: 127.0.0.1:%d\r\n\r\n" % port)
+        answer = link.makefile("rb")
+
+        def listen() -> None:
+            with answer:
+                while line := answer.readline():
+                    lines.put((time.monotonic_ns(), line))
+
+        thread = threading.Thread(target=listen)
+        thread.start()
+        try:
+            yield lines
+        finally:
+            link.shutdown(socket.SHUT_RDWR)
+            thread.join()
+
+
+@contextmanager
+def _serving(folder: Path, cable: Cable, *, plain: bool) -> Iterator[int]:
+    """A program that hears the gauge and one that serves; the port of the latter."""
+    file = folder / ("plain.txt" if plain else "session.jsonl")
+    if plain:
+        hearing = ["-m", "capture.benchmarks.hearing", "plain", str(folder), cable.port]
+        serving = ["-m", "capture.benchmarks.page", str(file)]
+    else:
+        hearing = ["-m", "capture.cli", "capture", str(folder / "job.toml"), "--out", str(file)]
+        serving = ["-m", "dashboard", str(file), "--no-open"]
+    with _program(folder, hearing), _program(folder, serving) as said:
+        found = re.search(r":(\d+)/", said)
+        if found is None:
+            raise RuntimeError(f"the server gave no address, but {said!r}")
+        yield int(found[1])
+
+
+@contextmanager
+def _program(folder: Path, words: list[str]) -> Iterator[str]:
+    """A program while it runs, and the first line that it says."""
+    program = subprocess.Popen(
+        [sys.executable, *words],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+        env={**os.environ, "XDG_RUNTIME_DIR": str(folder)},
+    )
+    with program:
+        try:
+            yield program.stdout.readline() if program.stdout is not None else ""
+        finally:
+            program.send_signal(signal.SIGTERM)
+
+
+class _Plain(BaseHTTPRequestHandler):
+    """Sends the file's last line whenever it is another one."""
+
+    file: Path
+
+    def do_GET(self) -> None:
+        self.send_response(200)
+        self.send_header("content-type", "text/event-stream")
+        self.end_headers()
+        before = b""
+        while True:
+            last = self.file.read_bytes().rstrip().rpartition(b"\n")[2]
+            if last != before:
+                before = last
+                self.wfile.write(b"data: %b\n\n" % last)
+                self.wfile.flush()
+            time.sleep(LOOK)
+
+    def log_message(self, format: str, *args: object) -> None:  # noqa: A002 - the library's name
+        """Says nothing."""
+
+
+def serve_plainly(file: Path) -> None:
+    """The plain server, until it is stopped."""
+    _Plain.file = file
+    with HTTPServer(("127.0.0.1", 0), _Plain) as server:
+        sys.stdout.write(f"ready http://127.0.0.1:{server.server_port}/\n")
+        sys.stdout.flush()
+        server.serve_forever()
+
+
+if __name__ == "__main__":
+    serve_plainly(Path(sys.argv[1]))
