@@ -11,16 +11,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import sqrt
+from typing import NamedTuple
 
 from msgspec import structs
 
 from capture.metrology.outlook import Limits, Outlook, Size, Stroke, Verdict
 from capture.metrology.passes import Group, Prior, groups_of, task_of
-from capture.metrology.prediction import Bounds, Prediction, predict
+from capture.metrology.prediction import Bounds, Prediction, Weighed, summed, weigh
 from capture.metrology.spark_out import trend
 from capture.metrology.spring import SEATING
 
-__all__ = ["Limits", "Outlook", "Size", "Stroke", "Verdict", "call_bound", "judge"]
+__all__ = ["Foresight", "Limits", "Outlook", "Size", "Stroke", "Verdict", "call_bound", "foresee", "judge"]
 
 SOFTEST = 0.25
 """Share under which a spark-out by the next pass alone is not believed: a glazed wheel takes next to
@@ -29,8 +30,22 @@ FEWEST = 3
 """Sizes after different passes that any figure but the size needs."""
 OVERSHOOT = 10.0
 """Factor by which the odds leap over the bound at the call, set by trials to make 95 % of calls right."""
+RISING = 0.8
+"""Probability of growing from which on no end is called, though growth is not yet sure."""
 MEMORY = 40
 """Passes that are looked back on: what the spring held before them has long come off."""
+
+
+class Foresight(NamedTuple):
+    """The outlook after the newest pass, with the whole belief that it sums up."""
+
+    outlook: Outlook
+    weighed: Weighed | None
+    """None where no infeed is known, or nothing was made or measured yet."""
+    reference: float
+    """What the belief's sizes differ from, in the sizes' own terms."""
+    u_growth: float
+    """Standard uncertainty of the newest correction to 20 °C."""
 
 
 def judge(
@@ -55,31 +70,46 @@ def judge(
     Raises:
         ValueError: A size is of a pass that was not made, or a figure is not what it must be.
     """
+    return foresee(strokes, sizes, limits, prior).outlook
+
+
+def foresee(
+    strokes: Sequence[Stroke], sizes: Sequence[Size], limits: Limits, prior: Prior | None = None
+) -> Foresight:
+    """As `judge`, with the belief behind the judgement, which is there from the first pass on.
+
+    Raises:
+        ValueError: A size is of a pass that was not made, or a figure is not what it must be.
+    """
     _check(strokes, sizes)
     number = len(strokes)
     first = max(0, number - MEMORY)
     strokes = strokes[first:]
     sizes = [structs.replace(size, after=size.after - first) for size in sizes if size.after >= first]
-    return structs.replace(_judged(strokes, sizes, limits, prior or Prior(), first), number=number)
+    found = _foreseen(strokes, sizes, limits, prior or Prior(), first)
+    return found._replace(outlook=structs.replace(found.outlook, number=number))
 
 
-def _judged(
+def _foreseen(
     strokes: Sequence[Stroke], sizes: Sequence[Size], limits: Limits, prior: Prior, first: int
-) -> Outlook:
+) -> Foresight:
     """The outlook from the passes after pass *first*."""
     groups = groups_of(sizes)
-    after = {group.after for group in groups}
-    if len(after) < FEWEST or not strokes:
-        return _too_few(strokes, groups, len(after))
-    if strokes[-1].infeed is not None and any(stroke.infeed is not None for stroke in strokes):
-        task = task_of(strokes, sizes, groups, prior)._replace(first=first)
-        found = predict(task, prior, _bounds(strokes, limits))
-        if not found.lost:
-            return _by_model(strokes, sizes, limits, found)
+    after = len({group.after for group in groups})
+    reference = groups[0].mean if groups else 0.0
+    u_growth = max(sizes, key=lambda size: size.after).u_growth if sizes else 0.0
+    weighed, reason = None, "the infeed is not known; "
+    told = bool(strokes) and strokes[-1].infeed is not None
+    if told and groups and any(stroke.infeed is not None for stroke in strokes):
+        weighed = weigh(task_of(strokes, sizes, groups, prior)._replace(first=first), prior)
         reason = "the sizes do not follow the infeeds told; "
+    if after < FEWEST or not strokes:
+        outlook = _too_few(strokes, groups, after)
+    elif weighed is not None and not weighed.lost:
+        outlook = _by_model(strokes, sizes, limits, summed(weighed, _bounds(strokes, limits)))
     else:
-        reason = "the infeed is not known; "
-    return _by_sizes(strokes, sizes, groups, limits, reason)
+        outlook = _by_sizes(strokes, sizes, groups, limits, reason)
+    return Foresight(outlook, weighed, reference, u_growth)
 
 
 def _check(strokes: Sequence[Stroke], sizes: Sequence[Size]) -> None:
@@ -114,7 +144,7 @@ def _too_few(strokes: Sequence[Stroke], groups: Sequence[Group], passes: int) ->
 def _by_model(strokes: Sequence[Stroke], sizes: Sequence[Size], limits: Limits, found: Prediction) -> Outlook:
     newest = max(sizes, key=lambda size: size.after)
     reference = groups_of(sizes)[0].mean
-    settled = not strokes[-1].infeed and found.p_growing < 0.5 and _sure(found, limits.confidence)
+    settled = not strokes[-1].infeed and found.p_growing < RISING and _sure(found, limits.confidence)
     predicted = found.final + reference
     verdict = _verdict(
         strokes[-1].infeed,

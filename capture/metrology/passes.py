@@ -46,6 +46,9 @@ class Prior(Struct, frozen=True):
     share: float = 0.5
     share_spread: float = 1.6
     """Exponent of S^a (1-S)^a, which puts nine tenths of the belief between 0.22 and 0.78."""
+    share_known: float | None = None
+    """Share of this machine and wheel as earlier jobs showed it; None is not known."""
+    share_known_u: float = 0.1
     gain: float = 0.955
     gain_u: float = 0.035
     scatter: float = 0.02

@@ -8,6 +8,7 @@ mistyped, a reading is wrong, the dial was read on radius for diameter, or the r
 from __future__ import annotations
 
 from math import exp, log, sqrt
+from typing import NamedTuple
 
 import numpy as np
 from msgspec import Struct
@@ -90,8 +91,23 @@ class Bounds(Struct, frozen=True, kw_only=True):
     idle: float
 
 
+class Weighed(NamedTuple):
+    """All explanations of a grind as one mixture of normal densities."""
+
+    pool: Pool
+    doubt: str
+    """The explanation that the readings call for, or empty."""
+    lost: bool
+    """Nothing explains the readings."""
+
+
 def predict(task: Task, prior: Prior, bounds: Bounds) -> Prediction:
     """Weigh all explanations of *task* and sum them up."""
+    return summed(weigh(task, prior), bounds)
+
+
+def weigh(task: Task, prior: Prior) -> Weighed:
+    """Weigh all explanations of *task* by how well they foretold its sizes."""
     honest = _focused(task, prior, FINE if task.places <= FEW_PLACES else ROUGH)
     candidates: list[tuple[float, str, Belief]] = [(log(1.0 - 4 * SUSPECT), "", honest)]
     if _odd(honest):
@@ -104,8 +120,7 @@ def predict(task: Task, prior: Prior, bounds: Bounds) -> Prediction:
     weights /= weights.sum()
     best = int(np.argmax(weights))
     lost = max(abs(value) for value in candidates[best][2].surprise) > LOST
-    pool = [belief for _, _, belief in candidates]
-    return _sum_up(weights, pool, bounds, doubt=candidates[best][1], lost=lost)
+    return Weighed(Pool(weights, [belief for _, _, belief in candidates]), candidates[best][1], lost)
 
 
 def _odd(belief: Belief) -> bool:
@@ -165,7 +180,7 @@ def _focused(task: Task, prior: Prior, count: int) -> Belief:
     return belief
 
 
-class _Pool:
+class Pool:
     """Points of several beliefs as one, with weights that sum to 1."""
 
     def __init__(self, weights: Array, beliefs: list[Belief]) -> None:
@@ -212,8 +227,9 @@ class _Pool:
         return np.asarray(ndtr((bound - mean) / deviation))
 
 
-def _sum_up(weights: Array, beliefs: list[Belief], bounds: Bounds, *, doubt: str, lost: bool) -> Prediction:
-    pool = _Pool(weights, beliefs)
+def summed(weighed: Weighed, bounds: Bounds) -> Prediction:
+    """The figures of *weighed*, and the probabilities that *bounds* ask for."""
+    pool = weighed.pool
     states = pool.mean.shape[1]
 
     def figure(**parts: Array | float) -> Array:
@@ -248,8 +264,8 @@ def _sum_up(weights: Array, beliefs: list[Belief], bounds: Bounds, *, doubt: str
         float(hot @ (1.0 - pool.below(rise, 0.0))),
         float(hot.sum()),
         float(weight @ touching),
-        doubt,
-        lost,
+        weighed.doubt,
+        weighed.lost,
     )
 
 

@@ -22,6 +22,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import betainc
 
 from capture.metrology.passes import Group, Move, Prior, Task
 
@@ -107,6 +108,8 @@ class _Grid:
             + prior.share_spread * np.log(4.0 * self.fresh * (1.0 - self.fresh))
             - 0.5 * (np.log(self.ratio) / prior.gauge_u) ** 2
         )
+        if prior.share_known is not None:
+            self.log -= 0.5 * ((self.fresh - prior.share_known) / prior.share_known_u) ** 2
         self.log -= np.log(np.exp(self.log).sum())
         size = PLACES + task.places
         self.mean: Array = np.zeros((len(index), size))
@@ -224,7 +227,7 @@ class _Grid:
         share = self.fresh * np.exp(-self.glazing * len(self.task.moves))
         return Belief(
             self._weight(),
-            top + float(np.log(total)),
+            top + float(np.log(total * _mass(self.fresh, self.prior))),
             share,
             self.ratio,
             self.heat > 0.0,
@@ -235,6 +238,15 @@ class _Grid:
             levels,
             self.order,
         )
+
+
+def _mass(shares: Array, prior: Prior) -> float:
+    """Part of the belief beforehand that lies on a grid of *shares*, so that grids can be compared."""
+    axis = np.unique(shares)
+    half = 0.5 * float(axis[1] - axis[0])
+    low, high = np.clip([axis[0] - half, axis[-1] + half], 0.0, 1.0)
+    power = prior.share_spread + 1.0
+    return float(betainc(power, power, high) - betainc(power, power, low))
 
 
 def _mean_variance(single: Array, group: Group) -> Array:

@@ -307,3 +307,25 @@ def test_readings_of_one_seating_count_only_so_far():
     many = judge(strokes, sizes + [sizes[-1]] * 1000, LIMITS)
 
     assert many.u_size == pytest.approx(few.u_size, rel=0.05)
+
+
+def test_a_wheel_drawn_back_is_not_sparked_out():
+    """Nothing comes off, yet the part was never done."""
+    sizes, _ = ground((0.010,) * 6, 0.5)
+    strokes = [Stroke(0.010)] * 6 + [Stroke(-0.100), Stroke(0.0), Stroke(0.0)]
+    found = judge(strokes, measured(sizes + [sizes[-1]] * 3, u=0.0003, growth=0.0), LIMITS)
+
+    assert not found.settled
+    assert "touch" in found.why
+
+
+def test_a_long_grind_is_judged_by_its_last_passes_and_names_passes_by_their_number():
+    plan = (0.005,) * 50 + (0.0,) * 8
+    sizes, spring = ground(plan, 0.5)
+    told = [Stroke(0.060 if number == 45 else u) for number, u in enumerate(plan, 1)]
+    readings = measured([s + ERRORS[n % 11] / 2000.0 for n, s in enumerate(sizes)], u=0.0003, growth=0.0)
+    found = judge(told, readings, LIMITS)
+
+    assert found.number == 58
+    assert "infeed of pass 45" in found.why
+    assert found.predicted == pytest.approx(sizes[-1] - spring, abs=0.001)

@@ -66,3 +66,17 @@ def test_a_reading_far_from_what_was_foretold_is_a_surprise():
 
     assert abs(belief.surprise[3]) > 4.0
     assert max(map(abs, belief.surprise[:3])) < 3.0
+
+
+def test_drawing_the_grid_together_does_not_change_the_evidence():
+    """A closer grid round the same belief is the same integral, in finer steps."""
+    infeeds = (0.010,) * 4 + (0.0,) * 6
+    size, spring, values = 0.0, 0.0, [0.0]
+    for infeed in infeeds:
+        spring += infeed
+        size, spring = size - 0.5 * spring, 0.5 * spring
+        values.append(size)
+    wide = follow(task(values, infeeds), share_axis(61), Prior())
+    close = follow(task(values, infeeds), np.linspace(0.2, 0.8, 31), Prior())
+
+    assert close.evidence == pytest.approx(wide.evidence, abs=0.05)
