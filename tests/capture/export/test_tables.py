@@ -1,0 +1,54 @@
+"""Tables of a recording."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from capture.events import Instant
+from capture.export.tables import COLUMNS, iso, rows
+from capture.folds import desk
+from capture.journal import read
+from capture.sheet_reader import job_of
+
+UNITS = {"mm": "mm", "s": "s", "deg": "deg", "degC": "Cel"}
+
+
+@pytest.fixture(scope="module")
+def recorded(tmp_path_factory, fit_recording):
+    recording = read(fit_recording(tmp_path_factory.mktemp("fit") / "one.jsonl"))
+    return recording, desk.end_of(job_of(recording.header.job), recording)
+
+
+@pytest.mark.parametrize("what", COLUMNS)
+def test_every_row_has_the_columns_that_are_explained(recorded, what):
+    recording, state = recorded
+    names = [column.name for column in COLUMNS[what]]
+
+    for row in rows(what, recording, state):
+        assert list(row) == names
+
+
+@pytest.mark.parametrize("what", COLUMNS)
+def test_a_unit_in_a_columns_name_is_its_ucum_code(what):
+    for column in COLUMNS[what]:
+        ending = re.search(r"_(mm|s|deg|degC)$", column.name)
+        if ending:
+            assert column.unit == UNITS[ending[1]]
+        assert column.text.endswith(".")
+
+
+def test_every_reading_of_every_gauge_is_there_with_its_bytes(recorded):
+    recording, state = recorded
+    found = rows("readings", recording, state)
+
+    assert len(found) == state.kinds["reading"]
+    assert found[0]["raw"] == "21.00\r\n"
+    assert found[0]["value_degC"] == 21.0
+    assert found[0]["value_mm"] is None
+
+
+def test_time_is_written_in_utc():
+    """2026-03-02T09:14:12.120Z is 1 772 442 852.120 s after 1970 (GNU date)."""
+    assert iso(Instant(0, 1_772_442_852_120_000_000)) == "2026-03-02T09:14:12.120000Z"
