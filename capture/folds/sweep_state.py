@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 from math import radians, sqrt
-from typing import Literal, TypeAlias
+from typing import Any, Literal, TypeAlias
 
 from msgspec import Struct
 
@@ -86,7 +86,9 @@ class Seat(Struct, frozen=True):
     off: int = 0
     """Dips since `last` that were not of this place."""
     others: tuple[Point, ...] = ()
-    """Turning points after the acceptance that contradict it: another place, perhaps."""
+    """Turning points after the acceptance that may be of another place."""
+    moved: bool = False
+    """Something like a break was seen before `others`."""
     mastered: bool = False
     """It is on the master, which is done: nothing more until it has been withdrawn."""
 
@@ -166,6 +168,11 @@ class Setup(Struct, frozen=True):
     """About the bore's size, mm."""
     centre: float | None = None
     """What the gauge shows of a bore of that size, sign applied, mm; None where its zero is not known."""
+
+
+def heard(tone: Tone, sample: Sample) -> dict[str, Any]:
+    """What a tone changes in the sweep."""
+    return {"tone": tone, "tone_seq": sample.seq}
 
 
 @lru_cache(maxsize=64)
