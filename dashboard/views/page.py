@@ -8,11 +8,9 @@ from typing import Any
 from dash import dcc, html
 
 from dashboard import theme
+from dashboard.views.controls import asking, plain, transport, writing
 from dashboard.views.figure import figures
 from dashboard.words import word
-
-STAGES = ("as found", "lapped", "stripped", "plated", "grind", "finish")
-"""Offered for the stage; any other may be written."""
 
 
 def page(*, token: str, run: str, replay: bool) -> html.Div:
@@ -36,7 +34,7 @@ def page(*, token: str, run: str, replay: bool) -> html.Div:
             _head(),
             _notices(),
             html.Main([_board(), _figures(), _way(), _middle(replay=replay)]),
-            _transport() if replay else _asking(),
+            transport() if replay else asking(),
             html.Footer(word("page.caution"), id="caution"),
         ],
         id="page",
@@ -57,9 +55,9 @@ def _head() -> html.Header:
             html.Span("", id="last-reading"),
             html.Div(
                 [
-                    html.Button(word("page.units"), id="units", type="button", **_plain(data_units="mm")),
+                    html.Button(word("page.units"), id="units", type="button", **plain(data_units="mm")),
                     html.Button(word("page.theme"), id="theme", type="button"),
-                    html.Button(word("page.keys"), id="keys", type="button", **_plain(aria_pressed="true")),
+                    html.Button(word("page.keys"), id="keys", type="button", **plain(aria_pressed="true")),
                 ],
                 className="switches",
             ),
@@ -95,7 +93,7 @@ def _board() -> html.Section:
         ],
         id="board",
         className="board",
-        **_plain(data_state="none"),
+        **plain(data_state="none"),
     )
 
 
@@ -139,7 +137,7 @@ def _way() -> html.Section:
             html.P(word("way.none"), className="way-none"),
         ],
         id="way",
-        **_plain(data_state="none"),
+        **plain(data_state="none"),
     )
 
 
@@ -151,7 +149,7 @@ def _middle(*, replay: bool) -> html.Div:
                 [
                     _table("passes", ("number", "infeed", "removed", "size", "come")),
                     _table("gauges", ("name", "link", "value", "age", "garbled", "battery")),
-                    *([] if replay else [_writing()]),
+                    *([] if replay else [writing()]),
                 ],
                 className="column",
             ),
@@ -182,7 +180,7 @@ def _list(name: str, title: str, *more: Any) -> html.Section:
     parts = [
         html.H2(title, id=f"{name}-title"),
         *more,
-        html.Ul([], id=name, **_plain(aria_labelledby=f"{name}-title")),
+        html.Ul([], id=name, **plain(aria_labelledby=f"{name}-title")),
         html.P("", id=f"{name}-none", className="empty"),
     ]
     return html.Section(parts, id=f"{name}-box")
@@ -199,96 +197,12 @@ def _table(name: str, columns: tuple[str, ...]) -> html.Section:
                     ),
                     html.Tbody([], id=name),
                 ],
-                **_plain(aria_labelledby=f"{name}-title"),
+                **plain(aria_labelledby=f"{name}-title"),
             ),
             html.P("", id=f"{name}-none", className="empty"),
         ],
         id=f"{name}-box",
     )
-
-
-def _asking() -> html.Section:
-    return html.Section(
-        [
-            html.P("", id="ack", role="status"),
-            html.P("", id="closed"),
-            html.Div(
-                [
-                    html.Label("", id="infeed-label", htmlFor="infeed"),
-                    _button("less", "−", **_plain(aria_label=word("ask.less"))),
-                    dcc.Input(id="infeed", type="text", autoComplete="off"),
-                    _button("more-infeed", "+", **_plain(aria_label=word("ask.more"))),
-                ],
-                className="infeed",
-            ),
-            _button("pass", word("ask.pass"), key="p", className="strong"),
-            _button("spark", word("ask.spark"), key="o", className="strong"),
-            _button("undo", word("ask.undo"), key="u"),
-            _button("reject", word("ask.reject"), key="r"),
-        ],
-        id="ask",
-        **_plain(data_state="closed", aria_label=word("ask.title")),
-    )
-
-
-def _writing() -> html.Section:
-    return html.Section(
-        [
-            html.H2(html.Label(word("ask.text"), htmlFor="text")),
-            html.Div(
-                [
-                    dcc.Input(id="text", type="text", maxLength=500, autoComplete="off", list="stages"),
-                    html.Datalist([html.Option(value=stage) for stage in STAGES], id="stages"),
-                    _button("stage-say", word("ask.stage"), key="g"),
-                    _button("note-say", word("ask.note"), key="n"),
-                ],
-                className="written",
-            ),
-        ],
-        id="write",
-    )
-
-
-def _transport() -> html.Section:
-    return html.Section(
-        [
-            _button("pass-back", word("play.back"), key="j", shape="◀"),
-            _button("play", word("play.play"), key="k", shape="▶❚❚", **_plain(aria_pressed="false")),
-            _button("pass-on", word("play.on"), key="l", shape="▶"),
-            html.Div(
-                [
-                    html.Ul([], id="marks", **_plain(aria_hidden="true")),
-                    dcc.Input(id="scrub", type="range", min=0, max=1000, step=1, value=0),
-                    html.Label(word("play.scrub"), htmlFor="scrub", className="hidden"),
-                ],
-                className="scrub",
-            ),
-            _button("slower", word("play.slower"), shape="−"),
-            html.Output("", id="speed"),
-            _button("faster", word("play.faster"), shape="+"),
-            _button("afresh", word("play.afresh"), key="f", **_plain(aria_pressed="false")),
-            html.P("", id="where"),
-        ],
-        id="ask",
-        className="transport",
-        **_plain(data_state="closed", aria_label=word("play.title")),
-    )
-
-
-def _button(name: str, text: str, key: str = "", shape: str = "", **more: Any) -> html.Button:
-    """A button; one with a *shape* may lose its words where there is no room for them."""
-    children: list[Any] = [text]
-    if shape:
-        children = [html.Span(shape, **_plain(aria_hidden="true")), html.Span(text, className="word")]
-    if key:
-        children.append(html.Kbd(key.upper()))
-        more = {**more, "data-key": key, "aria-keyshortcuts": key.upper()}
-    return html.Button(children, id=name, type="button", **more)
-
-
-def _plain(**attributes: str) -> dict[str, Any]:
-    """Attributes whose names have a hyphen, which Python's have not."""
-    return {name.replace("_", "-"): value for name, value in attributes.items()}
 
 
 def index_string() -> str:

@@ -24,13 +24,13 @@ def verdict(scene: Scene, units: Units) -> dict[str, str | None]:
     early = _before(state, units)
     if early is not None:
         return _board("none", *early)
-    found = outlook(state)
+    found, number = outlook(state), unmeasured(state)
+    board, sentence, more = ("none", "", "") if found is None else _found(state, found, units)
+    if number is not None:
+        before = word("more.measure", before=sentence) if sentence else ""
+        return _board("none", word("say.measure", number=number), before)
     if found is None:
         return _board("none", word("say.no-pass"), word("more.no-pass"))
-    board, sentence, more = _found(state, found, units)
-    number = unmeasured(state)
-    if number is not None:
-        return _board("none", word("say.measure", number=number), word("more.measure", before=sentence))
     return _board(board, sentence, " ".join(filter(None, [more, _doubt(found)])))
 
 

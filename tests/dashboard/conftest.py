@@ -92,14 +92,13 @@ def grind(
     session: Session,
     *,
     infeeds: Sequence[float],
-    stop: float = 54.9975,
     coolant: bool = True,
     probe: bool = True,
     every: float = 30.0,
 ) -> Session:
-    """Grinds as a person would: infeed until *stop* is near, then passes without, each measured."""
+    """Grinds as a person would: each pass told with its infeed, then measured."""
     shop = Grinder(
-        work=Work(diameter=55.03),
+        work=Work(diameter=55.0315),
         wheel=Wheel(share=0.55, wear=0.0),
         warmth=Warmth(pushes=False),
         gauge=Gauge(noise=0.0002, resolution=0.0001),

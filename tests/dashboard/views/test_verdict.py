@@ -75,6 +75,13 @@ def test_each_verdict_has_its_sentence(ground, name, sentence):
     assert verdict(scene(state), "mm")["say"] == sentence
 
 
+def test_the_first_pass_too_is_to_be_measured(session, grinding_session):
+    one = grinding_session(session(), infeeds=[])
+    one.say("person", Pass(0.006), 60.0)
+
+    assert verdict(scene(one.state), "mm")["say"] == "Pass 1 made: measure"
+
+
 def warm(session, grinding_session, sheet_t, now_t):
     """A grind of three passes, last measured at *sheet_t* °C and called warm; the probe now says *now_t*."""
     one = grinding_session(session(), infeeds=[0.006] * 3)

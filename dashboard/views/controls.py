@@ -1,0 +1,105 @@
+"""What a person presses: the bar of a live page, the field for stage and note, and the bar of a replay."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import dcc, html
+
+from dashboard.words import word
+
+STAGES = ("as found", "lapped", "stripped", "plated", "grind", "finish")
+"""Offered for the stage; any other may be written."""
+
+
+def asking() -> html.Section:
+    """The bar at the foot of a live page: what is said after every pass, and what came of it."""
+    return html.Section(
+        [
+            html.P("", id="ack", role="status"),
+            html.P("", id="closed"),
+            html.Div(
+                [
+                    html.Label("", id="infeed-label", htmlFor="infeed"),
+                    _button(
+                        "less", "−", **plain(aria_label=word("ask.less"), data_key="-", aria_keyshortcuts="-")
+                    ),
+                    dcc.Input(id="infeed", type="text", autoComplete="off"),
+                    _button(
+                        "more-infeed",
+                        "+",
+                        **plain(aria_label=word("ask.more"), data_key="+", aria_keyshortcuts="+"),
+                    ),
+                ],
+                className="infeed",
+            ),
+            _button("pass", word("ask.pass"), key="p", className="strong"),
+            _button("spark", word("ask.spark"), key="o", className="strong"),
+            _button("undo", word("ask.undo"), key="u"),
+            _button("reject", word("ask.reject"), key="r"),
+        ],
+        id="ask",
+        **plain(data_state="closed", aria_label=word("ask.title")),
+    )
+
+
+def writing() -> html.Section:
+    """Words that are written: a stage or a note."""
+    return html.Section(
+        [
+            html.H2(html.Label(word("ask.text"), htmlFor="text")),
+            html.Div(
+                [
+                    dcc.Input(id="text", type="text", maxLength=500, autoComplete="off", list="stages"),
+                    html.Datalist([html.Option(value=stage) for stage in STAGES], id="stages"),
+                    _button("stage-say", word("ask.stage"), key="g"),
+                    _button("note-say", word("ask.note"), key="n"),
+                ],
+                className="written",
+            ),
+        ],
+        id="write",
+    )
+
+
+def transport() -> html.Section:
+    """The bar at the foot of a replay."""
+    return html.Section(
+        [
+            _button("pass-back", word("play.back"), key="j", shape="◀"),
+            _button("play", word("play.play"), key="k", shape="▶❚❚", **plain(aria_pressed="false")),
+            _button("pass-on", word("play.on"), key="l", shape="▶"),
+            html.Div(
+                [
+                    html.Ul([], id="marks", **plain(aria_hidden="true")),
+                    dcc.Input(id="scrub", type="range", min=0, max=1000, step=1, value=0),
+                    html.Label(word("play.scrub"), htmlFor="scrub", className="hidden"),
+                ],
+                className="scrub",
+            ),
+            _button("slower", word("play.slower"), shape="−"),
+            html.Output("", id="speed"),
+            _button("faster", word("play.faster"), shape="+"),
+            _button("afresh", word("play.afresh"), key="f", **plain(aria_pressed="false")),
+            html.P("", id="where"),
+        ],
+        id="ask",
+        className="transport",
+        **plain(data_state="closed", aria_label=word("play.title")),
+    )
+
+
+def _button(name: str, text: str, key: str = "", shape: str = "", **more: Any) -> html.Button:
+    """A button; one with a *shape* may lose its words where there is no room for them."""
+    children: list[Any] = [text]
+    if shape:
+        children = [html.Span(shape, **plain(aria_hidden="true")), html.Span(text, className="word")]
+    if key:
+        children.append(html.Kbd(key.upper()))
+        more = {**more, "data-key": key, "aria-keyshortcuts": key.upper()}
+    return html.Button(children, id=name, type="button", **more)
+
+
+def plain(**attributes: str) -> dict[str, Any]:
+    """Attributes whose names have a hyphen, which Python's have not."""
+    return {name.replace("_", "-"): value for name, value in attributes.items()}
