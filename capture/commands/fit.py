@@ -15,11 +15,11 @@ from capture.commands.sessions import (
     STAGE,
     TEMPERATURE,
     Opened,
-    beside,
     job_at,
     opened,
     part_of,
     shop_of,
+    told_of,
 )
 from capture.folds.fit import Asked, fit
 from capture.folds.fit_text import fit_text
@@ -75,7 +75,7 @@ def fit_command(
     of both, what can be said before grinding.
     """
     sheet = job_at(job, settings)
-    sessions = [opened(path) for path in recordings] if recordings else beside(job, sheet)
+    sessions = told_of(recordings, job, sheet)
     found = fit_of(sheet, sessions, stages, told, asked(sessions, told, working, one_master=one_master))
     if as_json:
         click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))

@@ -14,7 +14,7 @@ from capture import __version__
 from capture.commands.fit import AT, ONE_MASTER, asked
 from capture.commands.look import with_settings
 from capture.commands.options import SETTINGS
-from capture.commands.sessions import PARTS, STAGE, TEMPERATURE, Opened, beside, job_at, opened, part_of
+from capture.commands.sessions import PARTS, STAGE, TEMPERATURE, Opened, job_at, opened, part_of, told_of
 from capture.export.files import write
 from capture.export.tables import COLUMNS, What, rows
 from capture.folds.fit import fit
@@ -101,10 +101,10 @@ def _sources(sources: tuple[Path, ...], settings: tuple[str, ...]) -> tuple[Job,
     recordings = [path for path in sources if path not in sheets]
     if len(sheets) > 1:
         raise click.UsageError(f"came {len(sheets)} job sheets, due one")
-    sessions = [opened(path) for path in recordings]
     if sheets:
         job = job_at(sheets[0], settings)
-        return job, sessions or beside(sheets[0], job)
+        return job, told_of(recordings, sheets[0], job)
+    sessions = [opened(path) for path in recordings]
     newest = max(sessions, key=lambda each: each.recording.header.began)
     return with_settings(newest.state.job, settings), sessions
 

@@ -82,6 +82,17 @@ def beside(sheet: Path, job: Job) -> list[Opened]:
     return found
 
 
+def told_of(recordings: Sequence[Path], sheet: Path, job: Job) -> list[Opened]:
+    """The recordings that were named, else those beside the sheet; one of another job is said aloud."""
+    if not recordings:
+        return beside(sheet, job)
+    sessions = [opened(path) for path in recordings]
+    for session in sessions:
+        if session.state.job.name != job.name:
+            click.echo(f"tenths: {session.path}: recorded for the job {session.state.job.name!r}", err=True)
+    return sessions
+
+
 def part_of(
     sessions: Sequence[Opened], part: Part, job: Job, stages: Sequence[str] = (), told: Sequence[str] = ()
 ) -> tuple[Opened, Measured] | None:

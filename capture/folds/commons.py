@@ -169,6 +169,8 @@ def _gauge_error(part: Part, name: str, counted: Sequence[Counted], job: Job) ->
         ),
     ]
     conditions = [f"{name}: {each.note}" for each in masterings if each.note]
+    if not any(each.u_master for each in masterings):
+        conditions.append(f"{name}: how well its master is known was not told (mark: master GAUGE SIZE U)")
     blocks = [each.exceeded for each in masterings if each.exceeded]
     if any(each.far for each in masterings):
         said = (

@@ -175,7 +175,7 @@ def budget_text(rows: Sequence[Mapping[str, Any]], stated: Mapping[str, Any], un
         (
             each["name"],
             each["distribution"],
-            f"{each['u']:.3g} {each['unit']}",
+            cause_text(each, units),
             small(each["part"], units),
             f"{100 * each['share']:.0f} %",
             each["source"],
@@ -188,6 +188,11 @@ def budget_text(rows: Sequence[Mapping[str, Any]], stated: Mapping[str, Any], un
         f"(k = {stated['k']:.2f}, {100 * stated['coverage']:.0f} %)"
     )
     return table(head, cells) + "\n" + total
+
+
+def cause_text(row: Mapping[str, Any], units: Units) -> str:
+    """Standard uncertainty of a line of a budget, in the unit of its cause."""
+    return small(row["u"], units) if row["unit"] == "mm" else f"{row['u']:.3g} {row['unit']}"
 
 
 def _simulation(row: Mapping[str, Any] | None, units: Units) -> Iterator[str]:

@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from capture.events import Instant
 from capture.folds.desk import State
-from capture.folds.fit_text import findings, place_text
+from capture.folds.fit_text import cause_text, findings, place_text
 from capture.folds.lengths import size, small, sure
 from capture.folds.masterings import zeros_of
 from capture.folds.measured import Measured
@@ -69,6 +69,7 @@ def page(
         "small": words.small,
         "place": words.place,
         "findings": words.findings,
+        "cause": words.cause,
         "instant": utc,
         "sure": sure,
     }
@@ -99,6 +100,9 @@ class _Words:
 
     def place(self, place: Mapping[str, float | None]) -> str:
         return place_text(place, self._units)
+
+    def cause(self, row: Mapping[str, Any]) -> str:
+        return cause_text(row, self._units)
 
     def findings(self, row: Mapping[str, Any]) -> list[str]:
         return findings(row, self._units)
