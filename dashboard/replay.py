@@ -22,6 +22,8 @@ from dashboard.words import WORDS, word
 EVERY = 500
 """Events between two states that are kept to start again from."""
 TICK = 0.03
+PATIENCE = 0.8
+"""Seconds of folding after which a scene is shown, however far it has come."""
 SPEEDS = (1.0, 5.0, 20.0, 100.0, 500.0)
 FASTEST = 10000.0
 MOST_MARKS = 400
@@ -41,33 +43,31 @@ def afresh(state: State, event: Event) -> State:
 
 
 class Track:
-    """States of one way of deciding, kept where they are needed to get anywhere quickly."""
+    """States of one way of deciding; some are kept, to get anywhere quickly."""
 
     def __init__(self, job: Job, step: Step, events: list[Event]) -> None:
         self._events, self._step = events, step
         self._kept: list[tuple[int, State]] = [(-1, desk.start(job))]
         self._now: tuple[int, State] = self._kept[0]
 
-    def read(self) -> Iterator[int]:
-        """Goes through all events once; gives how many are done, now and then."""
-        state = self._now[1]
-        for index, event in enumerate(self._events):
-            state = self._step(state, event)
-            if index % EVERY == EVERY - 1:
-                self._kept.append((index, state))
-                yield index + 1
-        self._kept.append((len(self._events) - 1, state))
+    def towards(self, index: int, more: Callable[[], bool]) -> tuple[int, State]:
+        """The state after the event at *index* (-1: before the first), or as near it as *more* allows."""
+        at, state = self._kept[bisect_right(self._kept, index, key=lambda kept: kept[0]) - 1]
+        if at <= self._now[0] <= index:
+            at, state = self._now
+        while at < index:
+            at += 1
+            state = self._step(state, self._events[at])
+            self._keep(at, state)
+            if not more():
+                break
+        self._now = (at, state)
+        return self._now
 
-    def at(self, index: int) -> State:
-        """The state after the event at *index*; -1 is before the first."""
-        start = self._kept[bisect_right(self._kept, index, key=lambda kept: kept[0]) - 1]
-        if start[0] <= self._now[0] <= index:
-            start = self._now
-        state = start[1]
-        for event in self._events[start[0] + 1 : index + 1]:
-            state = self._step(state, event)
-        self._now = (index, state)
-        return state
+    def _keep(self, at: int, state: State) -> None:
+        newest = self._kept[-1][0]
+        if at - newest >= EVERY or (at > newest and isinstance(self._events[at].fact, Pass)):
+            self._kept.append((at, state))
 
 
 class Player:
@@ -95,6 +95,7 @@ class Player:
         self._passes: list[float] = []
         self._speed, self._playing, self._afresh = speed, True, bool(settings)
         self._position = 0.0
+        self._behind = False
         self._shown: tuple[object, ...] = ()
         self._last = 0.0
 
@@ -107,7 +108,7 @@ class Player:
             return
         while not self._stop.is_set():
             self.turn()
-            self._stop.wait(TICK)
+            self._stop.wait(0.0 if self._behind else TICK)
 
     def stop(self) -> None:
         """Ends `run`, from any thread."""
@@ -118,50 +119,49 @@ class Player:
         self._wishes.append((do, to))
 
     def load(self) -> None:
-        """Reads and folds all events, showing how far it is.
+        """Reads all events, so that their times and marks are known.
 
         Raises:
             BadRecording: The recording cannot be read on.
         """
         for events in self._recording.batches():
             self._events += events
-            self._loading(0.0)
+            if self._stop.is_set():
+                return
         self._times = [event.at.seconds for event in self._events]
         self._passes = [event.at.seconds for event in self._events if isinstance(event.fact, Pass)]
         self._marks = tuple(marks(self._events))
-        self._track()
+        self._last = self._monotonic()
 
     def _track(self) -> Track:
-        """The track of the way of deciding in hand; read through when it is first asked for."""
+        """The track of the way of deciding in hand."""
         track = self._tracks.get(self._afresh)
         if track is None:
             job = job_of(self._recording.header.job)
             if self._afresh:
                 job = with_settings(job, self._settings)
-            track = self._tracks[self._afresh] = Track(
-                job, afresh if self._afresh else desk.step, self._events
-            )
-            for done in track.read():
-                self._loading(done / len(self._events))
-                if self._stop.is_set():
-                    break
-            self._last = self._monotonic()
+            track = Track(job, afresh if self._afresh else desk.step, self._events)
+            self._tracks[self._afresh] = track
         return track
 
     def turn(self) -> None:
         """Grants what was wished, moves on by the time that has passed, and hangs the scene."""
         now = self._monotonic()
-        if self._playing:
+        if self._playing and not self._behind:
             self._position += (now - self._last) * self._speed
         self._last = now
         while self._wishes:
             self._grant(*self._wishes.pop(0))
         if self._position >= self._length:
             self._position, self._playing = self._length, False
-        picture = (self._index(), self._playing, self._speed, self._afresh, round(self._position, 1))
+        index = self._index()
+        until = now + PATIENCE
+        reached, state = self._track().towards(index, lambda: self._monotonic() < until)
+        self._behind = reached < index
+        picture = (reached, index, self._playing, self._speed, self._afresh, round(self._position, 1))
         if picture != self._shown:
             self._shown = picture
-            self._hang()
+            self._hang(state, (reached + 1) / (index + 1) if self._behind else None)
 
     @property
     def _length(self) -> float:
@@ -198,11 +198,7 @@ class Player:
             return max((at for at in stops if at < self._position), default=0.0)
         return min((at for at in stops if at > self._position), default=self._length)
 
-    def _loading(self, share: float) -> None:
-        self.board.hang(Scene("loading", self.path.name, loaded=share, closed=word("ask.replay")))
-
-    def _hang(self) -> None:
-        state = self._track().at(self._index())
+    def _hang(self, state: State, loaded: float | None) -> None:
         damage = self._recording.damage
         play = Transport(
             playing=self._playing,
@@ -215,9 +211,10 @@ class Player:
         )
         self.board.hang(
             Scene(
-                "replay",
+                "replay" if loaded is None else "loading",
                 self.path.name,
                 state,
+                loaded=loaded,
                 trouble="" if damage is None else str(damage),
                 closed=word("ask.replay"),
                 settings=said(self._settings),

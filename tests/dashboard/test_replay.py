@@ -4,6 +4,7 @@ import pytest
 
 from capture.events import Note
 from capture.folds import desk
+from dashboard import replay
 from dashboard.board import Board
 from dashboard.feed import with_settings
 from dashboard.replay import EVERY, SPEEDS, Player, Track, afresh, marks
@@ -137,12 +138,36 @@ def test_a_long_track_gets_anywhere_from_what_it_kept(ground):
     for n in range(3 * EVERY):
         ground.say("person", Note(f"note {n}"), 1000.0 + n)
     track = Track(ground.job, desk.step, ground.events)
-    shares = list(track.read())
     states = [state for _, state in desk.as_made(ground.job, ground.events)]
 
-    assert shares == [EVERY, 2 * EVERY, 3 * EVERY]
     for index in (len(states) - 1, 0, EVERY, EVERY - 1, EVERY + 1, 2 * EVERY + 7, 5):
-        assert track.at(index) == states[index]
+        assert track.towards(index, lambda: True) == (index, states[index])
+    assert track.towards(-1, lambda: True) == (-1, desk.start(ground.job))
+
+
+def test_a_track_that_may_not_go_on_stops_where_it_is_and_comes_there_later(ground):
+    track = Track(ground.job, desk.step, ground.events)
+    reached = [track.towards(40, lambda: False)[0] for _ in range(41)]
+
+    assert reached == list(range(41))
+    assert (
+        track.towards(40, lambda: True)
+        == list(enumerate(s for _, s in desk.as_made(ground.job, ground.events)))[40]
+    )
+
+
+def test_time_stands_still_while_states_are_worked_out(player, hand, monkeypatch):
+    """A replay at any speed shows every place as it was, however long that takes to work out."""
+    monkeypatch.setattr(replay, "PATIENCE", 0.0)
+    shares = []
+    play(player, "pause", ("seek", 1.0))
+    while (scene := play(player)).kind == "loading":
+        shares.append(scene.loaded)
+        hand.now += 1.0
+
+    assert shares == sorted(shares)
+    assert len(shares) > 10
+    assert scene.transport.position == scene.transport.length
 
 
 def test_the_desks_own_recorded_decisions_are_passed_over_afresh(ground):

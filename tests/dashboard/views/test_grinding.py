@@ -1,14 +1,50 @@
 from __future__ import annotations
 
 import re
+from itertools import islice
+from pathlib import Path
 
 import msgspec
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from capture.events import (
+    Battery,
+    Beat,
+    Down,
+    Event,
+    Flag,
+    Garbled,
+    Instant,
+    Master,
+    Note,
+    Other,
+    Pass,
+    Reading,
+    Reject,
+    Stage,
+    Station,
+    Up,
+)
+from capture.folds import desk
+from capture.journal import read
+from capture.sheet_reader import job_of
 from dashboard.scene import Scene, Transport
 from dashboard.views.grinding import asking, grinding
 from dashboard.views.page import page
 
+RECORDINGS = sorted(Path(__file__).parents[3].glob("recordings/*.jsonl"))
+ODD = {
+    "job": {"name": "Sleeve"},
+    "fit": {"nominal": 55.0, "clearance": {"aim": 0.005, "least": 0.003, "most": 0.008}},
+    "shaft": {"stations": [20, 80]},
+    "gauge": [
+        {"name": "mike", "measures": "diameter", "part": "shaft", "link": {"serial": "a"}},
+        {"name": "probe", "measures": "temperature", "part": "shaft", "link": {"serial": "b"}},
+    ],
+}
+"""A sheet with as little in it as may be."""
 PLAY = Transport(playing=True, speed=1.0, position=0.0, length=1.0, events=1, afresh=False)
 
 
@@ -62,3 +98,50 @@ def test_before_anything_was_taken_there_is_nothing_to_reject(session):
 
 def test_a_scene_without_a_state_still_fills_the_page():
     assert grinding(Scene("waiting"))["say"] == "Waiting for a recording"
+
+
+GAUGES = st.sampled_from(["mike", "probe", "stranger"])
+LENGTHS = st.floats(-100.0, 100.0)
+FACTS = st.one_of(
+    st.builds(Reading, LENGTHS, st.sampled_from(["mm", "degC", "%"]), st.integers(0, 6), st.just("x")),
+    st.builds(Garbled, st.text(max_size=9), st.text(max_size=9)),
+    st.builds(Up, st.text(max_size=9)),
+    st.builds(Down, st.text(max_size=9)),
+    st.builds(Battery, st.floats(-10.0, 200.0)),
+    st.builds(Pass, st.none() | st.floats(-0.01, 0.01)),
+    st.builds(Station, st.sampled_from(["bore", "shaft"]), LENGTHS, LENGTHS),
+    st.builds(Stage, st.text(max_size=9)),
+    st.builds(Master, GAUGES, st.floats(1.0, 100.0), st.floats(0.0, 0.01)),
+    st.builds(Reject, st.integers(0, 20), st.text(max_size=9)),
+    st.builds(Note, st.text(max_size=9)),
+    st.builds(
+        Flag, st.sampled_from(["growing", "silent", "new"]), st.integers(0, 9), st.just(()), st.just({})
+    ),
+    st.just(Beat()),
+    st.builds(Other, st.just("weather"), st.just({"rain": True})),
+)
+
+
+@settings(max_examples=60)
+@given(said=st.lists(st.tuples(GAUGES, FACTS), max_size=14), units=st.sampled_from(["mm", "in"]))
+def test_whatever_was_recorded_can_be_shown(said, units):
+    """A recording of any sense or none: the page is drawn after every event, as plain data without NaN."""
+    state = desk.start(job_of(ODD))
+    for seq, (source, fact) in enumerate(said):
+        state = desk.step(
+            state, Event(seq, Instant(seq * 7_000_000_000, 1_772_442_847_000_000_000), source, fact)
+        )
+        shown = grinding(Scene("live", "a.jsonl", state, age=1.0), units)
+
+        assert b"NaN" not in msgspec.json.encode(shown)
+        assert msgspec.json.decode(msgspec.json.encode(shown)) == shown
+
+
+@pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
+def test_every_recording_of_the_project_can_be_shown_at_any_event(path):
+    """Of each its first part: to fold all of it, the grind is judged anew after every size."""
+    recording = read(path)
+    for event, state in islice(desk.as_made(job_of(recording.header.job), recording), 500):
+        if event.seq % 7 == 0 or event.source == desk.DESK:
+            for units in ("mm", "in"):
+                assert grinding(Scene("live", path.name, state, age=1.0), units)["say"]
