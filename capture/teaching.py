@@ -110,15 +110,16 @@ def unit_named(text: str) -> ShownUnit:
     """The unit that a person calls *text*; ValueError tells which there are."""
     unit = UNITS.get(text.strip().lower())
     if unit is None:
-        raise ValueError(f"{text!r} is no unit: {', '.join(SCALES)} were due")
+        raise ValueError(f"{text.strip()!r} is no unit: {', '.join(SCALES)} were due")
     return unit
 
 
 def teach_from(dump: str, shown: str, dump_name: str, shown_name: str) -> dict[str, Any]:
-    """What two files teach: `format`, the text of the dialect file (None if nothing is certain), the words
-    of what was `understood`, what is still `open`, and `mistyped`, the example that contradicts the others.
+    """What two files teach.
 
-    Raises BadExamples with every fault in the files.
+    `format` is the text of the dialect file, None if nothing is certain; `understood` and
+    `open` say in words what is known and what to show next; `mistyped` is the example that
+    contradicts the others, or None. Raises BadExamples with every fault in the files.
     """
     captures, displayed = read_dump(dump, dump_name), read_shown(shown, shown_name)
     faults = [
@@ -165,7 +166,7 @@ PLAN = (
 )
 """Readings that settle most gauges, in the order of the least handling."""
 
-HOW = "hold the gauge still, press its button (or let it send), and type what its display shows, such as -12.345 mm"
+HOW = "hold the gauge still, press its button or let it send, and type what it shows, such as -12.345 mm"
 SKIP = "no"
 BACK = "back"
 
@@ -223,7 +224,7 @@ class Conversation(msgspec.Struct, frozen=True):
             return self._skip(), []
         if typed == BACK:
             shorter = replace(self, examples=self.examples[:-1], asked=max(0, self.asked - 1), heard=())
-            return shorter._learn(), [
+            return _learnt(shorter), [
                 "the last reading is forgotten" if self.examples else "there is none yet"
             ]
         try:
@@ -233,8 +234,15 @@ class Conversation(msgspec.Struct, frozen=True):
         if not self.heard:
             return self, ["nothing came from the gauge: press its button before typing; is it set to send?"]
         example = Example(self.heard, value, unit)
-        step = replace(self, examples=(*self.examples, example), heard=(), asked=self.asked + 1)._learn()
-        return step._drop_mistyped(), [*step.lesson.understood, *step._doubts()]
+        step = _learnt(replace(self, examples=(*self.examples, example), heard=(), asked=self.asked + 1))
+        said = [*step.lesson.understood]
+        wrong = step.lesson.mistyped
+        if wrong is None:
+            return step, said
+        typed = f"{step.examples[wrong].shown} {step.examples[wrong].unit}"
+        rest = (*step.examples[:wrong], *step.examples[wrong + 1 :])
+        again = f"{typed} contradicts the other readings and is left out: show it again"
+        return _learnt(replace(step, examples=rest, asked=step.asked - 1)), [*said, again]
 
     def live(self, chunks: Sequence[Chunk]) -> list[tuple[float, str]]:
         """What *chunks* say through what was learnt, as lines to show; nothing before a format is certain."""
@@ -260,19 +268,6 @@ class Conversation(msgspec.Struct, frozen=True):
             raise ValueError("type the unit too, such as 12.345 mm")
         return number(digits), self.examples[-1].unit
 
-    def _learn(self) -> Conversation:
-        return replace(self, lesson=learn(self.examples))
 
-    def _doubts(self) -> list[str]:
-        if self.lesson.mistyped is None:
-            return []
-        wrong = self.examples[self.lesson.mistyped]
-        return [f"{wrong.shown} {wrong.unit} contradicts the other readings and is left out: show it again"]
-
-    def _drop_mistyped(self) -> Conversation:
-        """Without the mistyped reading: it is asked for again, and what it taught is not relied on."""
-        place = self.lesson.mistyped
-        if place is None:
-            return self
-        rest = replace(self, examples=(*self.examples[:place], *self.examples[place + 1 :]))
-        return rest._learn()
+def _learnt(conversation: Conversation) -> Conversation:
+    return replace(conversation, lesson=learn(conversation.examples))

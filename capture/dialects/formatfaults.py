@@ -21,6 +21,18 @@ def contradictions(format_: Format) -> Iterator[str]:
     """Each fault of a format whose fields are all of the right kind: the key, what came, what was due."""
     for key in ("hello", "ask"):
         yield from _wire(key, getattr(format_, key))
+    yield from _frame(format_)
+    if not format_.sentence and not format_.record:
+        yield "sentence and record are both missing, one of them was due"
+    if format_.check:
+        yield from _check(format_.check)
+    for place, sentence in enumerate(format_.sentence):
+        yield from _sentence(sentence, f"sentence[{place}]")
+    for place, record in enumerate(format_.record):
+        yield from _record(record, f"record[{place}]")
+
+
+def _frame(format_: Format) -> Iterator[str]:
     frame = format_.frame
     if isinstance(frame, Line):
         yield from _wire("frame.end", frame.end)
@@ -34,14 +46,6 @@ def contradictions(format_: Format) -> Iterator[str]:
         lengths = {record.length for record in format_.record}
         if not 0 < frame.length <= LONGEST or lengths != {frame.length}:
             yield f"frame.length is {frame.length}, the length of all records was due ({sorted(lengths)})"
-    if not format_.sentence and not format_.record:
-        yield "sentence and record are both missing, one of them was due"
-    if format_.check:
-        yield from _check(format_.check)
-    for place, sentence in enumerate(format_.sentence):
-        yield from _sentence(sentence, f"sentence[{place}]")
-    for place, record in enumerate(format_.record):
-        yield from _record(record, f"record[{place}]")
 
 
 def _wire(key: str, text: str) -> Iterator[str]:
@@ -93,6 +97,13 @@ def _record(record: Record, where: str) -> Iterator[str]:
             yield f"{where}.constants: the key {at!r} is no byte of 0 to {record.length - 1}"
         if not re.fullmatch("[0-9a-fA-F]{1,2}(/[0-9a-fA-F]{1,2})?", text):
             yield f'{where}.constants.{at} is {text!r}, hexadecimal was due, such as "02" or "40/f0"'
+    yield from _told(record, where)
+    for unit, display in record.display.items():
+        yield from _display(display, f"{where}.display.{unit}")
+
+
+def _told(record: Record, where: str) -> Iterator[str]:
+    """Faults of the sign and the unit, and units that have no display."""
     units: set[str] = {record.unit} if isinstance(record.unit, str) else set()
     for key, told in (("sign", record.sign), ("unit", record.unit)):
         if isinstance(told, str):
@@ -105,8 +116,6 @@ def _record(record: Record, where: str) -> Iterator[str]:
             units |= set(flag.means.values()) if key == "unit" else set()
     for unit in sorted(units - set(record.display)):
         yield f"{where}.display.{unit} is missing: the record has readings in it"
-    for unit, display in record.display.items():
-        yield from _display(display, f"{where}.display.{unit}")
 
 
 def _flag(flag: Flag, due: tuple[str, ...], length: int, where: str) -> Iterator[str]:

@@ -112,7 +112,7 @@ def _explain(examples: Sequence[Example], *, beyond_doubt: bool = False) -> Form
 
 
 def _most_natural(found: Sequence[tuple[Way, Format]]) -> Format | None:
-    """Of formats that differ in where a frame begins: the one with a head and its check last, if only one has."""
+    """Of formats that differ in where a frame begins, the one with a head and its check last, if one has."""
 
     def oddity(format_: Format) -> tuple[bool, int, int]:
         check = format_.check
@@ -131,7 +131,7 @@ def _agrees_with_all(format_: Format, examples: Sequence[Example], leeway: Leewa
 def _formats(way: Way, examples: Sequence[Example], leeway: Leeway) -> Iterator[Format]:
     """Formats that fit *examples* cut in one way, the likeliest first."""
     taught = _taught(way, examples)
-    told = evidence(taught)
+    told = evidence(taught) if len({each.value for each in taught}) > 1 else 0.0
     found = _check(way)
     for check in (found, None) if found else (None,):
         if way.frame is not None and told >= LEAST_EVIDENCE["text"]:
@@ -194,7 +194,7 @@ def _doubting(way: Way, said: Sequence[Sentence]) -> Frame:
 
 
 def _framed(way: Way, check: Check | None, finds: Sequence[Find]) -> Iterator[Format]:
-    """Formats of records: found by what never changes if that is enough, else by a line end or a silence."""
+    """Formats of records: found by what never changes if that is enough, else by an end or a silence."""
     found = tuple(find.record for find in finds)
     length = found[0].length
     if isinstance(way.frame, Line) and way.printable:
@@ -276,7 +276,7 @@ def _slipped(format_: Format, example: Example) -> bool:
 
 
 def _one_slip(one: str, other: str) -> bool:
-    """Whether one digit or sign changed, missing, added, or two neighbours swapped, lies between the texts."""
+    """Whether one character changed, missing or added, or two swapped, lies between the texts."""
     while one and other and one[0] == other[0]:
         one, other = one[1:], other[1:]
     while one and other and one[-1] == other[-1]:

@@ -136,7 +136,7 @@ def _meanings(heard: Sequence[Heard], found: Match, *, signed: bool) -> tuple[Me
 
 
 def _length(heard: Sequence[Heard]) -> int | None:
-    """The length of all lines, if they are of one length for a reason: padded, or with numbers that are not."""
+    """The length of all lines, if they are of one length for a reason: padding."""
     lengths = {len(text) for _, text, _ in heard}
     widths = {number.end - number.digits for _, _, number in heard}
     padded = any(re.match("0[0-9]", text[number.digits :]) for _, text, number in heard)
