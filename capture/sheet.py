@@ -154,6 +154,7 @@ class SparkOut(Struct, frozen=True):
     limit: float = 0.0005
     """Still to come by the next pass without infeed, millimetres on diameter."""
     confidence: float = 0.95
+    """Share of the calls that are to be right; `metrology.grinding.call_bound` says what one call needs."""
 
 
 class Warm(Struct, frozen=True):
