@@ -98,7 +98,7 @@ def asked(
 ) -> Asked:
     """What is asked about the fit."""
     return Asked(
-        working=[_working(text) for text in working],
+        working=tuple(_working(text) for text in working),
         shop=shop_of(sessions, told),
         one_master=one_master,
     )

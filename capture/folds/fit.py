@@ -28,7 +28,7 @@ from collections.abc import Mapping, Sequence
 from math import hypot
 from typing import Any
 
-from msgspec import to_builtins
+from msgspec import Struct, to_builtins
 
 from capture.folds.before import before
 from capture.folds.clearances import Map, Side, clearances, side_of, side_of_sheet
@@ -53,17 +53,15 @@ READINGS = "gauge: repeatability and resolution"
 WORST = ("does not conform", "not proven", "conforms")
 
 
-class Asked:
-    """Temperatures that are asked about, °C, by place of heat; and whether both gauges had one master."""
+class Asked(Struct, frozen=True):
+    """What else is asked about a fit."""
 
-    def __init__(
-        self,
-        *,
-        working: Sequence[Mapping[str, float]] = (),
-        shop: Mapping[str, Warmth] | None = None,
-        one_master: bool = False,
-    ) -> None:
-        self.working, self.shop, self.one_master = tuple(working), dict(shop or {}), one_master
+    working: tuple[Mapping[str, float], ...] = ()
+    """Working temperatures of bore and shaft, °C."""
+    shop: Mapping[str, Warmth] = {}
+    """The newest temperatures, by place of heat."""
+    one_master: bool = False
+    """Both gauges were set on the same master."""
 
 
 def fit(
@@ -125,7 +123,7 @@ def _worked_out(
     simulation = _simulation(wanted, bore, shaft, errors, found)
     heat = temperatures(job, bore, shaft, found.smallest, least, asked.shop, asked.working)
     return {
-        "clearance": _clearance(found, bore, least),
+        "clearance": _clearance(found, bore, shaft, least),
         "decision": _decision(wanted, least, found, simulation, blocks),
         "uncertainty": to_builtins(expand(budget)),
         "budget": to_builtins(rows(budget)),
@@ -174,16 +172,16 @@ def _decision(
     }
 
 
-def _clearance(found: Map, bore: Side, least: float) -> dict[str, Any]:
+def _clearance(found: Map, bore: Side, shaft: Side, least: float) -> dict[str, Any]:
     return {
         "least": least,
         "u_least": found.smallest.u,
-        "least_at": _at(found.smallest, bool(found.positions)),
+        "least_at": _at(found.smallest, bore, shaft, found),
         "most": found.largest.value,
         "u_most": found.largest.u,
-        "most_at": _at(found.largest, bool(found.positions)),
+        "most_at": _at(found.largest, bore, shaft, found),
         "allowed_for": found.smallest.value - least,
-        "stations": _stations(found, bore),
+        "stations": _stations(found, bore, shaft),
         "positions": [
             {
                 "offset": each.offset,
@@ -199,11 +197,15 @@ def _clearance(found: Map, bore: Side, least: float) -> dict[str, Any]:
     }
 
 
-def _at(place: Clearance, travels: bool) -> dict[str, float | None]:
-    return {"bore": place.z_bore, "shaft": place.z_shaft, "offset": place.offset if travels else None}
+def _at(place: Clearance, bore: Side, shaft: Side, found: Map) -> dict[str, float | None]:
+    return {
+        "bore": place.z_bore if bore.placed else None,
+        "shaft": place.z_shaft if shaft.placed else None,
+        "offset": place.offset if found.positions else None,
+    }
 
 
-def _stations(found: Map, bore: Side) -> list[dict[str, Any]]:
+def _stations(found: Map, bore: Side, shaft: Side) -> list[dict[str, Any]]:
     listed = []
     for size in bore.mean:
         here = [each for each in found.pairs if each.z_bore == size.z]
@@ -212,13 +214,13 @@ def _stations(found: Map, bore: Side) -> list[dict[str, Any]]:
         tight, loose = min(here, key=_value), max(here, key=_value)
         listed.append(
             {
-                "bore": size.z,
+                "bore": size.z if bore.placed else None,
                 "size": size.value,
                 "least": tight.value,
                 "u": tight.u,
-                "shaft_at_least": tight.z_shaft,
+                "shaft_at_least": tight.z_shaft if shaft.placed else None,
                 "most": loose.value,
-                "shaft_at_most": loose.z_shaft,
+                "shaft_at_most": loose.z_shaft if shaft.placed else None,
             }
         )
     return listed

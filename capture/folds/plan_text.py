@@ -74,7 +74,7 @@ def order_text(row: Mapping[str, float] | None, units: Units) -> str:
         ("least wanted, per side", size(row["least_wanted"], units)),
         ("runout reckoned with", size(row["runout"], units)),
     ]
-    return "For the plater (diameters at 20 °C):\n" + table(("", ""), cells)
+    return "For the plater (diameters at 20 °C):\n" + table(("what", "how much"), cells)
 
 
 def _stations(found: Mapping[str, Any], units: Units) -> str:

@@ -78,7 +78,7 @@ def test_a_shaft_five_kelvin_warmer_loses_three_micrometres(both_measured, fit_s
     """50 mm of steel 4140 (12.3e-6 /K, Callister, Table B.6) grow 3.1 µm in 5 K; 5 µm are gone in 8.1 K."""
     fit_sheet["fit"]["engagement"] = {"length": 80.0, "from": 0.0, "to": 0.0}
     session = both_measured(fit_sheet, dict.fromkeys(BORE, 50.005), dict.fromkeys(BORE, 50.0))
-    answer = found(session, working=[{"bore": 20.0, "shaft": 25.0}], shop=session.state.warmth)
+    answer = found(session, working=({"bore": 20.0, "shaft": 25.0},), shop=session.state.warmth)
 
     cold, shop, warm = (row["least"] for row in answer["temperatures"])
     assert cold == shop == pytest.approx(0.005, abs=1e-9)
@@ -188,6 +188,17 @@ def test_without_a_travel_every_place_is_taken_to_meet_every_other(both_measured
     assert answer["clearance"]["most"] == pytest.approx(50.0064 - 49.9998, abs=1e-9)
     assert answer["clearance"]["least_at"]["offset"] is None
     assert any("no fit.engagement" in one for one in answer["conditions"])
+
+
+def test_a_bore_that_the_sheet_has_one_size_of_is_judged_under_that_condition(both_measured, fit_sheet):
+    """Both together: the sheet's 0.3 µm, the certificate's 1 µm as a rectangle, heat under 0.05 µm."""
+    fit_sheet["fit"] |= {"bore": 50.0055, "u_bore": 0.0003}
+    answer = found(both_measured(fit_sheet, {}, SHAFT))
+
+    assert answer["clearance"]["least"] == pytest.approx(50.0055 - 50.0007, abs=1e-9)
+    assert answer["clearance"]["least_at"] == {"bore": None, "shaft": 120.0, "offset": None}
+    assert answer["clearance"]["u_least"] == pytest.approx(sqrt(0.0003**2 + 0.001**2 / 3), rel=0.01)
+    assert any("its shape is not known" in one for one in answer["conditions"])
 
 
 def test_an_oval_bore_is_tight_across_its_small_diameter(both_measured, fit_sheet):
