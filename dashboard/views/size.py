@@ -123,12 +123,24 @@ def _size(state: State, units: Units) -> dict[str, str | None]:
 
 def to_go(state: State) -> float | None:
     """What the size is above the aim, mm; below 0 it is under. Of several places it is their mean."""
-    aim, newest, found = target(state.job, state.stations), now(state), outlook(state)
+    aim, newest = target(state.job, state.stations), now(state)
     if aim is None or newest is None:
         return None
-    several = len(state.grind.places) > 1 and found is not None and found.size is not None
-    here = found.size if several and found is not None and found.size is not None else newest.cold.value
+    sizes = [at_20(reading, state.job).value for reading in _latest(state).values()]
+    here = sum(sizes) / len(sizes) if len(sizes) > 1 else newest.cold.value
     return here - aim.aim
+
+
+def _latest(state: State) -> dict[Place, StationReading]:
+    """The newest reading of each place of the shaft since the newest pass that was measured."""
+    found: dict[Place, StationReading] = {}
+    number: int | None = None
+    for reading in reversed(state.stations.taken):
+        if reading.part != "shaft" or number not in {None, reading.pass_}:
+            break
+        number = reading.pass_
+        found.setdefault(reading.place, reading)
+    return found
 
 
 def _to_go(state: State, units: Units) -> dict[str, str | None]:
@@ -139,8 +151,9 @@ def _to_go(state: State, units: Units) -> dict[str, str | None]:
     note = _aim(aim, units)
     if aim is not None and aim.band and left is not None and aim.band[0] <= aim.aim + left <= aim.band[1]:
         note = f"{word('togo.inside')}. {note}"
-    if left is not None and len(state.grind.places) > 1:
-        note = f"{note}. {word('togo.mean', places=len(state.grind.places))}"
+    places = len(_latest(state))
+    if left is not None and places > 1:
+        note = f"{note}. {word('togo.mean', places=places)}"
     assumed = aim is not None and aim.source == "nominal"
     return {
         "togo": number,

@@ -117,6 +117,9 @@ def _done(state: State, final: float | None, units: Units) -> str:
 
 
 def _doubt(found: Outlook) -> str:
+    """What the verdict leaves open, where it does not itself say so."""
+    if found.verdict in {"growing", "warm", "stalled"}:
+        return ""
     if found.method == "sequential":
         return word("more.sequential")
     return word("more.doubt", why=found.why) if found.why and found.method == "model" else ""

@@ -147,13 +147,9 @@ def test_a_long_track_gets_anywhere_from_what_it_kept(ground):
 
 def test_a_track_that_may_not_go_on_stops_where_it_is_and_comes_there_later(ground):
     track = Track(ground.job, desk.step, ground.events)
-    reached = [track.towards(40, lambda: False)[0] for _ in range(41)]
+    states = [state for _, state in desk.as_made(ground.job, ground.events)]
 
-    assert reached == list(range(41))
-    assert (
-        track.towards(40, lambda: True)
-        == list(enumerate(s for _, s in desk.as_made(ground.job, ground.events)))[40]
-    )
+    assert [track.towards(40, lambda: False) for _ in range(41)] == list(enumerate(states[:41]))
 
 
 def test_time_stands_still_while_states_are_worked_out(player, hand, monkeypatch):
