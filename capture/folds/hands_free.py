@@ -36,12 +36,14 @@ def setup_of(gauge: Gauge, reading: Reading, at: Stations, job: Job, value: floa
     """What the sheet and the mastering make of a stream."""
     size = job.fit.nominal if job.fit is not None else None
     zero, _ = zero_of(at, gauge)
-    if at.mastering == gauge.name:
+    master = at.mastering == gauge.name
+    if master:
         size = at.zeros[gauge.name].size
     # A gauge that was set on nothing and shows a small figure shows how far it is from nobody knows what.
     known = size is not None and (zero or value > size / 2)
     centre = size - zero if size is not None and known else None
-    return setup(job.settings.sweep, step_of(gauge, reading), gauge.repeatability, size, centre)
+    step = step_of(gauge, reading)
+    return setup(job.settings.sweep, step, gauge.repeatability, size, centre, master=master)
 
 
 def told(sweeps: Sweeps, event: Event, at: Stations) -> Sweeps:

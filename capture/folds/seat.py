@@ -146,12 +146,13 @@ def _broken(state: Sweep, found: NoRock, lowest: Sample, half: float) -> Sweep:
         here = state.level is not None and lowest.value - state.level < state.height / 4
         seat = replace(seat, last=lowest.at) if seat.last is not None and here else seat
         state = replace(state, seat=seat)
-        if _too_quick(seat) and state.tone != "slower":
+        if too_quick(seat) and state.tone != "slower":
             return replace(state, **heard("slower", state.recent[-1]))
     return state
 
 
-def _too_quick(seat: Seat) -> bool:
+def too_quick(seat: Seat) -> bool:
+    """Whether the hand rocks too quickly for the rate of the gauge."""
     return seat.accepted is None and seat.sparse >= 2 and seat.sparse > SPARSE * seat.dips
 
 
@@ -218,12 +219,12 @@ def _after(seat: Seat, accepted: Accepted, point: Point, *, perhaps: bool) -> Se
 def _weighed(state: Sweep, told: Setup) -> Sweep:
     """Accept the place if enough of its turning points agree well enough."""
     seat = state.seat
-    if len(seat.points) < told.limits.points or _too_quick(seat):
+    if len(seat.points) < told.points or too_quick(seat):
         return state
     found = agreed([p.value for p in seat.points], [p.u for p in seat.points])
-    if len(found.kept) < max(told.limits.points, AGREEING * len(seat.points)) or found.u > told.accept:
+    if len(found.kept) < max(told.points, AGREEING * len(seat.points)) or found.u > told.accept:
         return state
-    if _regular([seat.points[i] for i in found.kept]) < told.limits.points:
+    if _regular([seat.points[i] for i in found.kept]) < told.points:
         return state
     if _stepped(seat, found.kept):
         return replace(state, why="knocked: what was read before and after does not agree")

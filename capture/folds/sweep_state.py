@@ -162,6 +162,8 @@ class Setup(Struct, frozen=True):
     """What a reading must come back by for a turn, mm."""
     rise: float
     """Least height of a rock, mm."""
+    points: int
+    """Least number of turning points."""
     accept: float
     """Standard uncertainty at which a place is accepted, mm."""
     size: float
@@ -182,11 +184,14 @@ def setup(
     repeatability: float | None = None,
     size: float | None = None,
     centre: float | None = None,
+    *,
+    master: bool = False,
 ) -> Setup:
     """The setup of a gauge of *resolution* in a bore of about *size*, mm.
 
     A rock by theta rises ``size theta² / 2``. A gauge's own floor is a quarter of its step: the
-    rounding of a moving reading averages out, but not without end.
+    rounding of a moving reading averages out, but not without end. On a master twice the points
+    and half the variance are due, because every reading after it has the same error.
     """
     spread = repeatability if repeatability is not None else resolution / 2
     noise = max(sqrt(resolution**2 / 12 + spread**2), 1e-5)
@@ -197,7 +202,8 @@ def setup(
         noise=noise,
         turn=max(0.7 * rise, 6 * noise),
         rise=rise,
-        accept=max(limits.u, resolution / 4),
+        points=2 * limits.points if master else limits.points,
+        accept=max(limits.u, resolution / 4) * (sqrt(0.5) if master else 1.0),
         size=about,
         centre=centre,
     )

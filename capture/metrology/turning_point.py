@@ -5,7 +5,8 @@ something that passes through nothing once in a half rock. So ``D + q(t)^2`` is 
 quarter wave to either side whose middle, height, rhythm and shape may differ a little from rock to
 rock. What they may is given as a normal prior, so that few readings in a rock give a large uncertainty
 and not a wrong diameter. Gauss-Newton steps on the posterior, whose curvature gives the uncertainty
-(Gelman et al., Bayesian Data Analysis, 3rd ed., 4.1).
+(Gelman et al., Bayesian Data Analysis, 3rd ed., 4.1); the bias of a fit that is not straight in its
+unknowns is taken off (Box, "Bias in nonlinear estimation", J. R. Stat. Soc. B 33 (1971) 171).
 """
 
 from __future__ import annotations
@@ -26,6 +27,8 @@ MAY = np.array([0.3, 0.4, 0.4, 0.3, 0.5, 0.06])
 STEPS = 7
 LEAST = 5
 """Readings from turn to turn, both counted, below which a rock tells nothing: 6 unknowns and their priors."""
+ENOUGH = 16
+"""Readings from which the two turns are left out: noise had a say in which readings they are."""
 STRAY = 4.5
 """Standard deviations beyond which one reading is a stray."""
 WORST = 4.0
@@ -100,6 +103,8 @@ def turning_point(times: Series, values: Series, *, noise: float, late: float = 
     low = int(values.argmin())
     if low in {0, len(values) - 1}:
         return NoRock("no turn inside")
+    if len(values) >= ENOUGH and 1 < low < len(values) - 2:
+        times, values, low = times[1:-1], values[1:-1], low - 1
     times, values, low = _lower(times, values, low)
     kept = np.ones(len(values), dtype=bool)
     strays = 0
@@ -188,6 +193,9 @@ def _fitted(times: Series, values: Series, middle: float, noise: float, late: fl
     q = waves @ w
     residual = r - level - q * q
     leverage = np.einsum("ij,jk,ik->i", weighted, spread, jacobian)
+    # Noise in q makes its square larger on the average, and the level as much too low.
+    swollen = np.einsum("ij,jk,ik->i", waves, spread[1:, 1:], waves)
+    level += float(spread[0] @ (weighted.T @ swollen))
     # A reading that the curve goes through by itself says nothing against itself.
     own = residual / np.sqrt(variance * np.maximum(1.0 - leverage, 0.05))
     worst_at = int(np.abs(own).argmax())
@@ -195,9 +203,9 @@ def _fitted(times: Series, values: Series, middle: float, noise: float, late: fl
     if crossing is None or abs(change[0]) * height > 0.3 * noise + 0.02 * height:
         return None
     return _Fit(
-        value=base + height * level,
+        value=float(base + height * level),
         u=height * sqrt(max(float(spread[0, 0]), 0.0)),
-        at=middle + half * crossing,
+        at=float(middle + half * crossing),
         height=height,
         lowest=base,
         chi2=float((residual**2 / variance).sum()),
@@ -226,7 +234,7 @@ def _judged(fit: _Fit, values: Series, strays: int, noise: float) -> TurningPoin
     if not fit.lowest - 0.35 * fit.height - 4.0 * noise <= fit.value <= fit.lowest + 4.0 * noise:
         return NoRock("the bottom was not read")
     # One or two degrees of freedom say little about the shape; many say much.
-    worse = max(0.8, (2.0 + fit.chi2) / (2.0 + fit.freedom))
+    worse = max(0.9, (2.0 + fit.chi2) / (2.0 + fit.freedom))
     return TurningPoint(
         at=fit.at,
         value=fit.value,

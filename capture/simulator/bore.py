@@ -90,6 +90,11 @@ class BoreGauge:
         self._swing = self._random.uniform(0, 2 * np.pi)
         self._phase = self._random.uniform(0, 2 * np.pi)
 
+    @property
+    def seconds(self) -> float:
+        """How far the time of this gauge has come."""
+        return self._seconds
+
     def air(self, seconds: float, size: float, *, restless: float = 0.0) -> Iterator[Sample]:
         """Hanging free near a bore of *size*; *restless*: by how much it wanders, mm."""
         start = self._random.uniform(0, 2 * np.pi)
@@ -195,7 +200,8 @@ class BoreGauge:
         seconds, slow = rocks / hand.frequency, self._random.uniform(0, 2 * np.pi)
 
         def turn(t: Curve) -> Curve:
-            return phase + 2 * np.pi * hand.frequency * (t + hand.uneven * np.sin(1.3 * t + slow))
+            flowing: Curve = phase + 2 * np.pi * hand.frequency * (t + hand.uneven * np.sin(1.3 * t + slow))
+            return flowing
 
         def tilt(t: Curve) -> Curve:
             reach = np.radians(hand.amplitude) * (1 + hand.uneven * np.sin(0.9 * t + slow))
@@ -219,7 +225,9 @@ class BoreGauge:
     def _at(self, size: float | Curve, tilt: Curve, t: Curve) -> Curve:
         """Shown at *tilt* (radians), swinging about the centre all the while."""
         e = self.hand.swing * np.sin(2 * np.pi * (self._seconds + t) / self.hand.swing_every + self._swing)
-        return np.asarray(np.sqrt(size**2 - 4 * e**2) / np.cos(tilt), dtype=np.float64)
+        chord = np.sqrt(np.square(size) - 4 * np.square(e))
+        shown: Curve = np.divide(chord, np.cos(tilt))
+        return shown
 
     def _samples(self, stretch: _Stretch) -> Iterator[Sample]:
         wire = self.wire
