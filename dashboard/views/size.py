@@ -191,11 +191,11 @@ def _come(state: State, units: Units) -> dict[str, str | None]:
 
 def way(state: State, units: Units) -> dict[str, str | None]:
     """The road from the size now to the band: places on it in per cent from the left, large sizes left."""
-    aim, newest, found = target(state.job, state.stations), now(state), outlook(state)
-    if aim is None or newest is None:
+    aim, left, found = target(state.job, state.stations), to_go(state), outlook(state)
+    if aim is None or left is None:
         return {"way@data-state": "none"}
     low, high = aim.band or (aim.least, aim.most)
-    here = newest.cold.value
+    here = aim.aim + left
     end = found.predicted if found is not None else None
     u = K95 * found.u_predicted if found is not None and found.u_predicted is not None else 0.0
     ends = [] if end is None else [end - u, end + u]

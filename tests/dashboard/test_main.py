@@ -84,3 +84,18 @@ def test_it_says_where_it_is_answers_and_stops_when_told(recording, sig):
     assert greeting == b"retry: 1000\n"
     assert rest
     assert server.returncode == 0
+
+
+def test_what_others_can_reach_is_shown_to_those_with_the_token_only(recording):
+    command = [sys.executable, "-m", "dashboard", str(recording), "--host", "0.0.0.0", "--token", "right"]  # noqa: S104 - the test is about it
+    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    with server:
+        ready = server.stdout.readline()
+        local = f"http://127.0.0.1:{urlsplit(ready.split()[-1]).port}/"
+        without, wrong, right = (
+            ask(local, path) for path in ("/_dash-layout", "/?token=wrong", "/?token=right")
+        )
+        server.send_signal(signal.SIGTERM)
+
+    assert ready.rstrip().endswith("/?token=right")
+    assert (without.status, wrong.status, right.status) == (403, 403, 303)
