@@ -46,38 +46,47 @@ def find(frames: Sequence[bytes]) -> Check | None:
     different = sorted(set(frames), key=len)
     if len(different) < 3 or len(different[0]) < 3:
         return None
-    for behind in range(MOST_BEHIND + 1):
-        if behind and len({frame[-behind:] for frame in different}) > 1:
-            break
-        for size, written, kinds, bits in _FORMS:
-            place = Check("", at=-size - behind, size=size, written=written)
-            fields = {place.came(frame) for frame in different}
-            if len(fields) < 3 or min(len(frame) for frame in different) < size + behind + 2:
-                continue
-            if not written.endswith("le") and written != "big" and not all(map(_is_text, fields)):
-                continue
-            found = _kind(place, kinds, different)
-            if found and bits * (len(fields) - (1 if found.plus else 0)) >= LEAST_EVIDENCE:
+    for shifted in (False, True):
+        for check, kinds, bits in _places(different):
+            found = _kind(check, kinds, different, shifted=shifted)
+            fields = len({check.came(frame) for frame in different})
+            if found and bits * (fields - shifted) >= LEAST_EVIDENCE * (1.5 if shifted else 1):
                 return found
     return None
+
+
+def _places(frames: Sequence[bytes]) -> Iterator[tuple[Check, list[str], float]]:
+    """Where and how a check may stand in *frames*, shortest first: with its kinds, and bits of evidence."""
+    for behind in range(MOST_BEHIND + 1):
+        if behind and len({frame[-behind:] for frame in frames}) > 1:
+            return
+        for size, written, kinds, bits in _FORMS:
+            check = Check("", at=-size - behind, size=size, written=written)
+            fields = {check.came(frame) for frame in frames}
+            if len(fields) < 3 or len(frames[0]) < size + behind + 2:
+                continue
+            if written in ("big", "little") or all(map(_is_text, fields)):
+                yield check, kinds, bits
 
 
 def _is_text(field: bytes) -> bool:
     return all(chr(byte) in "0123456789ABCDEFabcdef" for byte in field)
 
 
-def _kind(place: Check, kinds: Sequence[str], frames: Sequence[bytes]) -> Check | None:
-    """The kind and span at *place* that explain all frames; one without an added number first."""
-    shifted = None
+def _kind(place: Check, kinds: Sequence[str], frames: Sequence[bytes], *, shifted: bool) -> Check | None:
+    """The kind and span at *place* that explain all frames, *shifted* with a number added to the sum."""
     for start in range(MOST_BEFORE + 1):
         for skip in (0, 1, 2):
             for kind in kinds:
                 check = replace(place, kind=kind, start=start, skip=skip)
-                if all(check.holds(frame) for frame in frames):
-                    return check
-                if shifted is None and place.written in ("big", "HEX") and kind in ("xor8", "sum8", "neg8"):
-                    shifted = _shifted(check, frames)
-    return shifted
+                if not shifted:
+                    if all(check.holds(frame) for frame in frames):
+                        return check
+                elif place.written in ("big", "HEX") and kind in ("xor8", "sum8", "neg8"):
+                    moved = _shifted(check, frames)
+                    if moved:
+                        return moved
+    return None
 
 
 def _shifted(check: Check, frames: Sequence[bytes]) -> Check | None:

@@ -11,10 +11,11 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.dialects.checks import Check
+from capture.dialects.decimal import Shown as ShownUnit
 from capture.dialects.flagsearch import Bits, flags, running
 from capture.dialects.matching import Leeway, Match, Taught, likely, match
 from capture.dialects.records import Record, Sign
-from capture.dialects.values import Columns, Count, Digits, Float, Order, Unread, Value
+from capture.dialects.values import Columns, Count, Digits, Display, Float, Order, Unread, Value
 
 ORDERS: tuple[Order, ...] = ("ABCD", "DCBA", "CDAB", "BADC")
 MOST_DIGITS = 10
@@ -158,10 +159,24 @@ def _find(
             constants[str(at)] = f"{frames[0][at] & steady:02x}" + (
                 "" if steady == 0xFF else f"/{steady:02x}"
             )
-    record = Record(
-        length, value, told.get("unit", units[0]), sign or told["sign"], found.displays, constants
-    )
+    displays = _unsigned(value, found.displays, frames) if sign == "+" else found.displays
+    record = Record(length, value, told.get("unit", units[0]), sign or told["sign"], displays, constants)
     return Find(record, odd, tuple(frames))
+
+
+def _unsigned(
+    value: Value, displays: dict[ShownUnit, Display], frames: Sequence[bytes]
+) -> dict[ShownUnit, Display]:
+    """*displays* limited to numbers whose top bit is clear if it always was: it may mean a negative count."""
+    if not isinstance(value, Count):
+        return displays
+    top = Decimal(1 << (8 * value.size - 1))
+    if any(value.raw(frame) >= top for frame in frames):
+        return displays
+    return {
+        unit: replace(shown, limit=f"{min(Decimal(shown.limit), top * Decimal(shown.scale)):f}")
+        for unit, shown in displays.items()
+    }
 
 
 def _held(value: Value, length: int, check: Check | None) -> list[int]:

@@ -128,7 +128,7 @@ def _meanings(heard: Sequence[Heard], found: Match, *, signed: bool) -> tuple[Me
                 sign,
                 found.displays[unit],
                 behind.pop() if sure else None,
-                _length(own),
+                None if ANY_DIGITS in key[0] + key[1] else _length(own),
                 signed and _signs(heard),
             )
         )
@@ -136,11 +136,13 @@ def _meanings(heard: Sequence[Heard], found: Match, *, signed: bool) -> tuple[Me
 
 
 def _length(heard: Sequence[Heard]) -> int | None:
-    """The length of all lines, if they are of one length for a reason: padding."""
+    """The length of all lines, if they are of one length for a reason: padding with zeros or blanks."""
     lengths = {len(text) for _, text, _ in heard}
-    widths = {number.end - number.digits for _, _, number in heard}
-    padded = any(re.match("0[0-9]", text[number.digits :]) for _, text, number in heard)
-    return lengths.pop() if len(lengths) == 1 and (padded or len(widths) > 1) else None
+    padded = any(
+        re.match("0[0-9]", text[number.digits :]) or re.search("  [+-]?$|[+-] +$", text[: number.digits])
+        for _, text, number in heard
+    )
+    return lengths.pop() if len(lengths) == 1 and padded else None
 
 
 def _signs(heard: Sequence[Heard]) -> bool:
