@@ -24,7 +24,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "export": ("papers", "Write a recording's readings as CSV, Parquet or JSON."),
     "check": ("look", "Check a recording line by line; mend a tail cut by a power failure."),
     "gauges": ("gauges", "List ports and Bluetooth devices in sight, or watch a sheet's gauges."),
-    "teach": ("gauges", "Learn what an unknown gauge says, by example."),
+    "teach": ("teach", "Learn what an unknown gauge says, by example."),
     "study": ("fit", "Say what a gauge can do: repeatability, bias, more than one person."),
     "bench": ("bench", "Measure speed and accuracy on this machine, as ratios."),
 }

@@ -1,0 +1,190 @@
+"""`teach`: learn what an unknown gauge says, at the gauge or from files."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from capture.commands.options import AS_JSON
+from capture.dialects.taught import BadFormat
+from capture.links.link import Link, Open
+from capture.links.serial import serial_link
+from capture.teaching import BadExamples, Conversation, teach_from, try_format
+
+EXISTING = click.Path(path_type=Path, dir_okay=False, exists=True)
+LIVE = 20.0
+"""Seconds for which readings are shown through what was learnt."""
+
+
+@click.command("teach")
+@click.option("--serial", metavar="PORT", help="The gauge's port; its readings are asked for one by one.")
+@click.option("--baud", default=9600, show_default=True)
+@click.option("--bytesize", default="8", show_default=True, type=click.Choice(["5", "6", "7", "8"]))
+@click.option("--parity", default="N", show_default=True, type=click.Choice(["N", "E", "O"]))
+@click.option("--stopbits", default="1", show_default=True, type=click.Choice(["1", "1.5", "2"]))
+@click.option("--dump", type=EXISTING, help='What came: lines of {"example":0,"t":0.0,"hex":"2b31"}.')
+@click.option("--shown", type=EXISTING, help='What displays showed: {"example":0,"shown":"1.5","unit":"mm"}.')
+@click.option("--try", "trying", type=EXISTING, help="Read --dump through this dialect file.")
+@click.option(
+    "-o", "--out", type=click.Path(path_type=Path, dir_okay=False), help="The dialect file to write."
+)
+@AS_JSON
+def teach_command(
+    serial: str | None,
+    baud: int,
+    bytesize: str,
+    parity: str,
+    stopbits: str,
+    dump: Path | None,
+    shown: Path | None,
+    trying: Path | None,
+    out: Path | None,
+    as_json: bool,
+) -> int:
+    r"""Learn what an unknown gauge says, from a few examples; then name the file as its dialect.
+
+    \b
+    At the gauge:   tenths teach --serial /dev/ttyUSB0 -o gauge.toml
+    From files:     tenths teach --dump came.jsonl --shown shown.jsonl -o gauge.toml
+    Trying a file:  tenths teach --try gauge.toml --dump came.jsonl
+    """
+    try:
+        if trying is not None and dump is not None:
+            return _try(trying, dump, as_json=as_json)
+        if dump is not None and shown is not None:
+            return _from_files(dump, shown, out, as_json=as_json)
+    except (BadExamples, BadFormat) as error:
+        raise click.UsageError(str(error)) from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise click.UsageError(str(error)) from None
+    if serial is None:
+        raise click.UsageError("due: --serial PORT, or --dump with --shown, or --try with --dump")
+    port = serial_link(
+        serial,
+        baud=baud,
+        bytesize=int(bytesize),  # type: ignore[arg-type]  # click has checked the choice
+        parity=parity,  # type: ignore[arg-type]  # likewise
+        stopbits=float(stopbits),
+    )
+    return _at_the_gauge(port, out or Path("gauge.toml"))
+
+
+def _from_files(dump: Path, shown: Path, out: Path | None, *, as_json: bool) -> int:
+    found = teach_from(dump.read_text("utf-8"), shown.read_text("utf-8"), str(dump), str(shown))
+    text = found["format"]
+    if text is not None and out is not None:
+        out.write_text(text, "utf-8")
+    if as_json:
+        written = str(out) if text is not None and out is not None else None
+        click.echo(json.dumps({**found, "written": written}, ensure_ascii=False))
+    else:
+        _say(found, out)
+    return 0 if text is not None else 1
+
+
+def _say(found: dict[str, Any], out: Path | None) -> None:
+    for line in found["understood"]:
+        click.echo(line)
+    for line in found["open"]:
+        click.echo(f"still open: {line}")
+    if found["mistyped"] is not None:
+        click.echo(f"example {found['mistyped']} contradicts the others: was it mistyped?")
+    if found["format"] is None:
+        click.echo("nothing is certain yet: show more readings")
+    elif out is not None:
+        click.echo(f'written to {out}; on the sheet: dialect = "{out}"')
+    else:
+        click.echo(found["format"], nl=False)
+
+
+def _try(format_file: Path, dump: Path, *, as_json: bool) -> int:
+    rows = try_format(format_file.read_text("utf-8"), dump.read_text("utf-8"), str(format_file), str(dump))
+    if as_json:
+        click.echo(json.dumps(rows, ensure_ascii=False))
+    else:
+        for row in rows:
+            click.echo(f"{row['t']:10.3f}  {row.get('shown', '')} {row.get('unit', '')}{_refused(row)}")
+    return 0
+
+
+def _refused(row: dict[str, Any]) -> str:
+    return f"refused: {row['refused']}" if "refused" in row else ""
+
+
+def _at_the_gauge(port: Open, out: Path) -> int:
+    try:
+        return asyncio.run(_converse(port, out))
+    except OSError as error:
+        raise click.UsageError(str(error.strerror or error)) from None
+    except KeyboardInterrupt:
+        return 0 if out.exists() else 1
+
+
+async def _converse(port: Open, out: Path) -> int:
+    async with port() as link:
+        heard = _Heard(link)
+        listening = asyncio.create_task(heard.listen())
+        try:
+            talk = Conversation()
+            while not talk.done:
+                click.echo(talk.prompt, nl=False)
+                typed = await asyncio.to_thread(sys.stdin.readline)
+                if not typed:
+                    break
+                for at, data in heard.taken():
+                    talk = talk.hear(at, data)
+                talk, said = talk.answer(typed)
+                for line in said:
+                    click.echo(f"  {line}")
+                if listening.done():
+                    listening.result()
+            if not _written(talk, out):
+                return 1
+            await _show_live(talk, heard)
+        finally:
+            listening.cancel()
+            await asyncio.wait([listening])
+    return 0
+
+
+def _written(talk: Conversation, out: Path) -> bool:
+    if talk.file is None:
+        click.echo("\nstopped: nothing is certain yet, so nothing was written", err=True)
+        return False
+    out.write_text(talk.file, "utf-8")
+    click.echo(f'written to {out}; on the sheet: dialect = "{out}"')
+    return True
+
+
+async def _show_live(talk: Conversation, heard: _Heard) -> None:
+    click.echo(f"readings through it, for {LIVE:.0f} s (Ctrl-C ends):")
+    chunks: list[tuple[float, bytes]] = []
+    shown = 0
+    for _ in range(int(LIVE / 0.2)):
+        await asyncio.sleep(0.2)
+        chunks += heard.taken()
+        lines = talk.live(chunks)
+        for _, line in lines[shown:]:
+            click.echo(f"  {line}")
+        shown = len(lines)
+
+
+class _Heard:
+    """What came from the gauge and has not been taken yet, with its times in seconds."""
+
+    def __init__(self, link: Link) -> None:
+        self._link = link
+        self._chunks: list[tuple[float, bytes]] = []
+
+    async def listen(self) -> None:
+        async for data, stamp in self._link.chunks():
+            self._chunks.append((stamp / 1e9, data))
+
+    def taken(self) -> list[tuple[float, bytes]]:
+        chunks, self._chunks = self._chunks, []
+        return chunks

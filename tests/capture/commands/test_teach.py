@@ -1,0 +1,106 @@
+"""`teach`: from files, and at a gauge on a real port."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import time
+
+import pytest
+
+SHOWN = ["123.456", "-98.765", "0.004", "45.210"]
+
+
+@pytest.fixture
+def files(tmp_path):
+    """Four readings of a gauge of our own invention that sends text with a channel and a checksum."""
+    dump, shown = tmp_path / "came.jsonl", tmp_path / "shown.jsonl"
+    with dump.open("w") as came, shown.open("w") as told:
+        for number, text in enumerate(SHOWN):
+            sign = "-" if text.startswith("-") else "+"
+            frame = f"#7:{sign}{float(text.lstrip('-')):08.3f};mm\r\n".encode()
+            for part, at in ((frame[:5], 0.0), (frame[5:], 0.004)):
+                came.write(json.dumps({"example": number, "t": at, "hex": part.hex()}) + "\n")
+            told.write(json.dumps({"example": number, "shown": text, "unit": "mm"}) + "\n")
+    return dump, shown
+
+
+def test_what_was_taught_reads_back(tenths, files, tmp_path):
+    dump, shown = files
+    out = tmp_path / "gauge.toml"
+
+    found = tenths.json("teach", "--dump", str(dump), "--shown", str(shown), "-o", str(out))
+    rows = tenths.json("teach", "--try", str(out), "--dump", str(dump))
+
+    assert found["written"] == str(out)
+    assert found["mistyped"] is None
+    assert [(row["shown"], row["unit"]) for row in rows] == [(text, "mm") for text in SHOWN]
+
+
+def test_a_taught_file_is_a_dialect_of_a_sheet(tenths, files, job, port, tmp_path):
+    dump, shown = files
+    tenths("teach", "--dump", str(dump), "--shown", str(shown), "-o", str(tmp_path / "gauge.toml"))
+    job.write_text(
+        job.read_text("utf-8").replace("resolution = 0.001", 'dialect = "gauge.toml"\nresolution = 0.001'),
+        "utf-8",
+    )
+
+    capture = tenths.capture(str(job))
+    capture.until("up", 1)
+    port.send(b"#7:+0055.012;mm\r\n")
+    (reading,) = capture.until("reading", 1)
+
+    assert reading["value"] == 55.012
+
+
+def test_a_mistyped_reading_is_named(tenths, files, tmp_path):
+    dump, shown = files
+    lines = shown.read_text("utf-8").splitlines()
+    lines[2] = lines[2].replace("0.004", "0.040")
+    shown.write_text("\n".join(lines) + "\n", "utf-8")
+
+    found = json.loads(tenths("teach", "--dump", str(dump), "--shown", str(shown), "--json"))
+
+    assert found["mistyped"] == 2
+
+
+def test_a_wrong_dump_is_refused_with_its_line(tenths, files, tmp_path):
+    dump, shown = files
+    dump.write_text('{"example":0,"t":0.0,"hex":"zz"}\n', "utf-8")
+
+    said = tenths("teach", "--dump", str(dump), "--shown", str(shown), status=2)
+
+    assert f"{dump}, line 1: hex is 'zz'" in said
+
+
+def test_a_request_for_nothing_says_what_is_due(tenths):
+    assert "due: --serial PORT" in tenths("teach", status=2)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are POSIX")
+def test_a_gauge_is_taught_in_a_conversation(tenths, port, tmp_path):
+    out = tmp_path / "gauge.toml"
+    process = subprocess.Popen(
+        [sys.executable, "-m", "capture.cli", "teach", "--serial", str(port.path), "-o", str(out)],
+        env=tenths.environment,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert process.stdin is not None
+    time.sleep(2)
+    for text in ("123.456 mm", "-98.765 mm", "0.004 mm", "no", "no"):
+        if text != "no":
+            port.send(f"V{float(text.split()[0]):+09.3f}\r\n".encode())
+            time.sleep(0.5)
+        process.stdin.write(text + "\n")
+        process.stdin.flush()
+    said, trouble = process.communicate(timeout=60)
+
+    assert process.returncode == 0, (said, trouble)
+    assert "show a negative reading" in said
+    assert f"written to {out}" in said
+    assert "V" in out.read_text("utf-8")
