@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import subprocess
 import tempfile
+import threading
 from collections.abc import Awaitable, Callable, Sequence
 from datetime import datetime
 from pathlib import Path
@@ -198,6 +199,7 @@ class _Screen:
     def __init__(self, host: str, port: int, token: str | None, *, browser: bool) -> None:
         self._host, self._port, self._token, self._browser = host, port, token, browser
         self._process: subprocess.Popen[bytes] | None = None
+        self._closing = False
 
     def show(self, recording: Path, inbox: Path) -> None:
         _Ready(as_json=False).say(recording, inbox)
@@ -206,8 +208,19 @@ class _Screen:
         )
         # In a session of its own a Ctrl-C reaches only the capture, which stops the screen last.
         self._process = subprocess.Popen(arguments, start_new_session=True)
+        threading.Thread(target=self._watch, args=(self._process, recording), daemon=True).start()
+
+    def _watch(self, process: subprocess.Popen[bytes], recording: Path) -> None:
+        status = process.wait()
+        if not self._closing:
+            click.echo(
+                f"the screen has stopped (status {status}) and the capture goes on: "
+                f"show it again with tenths dashboard {recording}",
+                err=True,
+            )
 
     def close(self) -> None:
+        self._closing = True
         if self._process is not None and self._process.poll() is None:
             self._process.terminate()
             self._process.wait()
