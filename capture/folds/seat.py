@@ -219,7 +219,7 @@ def _after(seat: Seat, accepted: Accepted, point: Point, *, perhaps: bool) -> Se
 def _weighed(state: Sweep, told: Setup) -> Sweep:
     """Accept the place if enough of its turning points agree well enough."""
     seat = state.seat
-    if len(seat.points) < told.points or too_quick(seat):
+    if len(seat.points) < told.points or too_quick(seat) or seat.knocks > len(seat.points):
         return state
     found = agreed([p.value for p in seat.points], [p.u for p in seat.points])
     if len(found.kept) < max(told.points, AGREEING * len(seat.points)) or found.u > told.accept:

@@ -19,7 +19,7 @@ DOUBT = 0.6
 """Share of the largest deviation from which a lower point is doubted before the one that deviates most."""
 PRIOR = 3.0
 """Degrees of freedom that the uncertainties of the points themselves count for beside their scatter."""
-LEAST_SPREAD = 0.85
+LEAST_SPREAD = 0.78
 """Points that agree better than their uncertainties say may make the mean's variance smaller by so much."""
 
 CRITICAL = (

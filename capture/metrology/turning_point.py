@@ -29,6 +29,8 @@ LEAST = 5
 """Readings from turn to turn, both counted, below which a rock tells nothing: 6 unknowns and their priors."""
 ENOUGH = 16
 """Readings from which the two turns are left out: noise had a say in which readings they are."""
+FLAT = 0.12
+"""Share of a rock's height in which it spends a fifth of its time; one held still spends all of it."""
 STRAY = 4.5
 """Standard deviations beyond which one reading is a stray."""
 WORST = 4.0
@@ -142,6 +144,8 @@ class _Fit(Struct, frozen=True):
     u: float
     at: float
     height: float
+    lower: float
+    """How far its lower side rises."""
     lowest: float
     chi2: float
     freedom: float
@@ -207,6 +211,7 @@ def _fitted(times: Series, values: Series, middle: float, noise: float, late: fl
         u=height * sqrt(max(float(spread[0, 0]), 0.0)),
         at=float(middle + half * crossing),
         height=height,
+        lower=float(min(values[0], values[-1])) - base,
         lowest=base,
         chi2=float((residual**2 / variance).sum()),
         freedom=float(len(x) - leverage.sum()),
@@ -233,8 +238,11 @@ def _judged(fit: _Fit, values: Series, strays: int, noise: float) -> TurningPoin
         return NoRock("knocked: the curve is no rock's")
     if not fit.lowest - 0.35 * fit.height - 4.0 * noise <= fit.value <= fit.lowest + 4.0 * noise:
         return NoRock("the bottom was not read")
+    bottom = fit.value + FLAT * fit.lower
+    if (values <= bottom).sum() > len(values) / 2:
+        return NoRock("knocked: held still between two knocks")
     # One or two degrees of freedom say little about the shape; many say much.
-    worse = max(0.9, (2.0 + fit.chi2) / (2.0 + fit.freedom))
+    worse = max(0.85, (2.0 + fit.chi2) / (2.0 + fit.freedom))
     return TurningPoint(
         at=fit.at,
         value=fit.value,

@@ -205,7 +205,8 @@ class BoreGauge:
 
         def tilt(t: Curve) -> Curve:
             reach = np.radians(hand.amplitude) * (1 + hand.uneven * np.sin(0.9 * t + slow))
-            return np.radians(hand.lean) + reach * np.sin(turn(t))
+            leaning: Curve = np.radians(hand.lean) + reach * np.sin(turn(t))
+            return leaning
 
         self._phase = float(turn(np.array(seconds)) % (2 * np.pi))
         self._tilt = float(tilt(np.array(seconds)))

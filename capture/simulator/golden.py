@@ -19,6 +19,7 @@ from capture.events import AnyFact, Beat, Down, Up
 from capture.recorder import create
 from capture.sheet_reader import read_sheet
 from capture.simulator import shop
+from capture.simulator.bore_session import BORE, Told, bore_session
 from capture.simulator.grinder import Grinder
 
 BEGAN = 1_772_442_847_000_000_000
@@ -70,7 +71,9 @@ class Virtual:
         self._clerk.commit([Heard(self._now, source, what)])
 
 
-def record(path: Path, grinder: Grinder, script: Script, *, probe: bool = True, lost: range = range(0)) -> None:
+def record(
+    path: Path, grinder: Grinder, script: Script, *, probe: bool = True, lost: range = range(0)
+) -> None:
     """Record *script* on *grinder* into *path*, an existing file replaced.
 
     Args:
@@ -140,6 +143,22 @@ def cut_tail(path: Path) -> None:
     path.write_bytes(data[: int(len(data) * 0.8)])
 
 
+def bore(path: Path) -> None:
+    """A bore gauge set on a ring, a bore swept in two stages, and lapped between them."""
+    path.unlink(missing_ok=True)
+    capture = Virtual(path, BORE.format(plug="/dev/ttyUSB0"))
+    capture.link("plug", Up("/dev/ttyUSB0"))
+    seconds = 0.0
+    for doing in bore_session():
+        capture.wait(max(0.0, doing.at - seconds))
+        seconds = max(seconds, doing.at)
+        if isinstance(doing, Told):
+            capture.say(*doing.words)
+        else:
+            capture.heard("plug", doing.data)
+    capture.close()
+
+
 RECORDINGS: dict[str, Callable[[Path], None]] = {
     "good": good,
     "no-coolant": no_coolant,
@@ -147,6 +166,7 @@ RECORDINGS: dict[str, Callable[[Path], None]] = {
     "glazed-wheel": glazed_wheel,
     "unplugged": unplugged,
     "cut-tail": cut_tail,
+    "bore": bore,
 }
 
 
