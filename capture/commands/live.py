@@ -168,9 +168,12 @@ def _new_recording(sheet: Path) -> Path:
 
 def _recorder(path: Path, plain: dict[str, Any]) -> tuple[Recorder, Clock]:
     clock = Clock.start()
-    if path.exists() and path.stat().st_size:
+    try:
+        there = path.exists()
+    except OSError:
+        there = False  # what stands in the way is said when it is created
+    if there:
         return resume(path, plain, clock)
-    path.unlink(missing_ok=True)
     return create(path, plain, clock), clock
 
 
