@@ -95,7 +95,11 @@ def _value(value: Value) -> str:
         order = ", the last digit first" if value.backward else ""
         return f"the reading is {value.size} decimal digits in {places}, from number {value.at} on{order}"
     kind = "a float" if not isinstance(value, Count) else "a count"
-    signed = {"complement": ", negative as two's complement", "magnitude": ", its top bit the sign"}
+    signed = {
+        "complement": ", negative as two's complement",
+        "magnitude": ", its top bit the sign",
+        "offset": ", zero in the middle",
+    }
     sign = signed.get(value.signed, "") if isinstance(value, Count) else ""
     return f"the reading is {kind} of {value.size} bytes at byte {value.at}, {_ORDERS[value.order]}{sign}"
 
@@ -126,12 +130,17 @@ def questions(format_: Format) -> Iterator[str]:
         yield "little tells where a message begins: set the gauge to pause between messages if it can"
 
 
-def unexplained(different: int) -> Iterator[str]:
-    """What to do when nothing explains the examples, of which so many differ."""
+def unexplained(different: int, apart: list[str]) -> Iterator[str]:
+    """What to do when nothing explains the examples.
+
+    *different* of them differ; the units *apart* are explained alone, but not with another.
+    """
     if different < 3:
         yield "show another reading, far from those before"
-        return
-    yield (
-        "nothing explains all readings: hold the gauge still while it sends, type what its display shows, "
-        "and show a large, a negative and a small reading"
-    )
+    elif apart:
+        yield f"nothing in the messages tells the unit: teach {' and '.join(apart)} as a dialect of its own"
+    else:
+        yield (
+            "nothing explains all readings: hold the gauge still while it sends, type what its display "
+            "shows, and show a large, a negative and a small reading"
+        )

@@ -46,11 +46,6 @@ class Way(Struct, frozen=True):
             32 <= byte < 127 or byte in (1, 2, 3, 4) for each in self.pieces for p in each for byte in p
         )
 
-    @property
-    def streams(self) -> bool:
-        """Whether some example has several pieces."""
-        return any(len(each) > 1 for each in self.pieces)
-
 
 Captures = Sequence[Sequence[Chunk]]
 

@@ -32,6 +32,8 @@ LEAST_EVIDENCE = {"text": 12.0, "places": 24.0}
 """Bits that displays must have told before a format is believed: places fit by chance, text hardly."""
 STRONG = 16
 """Bits of check and constants that find a frame in a stream beyond doubt."""
+UNHURRIED = 0.5
+"""Seconds between the presses of a button, at the least."""
 PATIENCE = 0.25
 """Seconds of silence after which the last frame of a stream is whole, if nothing else says so."""
 
@@ -86,9 +88,15 @@ def learn(examples: Sequence[Example]) -> Lesson:
             (again, *explaining.questions(rest)),
             place,
         )
-    return Lesson(
-        None, (), tuple(explaining.unexplained(len({(each.shown, each.unit) for each in examples})))
-    )
+    different = len({(each.shown, each.unit) for each in examples})
+    return Lesson(None, (), tuple(explaining.unexplained(different, _apart(examples))))
+
+
+def _apart(examples: Sequence[Example]) -> list[str]:
+    """Units whose examples are explained alone, though not together with those of another."""
+    units = list(dict.fromkeys(each.unit for each in examples))
+    alone = {unit: [each for each in examples if each.unit == unit] for unit in units}
+    return [unit for unit, some in alone.items() if len(units) > 1 and _explain(some, beyond_doubt=True)]
 
 
 def _explain(examples: Sequence[Example], *, beyond_doubt: bool = False) -> Format | None:
@@ -133,11 +141,13 @@ def _formats(way: Way, examples: Sequence[Example], leeway: Leeway) -> Iterator[
     taught = _taught(way, examples)
     told = evidence(taught) if len({each.value for each in taught}) > 1 else 0.0
     found = _check(way)
+    if not found and not way.sure:
+        return
     for check in (found, None) if found else (None,):
         if way.frame is not None and told >= LEAST_EVIDENCE["text"]:
             said = sentences(taught, check, leeway)[:MOST_RIVALS]
             if said:
-                yield Format(_doubting(way, said), check, tuple(said))
+                yield Format(_doubting(way, said, streams=_streams(way, examples)), check, tuple(said))
         if told >= LEAST_EVIDENCE["places"]:
             finds = records(taught, check, leeway)[:MOST_RIVALS]
             if finds:
@@ -185,12 +195,20 @@ def _check(way: Way) -> Check | None:
     return find_check(inner) or find_check([piece for piece in inner if len(piece) == common])
 
 
-def _doubting(way: Way, said: Sequence[Sentence]) -> Frame:
+def _streams(way: Way, examples: Sequence[Example]) -> bool:
+    """Whether messages follow each other so fast that a link may well open inside one."""
+    return any(
+        len(some) > 1 and each.chunks[-1][0] - each.chunks[0][0] < UNHURRIED * (len(some) - 1)
+        for some, each in zip(way.pieces, examples, strict=True)
+    )
+
+
+def _doubting(way: Way, said: Sequence[Sentence], *, streams: bool) -> Frame:
     frame = way.frame
     if not isinstance(frame, Line):
         return frame or Gap(PATIENCE)
     bare = not all(means.shows_its_head for each in said for means in each.means)
-    return Line(frame.end, frame.more, doubt_first=bare and way.streams)
+    return Line(frame.end, frame.more, doubt_first=bare and streams)
 
 
 def _framed(way: Way, check: Check | None, finds: Sequence[Find]) -> Iterator[Format]:

@@ -232,6 +232,56 @@ def test_registers_framed_by_another_library_are_learnt_with_their_check():
     assert read(lesson, said[1][0]) == Shown(Decimal("-3.210"), "mm")
 
 
+@pytest.mark.parametrize("signed", ["complement", "magnitude", "offset"])
+@pytest.mark.parametrize("order", ["big", "little"])
+def test_counts_signed_in_each_way_are_told_apart(signed, order):
+    coded = {
+        "complement": lambda n: n % 65536,
+        "magnitude": lambda n: abs(n) | 0x8000 * (n < 0),
+        "offset": lambda n: n + 32768,
+    }[signed]
+    frames = {n: b"\xaa\x55" + coded(n).to_bytes(2, order) for n in (12345, -3210, 17, 20000, -15000, -1000)}
+    said = [(frame, f"{n / 1000:.3f}", "mm") for n, frame in frames.items()]
+
+    assert read(learn(pressed(*said[:-1])), frames[-1000]) == Shown(Decimal("-1.000"), "mm")
+
+
+def test_a_count_whose_top_bit_was_never_seen_is_not_read_with_it():
+    """50000 may as well be a negative count: no negative one was ever shown."""
+    frames = {n: b"\xaa\x55" + n.to_bytes(2, "big") for n in (12345, 3210, 17, 20000, 15000, 50000)}
+    said = [(frame, f"{n / 1000:.3f}", "mm") for n, frame in frames.items()]
+
+    assert "beyond all that was taught" in str(read(learn(pressed(*said[:-1])), frames[50000]))
+
+
+def test_decimals_tell_the_unit_where_nothing_else_does():
+    lines = (("12.345", "mm"), ("-3.210", "mm"), ("0.017", "mm"), ("0.4860", "in"), ("-0.1264", "in"))
+    lesson = learn(pressed(*((f"{shown}\r\n".encode(), shown, unit) for shown, unit in lines)))
+
+    assert read(lesson, b"1.000\r\n") == Shown(Decimal("1.000"), "mm")
+    assert read(lesson, b"1.0000\r\n") == Shown(Decimal("1.0000"), "in")
+    assert isinstance(read(lesson, b"1.00\r\n"), str)
+
+
+def test_units_that_nothing_in_the_frames_tells_apart_are_said():
+    """Numbers with exponents (in the manner of IEEE 488.2) look the same in both units."""
+    lines = (("12.345", "mm"), ("-3.210", "mm"), ("0.017", "mm"), ("0.4860", "in"), ("-0.1264", "in"))
+    lesson = learn(pressed(*((b"%+.5E\n" % float(shown), shown, unit) for shown, unit in lines)))
+
+    assert lesson.format is None
+    assert "nothing in the messages tells the unit" in lesson.open[0]
+
+
+def test_two_presses_in_one_capture_are_no_stream():
+    numbers = ("12.345", "-3.210", "0.17", "8.1", "-9.003")
+    examples = [
+        Example(tuple((at, f"{text}\r".encode()) for at in (0.0, 1.5)), Decimal(text), "mm")
+        for text in numbers
+    ]
+
+    assert read(learn(examples), b"2.345\r") == Shown(Decimal("2.345"), "mm")
+
+
 def test_too_little_teaches_nothing():
     lesson = learn(pressed(LINES[0]))
 
