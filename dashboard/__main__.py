@@ -49,7 +49,7 @@ def main(
         raise click.UsageError(
             f"--host {host}: others can reach it, so a --token is due, such as {secrets.token_urlsafe(9)}"
         )
-    if path.exists() is False and (replay or not path.parent.is_dir()):
+    if not path.exists() and (replay or not path.parent.is_dir()):
         raise click.UsageError(f"{path}: no such file or folder")
     source = _source(path, _settings(settings), inbox=inbox, replay=replay, speed=speed)
     listening = _listen(host, port)

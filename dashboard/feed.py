@@ -73,11 +73,16 @@ class Feed:
 
     def run(self) -> None:
         """Goes round until stopped."""
-        while not self._stop.is_set():
-            if not self.turn():
-                self._stop.wait(PAUSE)
-        if self._follower is not None:
-            self._follower.close()
+        try:
+            while not self._stop.is_set():
+                if not self.turn():
+                    self._stop.wait(PAUSE)
+        finally:
+            if not self._stop.is_set():
+                # A fault of the program: the page must not go on looking alive.
+                self.board.hang(replace(self._scene, trouble=word("notice.broken")))
+            if self._follower is not None:
+                self._follower.close()
 
     def stop(self) -> None:
         """Ends `run`, from any thread."""
@@ -143,7 +148,7 @@ class Feed:
             self._scene, self._fresh = replace(self._scene, state=desk.start(job)), True
         self._behind.extend(events)
         if follower.damage is not None:
-            self._say_trouble(str(follower.damage))
+            self._say_trouble(word("notice.damage", why=follower.damage))
 
     def _say_trouble(self, trouble: str) -> None:
         if trouble != self._scene.trouble:
@@ -202,7 +207,7 @@ def closed(path: Path | None, inbox: Path | None) -> str:
         place = read_place(inbox)
     except NoCapture:
         return word("ask.closed")
-    if Path(place.recording) != path.absolute():
+    if Path(place.recording).resolve() != path.resolve():
         return word("ask.other", recording=Path(place.recording).name)
     return ""
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hmac
 import ipaddress
 import socket
-from collections.abc import Iterable
 from http.cookies import CookieError, SimpleCookie
 from typing import Final
 from urllib.parse import parse_qs, urlsplit
@@ -91,8 +90,8 @@ class Guard:
 
 def names(host: str, *, reachable: bool) -> frozenset[str]:
     """Names under which the page may be asked for."""
-    own: Iterable[str] = (socket.gethostname(), socket.getfqdn()) if reachable else ()
-    return LOOPBACK | {host.lower()} | {name.lower() for name in own}
+    own = socket.gethostname().lower()
+    return LOOPBACK | {host.lower()} | ({own, f"{own}.local"} if reachable else set())
 
 
 def _is_address(name: str) -> bool:

@@ -8,6 +8,8 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from capture.events import Event, Flag, Note, Pass, Reject, Stage
 from capture.folds import desk
 from capture.folds.desk import State
@@ -98,17 +100,21 @@ class Player:
         self._behind = False
         self._shown: tuple[object, ...] = ()
         self._last = 0.0
+        board.hang(Scene("loading", path.name, closed=word("ask.replay")))
 
     def run(self) -> None:
         """Reads the recording, then plays until stopped."""
+        trouble = word("notice.broken")
         try:
             self.load()
+            while not self._stop.is_set():
+                self.turn()
+                self._stop.wait(0.0 if self._behind else TICK)
         except BadRecording as error:
-            self.board.hang(Scene("loading", self.path.name, trouble=str(error)))
-            return
-        while not self._stop.is_set():
-            self.turn()
-            self._stop.wait(0.0 if self._behind else TICK)
+            trouble = str(error)
+        finally:
+            if not self._stop.is_set():
+                self.board.hang(replace(self.board.scene, trouble=trouble))
 
     def stop(self) -> None:
         """Ends `run`, from any thread."""
@@ -215,7 +221,7 @@ class Player:
                 self.path.name,
                 state,
                 loaded=loaded,
-                trouble="" if damage is None else str(damage),
+                trouble="" if damage is None else word("notice.damage", why=damage),
                 closed=word("ask.replay"),
                 settings=said(self._settings),
                 transport=play,
@@ -226,12 +232,13 @@ class Player:
 def marks(events: Sequence[Event]) -> Iterator[Mark]:
     """Where something happened, by its share of the whole time; the most telling if they are many."""
     length = events[-1].at.seconds if events else 0.0
-    found = [
-        (rank, event.seq, Mark(event.at.seconds / length if length else 0.0, kind, text))
-        for event in events
-        if (rank_kind_text := _mark(event)) is not None
-        for rank, kind, text in [rank_kind_text]
-    ]
+    found: list[tuple[int, int, Mark]] = []
+    for event in events:
+        said_of_it = _mark(event)
+        if said_of_it is not None:
+            rank, kind, text = said_of_it
+            share = event.at.seconds / length if length else 0.0
+            found.append((rank, event.seq, Mark(share, kind, text)))
     chosen = sorted(found, key=lambda entry: entry[:2])[:MOST_MARKS]
     yield from (mark for _, _, mark in sorted(chosen, key=lambda entry: entry[1]))
 

@@ -73,9 +73,9 @@
     if (source) source.close();
     source = new EventSource("/live?units=" + (kept("units") || ""));
     const word = (act) => (event) => { heard = Date.now(); at("lost").hidden = true; act(event.data); };
-    source.addEventListener("hello", word((run) => {
-      if (JSON.parse(run) !== at("page").dataset.run) location.reload(); // the dashboard was started anew
-    }));
+    source.addEventListener("hello", ({ data }) => { // a greeting alone is no sign of life
+      if (JSON.parse(data) !== at("page").dataset.run) location.reload(); // the dashboard was started anew
+    });
     source.addEventListener("beat", word(() => {}));
     source.onmessage = word((data) => {
       for (const [key, value] of Object.entries(JSON.parse(data))) put(key, value);
@@ -109,7 +109,6 @@
     });
     listen();
     setInterval(watch, 1000);
-    document.dispatchEvent(new Event("tenths-ready"));
   }
   start();
 })();

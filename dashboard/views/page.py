@@ -18,7 +18,6 @@ def page(*, token: str, run: str, replay: bool) -> html.Div:
     data: dict[str, Any] = {
         "data-token": token,
         "data-run": run,
-        "data-mode": "replay" if replay else "live",
         "data-figures": json.dumps(figures()),
     }
     spoken: dict[str, Any] = {

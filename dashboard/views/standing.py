@@ -27,7 +27,7 @@ def standing(scene: Scene) -> dict[str, Any]:
         "settings": _settings(scene),
         "last-reading": _last_reading(scene),
         "newer": word("notice.newer", name=scene.newer) if scene.newer else "",
-        "trouble": word("notice.damage", why=scene.trouble) if scene.trouble else "",
+        "trouble": word("notice.trouble", why=scene.trouble) if scene.trouble else "",
         "quiet": _quiet(scene),
         "down": "" if state is None else _down(state),
         "closed": scene.closed,

@@ -210,3 +210,16 @@ def test_the_newest_recording_is_the_one_changed_last(tmp_path):
 
     assert newest(tmp_path) == tmp_path / "a.jsonl"
     assert newest(tmp_path / "nowhere") is None
+
+
+def test_a_fault_of_the_program_does_not_leave_the_page_looking_alive(recording, feed, ground, monkeypatch):
+    one = feed(recording, ground)
+
+    def broken(_state, _event):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(desk, "step", broken)
+    with pytest.raises(ZeroDivisionError):
+        one.run()
+
+    assert "start it again" in one.board.scene.trouble
