@@ -21,7 +21,7 @@ STREAM = "the gauge streams: the first reading of a stream is no reading of a pl
 
 def heard(sweeps: Sweeps, event: Event, reading: Reading, gauge: Gauge, at: Stations, job: Job) -> Sweeps:
     """The sweeps after a reading of a bore gauge."""
-    before = sweeps.get(gauge.name) or Sweep(streams=gauge.stream is True)
+    before = sweeps.get(gauge.name) or Sweep(streams=gauge.stream is True, paused=at.paused)
     sample = Sample(event.at.seconds, signed(gauge, reading.value), event.seq)
     return {**sweeps, gauge.name: sweep.step(before, sample, setup_of(gauge, reading, at, job, sample.value))}
 

@@ -15,6 +15,7 @@ from capture.events import (
     Mastered,
     Part,
     Pass,
+    Pause,
     Reading,
     Stage,
     Station,
@@ -111,6 +112,8 @@ class Stations(Struct, frozen=True):
     stage: str | None = None
     passes: int = 0
     """Number of the newest pass; 0 before the first."""
+    paused: bool = False
+    """A person wants nothing taken from streams."""
     mastering: str | None = None
     """The gauge that is on the master."""
     zeros: Mapping[str, Zero] = {}
@@ -153,6 +156,8 @@ def step(state: Stations, told: Told, job: Job) -> Stations:
             return replace(state, zeros={**state.zeros, event.source: zero})
         case Taken() as taken:
             return _taken(state, told, taken, job)
+        case Pause(on=on):
+            return replace(state, paused=on)
         case Mastered() as mastered:
             return _mastered(state, told, mastered)
         case _:
