@@ -11,10 +11,11 @@ from msgspec.structs import replace
 
 from capture.dialects.decimal import SCALES
 from capture.dialects.decimal import Shown as ShownUnit
+from capture.dialects.formats import heard
 from capture.dialects.framing import Chunk
 from capture.dialects.records import Shown
 from capture.dialects.taught import read_format, write_format
-from capture.dialects.teach import Example, Lesson, heard, learn, number
+from capture.dialects.teach import Example, Lesson, learn, number
 
 T = TypeVar("T")
 

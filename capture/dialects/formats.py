@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from msgspec import Struct
 
 from capture.dialects.checks import Check
 from capture.dialects.decimal import SCALES
-from capture.dialects.dialect import Dialect
-from capture.dialects.framing import LONGEST, Fixed, Frame, Line, fixed_cut
+from capture.dialects.dialect import Decoder, Dialect
+from capture.dialects.framing import LONGEST, Chunk, Fixed, Frame, Line, fixed_cut
 from capture.dialects.records import Record, Shown
 from capture.dialects.sentences import Sentence
 from capture.dialects.values import Unread
@@ -95,3 +96,22 @@ def dialect(format_: Format, name: str) -> Dialect:
         None if isinstance(frame, Line) else frame.gap,
         isinstance(frame, Line) and frame.doubt_first,
     )
+
+
+def heard(format_: Format, chunks: Sequence[Chunk]) -> list[tuple[float, Shown | str]]:
+    """What each frame in a capture says, with the time of its last byte; text tells why one is refused."""
+    decoder, last, said = Decoder(dialect(format_, "taught")), None, []
+    gap = decoder.dialect.gap
+    for at, data in chunks:
+        if last is not None and gap is not None and at - last > gap:
+            decoder, late = decoder.silence()
+            said += [(last, each) for each in late]
+        decoder, now = decoder.feed(data)
+        said += [(at, each) for each in now]
+        last = at
+    if last is not None and (gap is not None or format_.cut(decoder.pending)):
+        said += [(last, each) for each in decoder.close()]
+    return [
+        (at, each.why if isinstance(each, Garbled) else format_.read(each.raw.encode("latin-1")))
+        for at, each in said
+    ]

@@ -53,7 +53,7 @@ def read_format(text: str, name: str) -> Format:
     """The format in the dialect file *name* with *text*; BadFormat names every fault in it."""
     try:
         plain = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # also a number, or a nest, that no format has
         raise BadFormat([f"{name}: {error}; TOML was due"]) from error
     faults = list(faults_in(plain, Format))
     if not faults:

@@ -13,8 +13,7 @@ from capture.dialects import explaining
 from capture.dialects.checks import Check
 from capture.dialects.checksearch import find as find_check
 from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.dialect import Decoder
-from capture.dialects.formats import Format, dialect
+from capture.dialects.formats import Format, heard
 from capture.dialects.framesearch import Way, ways
 from capture.dialects.framing import Chunk, Fixed, Frame, Gap, Line
 from capture.dialects.matching import EXACT, LEEWAYS, MOST_COARSE, Leeway, Taught, evidence
@@ -22,7 +21,6 @@ from capture.dialects.placesearch import Find, records
 from capture.dialects.records import Shown
 from capture.dialects.sentences import Sentence
 from capture.dialects.textsearch import sentences
-from capture.events import Garbled
 
 MOST_PIECES = 8
 """The last pieces of a capture came when the display was read; more tell nothing new."""
@@ -243,25 +241,6 @@ def _one_phase(format_: Format, frames: Sequence[bytes]) -> bool:
         for other in frames
         for shift in range(1, length)
     )
-
-
-def heard(format_: Format, chunks: Sequence[Chunk]) -> list[tuple[float, Shown | str]]:
-    """What each frame in a capture says, with the time of its last byte; text tells why one is refused."""
-    decoder, last, said = Decoder(dialect(format_, "taught")), None, []
-    gap = decoder.dialect.gap
-    for at, data in chunks:
-        if last is not None and gap is not None and at - last > gap:
-            decoder, late = decoder.silence()
-            said += [(last, each) for each in late]
-        decoder, now = decoder.feed(data)
-        said += [(at, each) for each in now]
-        last = at
-    if last is not None and (gap is not None or format_.cut(decoder.pending)):
-        said += [(last, each) for each in decoder.close()]
-    return [
-        (at, each.why if isinstance(each, Garbled) else format_.read(each.raw.encode("latin-1")))
-        for at, each in said
-    ]
 
 
 def _agrees(format_: Format, example: Example, leeway: Leeway) -> bool:

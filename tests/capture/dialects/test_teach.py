@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from pymodbus.framer import FramerRTU
 
 from capture.dialects.dialect import Decoder
-from capture.dialects.formats import dialect
+from capture.dialects.formats import dialect, heard
 from capture.dialects.records import Shown
 from capture.dialects.taught import read_format, write_format
-from capture.dialects.teach import Example, Lesson, heard, learn, number
+from capture.dialects.teach import Example, Lesson, learn, number
 from capture.events import Garbled, Reading
 
 
