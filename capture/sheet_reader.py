@@ -10,6 +10,7 @@ from typing import Any
 
 import msgspec
 
+from capture.metrology.materials import expansion
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet import (
     Clearance,
@@ -63,7 +64,7 @@ def read_sheet(text: str, name: str) -> tuple[Job, dict[str, Any]]:
     """
     try:
         plain = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # also a number, or a nest, that no sheet has
         raise BadSheet([f"{name}: not TOML: {error}"]) from None
     faults: list[str] = []
     job = _job(plain, faults)
@@ -142,6 +143,7 @@ def _clearance(table: Table) -> Clearance | None:
     least, aim, most = (wanted.length(key, 0.0) for key in ("least", "aim", "most"))
     if not least <= aim <= most or least == most:
         wanted.fault("", dict(wanted.plain), "least <= aim <= most, and least below most")
+        return None
     wanted.done()
     return Clearance(aim, least, most)
 
@@ -159,7 +161,7 @@ def _workpiece(table: Table | None) -> Workpiece | None:
             wanted.fault("", dict(wanted.plain), "least not above most")
         wanted.done()
     workpiece = Workpiece(
-        material=table.text("material") or None,
+        material=_material(table),
         expansion=table.number("expansion", None, above=0),
         u_expansion=table.number("u_expansion", None, least=0),
         stations=table.lengths("stations"),
@@ -171,6 +173,19 @@ def _workpiece(table: Table | None) -> Workpiece | None:
         table.fault("expansion", workpiece.expansion, "a coefficient in 1/K, such as 11.4e-6")
     table.done()
     return workpiece
+
+
+def _material(table: Table) -> str | None:
+    """A material that the table of expansions has, or any name where the expansion itself is given."""
+    name = table.text("material")
+    if not name or "expansion" in table.plain:
+        return name or None
+    try:
+        expansion(name)
+    except ValueError as error:
+        table.fault("material", name, "one that is known: " + str(error).partition("; ")[2])
+        return None
+    return name
 
 
 def _grinder(table: Table | None) -> Grinder | None:
@@ -275,7 +290,7 @@ def _link(table: Table) -> Mapping[str, Any]:
     if not table.need("link", 'a table such as { serial = "/dev/ttyUSB0", baud = 9600 }'):
         return {}
     link = table.table("link")
-    if link is None or not link.plain:
+    if link is None:
         return {}
     kinds = [kind for kind in LINKS if kind in link.plain]
     if len(kinds) != 1:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable
-from math import isfinite
 from typing import Any, TypeVar
 
 T = TypeVar("T")
+
+LARGEST = 1e300
+"""No number of a sheet is as large; whole numbers of TOML may be larger than any that can be worked with."""
 
 
 class Table:
@@ -103,7 +105,7 @@ def _shown(value: object) -> str:
 
 
 def _is_number(value: Any, least: float | None, above: float | None) -> bool:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, int | float) or not -LARGEST < value < LARGEST:
         return False
     return (least is None or value >= least) and (above is None or value > above)
 

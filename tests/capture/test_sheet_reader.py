@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from copy import deepcopy
 from typing import Any
 
@@ -220,3 +221,34 @@ def test_a_setting_is_changed_by_its_name():
 def test_a_wrong_setting_is_refused_with_what_was_due(key: str, value: str, said: str):
     with pytest.raises(ValueError, match=said):
         with_setting(Settings(), key, value)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (
+            '[job]\nname = "x"\n[shaft]\nmaterial = "steel 4104"\n',
+            "shaft.material: came 'steel 4104', due one that is known",
+        ),
+        (
+            '[job]\nname = "x"\n[[gauge]]\nname = "a"\nmeasures = "bore"\nlink = {}\n',
+            "due exactly one of serial",
+        ),
+        ('[job]\nname = "x"\n[bore]\nstations = [' + "9" * 400 + "]\n", "bore.stations"),
+        ('[job]\nname = "x"\nodd = ' + "[" * 3000, "not TOML"),
+        ('[job]\nname = "x"\nodd = ' + "9" * 6000, "not TOML"),
+    ],
+)
+def test_what_would_stop_a_capture_later_is_refused_at_once(text: str, said: str):
+    """Found by the fuzzer of sheets."""
+    with pytest.raises(BadSheet, match=re.escape(said)):
+        read_sheet(text, "sleeve.toml")
+
+
+def test_a_material_that_nobody_knows_is_taken_with_its_expansion():
+    job, _ = read_sheet(
+        '[job]\nname = "x"\n[shaft]\nmaterial = "meteorite"\nexpansion = 11e-6\n', "sleeve.toml"
+    )
+
+    assert job.shaft is not None
+    assert job.shaft.expansion == 11e-6

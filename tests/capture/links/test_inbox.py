@@ -122,6 +122,18 @@ def test_whatever_else_comes_is_refused_and_the_next_word_is_heard(
     assert heard == [["pass"]]
 
 
+def test_only_this_machine_reaches_it(folder: Path) -> None:
+    """An inbox open to the network would also answer at every other address of this machine."""
+
+    def work(path: Path) -> None:
+        place = read_place(path)
+        with pytest.raises(ConnectionRefusedError):
+            socket.create_connection(("127.0.0.2", place.port), timeout=5).close()
+        return place.host
+
+    assert with_inbox(folder, work) == "127.0.0.1"
+
+
 def test_who_says_nothing_is_not_waited_for(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(inbox, "PATIENCE", 0.2)
 
