@@ -63,18 +63,20 @@ def _of_passes(job: Job, grind: Grind, raised: Mapping[str, Event]) -> Iterator[
         return
     verdict = "sparked-out" if row.outlook.verdict == "at-size" else row.outlook.verdict
     # Cutting is what a grind begins with: it is news only after something else.
-    if verdict != _said(raised, "verdict", "what") and not (verdict == "cutting" and "verdict" not in raised):
+    if verdict != _what(raised.get("verdict")) and not (verdict == "cutting" and "verdict" not in raised):
         yield _pass_flag(verdict, row, row.outlook, job)
-    since = grind.at_size_since
-    newest = _said(raised, "at-size", "pass_")
-    if since is not None and (not isinstance(newest, int) or since > newest):
+    if row.outlook.verdict == "at-size" and _is_news("at-size", raised):
         yield _pass_flag("at-size", row, row.outlook, job)
 
 
-def _said(raised: Mapping[str, Event], about: str, field: str) -> object:
-    """A field of the newest flag of a topic, or None."""
-    event = raised.get(about)
-    return None if event is None else getattr(event.fact, field, None)
+def _what(event: Event | None) -> str | None:
+    return event.fact.what if event is not None and isinstance(event.fact, Flag) else None
+
+
+def _is_news(what: str, raised: Mapping[str, Event]) -> bool:
+    """Whether it has not been said since the verdict last changed."""
+    said, verdict = raised.get(what), raised.get("verdict")
+    return said is None or (verdict is not None and verdict.seq > said.seq)
 
 
 def _pass_flag(what: str, row: PassRow, outlook: Outlook, job: Job) -> Flag:

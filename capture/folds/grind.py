@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cached_property
+
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -26,6 +28,42 @@ LEAST_GAP = 2.0
 """Seconds between two readings of one place that could be two passes (common practice, no source)."""
 
 
+class Evidence:
+    """What one pass is judged by, and the judgement, worked out when somebody asks for it.
+
+    A judgement takes a thousand times as long as any other step. A replay asks for few of
+    them; two states are equal when they rest on the same evidence.
+    """
+
+    def __init__(
+        self,
+        strokes: tuple[Stroke, ...],
+        sizes: tuple[Size, ...],
+        limits: Limits,
+        reference: float,
+        number: int,
+    ) -> None:
+        self._inputs = (strokes, sizes, limits, reference, number)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Evidence) and self._inputs == other._inputs
+
+    def __hash__(self) -> int:
+        return hash(self._inputs)
+
+    @cached_property
+    def outlook(self) -> Outlook:
+        """The outlook in whole sizes: the model works in what differs from the first one."""
+        strokes, sizes, limits, reference, number = self._inputs
+        found = judge(strokes, sizes, limits)
+        return replace(
+            found,
+            number=number,
+            size=None if found.size is None else found.size + reference,
+            predicted=None if found.predicted is None else found.predicted + reference,
+        )
+
+
 class PassRow(Struct, frozen=True):
     """One pass, and what was known after the newest reading of it."""
 
@@ -36,12 +74,16 @@ class PassRow(Struct, frozen=True):
     seq: int
     found: bool
     """The desk found it; nobody told."""
-    cold: float | None = None
     growth: float = 0.0
     """How much larger than at 20 °C the part was, mm."""
     assumed: bool = True
-    outlook: Outlook | None = None
+    evidence: Evidence | None = None
     size_at: Instant | None = None
+
+    @property
+    def outlook(self) -> Outlook | None:
+        """What is known after the newest reading of this pass; None before the first."""
+        return None if self.evidence is None else self.evidence.outlook
 
 
 class Grind(Struct, frozen=True):
@@ -58,8 +100,6 @@ class Grind(Struct, frozen=True):
     strokes: tuple[Stroke, ...] = ()
     sizes: tuple[Size, ...] = ()
     places: tuple[Place, ...] = ()
-    at_size_since: int | None = None
-    """The pass from which on the predicted cold size has been inside the band."""
 
     @property
     def passes(self) -> list[PassRow]:
@@ -109,26 +149,15 @@ def _sized(state: Grind, reading: StationReading, stations: Stations, job: Job) 
     state = replace(state, reference=reference, places=places, sizes=(*state.sizes, size))
     if state.row is None or not state.strokes:
         return state
-    found = judge(state.strokes, state.sizes, _limits(job, stations, reference))
+    limits = _limits(job, stations, reference)
     row = replace(
         state.row,
-        outlook=_whole(found, reference, state.row.number),
+        evidence=Evidence(state.strokes, state.sizes, limits, reference, state.row.number),
         growth=cold.growth,
         assumed=cold.assumed,
         size_at=reading.at,
     )
-    since = (state.at_size_since or row.number) if found.verdict == "at-size" else None
-    return replace(state, row=row, at_size_since=since)
-
-
-def _whole(found: Outlook, reference: float, number: int) -> Outlook:
-    """The outlook in whole sizes: the model works in what differs from the first one."""
-    return replace(
-        found,
-        number=number,
-        size=None if found.size is None else found.size + reference,
-        predicted=None if found.predicted is None else found.predicted + reference,
-    )
+    return replace(state, row=row)
 
 
 def _limits(job: Job, stations: Stations, reference: float) -> Limits:
