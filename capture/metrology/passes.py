@@ -49,6 +49,9 @@ class Prior(Struct, frozen=True):
     share_known: float | None = None
     """Share of this machine and wheel as earlier jobs showed it; None is not known."""
     share_known_u: float = 0.1
+    contact: float | None = None
+    """mm on diameter up to which the wheel may stand in the part before the first pass, where it was just
+    touched off; None: it may have been ground before."""
     gain: float = 0.955
     gain_u: float = 0.035
     scatter: float = 0.02
@@ -67,6 +70,8 @@ class Prior(Struct, frozen=True):
     of 50 × 200 mm (estimates)."""
     failing: float = 0.03
     """Of coolant that fails, or heat from elsewhere, at any time."""
+    uneven: float = 0.0
+    """Of passes that differ among each other, as plunges timed by hand do."""
     glazing: float = 0.03
     air: float = 0.15
 
@@ -83,6 +88,8 @@ class Case(NamedTuple):
     """Share of S lost a pass."""
     air: int = 0
     """Passes in the air before the wheel touches."""
+    scatter: float = 0.0
+    """Of the share from pass to pass, as a share of it, beside the prior's own."""
     push: float = 0.5
     u_push: float = 0.5
     """Part of a known growth that presses the part into the wheel, and its standard uncertainty."""
@@ -157,6 +164,7 @@ def _cases(
         cases += [Case(prior.heat / 2, heat=growth, rate=2.0 * growth) for growth in (prior.wet, prior.dry)]
         cases += [Case(prior.failing, heat=prior.wet, rate=1.0)]
     cases += [Case(prior.air / len(air), air=number) for number in air]
+    cases += [Case(prior.uneven, scatter=0.2)] if prior.uneven else []
     honest = 1.0 - sum(case.weight for case in cases)
     growths = [group.growth for group in groups]
     if max(growths) - min(growths) > groups[0].u:

@@ -97,6 +97,7 @@ class _Grid:
         self.ratio: Array = SCATTERS[ratio.ravel()]
         self.growing: Array = np.array([c.heat for c in cases])[index]
         self.heat: Array = (self.growing > 0.0).astype(np.float64)
+        self.scatter: Array = np.hypot(prior.scatter, np.array([c.scatter for c in cases])[index])
         self.glazing: Array = np.array([c.glazing for c in cases])[index]
         self.rate: Array = np.array([c.rate for c in cases])[index]
         self.push: Array = np.array([c.push for c in cases])[index]
@@ -121,6 +122,8 @@ class _Grid:
         mean, variance = self.mean, np.zeros_like(self.mean)
         mean[:, GAIN], variance[:, GAIN] = prior.gain, prior.gain_u**2
         mean[:, TO_COME], variance[:, TO_COME] = 0.75 * scale, (1.75 * scale) ** 2
+        if prior.contact is not None and not task.first:
+            mean[:, TO_COME], variance[:, TO_COME] = 0.5 * prior.contact, (0.5 * prior.contact) ** 2
         for number in sorted({case.air for case in task.cases if case.air}):
             first = task.moves[number].infeed if number < len(task.moves) else 0.0
             reach = scale if first is None else first
@@ -167,7 +170,7 @@ class _Grid:
         cov[:, REMOVED, :] = 0.0
         cov[:, :, REMOVED] = 0.0
         self._add(REMOVED, taken, TO_COME)
-        noise = (prior.scatter * expected) ** 2
+        noise = (self.scatter * expected) ** 2
         cov[:, REMOVED, REMOVED] += noise
         # what a pass leaves behind is still to come, so its scatter goes into both
         minus = np.full_like(taken, -1.0)

@@ -1,0 +1,315 @@
+"""Trials of the coach: simulated jobs ground three times, by the coach, by habit, and by one who knows.
+
+A job: 30 to 90 µm of stock over a band 2.5 µm wide, what the rule of the simulated sleeve's sheet leaves; a
+share of 0.3 to 0.75, a wheel that wears up to 10 %, a gauge that scatters 0.3 to 1 µm (0.6 are stated) and
+shows whole micrometres, the wheel at first 0 to 10 µm deep in the part, coolant on, a probe on half of
+the parts. Who is coached does what is advised and nothing else. Who grinds by habit feeds as deep as a
+finishing pass may be until the reading is on size, and then passes without infeed until two readings
+in a row stay. The oracle sees the true size, the true spring and what is still to come, and
+feeds by the same limits. All stop with less than 0.5 µm to come by the next pass.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from math import nan
+from typing import NamedTuple
+
+import numpy as np
+from msgspec import Struct, structs
+
+from capture.metrology.grinding import foresee
+from capture.metrology.landing import Band, Feeding, Landing, first_infeed, land
+from capture.metrology.outlook import Limits, Size, Stroke
+from capture.metrology.passes import Prior
+from capture.metrology.pauses import WAIT, after_pause
+from capture.simulator.grinder import Gauge, Grinder, Warmth, Wheel, Work
+
+KINDS: dict[str, str] = {
+    "matched": "the model's own physics",
+    "remembered": "the share is known from earlier jobs within 0.05",
+    "pushed": "a part that grows is pressed into the wheel",
+    "plunge": "the share of each pass varies as if it lasted 0.6 to 1.4 times as long",
+    "loading": "the share falls by 4 % for each 10 µm removed",
+    "glazing": "the share falls by 3 % a pass",
+    "lag": "the probe follows the part by 40 s",
+    "slip": "each infeed errs by 0.3 µm",
+    "periodic": "the gauge errs by 0.5 µm over its scale",
+    "air": "the wheel starts up to 30 µm clear of the part",
+    "radius": "the dial is read on radius, so that twice what is told is fed",
+    "untold": "one pass is not told",
+    "mistyped": "one infeed is told as a tenth, half, twice or ten times what it was",
+}
+
+BAND = Band(low=-0.001744, high=0.000744, aim=0.0)
+FEEDING = Feeding()
+TOLD_SCATTER = 0.0006
+PROBE_U = 0.1
+AIM = 55.0
+MIDDLE = 140.0
+MOST = 60
+"""Passes after which a job is given up."""
+COOLED = Prior(heat=0.02, failing=0.01, contact=0.010, uneven=0.04)
+"""The operator sees the coolant run: heat that no probe sees is unlikely, not impossible."""
+LIMITS = Limits(removal=FEEDING.removal, confidence=0.95, warm=0.0005, band=(BAND.low, BAND.high))
+
+
+class Outcome(NamedTuple):
+    """How one job ended."""
+
+    passes: int
+    readings: int
+    size: float
+    """True cold size over the aim, mm."""
+
+    @property
+    def landed(self) -> bool:
+        """Inside the guarded band."""
+        return BAND.low <= self.size <= BAND.high
+
+    @property
+    def under(self) -> bool:
+        """Under the guarded band: nothing can be put back."""
+        return self.size < BAND.low
+
+
+class Figures(Struct, frozen=True):
+    """What a trial found; shares of all jobs."""
+
+    kind: str
+    jobs: int
+    landed: float
+    under: float
+    passes: float
+    """Mean."""
+    readings: float
+    over_oracle: float
+    """Passes of all jobs over those of the oracle, as a ratio less 1."""
+    oracle_passes: float
+    naive_landed: float
+    naive_under: float
+    naive_passes: float
+
+
+class Shop:
+    """One job's machine, gauge and operator's arithmetic; the same seed gives the same job."""
+
+    def __init__(self, seed: int, kind: str) -> None:
+        if kind not in KINDS:
+            raise ValueError(f"a kind of trial is one of {', '.join(KINDS)}; got {kind}")
+        rng = self.rng = np.random.default_rng(seed)
+        self.kind = kind
+        self.share = float(rng.uniform(0.3, 0.75))
+        probe = bool(rng.integers(2))
+        wheel = Wheel(
+            share=self.share,
+            wear=float(rng.uniform(0.0, 0.1)),
+            scatter=0.02,
+            slip=0.0003 if kind == "slip" else 0.00005,
+            glazing=0.03 if kind == "glazing" else 0.0,
+            loading=4.0 if kind == "loading" else 0.0,
+        )
+        noise, deep, clear = rng.uniform(0.0003, 0.001), rng.uniform(0.0, 0.010), rng.uniform(0.0, 0.030)
+        self.grinder = Grinder(
+            work=Work(diameter=AIM + float(rng.uniform(0.030, 0.090))),
+            wheel=wheel,
+            warmth=Warmth(pushes=kind == "pushed", lag=40.0 if kind == "lag" else 0.0),
+            gauge=Gauge(
+                noise=float(noise),
+                periodic=0.0005 if kind == "periodic" else 0.0,
+                probe_offset=PROBE_U * float(rng.standard_normal()),
+            ),
+            interference=-float(clear) if kind == "air" else float(deep),
+            seed=int(rng.integers(2**31)),
+        )
+        work = self.grinder.work
+        error = 1.0 + 0.03 * float(rng.standard_normal())
+        self.per_kelvin = work.diameter * work.expansion * error if probe else None
+        self.prior = COOLED
+        if kind == "remembered":
+            known = float(np.clip(self.share + 0.05 * rng.standard_normal(), 0.1, 0.9))
+            self.prior = structs.replace(COOLED, share_known=known, share_known_u=0.05)
+        self.odd_pass = int(rng.integers(2, 6))
+        self.factor = float(rng.choice([0.1, 0.5, 2.0, 10.0]))
+
+    def advance(self, infeed: float) -> None:
+        """Make a pass."""
+        if self.kind == "plunge":
+            self.grinder.share = 1.0 - (1.0 - self.share) ** float(self.rng.uniform(0.6, 1.4))
+        self.grinder.advance(2.0 * infeed if self.kind == "radius" else infeed)
+        if self.kind == "plunge":
+            self.grinder.share = self.share
+
+    def measure(self, after: int) -> Size:
+        """Measure the middle."""
+        shop = self.grinder
+        value, growth, u_growth = shop.measure(MIDDLE) - AIM, None, 0.0
+        if self.per_kelvin is not None:
+            growth, u_growth = self.per_kelvin * (shop.probe() - 20.0), self.per_kelvin * PROBE_U
+            value -= growth
+        return Size(
+            after=after,
+            value=value,
+            u=TOLD_SCATTER,
+            resolution=shop.gauge.resolution,
+            growth=growth,
+            u_growth=u_growth,
+            t=shop.time,
+        )
+
+    @property
+    def size(self) -> float:
+        """True cold size over the aim."""
+        return self.grinder.size(MIDDLE) - AIM
+
+    @property
+    def settled(self) -> bool:
+        """Whether one more pass truly takes less than the limit."""
+        return self.grinder.next_removal(MIDDLE) < LIMITS.removal
+
+
+def coached(seed: int, kind: str = "matched") -> Outcome:
+    """Grind one job as the coach says."""
+    shop = Shop(seed, kind)
+    strokes: list[Stroke] = []
+    sizes = [shop.measure(0)]
+    fed, passes, readings, wanted = 0.0, 0, 1, 1
+    while passes < MOST:
+        infeed = first_infeed(sizes[0].value, fed, BAND, FEEDING) if kind != "radius" or not strokes else 0.0
+        if infeed < FEEDING.rough:
+            found, more = _followed(shop, strokes, sizes)
+            readings += more
+            if found is not None and found.step == "stop":
+                break
+            if found is not None:
+                infeed, wanted = found.infeed, found.readings
+        shop.advance(infeed)
+        passes += 1
+        fed += infeed
+        if kind == "untold" and passes == shop.odd_pass:
+            continue
+        wrong = shop.factor if kind == "mistyped" and passes == shop.odd_pass else 1.0
+        strokes.append(Stroke(infeed * wrong, shop.grinder.time))
+        sizes += [shop.measure(len(strokes)) for _ in range(wanted)]
+        readings += wanted
+    return Outcome(passes, readings, shop.size)
+
+
+def _followed(shop: Shop, strokes: list[Stroke], sizes: list[Size]) -> tuple[Landing | None, int]:
+    """The next advice for the wheel, once all that asked for readings has been done."""
+    found, more = _advice(shop, strokes, sizes), 0
+    while found is not None and found.step in {"measure again", "wait"} and more < MOST:
+        if found.step == "wait":
+            shop.grinder.wait(WAIT)
+        for _ in range(1 if found.step == "measure again" else found.readings):
+            sizes.append(shop.measure(len(strokes)))
+            more += 1
+        found = _advice(shop, strokes, sizes)
+    return found, more
+
+
+def _advice(shop: Shop, strokes: list[Stroke], sizes: list[Size]) -> Landing | None:
+    if not strokes:
+        return None
+    told, known, prior, _ = after_pause(strokes, sizes, shop.prior)
+    if not told:
+        return None
+    newest = sum(size.after == len(told) for size in known)
+    return land(foresee(told, known, LIMITS, prior), BAND, FEEDING, fed=told[-1].infeed, readings=newest)
+
+
+def by_habit(seed: int, kind: str = "matched") -> Outcome:
+    """Grind one job until the reading is on size, and spark out until two readings stay."""
+    shop = Shop(seed, kind)
+    value, still, passes = shop.measure(0).value, 0, 0
+    while value > BAND.aim and passes < MOST:
+        deep = FEEDING.rough if value > FEEDING.last_stock + FEEDING.rough else FEEDING.finish
+        shop.advance(max(FEEDING.division, round(min(deep, value), 3)))
+        passes += 1
+        value = shop.measure(passes).value
+    while still < 2 and passes < MOST:
+        shop.advance(0.0)
+        passes += 1
+        newest = shop.measure(passes).value
+        still = still + 1 if abs(value - newest) <= FEEDING.removal else 0
+        value = newest
+    return Outcome(passes, passes + 1, shop.size)
+
+
+def oracle(seed: int, kind: str = "matched") -> Outcome:
+    """Grind one job with the truth in sight, to the middle of the band."""
+    target = BAND.middle
+    shop = Shop(seed, "matched" if kind in {"untold", "mistyped", "radius"} else kind)
+    passes = 0
+    while passes < MOST and not (shop.settled and shop.size <= BAND.high):
+        over = shop.size - shop.grinder.to_come(MIDDLE) - target
+        shop.advance(_best_infeed(over, BAND.high - target))
+        passes += 1
+    return Outcome(passes, 0, shop.size)
+
+
+def _best_infeed(over: float, room: float) -> float:
+    """As deep as a pass may be; the last and smallest infeed brings the end to the target."""
+    if over <= min(room, FEEDING.division):
+        return 0.0
+    if over > FEEDING.last_stock:
+        return max(min(FEEDING.rough, over - FEEDING.last_stock), FEEDING.finish)
+    return min(FEEDING.finish, over)
+
+
+def run(
+    count: int, kind: str = "matched", *, seed: int = 0, told: Callable[[int], None] | None = None
+) -> Figures:
+    """Grind *count* jobs of *kind* in all three ways; *told*, if given, hears the number of each.
+
+    Raises:
+        ValueError: There is no such kind, or nothing to run.
+    """
+    if count < 1:
+        raise ValueError(f"a trial needs at least 1 job, got {count}")
+    rows = []
+    for number in range(count):
+        at = seed + number
+        rows.append((coached(at, kind), by_habit(at, kind), oracle(at, kind)))
+        if told:
+            told(number + 1)
+    return figures(rows, kind)
+
+
+def figures(rows: list[tuple[Outcome, Outcome, Outcome]], kind: str) -> Figures:
+    """Sum up jobs, each as coached, by habit, and with the truth in sight."""
+    ours, habit, best = zip(*rows, strict=True)
+    passes, least = _mean(one.passes for one in ours), _mean(one.passes for one in best)
+    return Figures(
+        kind=kind,
+        jobs=len(rows),
+        landed=_mean(one.landed for one in ours),
+        under=_mean(one.under for one in ours),
+        passes=passes,
+        readings=_mean(one.readings for one in ours),
+        over_oracle=passes / least - 1.0,
+        oracle_passes=least,
+        naive_landed=_mean(one.landed for one in habit),
+        naive_under=_mean(one.under for one in habit),
+        naive_passes=_mean(one.passes for one in habit),
+    )
+
+
+def _mean(values: Iterable[float]) -> float:
+    listed = list(values)
+    return sum(listed) / len(listed) if listed else nan
+
+
+def table(rows: Iterable[Figures]) -> str:
+    """The figures of several trials as lines of text."""
+    lines = [
+        f"{'kind':10}{'jobs':>6} | {'landed':>7}{'under':>7}{'passes':>8}{'readings':>9}"
+        f" | {'oracle':>7}{'over it':>8} | {'by habit: landed':>16}{'under':>7}{'passes':>8}",
+    ]
+    lines += [
+        f"{f.kind:10}{f.jobs:6} | {f.landed:7.1%}{f.under:7.1%}{f.passes:8.1f}{f.readings:9.1f}"
+        f" | {f.oracle_passes:7.1f}{f.over_oracle:8.1%}"
+        f" | {f.naive_landed:16.1%}{f.naive_under:7.1%}{f.naive_passes:8.1f}"
+        for f in rows
+    ]
+    return "\n".join(lines)
