@@ -1,0 +1,515 @@
+"""Mistakes of one line, each with the check that must catch it: ``python tests/mistakes.py``.
+
+A law that no planted mistake breaks is decoration. All checks are run in a copy of the tree, where
+they must be green; then each mistake is made there and its check run again: one that stays green is
+a hole. ``--some N`` takes N of them, drawn with
+``--seed``; words take those whose file or sentence has one of them; ``--look`` only sees whether
+each place is still there.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+ROOT = Path(__file__).resolve().parents[1]
+PARTS = ("capture", "dashboard", "tests", "recordings", "pyproject.toml", "README.md", "DEVELOPERS.md")
+TYPES = "mypy"
+IMPORTS = "lint-imports"
+
+
+class Mistake(NamedTuple):
+    """One line gone wrong."""
+
+    what: str
+    file: str
+    right: str
+    wrong: str
+    check: str
+    """A test, `TYPES` or `IMPORTS`."""
+
+
+CLERK, DAEMON = "tests/capture/test_clerk.py::", "tests/capture/test_daemon.py::"
+JOURNAL, LINES = "tests/capture/test_journal.py::", "tests/capture/test_lines.py::"
+MEND, RECORDER = "tests/capture/test_mend.py::", "tests/capture/test_recorder.py::"
+DESK, MARKS = "tests/capture/folds/test_desk.py::", "tests/capture/folds/test_marks.py::"
+INBOX, LAWS = "tests/capture/links/test_inbox.py::", "tests/capture/dialects/test_laws.py::"
+DECIMAL = "tests/capture/dialects/test_decimal.py::"
+METROLOGY = "tests/capture/metrology/test_"
+GUARD = "tests/dashboard/test_guard.py::"
+
+MISTAKES = (
+    # Durable before shown; nothing lost.
+    Mistake(
+        "a word is acknowledged although it is not on disk",
+        "capture/clerk.py",
+        "        if on_disk:\n",
+        "        if replies:\n",
+        CLERK + "test_words_that_did_not_reach_the_disk_are_not_acknowledged",
+    ),
+    Mistake(
+        "what was written is not synced",
+        "capture/recorder.py",
+        "        sync(self._file)\n        for _ in range(count):\n",
+        "        for _ in range(count):\n",
+        RECORDER + "test_after_a_failed_sync_everything_since_the_last_good_one_is_written_again",
+    ),
+    Mistake(
+        "what a failed write kept is thrown away",
+        "capture/recorder.py",
+        "            self.trouble = self._why(error)\n",
+        "            self.trouble = self._why(error)\n            self._kept.clear()\n",
+        RECORDER + "test_a_full_disk_keeps_events_in_memory_and_writes_them_when_it_is_back",
+    ),
+    Mistake(
+        "a follower gives out what is not on disk",
+        "capture/journal.py",
+        "            if size == self._read or not _synced(file):\n",
+        "            if size == self._read:\n",
+        JOURNAL + "test_nothing_is_given_out_before_it_is_synced",
+    ),
+    Mistake(
+        "what the desk's failure interrupts is not written",
+        "capture/clerk.py",
+        "        events.append(event)\n        self._state, own = self._desk.decided(self._state, event)\n",
+        "        self._state, own = self._desk.decided(self._state, event)\n        events.append(event)\n",
+        CLERK + "test_what_was_heard_is_kept_although_the_desk_fails",
+    ),
+    Mistake(
+        "memory has no bound while the disk is full",
+        "capture/daemon.py",
+        "        if self._weight + self._recorder.kept + heard.weight > self._bound:\n",
+        "        if self._weight > self._bound:\n",
+        DAEMON + "test_memory_is_bounded_and_what_is_lost_is_counted",
+    ),
+    # The recording tells of every harm.
+    Mistake(
+        "a number that is missing goes unseen",
+        "capture/journal.py",
+        "            if event.seq != due or not mono",
+        "            if event.seq < due or not mono",
+        JOURNAL + "test_what_stands_before_a_damage_is_read_and_the_damage_named",
+    ),
+    Mistake(
+        "the chain does not hang on what stood before",
+        "capture/lines.py",
+        "    return sha256(chain.encode() + body).hexdigest()[:12]\n",
+        "    return sha256(body).hexdigest()[:12]\n",
+        LINES + "test_a_chain_is_sha_256_over_all_that_stands_before",
+    ),
+    Mistake(
+        "an edited line is mended away",
+        "capture/mend.py",
+        '    if damage.kind not in {"cut", "hole"} or',
+        '    if damage.kind not in {"cut", "hole", "line"} or',
+        MEND + "test_nothing_else_is_mended",
+    ),
+    Mistake(
+        "the recording is cut before the side file holds the tail",
+        "capture/mend.py",
+        "        while piece := os.read(file, PIECE):\n            write_all(beside, piece)\n",
+        "        pass\n",
+        MEND + "test_what_a_crash_leaves_is_moved_beside",
+    ),
+    Mistake(
+        "a kind of a newer program is refused",
+        "capture/lines.py",
+        "    if not isinstance(kind, str) or kind in _KINDS:\n",
+        "    if True:\n",
+        LINES + "test_a_kind_of_a_newer_program_is_kept_as_it_is",
+    ),
+    Mistake(
+        "not-a-number enters",
+        "capture/events.py",
+        "        if number is not None and not isfinite(number):\n",
+        "        if number is None and not isfinite(0.0):\n",
+        "tests/capture/test_events.py",
+    ),
+    # Time.
+    Mistake(
+        "what comes late is dated before what is written",
+        "capture/clerk.py",
+        "        return at if last is None or last.mono <= at.mono else",
+        "        return at if last is None or at.mono else",
+        CLERK + "test_whatever_order_stamps_come_in_time_never_goes_back",
+    ),
+    Mistake(
+        "the recording's time may go back when it goes on",
+        "capture/clock.py",
+        "after.mono + max(0, began - after.wall)",
+        "after.mono + (began - after.wall)",
+        "tests/capture/test_clock.py::test_a_clock_that_goes_on_never_goes_back",
+    ),
+    # Links and dialects.
+    Mistake(
+        "one lost link silences the others",
+        "capture/daemon.py",
+        "        except OSError as error:\n            why = error.strerror or str(error) or type",
+        "        except ChildProcessError as error:\n            why = error.strerror or str(error) or type",
+        DAEMON + "test_one_lost_link_silences_no_other",
+    ),
+    Mistake(
+        "an unfinished piece is forgotten",
+        "capture/dialects/dialect.py",
+        "        rest = self.pending + data\n",
+        "        rest = data\n",
+        LAWS + "test_however_bytes_are_chunked_the_same_is_heard",
+    ),
+    Mistake(
+        "a line without an end grows for ever",
+        "capture/dialects/dialect.py",
+        "                if len(rest) - start < longest:\n                    break\n                end",
+        "                if not size:\n                    break\n                end",
+        DECIMAL + "test_a_line_without_an_end_is_bounded",
+    ),
+    Mistake(
+        "another unit than the sheet's is converted in silence",
+        "capture/dialects/decimal.py",
+        'raw, "" if shown == scale.unit else shown)',
+        'raw, "")',
+        DECIMAL + "test_an_instrument_switched_to_the_other_unit_is_believed_and_says_so",
+    ),
+    Mistake(
+        "an inch has 25.04 mm",
+        "capture/metrology/units.py",
+        "MM_PER_INCH = 25.4\n",
+        "MM_PER_INCH = 25.04\n",
+        METROLOGY + "units.py::test_an_inch_is_25_4_mm_exactly",
+    ),
+    # Infeed, always on diameter.
+    Mistake(
+        "an infeed told on radius is taken for one on diameter",
+        "capture/folds/marks.py",
+        "        fed *= 2\n",
+        "        fed *= 1\n",
+        MARKS + "test_a_dial_on_radius_is_doubled",
+    ),
+    Mistake(
+        "an infeed gauge on radius is taken for one on diameter",
+        "capture/folds/infeed.py",
+        "    factor = 2.0 if",
+        "    factor = 1.0 if",
+        DESK + "test_a_dial_on_radius_feeds_twice_on_diameter",
+    ),
+    # The desk.
+    Mistake(
+        "a replay decides where it was decided, and not where it was not",
+        "capture/folds/desk.py",
+        "    if has_decisions(state):\n        return state\n",
+        "    if not has_decisions(state):\n        return state\n",
+        DESK + "test_a_recording_without_any_decision_gets_them_now",
+    ),
+    Mistake(
+        "stepping over a recorded decision forgets that it was taken",
+        "capture/folds/desk.py",
+        "        return replace(after, candidate=None, infeed=infeed.rested(after.infeed))\n",
+        "        return replace(after, candidate=None)\n",
+        DESK + "test_an_infeed_gauge_tells_the_passes_that_nobody_said",
+    ),
+    Mistake(
+        "undo takes the oldest word",
+        "capture/folds/desk.py",
+        "    for told in reversed(state.history):\n",
+        "    for told in state.history:\n",
+        DESK + "test_undo_sets_the_newest_reading_aside_and_its_place_is_measured_again",
+    ),
+    Mistake(
+        "a rejected reading leaves the station reading that rests on it",
+        "capture/folds/desk.py",
+        "    return isinstance(event.fact, Taken) and any(seq in aside for seq in event.fact.of)\n",
+        "    return isinstance(event.fact, Taken) and not event.fact.of\n",
+        DESK + "test_a_rejected_reading_takes_the_station_reading_that_rests_on_it_along",
+    ),
+    Mistake(
+        "a rejection cannot be undone",
+        "capture/folds/desk.py",
+        "    for event in reversed(rejections):\n        if event.seq not in aside and",
+        "    for event in reversed(rejections):\n        if",
+        DESK + "test_a_rejection_can_be_undone",
+    ),
+    Mistake(
+        "a unit that is not the sheet's is passed over",
+        "capture/folds/flags.py",
+        "    if unit != gauge.unit:\n",
+        "    if unit == gauge.unit:\n",
+        DESK + "test_a_gauge_in_another_unit_than_the_sheets_is_said_once",
+    ),
+    Mistake(
+        "a gauge is looked at only when it speaks, so its silence is never said",
+        "capture/folds/desk.py",
+        "        heard = None if isinstance(fact, Beat) else state.heard\n",
+        "        heard = source if isinstance(fact, Taken) else state.heard\n",
+        DESK + "test_a_gauge_that_falls_silent_is_said_by_the_beat",
+    ),
+    Mistake(
+        "a gauge that falls as the part grows is read the wrong way round",
+        "capture/folds/stations.py",
+        '    return -value if gauge is not None and gauge.sign == "-" else value\n',
+        "    return value\n",
+        DESK + "test_a_gauge_whose_reading_falls_as_the_part_grows_is_turned_round",
+    ),
+    Mistake(
+        "an old temperature speaks for ever",
+        "capture/folds/desk.py",
+        "    oldest = at.mono - int(",
+        "    oldest = -int(",
+        "tests/capture/folds/test_summary.py::test_a_temperature_that_is_too_old_speaks_no_more",
+    ),
+    # Metrology.
+    Mistake(
+        "a warm part is called larger when cold",
+        "capture/metrology/temperature.py",
+        "    size = reading * warm_gauge / warm_part\n",
+        "    size = reading * warm_part / warm_gauge\n",
+        METROLOGY + "temperature.py::test_a_size_comes_back_from_any_temperature",
+    ),
+    Mistake(
+        "the table is turned by the whole taper, not by half",
+        "capture/metrology/taper.py",
+        "    theta = found.slope / 2.0\n",
+        "    theta = found.slope\n",
+        METROLOGY + "taper.py::test_two_stations_give_the_turn_and_the_movement",
+    ),
+    Mistake(
+        "the table is turned the wrong way",
+        "capture/metrology/taper.py",
+        "    adjust = share * toward * swivel.sign + 0.0\n",
+        "    adjust = -share * toward * swivel.sign + 0.0\n",
+        METROLOGY + "taper.py::test_turning_by_the_whole_angle_leaves_no_slope",
+    ),
+    Mistake(
+        "the guard makes the band wider",
+        "capture/metrology/decision.py",
+        "    most = None if limits.most is None else limits.most - guard\n",
+        "    most = None if limits.most is None else limits.most + guard\n",
+        METROLOGY + "decision.py::test_the_band_that_is_left_for_this_job",
+    ),
+    Mistake(
+        "a pass takes what it should leave",
+        "capture/metrology/spring.py",
+        "        taken = share * touching",
+        "        taken = (1.0 - share) * touching",
+        METROLOGY + "grinding.py::test_two_removals_without_infeed_give_the_share",
+    ),
+    Mistake(
+        "the model is fitted to warm sizes",
+        "capture/folds/grind.py",
+        "        value=cold.value - reference,\n",
+        "        value=reading.value - reference,\n",
+        DESK + "test_a_warm_part_is_never_called_done",
+    ),
+    # Who may speak and look.
+    Mistake(
+        "any token opens the inbox",
+        "capture/links/inbox.py",
+        "        if not hmac.compare_digest(request.token",
+        "        if not request.token and not hmac.compare_digest(request.token",
+        INBOX + "test_whatever_else_comes_is_refused_and_the_next_word_is_heard",
+    ),
+    Mistake(
+        "another user can read the token",
+        "capture/links/inbox.py",
+        "    file = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL | OPEN, 0o600)\n",
+        "    file = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL | OPEN, 0o644)\n",
+        INBOX + "test_only_the_user_can_read_the_token_and_it_is_gone_afterwards",
+    ),
+    Mistake(
+        "the inbox listens to the whole network",
+        "capture/links/inbox.py",
+        '_HOST: Final = "127.0.0.1"\n',
+        '_HOST: Final = "0.0.0.0"\n',
+        INBOX + "test_only_this_machine_reaches_it",
+    ),
+    Mistake(
+        "a page from elsewhere may ask",
+        "dashboard/guard.py",
+        "        return from_us and self._is_name",
+        "        return self._is_name",
+        GUARD + "test_a_page_from_elsewhere_is_refused",
+    ),
+    Mistake(
+        "any token opens the dashboard",
+        "dashboard/guard.py",
+        '        return cookie is not None and _same(cookie.value, self._token or "")\n',
+        "        return cookie is not None\n",
+        GUARD + "test_a_wrong_cookie_is_refused",
+    ),
+    # Imports.
+    Mistake(
+        "a fold waits",
+        "capture/folds/health.py",
+        "from msgspec import Struct\n",
+        "import asyncio\n\nfrom msgspec import Struct\n",
+        IMPORTS,
+    ),
+    Mistake(
+        "a fold reads the recording",
+        "capture/folds/health.py",
+        "from capture.events import Battery,",
+        "from capture.journal import read\nfrom capture.events import Battery,",
+        IMPORTS,
+    ),
+    Mistake(
+        "the capture knows the screen",
+        "capture/daemon.py",
+        "from capture.clock import Clock\n",
+        "from capture.clock import Clock\nfrom dashboard.words import word\n",
+        IMPORTS,
+    ),
+    # Types.
+    Mistake(
+        "what is not known yet is divided",
+        "capture/folds/health.py",
+        "        return None if self.last_at is None else (",
+        "        return (",
+        TYPES,
+    ),
+    Mistake(
+        "a header that is not there is asked for its job",
+        "capture/recorder.py",
+        "    if scanned.header is None:\n",
+        "    if scanned.damage is not None:\n",
+        TYPES,
+    ),
+    Mistake(
+        "an unknown infeed is added up",
+        "capture/folds/infeed.py",
+        "    if state.now is None or state.at_take is None:\n        return None\n",
+        "",
+        TYPES,
+    ),
+    Mistake(
+        "a unit that there is not",
+        "capture/dialects/decimal.py",
+        "    return Reading(float(value), scale.unit,",
+        '    return Reading(float(value), "inch",',
+        TYPES,
+    ),
+)
+
+
+def missing() -> list[str]:
+    """Mistakes that cannot be made any more, because their line has changed."""
+    return [
+        f"{one.file}: {one.what}: its line is there {found} times, once was due"
+        for one in MISTAKES
+        if (found := (ROOT / one.file).read_text("utf-8").count(one.right)) != 1
+    ]
+
+
+def copy_to(folder: Path) -> None:
+    """The tree as it stands, without what others may be writing."""
+    for part in PARTS:
+        source = ROOT / part
+        if source.is_dir():
+            shutil.copytree(source, folder / part, ignore=shutil.ignore_patterns("__pycache__", ".*"))
+        elif source.exists():
+            shutil.copy(source, folder / part)
+
+
+def caught(one: Mistake, folder: Path) -> bool:
+    """Whether the check of *one* fails in *folder*, where the mistake stands while it runs."""
+    path = folder / one.file
+    right = path.read_text("utf-8")
+    path.write_text(right.replace(one.right, one.wrong), "utf-8")
+    try:
+        program = kind(one.check)
+        words = {TYPES: [one.file], IMPORTS: []}.get(program, [one.check])
+        return run(program, words, folder).returncode == FAILS[program]
+    finally:
+        path.write_text(right, "utf-8")
+
+
+def green(chosen: Sequence[Mistake], folder: Path) -> bool:
+    """Whether every check passes where no mistake was made; says what does not."""
+    tests = [one.check for one in chosen if kind(one.check) == "pytest"]
+    types = sorted({one.file for one in chosen if one.check == TYPES})
+    runs = [("pytest", tests)] * bool(tests) + [(TYPES, types)] * bool(types)
+    if any(one.check == IMPORTS for one in chosen):
+        runs.append((IMPORTS, []))
+    sound = True
+    for program, words in runs:
+        done = run(program, words, folder)
+        if done.returncode:
+            sound = False
+            say(f"not green without a mistake: {program}\n{done.stdout[-2000:]}")
+    return sound
+
+
+FAILS = {TYPES: 1, IMPORTS: 1, "pytest": 1}
+"""Exit status of a check that has found something; another one means that it could not look."""
+
+
+def kind(check: str) -> str:
+    """Which program runs a check."""
+    return check if check in {TYPES, IMPORTS} else "pytest"
+
+
+def run(program: str, words: list[str], folder: Path) -> subprocess.CompletedProcess[str]:
+    """Runs a program of checks in *folder*."""
+    beside = Path(sys.executable).parent
+    commands = {
+        TYPES: [sys.executable, "-m", "mypy", "--no-error-summary", *words],
+        IMPORTS: [str(beside / "lint-imports"), "--no-cache"],
+        "pytest": [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", *words],
+    }
+    return subprocess.run(
+        commands[program],
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1"},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=600,
+    )
+
+
+def main() -> int:
+    """Make each mistake in turn; exit status 1 if one stays unseen."""
+    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    asked.add_argument("words", nargs="*")
+    asked.add_argument("--some", type=int)
+    asked.add_argument("--seed", type=int, default=0)
+    asked.add_argument("--look", action="store_true")
+    given = asked.parse_args()
+    gone = missing()
+    for line in gone:
+        say(line)
+    if given.look or gone:
+        return 1 if gone else 0
+    chosen = [
+        one
+        for one in MISTAKES
+        if not given.words or any(word in f"{one.file} {one.what} {one.check}" for word in given.words)
+    ]
+    if given.some is not None:
+        chosen = random.Random(given.seed).sample(chosen, min(given.some, len(chosen)))  # noqa: S311 - a sample
+    unseen = 0
+    with tempfile.TemporaryDirectory(prefix="tenths-mistakes-") as name:
+        copy_to(Path(name))
+        if not green(chosen, Path(name)):
+            return 1
+        for one in chosen:
+            seen = caught(one, Path(name))
+            unseen += not seen
+            say(f"{'caught' if seen else 'NOT CAUGHT'}  {one.what}  ({one.file}; {one.check})")
+    say(f"{len(chosen) - unseen} of {len(chosen)} caught")
+    return 1 if unseen else 0
+
+
+def say(line: str) -> None:
+    """One line, at once."""
+    sys.stdout.write(line + "\n")
+    sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
