@@ -1,0 +1,57 @@
+"""The recordings that are kept: what must be found in each, live and replayed."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from capture.folds import desk
+from capture.folds.summary import summary
+from capture.journal import read
+from capture.sheet_reader import job_of
+
+FOLDER = Path(__file__).parents[2] / "recordings"
+RECORDINGS = sorted(FOLDER.glob("*.jsonl"))
+ENOUGH = 6
+
+
+def test_there_are_recordings_and_each_says_what_must_be_found_in_it():
+    assert len(RECORDINGS) >= ENOUGH
+    assert {path.with_suffix(".found.json") for path in RECORDINGS} == set(FOLDER.glob("*.found.json"))
+
+
+@pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
+def test_what_must_be_found_is_found(path: Path):
+    due = json.loads(path.with_suffix(".found.json").read_text("utf-8"))
+    recording = read(path)
+    state = desk.end_of(job_of(recording.header.job), recording)
+
+    found = summary(state)
+
+    assert recording.whole is due["whole"]
+    assert _edges(found["flags"]) == due["flags"]
+    if "predicted" in due:
+        last = next(row for row in reversed(found["passes"]) if row["predicted"] is not None)
+        assert last["predicted"] == pytest.approx(due["predicted"]["value"], abs=due["predicted"]["within"])
+    if "downs" in due:
+        assert {name: health.downs for name, health in state.health.items()} == due["downs"]
+
+
+@pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
+def test_a_replay_of_it_decides_as_was_decided(path: Path):
+    """Law: what the desk recorded is what it decides again with the settings in force."""
+    recording = read(path)
+    job = job_of(recording.header.job)
+    made, again = desk.end_of(job, recording), desk.end_afresh(job, recording)
+
+    assert _edges(summary(made)["flags"]) == _edges(summary(again)["flags"])
+    assert [(r["z"], r["pass"], r["value"]) for r in summary(made)["stations"]] == [
+        (r["z"], r["pass"], r["value"]) for r in summary(again)["stations"]
+    ]
+
+
+def _edges(flags: list[dict[str, Any]]) -> list[list[Any]]:
+    return [[row["what"], row["pass"]] for row in flags]
