@@ -1,0 +1,100 @@
+"""The desk's pages answered: what a browser asks for is worked out beside the server, not in its way."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Mapping
+from typing import Any
+
+from dash import Dash, Input, Output, html, no_update
+
+from capture.sheet import Units
+from dashboard.proof import fit_of, plan_of, sources
+from dashboard.roads import Source
+from dashboard.shelf import Shelf
+from dashboard.theme import Theme
+from dashboard.views.fit import fit_body
+from dashboard.views.plan import fields, on_sheet, plan_body, tried
+from dashboard.words import word
+
+
+class Ask:
+    """What a browser asked: its units and its theme."""
+
+    def __init__(self, data: Any) -> None:
+        given: Mapping[str, Any] = data if isinstance(data, dict) else {}
+        self.known = isinstance(data, dict)
+        self.units: Units | None = (
+            "in" if given.get("units") == "in" else "mm" if given.get("units") else None
+        )
+        self.theme: Theme = "dark" if given.get("theme") == "dark" else "light"
+
+
+class Desk:
+    """The callbacks of the pages Fit and Plan."""
+
+    def __init__(self, source: Source, shelf: Shelf) -> None:
+        self._source, self._shelf = source, shelf
+
+    def lay(self, app: Dash) -> None:
+        """Adds the callbacks to the application."""
+        app.callback(Output("fit-body", "children"), Input("fit-ask", "data"))(self.fit)
+        names = fields()
+        app.callback(
+            Output("plan-body", "children"),
+            *(Output(f"plan-fault-{key}", "children") for key in names),
+            *(Output(f"plan-try-{key}-label", "children") for key in names),
+            *(Output(f"plan-try-{key}", "placeholder") for key in names),
+            Input("plan-ask", "data"),
+            *(Input(f"plan-try-{key}", "value") for key in names),
+        )(self.plan)
+        app.callback(
+            *(Output(f"plan-try-{key}", "value") for key in names),
+            Input("plan-sheet", "n_clicks"),
+            prevent_initial_call=True,
+        )(lambda _clicks: ("",) * len(names))
+
+    async def fit(self, data: Any) -> Any:
+        """The body of the page Fit."""
+        ask = Ask(data)
+        return await asyncio.to_thread(self._fit, ask) if ask.known else no_update
+
+    async def plan(self, data: Any, *typed: str | None) -> Any:
+        """The body of the page Plan, with what is wrong in each field, its name and what the sheet has."""
+        ask = Ask(data)
+        if not ask.known:
+            return (no_update,) * (1 + 3 * len(fields()))
+        said = {key: value or "" for key, value in zip(fields(), typed, strict=True)}
+        return await asyncio.to_thread(self._plan, ask, said)
+
+    def _fit(self, ask: Ask) -> Any:
+        scene = self._source.board.scene
+        if scene.state is None:
+            return nothing()
+        found = fit_of(sources(scene.state, scene.name, self._shelf))
+        return fit_body(found, ask.units or scene.state.job.units, ask.theme)
+
+    def _plan(self, ask: Ask, said: Mapping[str, str]) -> Any:
+        scene = self._source.board.scene
+        names = fields()
+        if scene.state is None:
+            return (nothing(), *(("",) * len(names)), *(no_update for _ in range(2 * len(names))))
+        units = ask.units or scene.state.job.units
+        found = sources(scene.state, scene.name, self._shelf)
+        job, faults = tried(found.job, said, units)
+        known = on_sheet(found.job, units)
+        labels = [
+            word("plan.unit", text=word(f"plan.try-{key}"), unit=word(f"unit.{units}")) for key in names
+        ]
+        body = plan_body(plan_of(found, job), units, tried=any(said.values()) and not faults)
+        return (
+            body,
+            *(faults.get(key, "") for key in names),
+            *labels,
+            *(known.get(key, "") for key in names),
+        )
+
+
+def nothing() -> html.P:
+    """What stands where no recording is shown yet."""
+    return html.P(word("desk.nothing"), className="empty")

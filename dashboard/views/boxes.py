@@ -1,0 +1,62 @@
+"""Boxes of the desk's pages, made with their words in them: sections, tables that scroll by themselves, lists."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from dash import html
+
+from dashboard.views.controls import plain
+
+
+def box(title: str, *inside: Any, name: str = "", **more: Any) -> html.Section:
+    """A titled section; what is None is left out."""
+    own = {"id": name} if name else {}
+    return html.Section(
+        [html.H2(title), *(each for each in inside if each is not None)], className="box", **own, **more
+    )
+
+
+def grid(
+    caption: str,
+    head: Sequence[str],
+    rows: Sequence[Sequence[str | tuple[str, str]]],
+    *,
+    numbers: int = 0,
+) -> html.Div:
+    """A table that scrolls sideways where it has no room.
+
+    Args:
+        caption: What it shows, for who hears the page; it need not be seen.
+        head: Words over the columns.
+        rows: Cells are text, or text and state.
+        numbers: Columns from this one on are numbers.
+    """
+    body = [
+        html.Tr([_cell(cell, number=0 < numbers <= index) for index, cell in enumerate(row)]) for row in rows
+    ]
+    table = html.Table(
+        [
+            html.Caption(caption, className="hidden"),
+            html.Thead(html.Tr([html.Th(text, scope="col") for text in head])),
+            html.Tbody(body),
+        ]
+    )
+    return html.Div(table, className="grid", tabIndex="0", role="region", **plain(aria_label=caption))
+
+
+def _cell(cell: str | tuple[str, str], *, number: bool) -> html.Td:
+    text, state = cell if isinstance(cell, tuple) else (cell, "")
+    more = plain(data_state=state) if state else {}
+    return html.Td(text, className="number" if number else "", **more)
+
+
+def bullets(title: str, sentences: Sequence[str], state: str = "") -> html.Div | None:
+    """A titled list of sentences; None where there is none."""
+    if not sentences:
+        return None
+    more = plain(data_state=state) if state else {}
+    return html.Div(
+        [html.H3(title), html.Ul([html.Li(one) for one in sentences])], className="bullets", **more
+    )
