@@ -68,10 +68,10 @@ def _settings(given: tuple[str, ...]) -> dict[str, str]:
 def _source(path: Path, settings: dict[str, str], *, inbox: Path | None, replay: bool, speed: float) -> Any:
     from dashboard.board import Board  # noqa: PLC0415 - after the arguments are known to be good
     from dashboard.feed import newest  # noqa: PLC0415
+    from dashboard.pages import draw  # noqa: PLC0415
     from dashboard.replay import Player  # noqa: PLC0415
-    from dashboard.views.grinding import grinding  # noqa: PLC0415
 
-    board = Board(grinding)
+    board = Board(draw)
     if not replay:
         return Feed(path, board, settings, inbox=inbox)
     recording = newest(path) if path.is_dir() else path

@@ -7,8 +7,10 @@ from typing import Any
 from dash import Dash
 from fastapi import FastAPI
 
+from dashboard.desk import Desk
 from dashboard.replay import Player
 from dashboard.roads import Roads, Source
+from dashboard.shelf import Shelf
 from dashboard.views.page import index_string, page
 from dashboard.words import word
 
@@ -20,7 +22,8 @@ def build(source: Source) -> FastAPI:
     roads.lay(server)  # before Dash, whose page answers every address that is left
     backend: Any = server  # Dash takes a FastAPI; its annotations do not say so
     dash = Dash(
-        "dashboard", server=backend, title=word("page.title"), update_title="", index_string=index_string()
+        "dashboard", server=backend, title=word("page.grinding"), update_title="", index_string=index_string()
     )
     dash.layout = lambda: page(token=roads.token, run=roads.run, replay=isinstance(source, Player))
+    Desk(source, Shelf(source.folder)).lay(dash)
     return server

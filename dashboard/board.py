@@ -16,12 +16,12 @@ class Board:
     `hang` may be called from any thread, the rest from the event loop.
     """
 
-    def __init__(self, draw: Callable[[Scene, Units | None], dict[str, Any]]) -> None:
+    def __init__(self, draw: Callable[[str, Scene, Units | None], dict[str, Any]]) -> None:
         self.scene = Scene("waiting")
         self.version = 0
         self.closed = False
         self._draw = draw
-        self._drawn: dict[Units | None, tuple[int, dict[str, Any]]] = {}
+        self._drawn: dict[tuple[str, Units | None], tuple[int, dict[str, Any]]] = {}
         self._loop: asyncio.AbstractEventLoop | None = None
         self._bell = asyncio.Event()
 
@@ -40,13 +40,13 @@ class Board:
         self.closed = True
         self._wake()
 
-    def shown(self, units: Units | None) -> tuple[int, dict[str, Any]]:
-        """The version and what it shows, drawn once for all browsers with the same units."""
+    def shown(self, page: str, units: Units | None) -> tuple[int, dict[str, Any]]:
+        """The version and what it shows on *page*, drawn once for all browsers with the same units."""
         version = self.version
-        drawn = self._drawn.get(units)
+        drawn = self._drawn.get((page, units))
         if drawn is None or drawn[0] != version:
-            drawn = (version, self._draw(self.scene, units))
-            self._drawn[units] = drawn
+            drawn = (version, self._draw(page, self.scene, units))
+            self._drawn[page, units] = drawn
         return drawn
 
     async def after(self, version: int, patience: float) -> None:

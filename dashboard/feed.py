@@ -43,6 +43,7 @@ class Feed:
     ) -> None:
         self.board = board
         self._folder = path if path.is_dir() else None
+        self._place = path if path.is_dir() else path.parent
         self._settings = settings
         self._inbox = inbox
         self._wall = wall
@@ -63,6 +64,11 @@ class Feed:
     def path(self) -> Path | None:
         """The recording that is shown."""
         return None if self._follower is None else self._follower.path
+
+    @property
+    def folder(self) -> Path:
+        """The folder in which recordings lie, and beside them what the desk's pages read."""
+        return self._place
 
     @property
     def inbox(self) -> Path | None:

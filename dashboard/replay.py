@@ -102,6 +102,11 @@ class Player:
         self._last = 0.0
         board.hang(Scene("loading", path.name, closed=word("ask.replay")))
 
+    @property
+    def folder(self) -> Path:
+        """The folder in which the recording lies."""
+        return self.path.parent
+
     def run(self) -> None:
         """Reads the recording, then plays until stopped."""
         trouble = word("notice.broken")

@@ -6,6 +6,7 @@ import asyncio
 import hmac
 import secrets
 from collections.abc import Awaitable, Callable
+from pathlib import Path
 from typing import Final, Protocol
 
 import msgspec
@@ -19,6 +20,7 @@ from capture.metrology.units import MM_PER_INCH
 from capture.sheet import Units
 from dashboard.board import Board
 from dashboard.feed import Feed
+from dashboard.pages import named
 from dashboard.replay import Player
 from dashboard.stream import stream
 from dashboard.words import word
@@ -31,6 +33,10 @@ class Source(Protocol):
     """Where scenes come from: a feed or a player."""
 
     board: Board
+
+    @property
+    def folder(self) -> Path:
+        """Where recordings and sheets lie."""
 
 
 class Words(Struct):
@@ -64,10 +70,11 @@ class Roads:
             server.add_route(path, self._guarded(answer), methods=["POST"])
 
     async def live(self, request: Request) -> Response:
-        """The live stream; ``?units=mm|in``, else those of the job."""
+        """The live stream; ``?page=NAME``, else the first; ``?units=mm|in``, else those of the job."""
         asked = request.query_params.get("units")
         units: Units | None = "in" if asked == "in" else "mm" if asked == "mm" else None
-        changes = stream(self._board, units, self.run)
+        page = named(request.query_params.get("page", "")).name
+        changes = stream(self._board, page, units, self.run)
         return StreamingResponse(
             changes, media_type="text/event-stream", headers={"cache-control": "no-store"}
         )

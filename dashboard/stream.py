@@ -17,7 +17,7 @@ HEARTBEAT: Final = 1.0
 """Seconds of silence after which a browser is told that the dashboard is still there."""
 
 
-async def stream(board: Board, units: Units | None, run: str) -> AsyncIterator[bytes]:
+async def stream(board: Board, page: str, units: Units | None, run: str) -> AsyncIterator[bytes]:
     """Server-sent events until the board closes: a greeting with *run*, changes, and beats.
 
     A browser that comes back gets all of the page again: it is small, and nothing that was
@@ -26,7 +26,7 @@ async def stream(board: Board, units: Units | None, run: str) -> AsyncIterator[b
     before: dict[str, Any] = {}
     yield b"retry: 1000\nevent: hello\ndata: " + msgspec.json.encode(run) + b"\n\n"
     while not board.closed:
-        version, shown = board.shown(units)
+        version, shown = board.shown(page, units)
         changed = {key: value for key, value in shown.items() if key not in before or before[key] != value}
         before = {**before, **shown}
         if changed:

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import Final
 
+from dashboard.desk_words import DESK_WORDS
+
 WORDS: Final[dict[str, str]] = {
+    **DESK_WORDS,
     # the sentence
     "say.waiting": "Waiting for a recording",
     "say.loading": "Reading {name}",
@@ -194,7 +197,8 @@ WORDS: Final[dict[str, str]] = {
     "play.afresh": "Decisions afresh",
     "play.mark-pass": "pass {number}",
     # the page
-    "page.title": "Grinding",
+    "page.links": "Pages",
+    "page.grinding": "Grinding",
     "page.units": "mm / inch",
     "page.theme": "Light / dark",
     "page.keys": "Keys",

@@ -5,7 +5,8 @@
   const root = document.documentElement;
   const REDRAW = 100; // ms between two drawings of the trend
   const SILENCE = 4000; // ms without a word of the dashboard, which beats once a second
-  let trend = null, drawn = 0, waiting = 0, heard = Date.now(), source = null;
+  const numbers = {}; // of each figure, by its id
+  let stale = new Set(), drawn = 0, waiting = 0, heard = Date.now(), source = null;
 
   const kept = (name, value) => {
     try {
@@ -31,7 +32,7 @@
   }
 
   function put(key, value) {
-    if (key === "trend") { trend = value; return redraw(); }
+    if (key.endsWith("#figure")) return redraw(key.slice(0, -7), value);
     const [id, name] = key.split("@");
     const element = at(id.replace("[]", ""));
     if (!element) return;
@@ -43,35 +44,53 @@
     else element.setAttribute(name, value);
   }
 
-  function redraw() {
-    if (waiting) return;
-    waiting = setTimeout(() => {
-      waiting = 0;
-      drawn = Date.now();
-      dash_clientside.set_props("trend", { figure: figure(trend) });
+  function redraw(id, value) {
+    numbers[id] = value;
+    stale.add(id);
+    waiting ||= setTimeout(() => {
+      [waiting, drawn] = [0, Date.now()];
+      for (const one of stale) dash_clientside.set_props(one, { figure: figure(one) });
+      stale = new Set();
     }, Math.max(0, drawn + REDRAW - Date.now()));
   }
 
-  function figure(numbers) {
-    const empty = window.tenthsFigures[root.dataset.theme];
-    if (!numbers) return empty;
+  function figure(id) {
+    const empty = window.tenthsFigures[root.dataset.theme][id], given = numbers[id];
+    if (!given) return empty;
     const { xaxis, yaxis } = empty.layout;
     return {
       data: empty.data.map((trace, n) => {
-        const { error, ...points } = numbers.traces[n];
+        const { error, ...points } = given.traces[n];
         return { ...trace, ...points, ...(error && { error_y: { ...trace.error_y, array: error } }) };
       }),
       layout: {
         ...empty.layout,
-        xaxis: { ...xaxis, range: numbers.x },
-        yaxis: { ...yaxis, range: numbers.y, title: { ...yaxis.title, text: numbers.title } },
+        xaxis: { ...xaxis, range: given.x },
+        yaxis: { ...yaxis, range: given.y, title: { ...yaxis.title, text: given.title } },
       },
     };
   }
 
+  // Shows the page that the address names; the first where it names none.
+  function turn() {
+    const links = [...document.querySelectorAll("#links a")];
+    const here = links.find((link) => link.hash === location.hash) || links[0];
+    const name = here.dataset.page;
+    for (const link of links) {
+      if (link === here) link.setAttribute("aria-current", "page"); else link.removeAttribute("aria-current");
+      at("page-" + link.dataset.page).hidden = link !== here;
+      const words = document.querySelector(`[data-of="${link.dataset.page}"]`);
+      if (words) words.hidden = link !== here;
+    }
+    document.title = here.textContent;
+    root.dataset.page = name;
+    scrollTo(0, 0);
+    listen();
+  }
+
   function listen() {
     if (source) source.close();
-    source = new EventSource("/live?units=" + (kept("units") || ""));
+    source = new EventSource(`/live?page=${root.dataset.page}&units=${kept("units") || ""}`);
     const word = (act) => (event) => { heard = Date.now(); at("lost").hidden = true; act(event.data); };
     source.addEventListener("hello", ({ data }) => { // a greeting alone is no sign of life
       if (JSON.parse(data) !== at("page").dataset.run) location.reload(); // the dashboard was started anew
@@ -94,7 +113,7 @@
   function show(theme) {
     root.dataset.theme = theme;
     kept("theme", theme);
-    redraw();
+    for (const id of Object.keys(window.tenthsFigures[theme])) redraw(id, numbers[id]);
   }
 
   function start() {
@@ -107,7 +126,8 @@
       kept("units", at("units").dataset.units === "in" ? "mm" : "in");
       listen();
     });
-    listen();
+    addEventListener("hashchange", turn);
+    turn();
     setInterval(watch, 1000);
   }
   start();

@@ -69,6 +69,7 @@
 
   document.addEventListener("click", (event) => {
     const button = event.target.closest("button");
+    if (button?.dataset.say) return void say(JSON.parse(button.dataset.say), button);
     if (button && acts[button.id]) acts[button.id](button);
   });
 
@@ -77,7 +78,8 @@
     if (typing && event.key === "Escape") typing.blur();
     if (typing || event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
     if (at("keys").getAttribute("aria-pressed") !== "true") return;
-    const button = document.querySelector(`[data-key="${CSS.escape(event.key.toLowerCase())}"]`);
+    const named = document.querySelectorAll(`[data-key="${CSS.escape(event.key.toLowerCase())}"]`);
+    const button = [...named].find((one) => one.checkVisibility()); // another page may have the same key
     if (!button) return;
     event.preventDefault();
     button.click();

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Sequence
 from typing import Any
 
 from dash import dcc, html
+from dash.development.base_component import Component
 
 from dashboard.words import word
 
@@ -12,35 +15,34 @@ STAGES = ("as found", "lapped", "stripped", "plated", "grind", "finish")
 """Offered for the stage; any other may be written."""
 
 
-def asking() -> html.Section:
-    """The bar at the foot of a live page: what is said after every pass, and what came of it."""
-    return html.Section(
-        [
-            html.P("", id="ack", role="status"),
-            html.P("", id="closed"),
-            html.Div(
-                [
-                    html.Label("", id="infeed-label", htmlFor="infeed"),
-                    _button(
-                        "less", "−", **plain(aria_label=word("ask.less"), data_key="-", aria_keyshortcuts="-")
-                    ),
-                    dcc.Input(id="infeed", type="text", autoComplete="off"),
-                    _button(
-                        "more-infeed",
-                        "+",
-                        **plain(aria_label=word("ask.more"), data_key="+", aria_keyshortcuts="+"),
-                    ),
-                ],
-                className="infeed",
-            ),
-            _button("pass", word("ask.pass"), key="p", className="strong"),
-            _button("spark", word("ask.spark"), key="o", className="strong"),
-            _button("undo", word("ask.undo"), key="u"),
-            _button("reject", word("ask.reject"), key="r"),
-        ],
-        id="ask",
-        **plain(data_state="closed", aria_label=word("ask.title")),
-    )
+def asking() -> list[Component]:
+    """What the operator says after every pass."""
+    return [
+        html.Div(
+            [
+                html.Label("", id="infeed-label", htmlFor="infeed"),
+                _button(
+                    "less", "−", **plain(aria_label=word("ask.less"), data_key="-", aria_keyshortcuts="-")
+                ),
+                dcc.Input(id="infeed", type="text", autoComplete="off"),
+                _button(
+                    "more-infeed",
+                    "+",
+                    **plain(aria_label=word("ask.more"), data_key="+", aria_keyshortcuts="+"),
+                ),
+            ],
+            className="infeed",
+        ),
+        _button("pass", word("ask.pass"), key="p", className="strong"),
+        _button("spark", word("ask.spark"), key="o", className="strong"),
+        _button("undo", word("ask.undo"), key="u"),
+        _button("reject", word("ask.reject"), key="r"),
+    ]
+
+
+def saying(name: str, text: str, words: Sequence[str] = (), key: str = "", **more: Any) -> html.Button:
+    """A button that says *words*, which its page may change under ``name@data-say`` (JSON)."""
+    return _button(name, text, key, **plain(data_say=json.dumps(list(words))), **more)
 
 
 def writing() -> html.Section:
@@ -62,31 +64,26 @@ def writing() -> html.Section:
     )
 
 
-def transport() -> html.Section:
-    """The bar at the foot of a replay."""
-    return html.Section(
-        [
-            _button("pass-back", word("play.back"), key="j", shape="◀"),
-            _button("play", word("play.play"), key="k", shape="▶❚❚", **plain(aria_pressed="false")),
-            _button("pass-on", word("play.on"), key="l", shape="▶"),
-            html.Div(
-                [
-                    html.Ul([], id="marks", **plain(aria_hidden="true")),
-                    dcc.Input(id="scrub", type="range", min=0, max=1000, step=1, value=0),
-                    html.Label(word("play.scrub"), htmlFor="scrub", className="hidden"),
-                ],
-                className="scrub",
-            ),
-            _button("slower", word("play.slower"), shape="−"),
-            html.Output("", id="speed"),
-            _button("faster", word("play.faster"), shape="+"),
-            _button("afresh", word("play.afresh"), key="f", **plain(aria_pressed="false")),
-            html.P("", id="where"),
-        ],
-        id="ask",
-        className="transport",
-        **plain(data_state="closed", aria_label=word("play.title")),
-    )
+def transport() -> list[Component]:
+    """What stands in the bar at the foot of a replay."""
+    return [
+        _button("pass-back", word("play.back"), key="j", shape="◀"),
+        _button("play", word("play.play"), key="k", shape="▶❚❚", **plain(aria_pressed="false")),
+        _button("pass-on", word("play.on"), key="l", shape="▶"),
+        html.Div(
+            [
+                html.Ul([], id="marks", **plain(aria_hidden="true")),
+                dcc.Input(id="scrub", type="range", min=0, max=1000, step=1, value=0),
+                html.Label(word("play.scrub"), htmlFor="scrub", className="hidden"),
+            ],
+            className="scrub",
+        ),
+        _button("slower", word("play.slower"), shape="−"),
+        html.Output("", id="speed"),
+        _button("faster", word("play.faster"), shape="+"),
+        _button("afresh", word("play.afresh"), key="f", **plain(aria_pressed="false")),
+        html.P("", id="where"),
+    ]
 
 
 def _button(name: str, text: str, key: str = "", shape: str = "", **more: Any) -> html.Button:

@@ -11,12 +11,15 @@ FONT = "system-ui, sans-serif"
 
 
 def figures() -> dict[Theme, dict[str, Any]]:
-    """A figure for each theme; its traces in order: band, aim, predicted, sizes."""
-    return {"light": figure("light"), "dark": figure("dark")}
+    """For each theme the figures by the id of their graph."""
+    return {"light": {"trend": trend("light")}, "dark": {"trend": trend("dark")}}
 
 
-def figure(theme: Theme) -> dict[str, Any]:
-    """Traces with their look and a layout with fixed margins, so that a redraw costs little."""
+def trend(theme: Theme) -> dict[str, Any]:
+    """The trend of a grind; its traces in order: band, aim, predicted, sizes.
+
+    Traces have their look and the layout fixed margins, so that a redraw costs little.
+    """
     paper = PAPER[theme]
     band, size, predicted, ink = paper["band"], paper["size"], paper["predicted"], paper["ink"]
     axis = {

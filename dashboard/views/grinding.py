@@ -1,7 +1,7 @@
 """The operator's page, as what each element of it shows.
 
 A key is an element's id, ``id@attribute``, ``id@--property`` of its style, or ``id[]`` for
-its rows, where a cell is text, state and share; ``trend`` holds the numbers of the figure.
+its rows, where a cell is text, state and share; ``id#figure`` holds the numbers of a figure.
 """
 
 from __future__ import annotations
@@ -17,22 +17,19 @@ from dashboard.views.gauges import gauges, heat, lately
 from dashboard.views.passes import passes, trend
 from dashboard.views.places import places
 from dashboard.views.size import figures, way
-from dashboard.views.standing import standing, transport
 from dashboard.views.verdict import verdict
 from dashboard.words import word
 
 
-def grinding(scene: Scene, units: Units | None = None) -> dict[str, Any]:
-    """Everything that the page shows of *scene*; units None are those of the job."""
-    shown = {**standing(scene), **verdict(scene, units or "mm")}
+def grinding(scene: Scene, units: Units) -> dict[str, Any]:
+    """What the page shows of *scene*."""
+    shown: dict[str, Any] = dict(verdict(scene, units))
     state = scene.state
     if state is None:
         return shown
-    units = units or state.job.units
     extra = scene.age if scene.kind in {"live", "old"} and scene.age is not None else 0.0
     return {
         **shown,
-        **verdict(scene, units),
         **figures(state, units),
         **way(state, units),
         **passes(state, units),
@@ -42,7 +39,6 @@ def grinding(scene: Scene, units: Units | None = None) -> dict[str, Any]:
         **heat(state),
         **lately(state),
         **asking(state, units),
-        **transport(state, scene.transport),
     }
 
 
@@ -62,5 +58,4 @@ def asking(state: State, units: Units) -> dict[str, Any]:
         "infeed@data-step": f"{step:.6f}".rstrip("0"),
         "reject@data-seq": None if newest is None else str(newest.seq),
         "undo@data-seq": None if undo is None else str(undo.seq),
-        "units@data-units": units,
     }

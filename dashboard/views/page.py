@@ -1,20 +1,21 @@
-"""The layout of the operator's page: fixed elements with ids; the live script fills them."""
+"""The document: head, links to the pages, notices, the pages themselves, and the bar at the foot."""
 
 from __future__ import annotations
 
 import json
 from typing import Any
 
-from dash import dcc, html
+from dash import html
 
 from dashboard import theme
-from dashboard.views.controls import asking, plain, transport, writing
+from dashboard.pages import PAGES, Page
+from dashboard.views.controls import plain, transport
 from dashboard.views.figure import figures
 from dashboard.words import word
 
 
 def page(*, token: str, run: str, replay: bool) -> html.Div:
-    """The whole page; *token* lets it speak, *run* tells one start of the dashboard from another."""
+    """The whole document; *token* lets it speak, *run* tells one start of the dashboard from another."""
     data: dict[str, Any] = {
         "data-token": token,
         "data-run": run,
@@ -31,9 +32,10 @@ def page(*, token: str, run: str, replay: bool) -> html.Div:
     return html.Div(
         [
             _head(),
+            _links(),
             _notices(),
-            html.Main([_board(), _figures(), _way(), _middle(replay=replay)]),
-            transport() if replay else asking(),
+            html.Main([_page(one) for one in PAGES]),
+            html.Section(_foot(replay=replay), id="ask", **_bar(replay=replay)),
             html.Footer(word("page.caution"), id="caution"),
         ],
         id="page",
@@ -64,6 +66,37 @@ def _head() -> html.Header:
     )
 
 
+def _links() -> html.Nav:
+    """The way to each page; the live script marks the one that is shown."""
+    links = [
+        html.A(
+            word(f"page.{one.name}"), href=f"#{one.name}", **plain(data_page=one.name), className="page-link"
+        )
+        for one in PAGES
+    ]
+    return html.Nav(links, id="links", **plain(aria_label=word("page.links")))
+
+
+def _page(one: Page) -> html.Div:
+    """A page's elements; it is shown when the address names it."""
+    first = one is PAGES[0]
+    return html.Div(one.layout(), id=f"page-{one.name}", className="page", hidden=not first)
+
+
+def _foot(*, replay: bool) -> list[Any]:
+    """What the bar at the foot holds: of a live page its own words, of a replay the player's."""
+    if replay:
+        return transport()
+    said = [html.P("", id="ack", role="status"), html.P("", id="closed")]
+    groups = [html.Div(one.words(), **plain(data_of=one.name), className="words") for one in PAGES]
+    return [*said, *groups]
+
+
+def _bar(*, replay: bool) -> dict[str, Any]:
+    kind = {"className": "transport"} if replay else {}
+    return {**kind, **plain(data_state="closed", aria_label=word("play.title" if replay else "ask.title"))}
+
+
 def _notices() -> html.Div:
     newer = [html.Span("", id="newer"), html.Button(word("notice.newer-do"), id="show-newer", type="button")]
     return html.Div(
@@ -80,127 +113,6 @@ def _notices() -> html.Div:
             html.P(newer, id="newer-line"),
         ],
         id="notices",
-    )
-
-
-def _board() -> html.Section:
-    return html.Section(
-        [
-            html.H1(word("say.waiting"), id="say"),
-            html.P("", id="more"),
-            html.P("", id="spoken", className="hidden", role="status"),
-        ],
-        id="board",
-        className="board",
-        **plain(data_state="none"),
-    )
-
-
-def _figures() -> html.Section:
-    names = ("size", "togo", "cold", "come")
-    return html.Section(
-        [
-            html.Div(
-                [
-                    html.H2(word(f"figure.{name}")),
-                    html.P(
-                        [html.Span(word("unknown"), id=name), html.Small("", id=f"{name}-unit")],
-                        className="figure",
-                    ),
-                    html.P("", id=f"{name}-note", className="note"),
-                ]
-            )
-            for name in names
-        ],
-        id="figures-row",
-    )
-
-
-def _way() -> html.Section:
-    return html.Section(
-        [
-            html.H2(word("way.title")),
-            html.P("", id="way-band"),
-            html.Div(
-                [
-                    html.Div(className="way-band"),
-                    html.Div(className="way-aim"),
-                    html.Div(className="way-interval"),
-                    html.Span("▼", className="way-now"),
-                    html.Span(word("way.now"), className="way-now label"),
-                    html.Span("◆", className="way-cold"),
-                    html.Span(word("way.cold"), className="way-cold label"),
-                ],
-                className="track",
-            ),
-            html.P(word("way.none"), className="way-none"),
-        ],
-        id="way",
-        **plain(data_state="none"),
-    )
-
-
-def _middle(*, replay: bool) -> html.Div:
-    return html.Div(
-        [
-            html.Div([_trend()], className="column"),
-            html.Div(
-                [
-                    _table("passes", ("number", "infeed", "removed", "size", "come")),
-                    _table("gauges", ("name", "link", "value", "age", "garbled", "battery")),
-                    *([] if replay else [writing()]),
-                ],
-                className="column",
-            ),
-            html.Div(
-                [
-                    _list("places", "", html.P("", id="here")),
-                    _list("lately", word("lately.title")),
-                    _list("heat", word("heat.title")),
-                ],
-                className="column",
-            ),
-        ],
-        className="middle",
-    )
-
-
-def _trend() -> html.Section:
-    graph = dcc.Graph(
-        id="trend",
-        figure=figures()["light"],
-        config={"displayModeBar": False, "staticPlot": True},
-        responsive=True,
-    )
-    return html.Section([html.H2(word("trend.title")), graph], id="trend-box")
-
-
-def _list(name: str, title: str, *more: Any) -> html.Section:
-    parts = [
-        html.H2(title, id=f"{name}-title"),
-        *more,
-        html.Ul([], id=name, **plain(aria_labelledby=f"{name}-title")),
-        html.P("", id=f"{name}-none", className="empty"),
-    ]
-    return html.Section(parts, id=f"{name}-box")
-
-
-def _table(name: str, columns: tuple[str, ...]) -> html.Section:
-    return html.Section(
-        [
-            html.H2(word(f"{name}.title"), id=f"{name}-title"),
-            html.Table(
-                [
-                    html.Thead(
-                        html.Tr([html.Th(word(f"{name}.{column}"), scope="col") for column in columns])
-                    ),
-                    html.Tbody([], id=name),
-                ],
-                **plain(aria_labelledby=f"{name}-title"),
-            ),
-            html.P("", id=f"{name}-none", className="empty"),
-        ],
-        id=f"{name}-box",
     )
 
 

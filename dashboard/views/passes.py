@@ -66,7 +66,7 @@ def trend(state: State, units: Units) -> dict[str, Any]:
     sized = [(row, row.outlook) for row in rows if row.outlook is not None and row.outlook.size is not None]
     aim = target(state.job, state.stations)
     if not sized and aim is None:
-        return {"trend": None}
+        return {"trend#figure": None}
     reference = aim.aim if aim is not None else round(sized[-1][1].size or 0.0, 3)
 
     def at(value: float | None) -> float | None:
@@ -88,7 +88,7 @@ def trend(state: State, units: Units) -> dict[str, Any]:
     values += [end + sign * u for _, end, u in known[-5:] for sign in (1, -1)]
     margin = max(0.08 * (max(values) - min(values)), 0.5)
     return {
-        "trend": {
+        "trend#figure": {
             "x": x,
             "y": [round(min(values) - margin, 2), round(max(values) + margin, 2)],
             "title": word("trend.axis", unit=fine_unit(units), reference=size(reference, units)),

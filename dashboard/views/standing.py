@@ -5,12 +5,18 @@ from __future__ import annotations
 from typing import Any
 
 from capture.folds.desk import State
+from capture.sheet import Units
 from dashboard.scene import Scene, Transport
 from dashboard.views.lengths import age
 from dashboard.words import word
 
 QUIET = 5.0
 """Seconds without an event, where the capture beats once a second, after which it is said."""
+
+
+def frame(scene: Scene, units: Units) -> dict[str, Any]:
+    """What stands round every page."""
+    return {"units@data-units": units, **standing(scene), **transport(scene.state, scene.transport)}
 
 
 def standing(scene: Scene) -> dict[str, Any]:

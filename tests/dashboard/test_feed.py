@@ -10,7 +10,7 @@ from capture.lines import encode_event, encode_header
 from capture.links.inbox import NAME
 from dashboard.board import Board
 from dashboard.feed import OLD, Feed, closed, newest
-from dashboard.views.grinding import grinding
+from dashboard.pages import draw
 
 SECOND = 1_000_000_000
 
@@ -22,7 +22,7 @@ def feed():
 
     def begin(path, session=None, *, later=1.0, settings=None):
         end = session.events[-1].at.wall if session is not None and session.events else 0
-        one = Feed(path, Board(grinding), settings or {}, wall=lambda: end + int(later * SECOND))
+        one = Feed(path, Board(draw), settings or {}, wall=lambda: end + int(later * SECOND))
         opened.append(one)
         return one
 
@@ -184,7 +184,7 @@ def test_settings_of_this_screen_are_used_and_told(recording, feed, ground):
 def test_two_browsers_see_the_same_in_their_own_units(recording, feed, ground):
     one = feed(recording, ground)
     settle(one)
-    metric, inch = one.board.shown("mm")[1], one.board.shown("in")[1]
+    metric, inch = one.board.shown("grinding", "mm")[1], one.board.shown("grinding", "in")[1]
 
     assert metric["board@data-state"] == inch["board@data-state"] == "at-size"
     assert float(inch["size"]) * 25.4 == pytest.approx(float(metric["size"]), abs=2e-4)
@@ -198,8 +198,8 @@ def test_without_an_inbox_nothing_can_be_said(recording):
 def test_words_go_to_the_inbox_that_was_told(recording, tmp_path):
     told = tmp_path / "elsewhere" / NAME
 
-    assert Feed(recording, Board(grinding), {}).inbox == recording.parent / NAME
-    assert Feed(recording, Board(grinding), {}, inbox=told).inbox == told
+    assert Feed(recording, Board(draw), {}).inbox == recording.parent / NAME
+    assert Feed(recording, Board(draw), {}, inbox=told).inbox == told
 
 
 def test_the_newest_recording_is_the_one_changed_last(tmp_path):

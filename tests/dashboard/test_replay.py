@@ -7,8 +7,8 @@ from capture.folds import desk
 from dashboard import replay
 from dashboard.board import Board
 from dashboard.feed import with_settings
+from dashboard.pages import draw
 from dashboard.replay import EVERY, SPEEDS, Player, Track, afresh, marks
-from dashboard.views.grinding import grinding
 
 
 class Hand:
@@ -29,7 +29,7 @@ def hand():
 @pytest.fixture
 def player(recording, hand):
     """A player of the good session that has read it, at its start, at 10 ×."""
-    one = Player(recording, Board(grinding), {}, 10.0, monotonic=hand)
+    one = Player(recording, Board(draw), {}, 10.0, monotonic=hand)
     one.load()
     return one
 
@@ -109,7 +109,7 @@ def test_an_unknown_wish_changes_nothing(player):
 
 def test_decisions_afresh_are_those_of_the_desk_decided_again(recording, ground, hand):
     """The oracle is the desk's own fold over everything."""
-    one = Player(recording, Board(grinding), {"spark_out.limit": "0.002"}, 1.0, monotonic=hand)
+    one = Player(recording, Board(draw), {"spark_out.limit": "0.002"}, 1.0, monotonic=hand)
     one.load()
     scene = play(one, "pause", ("seek", 1.0))
     job = with_settings(ground.job, {"spark_out.limit": "0.002"})
@@ -121,7 +121,7 @@ def test_decisions_afresh_are_those_of_the_desk_decided_again(recording, ground,
 
 
 def test_as_made_and_afresh_can_be_laid_side_by_side(recording, hand):
-    one = Player(recording, Board(grinding), {"spark_out.limit": "0.002"}, 1.0, monotonic=hand)
+    one = Player(recording, Board(draw), {"spark_out.limit": "0.002"}, 1.0, monotonic=hand)
     one.load()
     again = play(one, "pause", ("seek", 1.0)).state
     made = play(one, "afresh").state
@@ -186,7 +186,7 @@ def test_marks_stand_where_passes_flags_and_notes_are(ground):
 def test_a_recording_cut_short_is_played_as_far_as_it_goes(tmp_path, ground, hand):
     path = tmp_path / "cut.jsonl"
     path.write_bytes(ground.text()[:-15])
-    one = Player(path, Board(grinding), {}, 1.0, monotonic=hand)
+    one = Player(path, Board(draw), {}, 1.0, monotonic=hand)
     one.load()
     scene = play(one, "pause", ("seek", 1.0))
 
@@ -197,7 +197,7 @@ def test_a_recording_cut_short_is_played_as_far_as_it_goes(tmp_path, ground, han
 def test_an_empty_recording_shows_its_job(tmp_path, session, hand):
     path = tmp_path / "empty.jsonl"
     path.write_bytes(session().text())
-    one = Player(path, Board(grinding), {}, 1.0, monotonic=hand)
+    one = Player(path, Board(draw), {}, 1.0, monotonic=hand)
     one.load()
 
     assert play(one, ("pass", 1)).state.job.name == "Jig-borer spindle sleeve"

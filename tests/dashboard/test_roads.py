@@ -7,9 +7,9 @@ from fastapi import FastAPI
 from capture.events import Note, Pass, Reject
 from dashboard.board import Board
 from dashboard.feed import Feed
+from dashboard.pages import draw
 from dashboard.replay import Player
 from dashboard.roads import LONGEST, Roads
-from dashboard.views.grinding import grinding
 
 
 @pytest.fixture
@@ -27,7 +27,7 @@ def post(asked):
 
 
 def settled(path, session):
-    feed = Feed(path, Board(grinding), {}, wall=lambda: session.events[-1].at.wall)
+    feed = Feed(path, Board(draw), {}, wall=lambda: session.events[-1].at.wall)
     for _ in range(3):
         while feed.turn():
             pass
@@ -121,13 +121,13 @@ def test_too_long_a_request_is_refused(recording, ground, post):
 
 
 def test_to_a_replay_nothing_can_be_said(recording, post):
-    answer = post(Player(recording, Board(grinding), {}, 1.0), "/say", {"words": ["undo"]})
+    answer = post(Player(recording, Board(draw), {}, 1.0), "/say", {"words": ["undo"]})
 
     assert answer.status == 409
 
 
 def test_a_wish_reaches_the_player(recording, post):
-    player = Player(recording, Board(grinding), {}, 1.0)
+    player = Player(recording, Board(draw), {}, 1.0)
     player.load()
     answer = post(player, "/play", {"do": "seek", "to": 0.5})
     player.turn()

@@ -16,7 +16,7 @@ def board(monkeypatch):
     """A board that shows a scene's name and a word that never changes; beats come at once."""
     monkeypatch.setattr(module, "LEAST_GAP", 0.0)
     monkeypatch.setattr(module, "HEARTBEAT", 0.0)
-    return Board(lambda scene, units: {"name": scene.name, "units": units})
+    return Board(lambda _page, scene, units: {"name": scene.name, "units": units})
 
 
 def listen(board, names, units=None):
@@ -24,7 +24,7 @@ def listen(board, names, units=None):
 
     async def heard() -> list[str]:
         board.open()
-        messages = stream(board, units, "run")
+        messages = stream(board, "grinding", units, "run")
         said = []
         for name in names:
             board.hang(Scene("live", name))

@@ -32,7 +32,7 @@ def test_before_the_first_pass_it_says_how_to_say_one(session):
 
 
 def test_the_trend_shows_each_pass_at_its_deviation_from_the_aim(ground):
-    shown = trend(ground.state, "mm")["trend"]
+    shown = trend(ground.state, "mm")["trend#figure"]
     sizes = shown["traces"][3]
 
     assert sizes["x"] == list(range(1, 14))
@@ -42,14 +42,14 @@ def test_the_trend_shows_each_pass_at_its_deviation_from_the_aim(ground):
 
 def test_the_band_is_that_of_the_sheet(ground):
     """Clearance 0.003 to 0.008 aimed at 0.005: from 3 µm under the aim to 2 µm over it."""
-    band = trend(ground.state, "mm")["trend"]["traces"][0]
+    band = trend(ground.state, "mm")["trend#figure"]["traces"][0]
 
     assert band["y"] == [-3.0, -3.0, 2.0, 2.0]
 
 
 def test_inches_are_told_in_tenths(ground):
     """1 tenth is 2.54 µm."""
-    metric, inch = (trend(ground.state, units)["trend"] for units in ("mm", "in"))
+    metric, inch = (trend(ground.state, units)["trend#figure"] for units in ("mm", "in"))
 
     assert inch["title"].startswith("tenths")
     for mm, tenths in zip(metric["traces"][3]["y"], inch["traces"][3]["y"], strict=True):
@@ -57,7 +57,7 @@ def test_inches_are_told_in_tenths(ground):
 
 
 def test_every_point_lies_within_the_axes(ground):
-    shown = trend(ground.state, "mm")["trend"]
+    shown = trend(ground.state, "mm")["trend#figure"]
     low, high = shown["y"]
 
     assert all(low <= y <= high for y in shown["traces"][3]["y"])
@@ -65,12 +65,12 @@ def test_every_point_lies_within_the_axes(ground):
 
 
 def test_the_figure_has_a_trace_for_each_row_of_numbers(ground):
-    numbers = trend(ground.state, "mm")["trend"]["traces"]
+    numbers = trend(ground.state, "mm")["trend#figure"]["traces"]
 
-    assert all(len(figure["data"]) == len(numbers) for figure in figures().values())
+    assert all(len(figure["trend"]["data"]) == len(numbers) for figure in figures().values())
 
 
 def test_without_sizes_and_aim_there_is_no_trend(session, sheet):
     free = {key: value for key, value in sheet.items() if key != "fit"}
 
-    assert trend(session(free).state, "mm") == {"trend": None}
+    assert trend(session(free).state, "mm") == {"trend#figure": None}

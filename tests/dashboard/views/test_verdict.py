@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import msgspec
 import pytest
 
@@ -17,7 +19,7 @@ def judged(session, **figures):
     """The session's state with another outlook on its newest pass."""
     row = session.state.grind.row
     outlook = msgspec.structs.replace(row.outlook, **figures)
-    row = msgspec.structs.replace(row, outlook=outlook)
+    row = msgspec.structs.replace(row, evidence=SimpleNamespace(outlook=outlook))
     return msgspec.structs.replace(session.state, grind=msgspec.structs.replace(session.state.grind, row=row))
 
 

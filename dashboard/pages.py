@@ -1,0 +1,58 @@
+"""The pages of the screen, in the order of the links at the top.
+
+To add a page: write ``dashboard/views/NAME.py`` with a pure function ``(scene, units) -> dict``
+of what each element shows (keys as in `dashboard.views.grinding`; ``scene.state`` may be None),
+and ``dashboard/views/NAME_page.py`` with a function that gives its Dash components; then one
+line in `PAGES`, and ``page.NAME`` in `dashboard.words`. Ids start with the page's name, because
+all pages are in one document: only the one that the address names (``#NAME``) is shown, and
+only its keys come through the live stream. Buttons that say words carry them in ``data-say``
+(`dashboard.views.controls.saying`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, Final, TypeAlias
+
+from dash.development.base_component import Component
+from msgspec import Struct
+
+from capture.sheet import Units
+from dashboard.scene import Scene
+from dashboard.views import controls
+from dashboard.views import desk_pages as desk
+from dashboard.views.grinding import grinding
+from dashboard.views.grinding_page import grinding_page
+from dashboard.views.standing import frame
+
+Draw: TypeAlias = Callable[[Scene, Units], dict[str, Any]]
+
+
+def _nothing() -> list[Component]:
+    return []
+
+
+class Page(Struct, frozen=True):
+    """One page: its name in the address, what it shows, its elements, and its buttons on a live page."""
+
+    name: str
+    draw: Draw
+    layout: Callable[[], list[Component]]
+    words: Callable[[], list[Component]] = _nothing
+
+
+PAGES: Final[tuple[Page, ...]] = (
+    Page("grinding", grinding, grinding_page, controls.asking),
+    *(Page(one.name, one.draw, one.layout) for one in desk.PAGES),
+)
+
+
+def named(name: str) -> Page:
+    """The page of that name; the first for any other."""
+    return next((page for page in PAGES if page.name == name), PAGES[0])
+
+
+def draw(name: str, scene: Scene, units: Units | None = None) -> dict[str, Any]:
+    """Everything that a page shows of *scene*, with its frame; units None are those of the job."""
+    known: Units = units or (scene.state.job.units if scene.state is not None else "mm")
+    return {**frame(scene, known), **named(name).draw(scene, known)}

@@ -1,0 +1,108 @@
+"""The operator's page: fixed elements with ids; the live script fills them."""
+
+from __future__ import annotations
+
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard.views.controls import plain, writing
+from dashboard.views.figure import figures
+from dashboard.views.parts import listed, table
+from dashboard.words import word
+
+
+def grinding_page() -> list[Component]:
+    """The elements of the page."""
+    return [_board(), _figures(), _way(), _middle()]
+
+
+def _board() -> html.Section:
+    return html.Section(
+        [
+            html.H1(word("say.waiting"), id="say"),
+            html.P("", id="more"),
+            html.P("", id="spoken", className="hidden", role="status"),
+        ],
+        id="board",
+        className="board",
+        **plain(data_state="none"),
+    )
+
+
+def _figures() -> html.Section:
+    names = ("size", "togo", "cold", "come")
+    return html.Section(
+        [
+            html.Div(
+                [
+                    html.H2(word(f"figure.{name}")),
+                    html.P(
+                        [html.Span(word("unknown"), id=name), html.Small("", id=f"{name}-unit")],
+                        className="figure",
+                    ),
+                    html.P("", id=f"{name}-note", className="note"),
+                ]
+            )
+            for name in names
+        ],
+        id="figures-row",
+    )
+
+
+def _way() -> html.Section:
+    return html.Section(
+        [
+            html.H2(word("way.title")),
+            html.P("", id="way-band"),
+            html.Div(
+                [
+                    html.Div(className="way-band"),
+                    html.Div(className="way-aim"),
+                    html.Div(className="way-interval"),
+                    html.Span("▼", className="way-now"),
+                    html.Span(word("way.now"), className="way-now label"),
+                    html.Span("◆", className="way-cold"),
+                    html.Span(word("way.cold"), className="way-cold label"),
+                ],
+                className="track",
+            ),
+            html.P(word("way.none"), className="way-none"),
+        ],
+        id="way",
+        **plain(data_state="none"),
+    )
+
+
+def _middle() -> html.Div:
+    return html.Div(
+        [
+            html.Div([_trend()], className="column"),
+            html.Div(
+                [
+                    table("passes", ("number", "infeed", "removed", "size", "come")),
+                    table("gauges", ("name", "link", "value", "age", "garbled", "battery")),
+                    writing(),
+                ],
+                className="column",
+            ),
+            html.Div(
+                [
+                    listed("places", "", html.P("", id="here")),
+                    listed("lately", word("lately.title")),
+                    listed("heat", word("heat.title")),
+                ],
+                className="column",
+            ),
+        ],
+        className="middle",
+    )
+
+
+def _trend() -> html.Section:
+    graph = dcc.Graph(
+        id="trend",
+        figure=figures()["light"]["trend"],
+        config={"displayModeBar": False, "staticPlot": True},
+        responsive=True,
+    )
+    return html.Section([html.H2(word("trend.title")), graph], id="trend-box")

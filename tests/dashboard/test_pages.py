@@ -1,0 +1,89 @@
+from __future__ import annotations
+
+import re
+from itertools import islice
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from capture.folds import desk
+from capture.journal import read
+from capture.sheet_reader import job_of
+from dashboard.pages import PAGES, draw, named
+from dashboard.scene import Scene, Transport
+from dashboard.views.page import page
+from dashboard.words import WORDS
+
+PLAY = Transport(playing=True, speed=1.0, position=0.0, length=1.0, events=1, afresh=False)
+NAMES = [one.name for one in PAGES]
+RECORDINGS = sorted(Path(__file__).parents[2].glob("recordings/*.jsonl"))
+
+
+def ids(*, replay):
+    plain = page(token="", run="", replay=replay).to_plotly_json()
+    text = msgspec.json.encode(plain, enc_hook=lambda component: component.to_plotly_json()).decode()
+    return re.findall(r'"id":"([^"]+)"', text)
+
+
+@pytest.fixture(scope="module")
+def rocked():
+    """A bore session with a streaming gauge, after half of its events."""
+    recording = read(next(path for path in RECORDINGS if path.stem == "bore"))
+    *_, (_, state) = islice(desk.as_made(job_of(recording.header.job), recording), 2500)
+    return state
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("replay", [False, True])
+def test_every_key_finds_its_element_on_the_page(ground, rocked, name, replay):
+    """A replay has no buttons to say words with, so their keys find nothing there."""
+    own = set(ids(replay=False)) - set(ids(replay=True)) if replay else {"afresh", "marks", "scrub"}
+    for state in (ground.state, rocked, desk.start(ground.job)):
+        scene = Scene("replay" if replay else "live", "a.jsonl", state, transport=PLAY if replay else None)
+        keys = {re.split("[@#]", key)[0].removesuffix("[]") for key in draw(name, scene)}
+
+        assert keys - own <= {*ids(replay=replay), "voice"}
+
+
+@pytest.mark.parametrize("replay", [False, True])
+def test_no_two_elements_have_the_same_id(replay):
+    assert len(ids(replay=replay)) == len(set(ids(replay=replay)))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_what_a_page_shows_is_plain_data(ground, rocked, name):
+    """It must cross to the browser as JSON and come out equal."""
+    for state in (None, ground.state, rocked):
+        shown = draw(name, Scene("live", "a.jsonl", state, age=1.0))
+
+        assert msgspec.json.decode(msgspec.json.encode(shown)) == shown
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
+def test_every_recording_of_the_project_can_be_shown_on_every_page(path, name):
+    """Of each its first part, in both units."""
+    recording = read(path)
+    for event, state in islice(desk.as_made(job_of(recording.header.job), recording), 400):
+        if event.seq % 49 == 0 or event.source == desk.DESK:
+            for units in ("mm", "in"):
+                shown = draw(name, Scene("live", path.name, state, age=1.0), units)
+
+                assert b"NaN" not in msgspec.json.encode(shown)
+
+
+def test_the_units_are_the_jobs_until_somebody_asks_for_others(ground, session, sheet):
+    inch = session({**sheet, "job": {"name": "Sleeve", "units": "in"}, "fit": sheet["fit"]})
+
+    assert draw("grinding", Scene("live", "a", ground.state))["units@data-units"] == "mm"
+    assert draw("grinding", Scene("live", "a", inch.state))["units@data-units"] == "in"
+    assert draw("grinding", Scene("live", "a", ground.state), "in")["units@data-units"] == "in"
+
+
+def test_a_page_that_is_not_there_is_the_first():
+    assert named("nowhere") is PAGES[0]
+
+
+def test_every_page_has_words_for_its_link():
+    assert {f"page.{name}" for name in NAMES} <= WORDS.keys()
