@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable
+from typing import Any, Final
 
 from dash import dcc, html
 from dash.development.base_component import Component
+from msgspec import Struct
 
 from capture.sheet import Units
 from dashboard.scene import Scene
@@ -65,11 +67,24 @@ def key(scene: Scene) -> str:
     return f"{scene.name} {settled} {scene.settings} {scene.kind in {'live', 'old', 'replay'}}"
 
 
-def fit_draw(scene: Scene, _units: Units) -> dict[str, Any]:
-    """When the fit is to be worked out again."""
-    return {"fit-key@data-key": key(scene)}
+def drawn(name: str) -> Callable[[Scene, Units], dict[str, Any]]:
+    """What comes through the live stream for a page: only when it is to be worked out again."""
+    return lambda scene, _units: {f"{name}-key@data-key": key(scene)}
 
 
-def plan_draw(scene: Scene, _units: Units) -> dict[str, Any]:
-    """When the plan is to be worked out again."""
-    return {"plan-key@data-key": key(scene)}
+class DeskPage(Struct, frozen=True):
+    """A page of the desk: its name in the address, and its elements."""
+
+    name: str
+    layout: Callable[[], list[Component]]
+
+    @property
+    def draw(self) -> Callable[[Scene, Units], dict[str, Any]]:
+        """What it shows of a scene."""
+        return drawn(self.name)
+
+
+PAGES: Final = (
+    DeskPage("fit", fit_page),
+    DeskPage("plan", plan_page),
+)
