@@ -11,7 +11,7 @@ import click
 from capture import __version__
 
 COMMANDS: dict[str, tuple[str, str]] = {
-    "demo": ("live", "Grind a simulated part on this screen: nothing to connect."),
+    "demo": ("demo", "Grind a simulated part on this screen: nothing to connect."),
     "run": ("live", "Capture a job and show it in the browser."),
     "capture": ("live", "Read the gauges of a job sheet into a recording."),
     "dashboard": ("screen", "Show a folder's newest recording, or one recording, in the browser."),

@@ -48,11 +48,11 @@ class Port:
         os.write(self._master, data)
 
 
-def until(true: Callable[[], Any], what: str) -> Any:
+def until(true: Callable[[], Any], what: str, patience: float = PATIENCE) -> Any:
     """Wait for something to become true; the wait is a bound, not a measure."""
-    end = time.monotonic() + PATIENCE
+    end = time.monotonic() + patience
     while not (value := true()):
-        assert time.monotonic() < end, f"waited {PATIENCE} s for {what}"
+        assert time.monotonic() < end, f"waited {patience} s for {what}"
         time.sleep(0.02)
     return value
 
@@ -181,5 +181,5 @@ def job(tmp_path: Path, port: Port) -> Path:
 
 
 @pytest.fixture
-def wait_until() -> Callable[[Callable[[], Any], str], Any]:
+def wait_until() -> Callable[..., Any]:
     return until

@@ -1,12 +1,11 @@
-"""Live work: `capture`, `run` and `demo`."""
+"""Live work: `capture` and `run`."""
 
 from __future__ import annotations
 
 import asyncio
 import subprocess
-import tempfile
 import threading
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -20,7 +19,7 @@ from capture.commands.options import AS_JSON, SETTINGS, job_argument
 from capture.commands.screen import BROWSER, HOST, PORT, TOKEN, screen_arguments
 from capture.daemon import NotWritten, capture
 from capture.instruments import BadInstrument, instruments_of
-from capture.links.inbox import NoCapture, Taken, say
+from capture.links.inbox import Taken
 from capture.recorder import CannotRecord, Recorder, create, resume
 from capture.sheet import Job
 from capture.sheet_reader import BadSheet, read_sheet
@@ -61,38 +60,9 @@ def run_command(
     browser: bool,
 ) -> int:
     """Capture a job and show it in the browser, until stopped (Ctrl-C)."""
-    screen = _Screen(host, port, token, browser=browser)
+    screen = Screen(host, port, token, browser=browser)
     try:
         return record(job, out, settings, screen.show)
-    finally:
-        screen.close()
-
-
-@click.command("demo")
-@click.option("--speed", default=10.0, show_default=True, type=click.FloatRange(0.1, 1000))
-@click.option(
-    "--folder",
-    type=click.Path(path_type=Path, file_okay=False),
-    help="Where to keep the job and its recording.",
-)
-@click.option("--stay/--leave", default=True, help="Go on showing the part when it is ground, until stopped.")
-@HOST
-@PORT
-@TOKEN
-@BROWSER
-def demo_command(
-    speed: float, folder: Path | None, stay: bool, host: str, port: int, token: str | None, browser: bool
-) -> int:
-    """Grind a simulated part: nothing to connect, everything else is real.
-
-    The gauges are simulated and speak over loopback sockets. Half way the coolant fails: watch
-    what is said of a part that reads on size while it is warm.
-    """
-    folder = folder or Path(tempfile.mkdtemp(prefix="tenths-demo-"))
-    folder.mkdir(parents=True, exist_ok=True)
-    screen = _Screen(host, port, token, browser=browser)
-    try:
-        return _guarded(lambda: asyncio.run(_demo(folder, speed, screen, stay=stay)))
     finally:
         screen.close()
 
@@ -102,13 +72,19 @@ def record(
 ) -> int:
     """Capture the job of *sheet*; a wrong request is refused before anything is opened."""
     sheet = sheet.absolute()
-    job, plain = _sheet(sheet, settings)
-    return _guarded(lambda: asyncio.run(_record(job, plain, sheet, out, on_ready)))
+    job, plain = sheet_of(sheet, settings)
+    return guarded(lambda: asyncio.run(session(job, plain, sheet, out, on_ready)))
 
 
-async def _record(
-    job: Job, plain: dict[str, Any], sheet: Path, out: Path | None, on_ready: Callable[[Path, Path], None]
+async def session(
+    job: Job,
+    plain: dict[str, Any],
+    sheet: Path,
+    out: Path | None,
+    on_ready: Callable[[Path, Path], None],
+    stop: asyncio.Event | None = None,
 ) -> None:
+    """Capture *job* until told to stop, into *out* or a new recording beside the sheet."""
     instruments = instruments_of(job, sheet.parent)
     recorder, clock = _recorder(out or _new_recording(sheet), plain)
     await capture(
@@ -119,11 +95,13 @@ async def _record(
         folder=sheet.parent,
         on_ready=on_ready,
         on_trouble=_trouble,
+        stop=stop,
     )
     click.echo(f"stopped: {recorder.due} events in {recorder.path}", err=True)
 
 
-def _guarded(work: Callable[[], None]) -> int:
+def guarded(work: Callable[[], None]) -> int:
+    """Do *work*; a refusal is one line for a person."""
     try:
         work()
     except (BadInstrument, CannotRecord, Taken) as error:
@@ -136,10 +114,11 @@ def _guarded(work: Callable[[], None]) -> int:
 
 def job_of_sheet(path: Path) -> Job:
     """The job of a sheet, or a refusal with every fault in it."""
-    return _sheet(path, ())[0]
+    return sheet_of(path, ())[0]
 
 
-def _sheet(path: Path, settings: tuple[str, ...]) -> tuple[Job, dict[str, Any]]:
+def sheet_of(path: Path, settings: tuple[str, ...]) -> tuple[Job, dict[str, Any]]:
+    """The job of a sheet with *settings* in force, and the sheet as the recording will have it."""
     try:
         job, plain = read_sheet(path.read_text("utf-8"), str(path))
     except BadSheet as error:
@@ -196,7 +175,7 @@ class _Ready:
             click.echo(f"ready: recording {recording} inbox {inbox}")
 
 
-class _Screen:
+class Screen:
     """The screen's process, beside the capture: it may die without harm to what is recorded."""
 
     def __init__(self, host: str, port: int, token: str | None, *, browser: bool) -> None:
@@ -205,6 +184,7 @@ class _Screen:
         self._closing = False
 
     def show(self, recording: Path, inbox: Path) -> None:
+        """Say that the capture is ready, and start the screen on its recording."""
         _Ready(as_json=False).say(recording, inbox)
         arguments = screen_arguments(
             recording, host=self._host, port=self._port, browser=self._browser, token=self._token
@@ -223,63 +203,8 @@ class _Screen:
             )
 
     def close(self) -> None:
+        """Stop the screen."""
         self._closing = True
         if self._process is not None and self._process.poll() is None:
             self._process.terminate()
             self._process.wait()
-
-
-async def _demo(folder: Path, speed: float, screen: _Screen, *, stay: bool) -> None:
-    from capture.simulator import shop  # noqa: PLC0415 - only the demo needs a shop
-
-    sheet = folder / "sleeve.toml"
-    mike, probe = shop.Outlet(), shop.Outlet()
-    async with mike.open() as mike_at, probe.open() as probe_at:
-        sheet.write_text(shop.SLEEVE.format(mike=mike_at, probe=probe_at), "utf-8")
-        job, plain = _sheet(sheet, ())
-        recorder, clock = _recorder(_new_recording(sheet), plain)
-        stop = asyncio.Event()
-        ready = asyncio.Event()
-
-        def on_ready(recording: Path, inbox: Path) -> None:
-            screen.show(recording, inbox)
-            ready.set()
-
-        async def operate() -> None:
-            await ready.wait()
-            grinder = shop.sleeve_grinder()
-            await shop.work(grinder, shop.failing_session(grinder), mike, probe, _voice(folder), speed=speed)
-            if not stay:
-                stop.set()
-
-        operator = asyncio.create_task(operate())
-        try:
-            await capture(
-                instruments_of(job, folder),
-                recorder,
-                clock,
-                desk_of(job),
-                folder=folder,
-                on_ready=on_ready,
-                on_trouble=_trouble,
-                stop=stop,
-            )
-        finally:
-            operator.cancel()
-            await asyncio.wait([operator])
-    click.echo(f"stopped: {recorder.due} events in {recorder.path}", err=True)
-    if not operator.cancelled() and (error := operator.exception()) is not None:
-        raise error
-
-
-def _voice(folder: Path) -> Callable[[Sequence[str]], Awaitable[None]]:
-    async def speak(words: Sequence[str]) -> None:
-        try:
-            reply = await asyncio.to_thread(say, list(words), folder=folder)
-        except NoCapture as error:
-            click.echo(f"tenths: {error}", err=True)
-            return
-        if not reply.ok:
-            click.echo(f"tenths: {reply.refused}", err=True)
-
-    return speak

@@ -218,3 +218,20 @@ def test_the_demo_grinds_a_part_to_size(tenths):
     flags = [row["what"] for row in tenths.json("summary", str(recording))["flags"]]
     assert "warm" in flags
     assert flags[-1] == "at-size"
+
+
+def test_the_demo_of_a_bore_takes_stations_from_a_rocked_gauge(tenths, wait_until):
+    process = tenths.start("demo", "--bore", "--no-open", "--folder", "bore")
+
+    def taken():
+        found = [
+            path.read_text("utf-8").count('"kind":"taken"')
+            for path in (tenths.folder / "bore").glob("*.jsonl")
+        ]
+        return sum(found) >= 1
+
+    wait_until(taken, "a station of the bore", 60.0)
+    process.send_signal(signal.SIGINT)
+    process.communicate(timeout=30)
+
+    assert process.returncode == 0

@@ -1,0 +1,126 @@
+"""`demo`: a simulated shop, captured and shown as a real one is."""
+
+from __future__ import annotations
+
+import asyncio
+import tempfile
+from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import TypeAlias
+
+import click
+
+from capture.commands.live import Screen, guarded, session, sheet_of
+from capture.commands.screen import BROWSER, HOST, PORT, TOKEN
+from capture.links.inbox import NoCapture, say
+from capture.simulator import bore_session, shop
+
+Work: TypeAlias = Callable[[], Awaitable[None]]
+"""What the simulated operator does from beginning to end."""
+
+
+@click.command("demo")
+@click.option("--bore", is_flag=True, help="Measure a bore, hands free, instead of grinding a shaft.")
+@click.option(
+    "--speed",
+    default=10.0,
+    show_default=True,
+    type=click.FloatRange(0.1, 1000),
+    help="Shop seconds in one second, while grinding; hands that rock a gauge are not hurried.",
+)
+@click.option(
+    "--folder",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Where to keep the job and its recording.",
+)
+@click.option("--stay/--leave", default=True, help="Go on showing the part when it is done, until stopped.")
+@HOST
+@PORT
+@TOKEN
+@BROWSER
+def demo_command(
+    bore: bool,
+    speed: float,
+    folder: Path | None,
+    stay: bool,
+    host: str,
+    port: int,
+    token: str | None,
+    browser: bool,
+) -> int:
+    """Grind a simulated part: nothing to connect, everything else is real.
+
+    The gauges are simulated and speak over loopback sockets. Half way the coolant fails: watch
+    what is said of a part that reads on size while it is warm.
+    """
+    folder = folder or Path(tempfile.mkdtemp(prefix="tenths-demo-"))
+    folder.mkdir(parents=True, exist_ok=True)
+    screen = Screen(host, port, token, browser=browser)
+    try:
+        return guarded(lambda: asyncio.run(_demo(folder, speed, screen, bore=bore, stay=stay)))
+    finally:
+        screen.close()
+
+
+async def _demo(folder: Path, speed: float, screen: Screen, *, bore: bool, stay: bool) -> None:
+    ready, stop = asyncio.Event(), asyncio.Event()
+
+    def on_ready(recording: Path, inbox: Path) -> None:
+        screen.show(recording, inbox)
+        ready.set()
+
+    async def operate(work: Work) -> None:
+        await ready.wait()
+        await work()
+        if not stay:
+            stop.set()
+
+    async with _bore(folder) if bore else _shaft(folder, speed) as (sheet, work):
+        job, plain = sheet_of(sheet, ())
+        operator = asyncio.create_task(operate(work))
+        try:
+            await session(job, plain, sheet, None, on_ready, stop)
+        finally:
+            operator.cancel()
+            await asyncio.wait([operator])
+    if not operator.cancelled() and (error := operator.exception()) is not None:
+        raise error
+
+
+@asynccontextmanager
+async def _shaft(folder: Path, speed: float) -> AsyncIterator[tuple[Path, Work]]:
+    mike, probe = shop.Outlet(), shop.Outlet()
+    async with mike.open() as mike_at, probe.open() as probe_at:
+        sheet = _written(folder / "sleeve.toml", shop.SLEEVE.format(mike=mike_at, probe=probe_at))
+        grinder = shop.sleeve_grinder()
+        steps = shop.failing_session(grinder)
+        yield sheet, lambda: shop.work(grinder, steps, mike, probe, _voice(folder), speed=speed)
+
+
+@asynccontextmanager
+async def _bore(folder: Path) -> AsyncIterator[tuple[Path, Work]]:
+    plug = shop.Outlet()
+    async with plug.open() as plug_at:
+        sheet = _written(folder / "bore.toml", bore_session.BORE.format(plug=plug_at))
+        yield sheet, lambda: bore_session.play(bore_session.bore_session(), plug, _voice(folder))
+
+
+def _written(path: Path, text: str) -> Path:
+    path.write_text(text, "utf-8")
+    return path.absolute()
+
+
+def _voice(folder: Path) -> Callable[[Sequence[str]], Awaitable[None]]:
+    """The operator's words, through the inbox as a person's are."""
+
+    async def speak(words: Sequence[str]) -> None:
+        try:
+            reply = await asyncio.to_thread(say, list(words), folder=folder)
+        except NoCapture as error:
+            click.echo(f"tenths: {error}", err=True)
+            return
+        if not reply.ok:
+            click.echo(f"tenths: {reply.refused}", err=True)
+
+    return speak
