@@ -247,7 +247,7 @@ MISTAKES = (
         "capture/folds/desk.py",
         "        heard = None if isinstance(fact, Beat) else state.heard\n",
         "        heard = source if isinstance(fact, Taken) else state.heard\n",
-        DESK + "test_a_gauge_that_falls_silent_is_said_by_the_beat",
+        DESK + "test_a_gauge_that_falls_silent_is_said_although_another_speaks",
     ),
     Mistake(
         "a gauge that falls as the part grows is read the wrong way round",
@@ -283,7 +283,7 @@ MISTAKES = (
         "capture/metrology/taper.py",
         "    adjust = share * toward * swivel.sign + 0.0\n",
         "    adjust = -share * toward * swivel.sign + 0.0\n",
-        METROLOGY + "taper.py::test_turning_by_the_whole_angle_leaves_no_slope",
+        METROLOGY + "taper.py::test_the_indicator_has_its_own_sign_and_its_own_side",
     ),
     Mistake(
         "the guard makes the band wider",
@@ -304,7 +304,7 @@ MISTAKES = (
         "capture/folds/grind.py",
         "        value=cold.value - reference,\n",
         "        value=reading.value - reference,\n",
-        DESK + "test_a_warm_part_is_never_called_done",
+        DESK + "test_a_size_read_warm_is_judged_as_it_is_at_20_degrees",
     ),
     # Who may speak and look.
     Mistake(

@@ -385,3 +385,25 @@ def test_a_recording_without_any_decision_gets_them_now(job):
     state = desk.end_of(job, events)
 
     assert places(state) == [(20, 0), (20, 90)]
+
+
+def test_a_size_read_warm_is_judged_as_it_is_at_20_degrees(one_place):
+    """4140 expands 12.3e-6 per kelvin (Callister, Table B.6): 4 K on 55 mm are 2.7 µm."""
+    growth = 55.0 * 12.3e-6 * 4
+    lines: list[tuple[str, Any]] = [("probe", 24.0), ("mike", round(55.030 + growth, 4))]
+    for cold in (55.027, 55.0255, 55.0247):
+        lines += [("person", "pass 0"), ("probe", 24.0), ("mike", round(cold + growth, 4))]
+
+    row = summary(one_place.tell(*lines))["passes"][-1]
+
+    assert row["value_20c"] == pytest.approx(55.0247, abs=5e-4)
+    assert row["predicted"] < 55.0247 + 5e-4
+
+
+def test_a_gauge_that_falls_silent_is_said_although_another_speaks(sheet, new_session):
+    sheet["gauge"][2] = {**sheet["gauge"][2], "silence": 10.0}
+    session = new_session(job_of(sheet))
+
+    state = session.tell(("probe", 20.0), *[("saddle", 0.0), ("beat", 1.0)] * 4)
+
+    assert flags(state) == ["silent"]
