@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import hypot
 from statistics import median
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from msgspec.structs import replace
@@ -161,13 +161,19 @@ def _placed(state: Sweep, point: Point, told: Setup) -> Sweep:
     seat = state.seat
     break_ = _break(state, point, told)
     if break_ == "left":
-        return replace(state, seat=_fresh(seat, (point,)))
+        return replace(state, seat=_fresh(seat, (point,)), **given_up(state))
     if seat.accepted is not None:
         return replace(state, seat=_after(seat, seat.accepted, point, perhaps=break_ == "perhaps"))
     points = (*seat.points, point)[-MOST_POINTS:]
     half = 0.7 * seat.half + 0.3 * point.half if seat.half else point.half
     seat = replace(seat, points=points, last=point.at, half=half, dips=seat.dips + 1, off=0)
     return replace(state, seat=seat)
+
+
+def given_up(state: Sweep) -> dict[str, Any]:
+    """What changes when the place in hand is left: it is heard if it was not finished."""
+    unfinished = state.seat.accepted is None and len(state.seat.points) > 1 and not state.paused
+    return heard("again", state.recent[-1]) if unfinished else {}
 
 
 def _fresh(seat: Seat, points: tuple[Point, ...]) -> Seat:

@@ -13,7 +13,7 @@ from typing import Any
 from msgspec.structs import replace
 
 from capture.folds.log import Log
-from capture.folds.seat import MISSED, SLACK, rocked
+from capture.folds.seat import MISSED, SLACK, given_up, rocked
 from capture.folds.sweep_state import KEPT, Sample, Seat, Setup, Sweep, heard
 
 QUICK_RUN = 4
@@ -104,7 +104,8 @@ def _outside(state: Sweep, number: int, sample: Sample, told: Setup) -> Sweep:
         if sample.at - since < OUT:
             return state
         # It may not come back to where it was.
-        return replace(state, left_at=since, phase="withdrawn" if _was_in(state) else "air", rests=())
+        phase = "withdrawn" if _was_in(state) else "air"
+        return replace(state, left_at=since, phase=phase, rests=(), **given_up(state))
     away = sample.at - since
     if away > FORGOTTEN and state.level is not None:
         return replace(state, level=None, height=0.0)

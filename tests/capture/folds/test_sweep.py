@@ -114,6 +114,13 @@ def test_a_hand_too_quick_for_the_gauge_is_asked_to_be_slower():
     assert state.tone == "slower"
 
 
+def test_a_place_that_is_left_before_it_was_accepted_is_heard():
+    found, state = over(samples(one_place(rocks=1.5)), replace(TOLD, points=9))
+
+    assert found == []
+    assert state.tone == "again"
+
+
 def test_a_chip_under_the_tip_for_one_rock_does_not_move_the_reading():
     """8 µm, as the largest clearance of the sleeve's fit."""
     stream = samples(one_place(rocks=6))
