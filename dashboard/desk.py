@@ -15,6 +15,7 @@ from dashboard.shelf import Shelf
 from dashboard.theme import Theme
 from dashboard.views.fit import fit_body
 from dashboard.views.plan import fields, on_sheet, plan_body, tried
+from dashboard.views.record import record_list
 from dashboard.words import word
 
 
@@ -31,7 +32,7 @@ class Ask:
 
 
 class Desk:
-    """The callbacks of the pages Fit and Plan."""
+    """The callbacks of the pages Fit, Plan and Record."""
 
     def __init__(self, source: Source, shelf: Shelf) -> None:
         self._source, self._shelf = source, shelf
@@ -39,6 +40,7 @@ class Desk:
     def lay(self, app: Dash) -> None:
         """Adds the callbacks to the application."""
         app.callback(Output("fit-body", "children"), Input("fit-ask", "data"))(self.fit)
+        app.callback(Output("record-body", "children"), Input("record-ask", "data"))(self.record)
         names = fields()
         app.callback(
             Output("plan-body", "children"),
@@ -66,6 +68,13 @@ class Desk:
             return (no_update,) * (1 + 3 * len(fields()))
         said = {key: value or "" for key, value in zip(fields(), typed, strict=True)}
         return await asyncio.to_thread(self._plan, ask, said)
+
+    async def record(self, data: Any) -> Any:
+        """The recordings of the folder on the page Record."""
+        if not Ask(data).known:
+            return no_update
+        names = await asyncio.to_thread(self._shelf.recordings)
+        return record_list(list(names), self._source.board.scene.name)
 
     def _fit(self, ask: Ask) -> Any:
         scene = self._source.board.scene

@@ -117,7 +117,9 @@ async def _refuse(scope: Scope, receive: Receive, send: Send, why: str) -> None:
 def _with_headers(send: Send) -> Send:
     async def sent(message: dict[str, object]) -> None:
         if message["type"] == "http.response.start":
-            message = {**message, "headers": [*message.get("headers", []), *HEADERS]}  # type: ignore[misc]  # ASGI's list of pairs
+            own: list[tuple[bytes, bytes]] = list(message.get("headers", []))  # type: ignore[call-overload]  # ASGI's list of pairs
+            named = {name for name, _ in own}
+            message = {**message, "headers": [*own, *(one for one in HEADERS if one[0] not in named)]}
         await send(message)
 
     return sent  # type: ignore[return-value]  # ASGI messages are any mapping

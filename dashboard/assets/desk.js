@@ -20,6 +20,11 @@
     }, Math.max(0, when + GAP - Date.now()));
   }
 
+  // What is pressed on the page Record; the preview runs nothing, so it is printed from here.
+  document.addEventListener("click", (event) => {
+    if (event.target.id === "record-print") at("record-preview").contentWindow.print();
+  });
+
   function start() {
     if (!at("page") || !root.dataset.page || !window.dash_clientside?.set_props) return void requestAnimationFrame(start);
     const watch = new MutationObserver(ask);

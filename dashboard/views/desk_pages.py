@@ -14,6 +14,7 @@ from dashboard.scene import Scene
 from dashboard.views.boxes import box
 from dashboard.views.controls import plain
 from dashboard.views.plan import fields
+from dashboard.views.record import record_page
 from dashboard.words import word
 
 
@@ -87,4 +88,5 @@ class DeskPage(Struct, frozen=True):
 PAGES: Final = (
     DeskPage("fit", fit_page),
     DeskPage("plan", plan_page),
+    DeskPage("record", lambda: [*_ask("record"), *record_page()]),
 )
