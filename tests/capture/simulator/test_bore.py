@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 from pathlib import Path
 
@@ -15,8 +16,9 @@ from capture.journal import read
 from capture.metrology.bore_gauge import tilt_error
 from capture.sheet_reader import job_of, read_sheet
 from capture.simulator.bore import BoreGauge, Hand, Wire
-from capture.simulator.bore_session import BORE, Sent, Told, bore_session
+from capture.simulator.bore_session import BORE, Sent, Told, bore_session, play
 from capture.simulator.golden import bore
+from capture.simulator.shop import Outlet
 
 QUIET = Wire(rate=50.0, noise=0.0, resolution=1e-9, late=0.0)
 FOLDER = Path(__file__).parents[3] / "recordings"
@@ -83,6 +85,31 @@ def test_the_session_is_in_order_and_its_sheet_is_good():
     assert [doing.at for doing in session] == sorted(doing.at for doing in session)
     assert {type(doing) for doing in session} == {Told, Sent}
     assert read_sheet(BORE.format(plug="/dev/null"), "bore")[0].gauges[0].stream is True
+
+
+def test_a_session_is_played_to_whoever_listens_and_its_words_are_said():
+    said: list[tuple[str, ...]] = []
+
+    async def say(words) -> None:
+        said.append(tuple(words))
+
+    async def listen() -> bytes:
+        plug = Outlet()
+        async with plug.open() as address:
+            host, port = address.removeprefix("socket://").split(":")
+            reader, writer = await asyncio.open_connection(host, int(port))
+            session = [
+                Told(0.0, ("stage", "lapped")),
+                Sent(0.01, b"+55.001 mm\r\n"),
+                Sent(0.02, b"+55.002 mm\r\n"),
+            ]
+            await play(session, plug, say)
+            heard = await reader.readexactly(24)
+            writer.close()
+            return heard
+
+    assert asyncio.run(listen()) == b"+55.001 mm\r\n+55.002 mm\r\n"
+    assert said == [("stage", "lapped")]
 
 
 def test_the_recorded_session_is_what_is_made_now_and_holds_the_true_bore(tmp_path):
