@@ -8,6 +8,7 @@ from dash import Dash
 from fastapi import FastAPI
 
 from dashboard.desk import Desk
+from dashboard.paper import Papers
 from dashboard.replay import Player
 from dashboard.roads import Roads, Source
 from dashboard.shelf import Shelf
@@ -19,11 +20,13 @@ def build(source: Source) -> FastAPI:
     """The ASGI application that shows what *source* hangs on its board."""
     server = FastAPI(openapi_url=None, docs_url=None, redoc_url=None)
     roads = Roads(source)
+    shelf = Shelf(source.folder)
+    Papers(shelf).lay(server)
     roads.lay(server)  # before Dash, whose page answers every address that is left
     backend: Any = server  # Dash takes a FastAPI; its annotations do not say so
     dash = Dash(
         "dashboard", server=backend, title=word("page.grinding"), update_title="", index_string=index_string()
     )
     dash.layout = lambda: page(token=roads.token, run=roads.run, replay=isinstance(source, Player))
-    Desk(source, Shelf(source.folder)).lay(dash)
+    Desk(source, shelf).lay(dash)
     return server

@@ -111,7 +111,7 @@ DESK_WORDS: Final[dict[str, str]] = {
     "plan.blocks": "Not proven",
     "plan.conditions": "Conditions",
     "plan.cautions": "Cautions",
-    "plan.caution": "{key}: {text} [{source}]",
+    "plan.caution": "{what}: {text} [{source}]",
     "plan.practice": "Stock to grind: {times} × a taper of {taper}, spring {spring}, margin {margin} make {due} per side (common practice, no source).",
     "plan.try": "What if",
     "plan.try-note": "Tried here only: nothing of it is saved. What is to hold is written on the page Job.",

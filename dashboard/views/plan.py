@@ -116,7 +116,7 @@ def _cautions(found: Mapping[str, Any]) -> html.Section | str:
     if not found["cautions"]:
         return ""
     lines = [
-        html.Li(word("plan.caution", key=one["key"], text=one["text"], source=one["source"]))
+        html.Li(word("plan.caution", what=one["key"], text=one["text"], source=one["source"]))
         for one in found["cautions"]
     ]
     return box(word("plan.cautions"), html.Ul(lines))
