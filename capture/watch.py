@@ -92,7 +92,7 @@ def rows(state: Watch, job: Job) -> list[Row]:
 def _row(gauge: Gauge, seen: Watched, now: Instant, units: Units) -> Row:
     state = seen.health
     age = state.age(now)
-    silent = _is_silent(gauge, seen, now)
+    silent = seen.health.silent_for(now, gauge) is not None
     return Row(
         name=gauge.name,
         value=_value(state.last, units),
@@ -112,15 +112,6 @@ def _value(last: Reading | None, units: Units) -> str:
         return size(last.value, units, last.digits)
     unit = {"degC": "°C", "1": ""}.get(last.unit, last.unit)
     return f"{last.value:.{last.digits}f} {unit}".rstrip()
-
-
-def _is_silent(gauge: Gauge, seen: Watched, now: Instant) -> bool:
-    """Whether a connected gauge has said nothing for longer than the sheet lets it."""
-    state = seen.health
-    heard = [at.mono for at in (state.last_at, state.since) if at is not None]
-    if not state.up or gauge.silence is None or not heard:
-        return False
-    return (now.mono - max(heard)) / 1e9 > gauge.silence
 
 
 def _links(seen: Watched, now: Instant, *, silent: bool) -> tuple[str, ...]:

@@ -152,9 +152,9 @@ def _over(state: Health, said: Event) -> bool:
 def _complaints(gauge: Gauge, state: Health, at: Instant) -> Iterator[tuple[str, dict[str, object]]]:
     if state.in_a_row >= GARBLED_HINT:
         yield "garbled", {"came": GARBLED_HINT, "why": state.last_garbled[:80]}
-    age = state.age(at)
-    if gauge.silence is not None and age is not None and state.up and age > gauge.silence:
-        yield "silent", {"came": f"{gauge.silence:g}"}
+    silence = state.silent_for(at, gauge)
+    if silence is not None:
+        yield "silent", {"came": f"{silence:.0f}"}
     reading = state.last
     if reading is None:
         return

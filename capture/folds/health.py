@@ -6,9 +6,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.events import Battery, Down, Event, Garbled, Instant, Reading, Up
+from capture.sheet import Gauge
 
 GARBLED_HINT = 20
 """Garbled pieces in a row after which the line's settings are to blame (common practice, no source)."""
+
+NEVER_SPOKE = 60.0
+"""Seconds (common practice, no source)."""
 
 SMOOTHING = 0.2
 """Weight of the newest interval in the smoothed rate: about the last ten readings."""
@@ -44,6 +48,21 @@ class Health(Struct, frozen=True):
     def age(self, now: Instant) -> float | None:
         """Seconds since the last reading."""
         return None if self.last_at is None else (now.mono - self.last_at.mono) / 1e9
+
+    def silent_for(self, now: Instant, gauge: Gauge) -> float | None:
+        """Seconds that a connected gauge has said nothing, where that is longer than it may; else None.
+
+        It may for as long as the sheet says. Without that a gauge on the air that connected and
+        never spoke is too silent after `NEVER_SPOKE`: a cable shows by its plug that it is there.
+        """
+        most = gauge.silence
+        if most is None and "ble" in gauge.link and not self.readings:
+            most = NEVER_SPOKE
+        heard = [at.mono for at in (self.last_at, self.since) if at is not None]
+        if not self.up or most is None or not heard:
+            return None
+        silence = (now.mono - max(heard)) / 1e9
+        return silence if silence > most else None
 
 
 def step(state: Health, event: Event) -> Health:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.events import Event, Flag, Garbled, Instant, Reading, Taken
+from capture.events import Event, Flag, Garbled, Instant, Reading, Taken, Up
 from capture.folds import desk
 from capture.folds.places import Place
 from capture.folds.summary import summary
@@ -240,6 +240,17 @@ def test_a_gauge_that_falls_silent_is_said_by_the_beat(sheet, new_session):
 
     assert flags(session.tell(("probe", 20.0), ("beat", 2.0))) == []
     assert flags(session.tell(("beat", 20.0), ("beat", 1.0))) == ["silent"]
+
+
+def test_a_gauge_on_the_air_that_connects_and_never_speaks_is_said(sheet, new_session):
+    sheet["gauge"][2] = {**sheet["gauge"][2], "link": {"ble": "probe of the sleeve"}}
+    session = new_session(job_of(sheet))
+
+    assert flags(session.tell(("probe", Up("probe of the sleeve")), ("beat", 30.0))) == []
+    state = session.tell(("beat", 40.0), ("beat", 1.0))
+
+    assert flags(state) == ["silent"]
+    assert "probe has said nothing" in state.flags[-1].fact.text
 
 
 WORDS = st.sampled_from(
