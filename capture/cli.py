@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from capture import __version__
+from capture.commands.terminal import echo
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("demo", "Grind a simulated part on this screen: nothing to connect."),
@@ -63,7 +64,7 @@ def main(args: list[str] | None = None) -> None:
     try:
         status: Any = tenths.main(args, prog_name="tenths", standalone_mode=False)
     except click.ClickException as error:
-        click.echo(f"tenths: {error.format_message()}", err=True)
+        echo(f"tenths: {error.format_message()}", err=True)
         sys.exit(error.exit_code if error.exit_code == 1 else 2)
     except click.Abort:
         sys.exit(130)

@@ -21,6 +21,7 @@ from capture.commands.sessions import (
     shop_of,
     told_of,
 )
+from capture.commands.terminal import echo
 from capture.folds.fit import Asked, fit
 from capture.folds.fit_text import fit_text
 from capture.folds.plan import plan
@@ -80,7 +81,7 @@ def fit_command(
     if as_json:
         click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
     else:
-        click.echo(fit_text(found, sheet.units))
+        echo(fit_text(found, sheet.units))
     proven = found["decision"] is not None and found["decision"]["answer"] == "conforms"
     return 1 if strict and not proven else 0
 
@@ -148,7 +149,7 @@ def plan_command(
     if as_json:
         click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
     else:
-        click.echo(plan_text(found, sheet.units))
+        echo(plan_text(found, sheet.units))
     return 0
 
 
@@ -170,5 +171,5 @@ def study_command(recording: Path, as_json: bool, settings: tuple[str, ...]) -> 
     if as_json:
         click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
     else:
-        click.echo(study_text(found, job.units))
+        echo(study_text(found, job.units))
     return 0

@@ -16,6 +16,7 @@ import click
 
 from capture.commands.live import job_of_sheet
 from capture.commands.options import AS_JSON
+from capture.commands.terminal import echo, plain
 from capture.folds.fold import Fold
 from capture.journal import BadRecording, follow
 from capture.links.inbox import NAME, NoCapture, read_place
@@ -59,12 +60,13 @@ def gauges_command(
         click.echo(json.dumps({"ports": [_port(port) for port in wired], "bluetooth": _devices(found)}))
         return 0
     from rich.console import Console  # noqa: PLC0415 - slow to load
+    from rich.markup import escape  # noqa: PLC0415
     from rich.table import Table  # noqa: PLC0415
 
     console = Console()
     table = Table("port", "on the sheet", "what it says of itself", title="Ports")
     for port in wired:
-        table.add_row(port.device, _serial(port), port.description)
+        table.add_row(*(escape(plain(cell)) for cell in (port.device, _serial(port), port.description)))
     console.print(
         table if wired else "No serial port is in sight: is the cable in, and its driver installed?"
     )
@@ -73,7 +75,8 @@ def gauges_command(
 
 
 def _print_devices(console: Any, found: list[Found], trouble: str, *, asked: bool) -> None:
-    from rich.table import Table  # noqa: PLC0415 - slow to load
+    from rich.markup import escape  # noqa: PLC0415 - slow to load
+    from rich.table import Table  # noqa: PLC0415
 
     if trouble:
         click.echo(trouble, err=True)
@@ -82,7 +85,7 @@ def _print_devices(console: Any, found: list[Found], trouble: str, *, asked: boo
 
         table = Table("name", "on the sheet", "signal", "battery", "services", title="Bluetooth")
         for row in rows(found):
-            table.add_row(*row)
+            table.add_row(*(escape(plain(cell)) for cell in row))
         console.print(table)
     elif asked:
         console.print("No Bluetooth device is in sight: is it on, and near?")
@@ -137,8 +140,8 @@ def _ask(device: str, *, as_json: bool) -> int:
         click.echo(json.dumps({**about, "values": listed(portrait.values).splitlines()}))
         return 0
     battery = "" if portrait.battery is None else f", battery {portrait.battery:.0f} %"
-    click.echo(f"{portrait.name or '(no name)'} {portrait.identity}{battery}")
-    click.echo(listed(portrait.values))
+    echo(f"{portrait.name or '(no name)'} {portrait.identity}{battery}")
+    echo(listed(portrait.values))
     return 0
 
 

@@ -11,6 +11,7 @@ import click
 from msgspec.structs import replace
 
 from capture.commands.options import AS_JSON, SETTINGS, recording_argument
+from capture.commands.terminal import echo
 from capture.events import Event
 from capture.folds import desk
 from capture.folds.summary import summary
@@ -36,7 +37,7 @@ def summary_command(recording: Path, as_json: bool, afresh: bool, settings: tupl
     if as_json:
         click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
     else:
-        click.echo(summary_text(found, state))
+        echo(summary_text(found, state))
     return 0
 
 
@@ -110,7 +111,7 @@ def check_command(recording: Path, mending: bool, as_json: bool) -> int:
         click.echo(json.dumps({"path": str(recording), "whole": not found, "findings": rows}))
     else:
         for one in found:
-            click.echo(str(one))
+            echo(str(one))
         if not found:
             click.echo(f"{recording}: whole")
     return 1 if found else 0

@@ -15,6 +15,7 @@ from capture.commands.fit import AT, ONE_MASTER, asked
 from capture.commands.look import with_settings
 from capture.commands.options import SETTINGS
 from capture.commands.sessions import PARTS, STAGE, TEMPERATURE, Opened, job_at, opened, part_of, told_of
+from capture.commands.terminal import echo
 from capture.export.files import write
 from capture.export.tables import COLUMNS, What, rows
 from capture.folds.fit import fit
@@ -151,7 +152,7 @@ def export_command(recording: Path | None, out: Path | None, what: str, show: bo
     """
     table = cast("What", what)
     if show:
-        click.echo(_columns(table))
+        echo(_columns(table))
         return 0
     if recording is None or out is None:
         raise click.UsageError("due a recording and -o FILE, or --columns")

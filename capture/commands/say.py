@@ -8,6 +8,7 @@ import click
 import msgspec
 
 from capture.commands.options import AS_JSON
+from capture.commands.terminal import echo
 from capture.folds.marks import USAGE
 from capture.links.inbox import NoCapture, say
 
@@ -36,7 +37,7 @@ def say_command(inbox: Path | None, folder: Path | None, as_json: bool, words: t
     if as_json:
         click.echo(msgspec.json.encode(reply).decode())
     elif reply.ok:
-        click.echo(f"{reply.seq}: {reply.said}")
+        echo(f"{reply.seq}: {reply.said}")
     if not reply.ok and not as_json:
         raise click.UsageError(reply.refused)
     return 0 if reply.ok else 2
