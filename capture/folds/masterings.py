@@ -55,11 +55,13 @@ def checks_of(state: State) -> dict[str, list[Zero]]:
 def check(zero: Zero, resolution: float) -> Check:
     """A mastering as one check: the mean of its readings, and how well they tell it."""
     scatter = sqrt(zero.m2 / (zero.n - 1) / zero.n) if zero.n > 1 else resolution / 2
+    # A sweep is the mean of several turning points: it knows itself how well it tells the master.
+    u_reading = zero.u_sweep if zero.n == 1 and zero.u_sweep else max(scatter, resolution / sqrt(12))
     return Check(
         at=zero.at.seconds,
         reading=zero.size - zero.mean,
         size=zero.size,
-        u_reading=max(scatter, resolution / sqrt(12)),
+        u_reading=u_reading,
         u_master=zero.u_size,
     )
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from capture.events import Instant
 from capture.folds.masterings import check, checks_of, mastered
+from capture.folds.stations import Zero
 
 
 def on_master(session, *errors: float):
@@ -45,3 +47,10 @@ def test_a_mastering_without_a_reading_is_none(both_measured, fit_sheet):
     on_master(session)
 
     assert checks_of(session.state) == {}
+
+
+def test_a_sweep_on_the_master_tells_its_own_uncertainty():
+    zero = Zero(size=55.0, u_size=0.0002, at=Instant(0, 0), n=1, mean=0.0041, u_sweep=0.00015)
+
+    assert check(zero, 0.001).u_reading == 0.00015
+    assert check(zero, 0.001).u_master == 0.0002
