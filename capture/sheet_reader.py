@@ -41,6 +41,8 @@ LINKS: Mapping[str, frozenset[str]] = {
 """The ways to a gauge, and the settings that each may have beside its address."""
 
 PART_OF = {"diameter": ("shaft",), "bore": ("bore",), "infeed": ("shaft",)}
+MOST_PLACES = 10_000
+"""Stations times angles of a part; two short lists must not become a plan that fills the memory."""
 PLACES_OF_HEAT = ("shaft", "bore", "gauge", "master", "room", "coolant")
 
 
@@ -160,12 +162,17 @@ def _workpiece(table: Table | None) -> Workpiece | None:
         if plating.least > plating.most:
             wanted.fault("", dict(wanted.plain), "least not above most")
         wanted.done()
+    stations, angles = table.lengths("stations"), table.numbers("angles")
+    if len(stations) * max(1, len(angles)) > MOST_PLACES:
+        came = f"{len(stations)} stations with {len(angles)} angles"
+        table.fault("stations", came, f"at most {MOST_PLACES} places")
+        stations, angles = (), ()
     workpiece = Workpiece(
         material=_material(table),
         expansion=table.number("expansion", None, above=0),
         u_expansion=table.number("u_expansion", None, least=0),
-        stations=table.lengths("stations"),
-        angles=table.numbers("angles"),
+        stations=stations,
+        angles=angles,
         plating=plating,
         hardness=table.number("hardness", None, least=0),
     )

@@ -235,6 +235,10 @@ def test_a_wrong_setting_is_refused_with_what_was_due(key: str, value: str, said
             "due exactly one of serial",
         ),
         ('[job]\nname = "x"\n[bore]\nstations = [' + "9" * 400 + "]\n", "bore.stations"),
+        (
+            f'[job]\nname = "x"\n[bore]\nstations = {list(range(2000))}\nangles = {list(range(2000))}\n',
+            "came '2000 stations with 2000 angles', due at most 10000 places",
+        ),
         ('[job]\nname = "x"\nodd = ' + "[" * 3000, "not TOML"),
         ('[job]\nname = "x"\nodd = ' + "9" * 6000, "not TOML"),
     ],
@@ -252,3 +256,13 @@ def test_a_material_that_nobody_knows_is_taken_with_its_expansion():
 
     assert job.shaft is not None
     assert job.shaft.expansion == 11e-6
+
+
+def test_a_header_with_two_long_lists_does_not_fill_the_memory():
+    """A hostile recording of a megabyte could else ask for ten thousand million places."""
+    job = job_of(
+        {"job": {"name": "x"}, "bore": {"stations": list(range(100_000)), "angles": list(range(100_000))}}
+    )
+
+    assert job.bore is not None
+    assert job.bore.places == ()
