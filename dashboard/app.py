@@ -11,6 +11,7 @@ from dashboard.desk import Desk
 from dashboard.paper import Papers
 from dashboard.replay import Player
 from dashboard.roads import Roads, Source
+from dashboard.sheets import Sheets
 from dashboard.shelf import Shelf
 from dashboard.views.page import index_string, page
 from dashboard.words import word
@@ -22,6 +23,7 @@ def build(source: Source) -> FastAPI:
     roads = Roads(source)
     shelf = Shelf(source.folder)
     Papers(shelf).lay(server)
+    Sheets(shelf, roads).lay(server)
     roads.lay(server)  # before Dash, whose page answers every address that is left
     backend: Any = server  # Dash takes a FastAPI; its annotations do not say so
     dash = Dash(

@@ -25,7 +25,7 @@ from dashboard.replay import Player
 from dashboard.stream import stream
 from dashboard.words import word
 
-LONGEST: Final = 16 << 10
+LONGEST: Final = 64 << 10
 """Bytes in a request."""
 
 
@@ -67,7 +67,7 @@ class Roads:
         server.add_route("/live", self.live)
         server.add_route("/health", self.health)
         for path, answer in (("/say", self.say), ("/play", self.play), ("/newer", self.newer)):
-            server.add_route(path, self._guarded(answer), methods=["POST"])
+            server.add_route(path, self.guarded(answer), methods=["POST"])
 
     async def live(self, request: Request) -> Response:
         """The live stream; ``?page=NAME``, else the first; ``?units=mm|in``, else those of the job."""
@@ -106,9 +106,11 @@ class Roads:
             self._source.show_newer()
         return JSONResponse({"ok": True})
 
-    def _guarded(
+    def guarded(
         self, answer: Callable[[bytes], Awaitable[Response]]
     ) -> Callable[[Request], Awaitable[Response]]:
+        """*answer* for those alone who bring the page's token, and for no more than may be asked at once."""
+
         async def checked(request: Request) -> Response:
             given = request.headers.get("x-tenths-token", "")
             if not hmac.compare_digest(given.encode("utf-8", "replace"), self.token.encode()):

@@ -13,6 +13,7 @@ from capture.sheet import Units
 from dashboard.scene import Scene
 from dashboard.views.boxes import box
 from dashboard.views.controls import plain
+from dashboard.views.job import job_page
 from dashboard.views.plan import fields
 from dashboard.views.record import record_page
 from dashboard.words import word
@@ -70,7 +71,7 @@ def key(scene: Scene) -> str:
 
 def drawn(name: str) -> Callable[[Scene, Units], dict[str, Any]]:
     """What comes through the live stream for a page: only when it is to be worked out again."""
-    return lambda scene, _units: {f"{name}-key@data-key": key(scene)}
+    return lambda scene, _units: {f"{name}-key@data-key": key(scene)} if name != "job" else {}
 
 
 class DeskPage(Struct, frozen=True):
@@ -88,5 +89,6 @@ class DeskPage(Struct, frozen=True):
 PAGES: Final = (
     DeskPage("fit", fit_page),
     DeskPage("plan", plan_page),
+    DeskPage("job", job_page),
     DeskPage("record", lambda: [*_ask("record"), *record_page()]),
 )
