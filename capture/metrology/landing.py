@@ -42,6 +42,9 @@ RECOURSE = 10.0
 by drawing the wheel back as long as it has not come off."""
 LOOMING = 0.25
 """Chance of ending undersize from which on the wheel is drawn back."""
+WARY = 2.5
+"""Times its standard deviation that an end is taken for as unsure as, where the sizes call for an explanation: a
+pass not told, a slip of the pen, a reading elsewhere (set by trials)."""
 CLEAR = 0.9
 SURELY_OVER = 0.9
 MORE = 5
@@ -151,7 +154,7 @@ def land(seen: Foresight, band: Band, feeding: Feeding, *, fed: float | None, re
     """The next step after the newest pass, of infeed *fed*; *readings* were taken at a place after it."""
     if seen.weighed is None:
         return Landing("cannot tell", why=seen.outlook.why)
-    ends = _Ends(seen.weighed.pool, seen.reference, seen.u_growth)
+    ends = _Ends(seen.weighed.pool, seen.reference, seen.u_growth, WARY if seen.weighed.doubt else 1.0)
     now = ends.chances(0.0, band)
     stock = ends.mean(0.0) - band.aim
     cap, finishing = _cap(stock, feeding)
@@ -332,7 +335,8 @@ def _plan(ends: _Ends, infeed: float, band: Band, feeding: Feeding, *, more: boo
 class _Ends:
     """Where each point of the belief would end; cheap to ask of many infeeds."""
 
-    def __init__(self, pool: Pool, reference: float, u_growth: float) -> None:
+    def __init__(self, pool: Pool, reference: float, u_growth: float, widen: float) -> None:
+        self._widen = widen
         rows = pool.weight > LIGHT
         self.weight: Array = pool.weight[rows] / pool.weight[rows].sum()
         mean, cov = pool.mean[rows], pool.cov[rows]
@@ -366,7 +370,7 @@ class _Ends:
             + 2.0 * infeed * self._come_gain
             - 2.0 * (self._size_come + infeed * self._size_gain)
         )
-        return mean, np.sqrt(np.maximum(variance, 1e-14))
+        return mean, self._widen * np.sqrt(np.maximum(variance, 1e-14))
 
     def chances(self, infeed: float, band: Band) -> tuple[float, float, float]:
         """Probability to end under the band, inside and over it."""
@@ -392,7 +396,8 @@ class _Ends:
         variance = self._v_size + taken**2 * (self._v_come + infeed**2 * self._v_gain)
         variance = variance - 2.0 * taken * (self._size_come + infeed * self._size_gain)
         mean = self._size - taken * coming
-        return float(self.weight @ ndtr((band.least - mean) / np.sqrt(np.maximum(variance, 1e-14))))
+        deviation = self._widen * np.sqrt(np.maximum(variance, 1e-14))
+        return float(self.weight @ ndtr((band.least - mean) / deviation))
 
     def over_as_it_is(self, band: Band) -> float:
         """Probability that the part is over the band now."""

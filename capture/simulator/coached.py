@@ -185,9 +185,9 @@ def coached(seed: int, kind: str = "matched") -> Outcome:
                 infeed, wanted = found.infeed, found.readings
         shop.advance(infeed)
         passes += 1
-        fed += infeed
         if kind == "untold" and passes == shop.odd_pass:
             continue
+        fed += infeed
         wrong = shop.factor if kind == "mistyped" and passes == shop.odd_pass else 1.0
         strokes.append(Stroke(infeed * wrong, shop.grinder.time))
         sizes += [shop.measure(len(strokes)) for _ in range(wanted)]
