@@ -21,6 +21,8 @@ from capture.sheet import Units
 from dashboard.scene import Scene
 from dashboard.views import controls
 from dashboard.views import desk_pages as desk
+from dashboard.views.bore import bore
+from dashboard.views.bore_page import bore_page, bore_words
 from dashboard.views.grinding import grinding
 from dashboard.views.grinding_page import grinding_page
 from dashboard.views.standing import frame
@@ -43,6 +45,7 @@ class Page(Struct, frozen=True):
 
 PAGES: Final[tuple[Page, ...]] = (
     Page("grinding", grinding, grinding_page, controls.asking),
+    Page("bore", bore, bore_page, bore_words),
     *(Page(one.name, one.draw, one.layout) for one in desk.PAGES),
 )
 

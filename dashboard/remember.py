@@ -22,14 +22,25 @@ def remember(work: Callable[[A, B], R]) -> Callable[[A, B], R]:
     >>> double(one, other) is double(one, other), len(calls)
     (True, 1)
     """
-    kept: list[tuple[A, B, R]] = []
 
-    def remembered(a: A, b: B) -> R:
-        for known_a, known_b, result in kept:
-            if known_a is a and known_b is b:
+    def both(pair: tuple[A, B]) -> tuple[object, ...]:
+        return pair
+
+    by_both = remember_by(both, lambda pair: work(pair[0], pair[1]))
+    return lambda a, b: by_both((a, b))
+
+
+def remember_by(rests_on: Callable[[A], tuple[object, ...]], work: Callable[[A], R]) -> Callable[[A], R]:
+    """*work*, done again only where one of the objects that its result rests on is another than lately."""
+    kept: list[tuple[tuple[object, ...], R]] = []
+
+    def remembered(of: A) -> R:
+        wanted = rests_on(of)
+        for known, result in kept:
+            if all(one is other for one, other in zip(known, wanted, strict=True)):
                 return result
-        result = work(a, b)
-        kept.append((a, b, result))
+        result = work(of)
+        kept.append((wanted, result))
         del kept[:-KEPT]
         return result
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Final
 
+from dashboard.bore_words import BORE_WORDS
 from dashboard.desk_words import DESK_WORDS
 
 WORDS: Final[dict[str, str]] = {
+    **BORE_WORDS,
     **DESK_WORDS,
     # the sentence
     "say.waiting": "Waiting for a recording",

@@ -22,7 +22,7 @@
   }
 
   function rows(parent, lines) {
-    const [line, cell] = parent.tagName === "TBODY" ? ["tr", "td"] : ["li", "span"];
+    const [line, cell] = { TBODY: ["tr", "td"], THEAD: ["tr", "th"] }[parent.tagName] || ["li", "span"];
     while (parent.children.length > lines.length) parent.lastChild.remove();
     lines.forEach((cells, index) => {
       const row = parent.children[index] || parent.appendChild(document.createElement(line));
@@ -32,6 +32,7 @@
   }
 
   function put(key, value) {
+    if (key === "voice") return void document.dispatchEvent(new CustomEvent("voice", { detail: value }));
     if (key.endsWith("#figure")) return redraw(key.slice(0, -7), value);
     const [id, name] = key.split("@");
     const element = at(id.replace("[]", ""));
@@ -65,7 +66,7 @@
       }),
       layout: {
         ...empty.layout,
-        xaxis: { ...xaxis, range: given.x },
+        xaxis: { ...xaxis, range: given.x, ...(given.over && { title: { ...xaxis.title, text: given.over } }) },
         yaxis: { ...yaxis, range: given.y, title: { ...yaxis.title, text: given.title } },
       },
     };

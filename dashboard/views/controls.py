@@ -40,7 +40,9 @@ def asking() -> list[Component]:
     ]
 
 
-def saying(name: str, text: str, words: Sequence[str] = (), key: str = "", **more: Any) -> html.Button:
+def saying(
+    name: str, text: str | Component, words: Sequence[str] = (), key: str = "", **more: Any
+) -> html.Button:
     """A button that says *words*, which its page may change under ``name@data-say`` (JSON)."""
     return _button(name, text, key, **plain(data_say=json.dumps(list(words))), **more)
 
@@ -86,7 +88,7 @@ def transport() -> list[Component]:
     ]
 
 
-def _button(name: str, text: str, key: str = "", shape: str = "", **more: Any) -> html.Button:
+def _button(name: str, text: str | Component, key: str = "", shape: str = "", **more: Any) -> html.Button:
     """A button; one with a *shape* may lose its words where there is no room for them."""
     children: list[Any] = [text]
     if shape:

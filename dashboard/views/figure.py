@@ -1,4 +1,4 @@
-"""The trend as a figure without numbers, in both themes; the live script puts the numbers in."""
+"""Figures without numbers, in both themes; the live script puts the numbers in."""
 
 from __future__ import annotations
 
@@ -12,18 +12,107 @@ FONT = "system-ui, sans-serif"
 
 def figures() -> dict[Theme, dict[str, Any]]:
     """For each theme the figures by the id of their graph."""
-    return {"light": {"trend": trend("light")}, "dark": {"trend": trend("dark")}}
+    return {"light": _figures("light"), "dark": _figures("dark")}
+
+
+def _figures(theme: Theme) -> dict[str, Any]:
+    return {"trend": trend(theme), "bore-rock": rock(theme), "bore-profile": profile(theme)}
 
 
 def trend(theme: Theme) -> dict[str, Any]:
-    """The trend of a grind; its traces in order: band, aim, predicted, sizes.
-
-    Traces have their look and the layout fixed margins, so that a redraw costs little.
-    """
+    """The trend of a grind; its traces in order: band, aim, predicted, sizes."""
     paper = PAPER[theme]
-    band, size, predicted, ink = paper["band"], paper["size"], paper["predicted"], paper["ink"]
+    band, size, predicted = paper["band"], paper["size"], paper["predicted"]
+    traces = [
+        {
+            "name": word("trend.band"),
+            "mode": "lines",
+            "fill": "toself",
+            "fillcolor": _faded(band),
+            "line": {"color": band, "width": 2},
+            "hoverinfo": "skip",
+        },
+        {"name": word("trend.aim"), "mode": "lines", "line": {"color": band, "width": 3, "dash": "dash"}},
+        {
+            "name": word("trend.predicted"),
+            "mode": "markers",
+            "marker": {"color": predicted, "size": 11, "symbol": "diamond-open", "line": {"width": 3}},
+            "error_y": _bars(predicted),
+        },
+        {
+            "name": word("trend.sizes"),
+            "mode": "lines+markers",
+            "marker": {"color": size, "size": 11, "symbol": "circle"},
+            "line": {"color": size, "width": 3},
+        },
+    ]
+    return {"data": traces, "layout": _layout(theme, word("trend.pass"))}
+
+
+def rock(theme: Theme) -> dict[str, Any]:
+    """The live curve of a rock; its traces in order: what they say, readings, points kept, points aside."""
+    paper = PAPER[theme]
+    band, size, predicted = paper["band"], paper["size"], paper["predicted"]
+    traces = [
+        {
+            "name": word("bore.rock-value"),
+            "mode": "lines",
+            "line": {"color": band, "width": 3, "dash": "dash"},
+        },
+        {"name": word("bore.rock-curve"), "mode": "lines", "line": {"color": size, "width": 2}},
+        {
+            "name": word("bore.rock-kept"),
+            "mode": "markers",
+            "marker": {"color": band, "size": 14, "symbol": "circle"},
+        },
+        {
+            "name": word("bore.rock-aside"),
+            "mode": "markers",
+            "marker": {"color": predicted, "size": 13, "symbol": "x-thin", "line": _line(predicted)},
+        },
+    ]
+    return {"data": traces, "layout": _layout(theme, word("bore.rock-time"))}
+
+
+def profile(theme: Theme) -> dict[str, Any]:
+    """The bore along its length; its traces in order: three older stages, the newest, its smallest place."""
+    paper = PAPER[theme]
+    faint, size, predicted = paper["faint"], paper["size"], paper["predicted"]
+    older = [
+        {
+            "mode": "lines+markers",
+            "line": {"color": faint, "width": 2, "dash": dash},
+            "marker": {"color": faint, "size": 8, "symbol": symbol},
+        }
+        for dash, symbol in (("dot", "triangle-up"), ("dashdot", "square"), ("dash", "diamond"))
+    ]
+    newest = {
+        "mode": "lines+markers",
+        "line": {"color": size, "width": 4},
+        "marker": {"color": size, "size": 11, "symbol": "circle"},
+        "error_y": _bars(size),
+    }
+    smallest = {
+        "name": word("bore.profile-smallest"),
+        "mode": "markers",
+        "marker": {"color": predicted, "size": 17, "symbol": "diamond-open", "line": _line(predicted)},
+    }
+    return {"data": [*older, newest, smallest], "layout": _layout(theme, "")}
+
+
+def _bars(colour: str) -> dict[str, Any]:
+    return {"type": "data", "color": colour, "thickness": 2, "width": 5}
+
+
+def _line(colour: str) -> dict[str, Any]:
+    return {"color": colour, "width": 3}
+
+
+def _layout(theme: Theme, along: str) -> dict[str, Any]:
+    """Fixed margins and axes, so that a redraw costs little; *along* is said below the x axis."""
+    paper = PAPER[theme]
     axis = {
-        "color": ink,
+        "color": paper["ink"],
         "gridcolor": _faded(paper["rule"]),
         "linecolor": paper["rule"],
         "zeroline": False,
@@ -32,42 +121,17 @@ def trend(theme: Theme) -> dict[str, Any]:
         "title": {"text": "", "font": {"size": 16}},
     }
     return {
-        "data": [
-            {
-                "name": word("trend.band"),
-                "mode": "lines",
-                "fill": "toself",
-                "fillcolor": _faded(band),
-                "line": {"color": band, "width": 2},
-                "hoverinfo": "skip",
-            },
-            {"name": word("trend.aim"), "mode": "lines", "line": {"color": band, "width": 3, "dash": "dash"}},
-            {
-                "name": word("trend.predicted"),
-                "mode": "markers",
-                "marker": {"color": predicted, "size": 11, "symbol": "diamond-open", "line": {"width": 3}},
-                "error_y": {"type": "data", "color": predicted, "thickness": 2, "width": 5},
-            },
-            {
-                "name": word("trend.sizes"),
-                "mode": "lines+markers",
-                "marker": {"color": size, "size": 11, "symbol": "circle"},
-                "line": {"color": size, "width": 3},
-            },
-        ],
-        "layout": {
-            "template": {},
-            "paper_bgcolor": paper["sheet"],
-            "plot_bgcolor": paper["sheet"],
-            "font": {"family": FONT, "size": 16, "color": ink},
-            "margin": {"l": 70, "r": 12, "t": 34, "b": 48},
-            "showlegend": True,
-            "legend": {"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom", "font": {"size": 14}},
-            "xaxis": {**axis, "dtick": None, "title": {"text": word("trend.pass")}},
-            "yaxis": axis,
-            "uirevision": "trend",
-            "hovermode": False,
-        },
+        "template": {},
+        "paper_bgcolor": paper["sheet"],
+        "plot_bgcolor": paper["sheet"],
+        "font": {"family": FONT, "size": 16, "color": paper["ink"]},
+        "margin": {"l": 70, "r": 12, "t": 34, "b": 56},
+        "showlegend": True,
+        "legend": {"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom", "font": {"size": 14}},
+        "xaxis": {**axis, "dtick": None, "title": {"text": along}},
+        "yaxis": axis,
+        "uirevision": "same",
+        "hovermode": False,
     }
 
 

@@ -19,8 +19,8 @@ def grinding_page() -> list[Component]:
 def _board() -> html.Section:
     return html.Section(
         [
-            html.H1(word("say.waiting"), id="say"),
-            html.P("", id="more"),
+            html.H1(word("say.waiting"), id="say", className="sentence"),
+            html.P("", id="more", className="under"),
             html.P("", id="spoken", className="hidden", role="status"),
         ],
         id="board",
@@ -46,6 +46,7 @@ def _figures() -> html.Section:
             for name in names
         ],
         id="figures-row",
+        className="figures",
     )
 
 
@@ -104,5 +105,6 @@ def _trend() -> html.Section:
         figure=figures()["light"]["trend"],
         config={"displayModeBar": False, "staticPlot": True},
         responsive=True,
+        className="graph",
     )
     return html.Section([html.H2(word("trend.title")), graph], id="trend-box")

@@ -1,0 +1,132 @@
+"""The bore's page: fixed elements with ids; the live script fills them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard import voice_words
+from dashboard.views.controls import plain, saying
+from dashboard.views.figure import figures
+from dashboard.views.parts import listed
+from dashboard.words import word
+
+
+def bore_page() -> list[Component]:
+    """The elements of the page."""
+    return [_board(), _sound(), _figures(), _middle()]
+
+
+def bore_words() -> list[Component]:
+    """The buttons of a live page."""
+    return [
+        saying("bore-skip", word("bore.skip"), ["skip", "bore"], key="s", className="strong"),
+        saying("bore-back", word("bore.back"), ["back", "bore"], key="b", className="strong"),
+        saying("bore-undo", word("bore.undo"), ["undo"], key="u"),
+        saying(
+            "bore-pause",
+            html.Span(word("bore.pause"), id="bore-pause-text"),
+            ["pause"],
+            key="h",
+            **plain(aria_pressed="false"),
+        ),
+        saying("bore-stage", html.Span("", id="bore-stage-text"), ["stage"], key="g"),
+    ]
+
+
+def _board() -> html.Section:
+    return html.Section(
+        [
+            html.H1(word("bore.say-waiting"), id="bore-say", className="sentence"),
+            html.P("", id="bore-more", className="under"),
+        ],
+        id="bore-board",
+        className="board",
+        **plain(data_state="none"),
+    )
+
+
+def _sound() -> html.Section:
+    """The switch of the sound, how loud it is, and in large letters what is said."""
+    words: dict[str, Any] = {
+        "data-on": word("sound.on"),
+        "data-off": word("sound.off"),
+        "data-lang": voice_words.LANGUAGE,
+    }
+    volume = word("sound.volume", volume="{volume}")
+    quieter, louder = plain(aria_label=word("sound.quieter")), plain(aria_label=word("sound.louder"))
+    return html.Section(
+        [
+            html.Button(word("sound.off"), id="sound", type="button", **plain(aria_pressed="false"), **words),
+            html.Button("−", id="quieter", type="button", **quieter),
+            html.Output("", id="volume", **plain(data_words=volume)),
+            html.Button("+", id="louder", type="button", **louder),
+            html.P(word("sound.tones"), id="tones-alone", hidden=True),
+            html.P("", id="bore-said"),
+            html.P("", id="bore-spoken", className="hidden", role="status"),
+        ],
+        id="sound-box",
+    )
+
+
+def _figures() -> html.Section:
+    return html.Section(
+        [_figure("here"), _figure("points"), _figure("last", unit=True), _figure("smallest", unit=True)],
+        className="figures",
+    )
+
+
+def _figure(name: str, *, unit: bool = False) -> html.Div:
+    number: list[Any] = [html.Span(word("unknown"), id=f"bore-{name}")]
+    if unit:
+        number.append(html.Small("", id=f"bore-{name}-unit"))
+    return html.Div(
+        [
+            html.H2(word(f"bore.{name}")),
+            html.P(number, className="figure" if unit else "figure place"),
+            html.P("", id=f"bore-{name}-note", className="note"),
+        ]
+    )
+
+
+def _middle() -> html.Div:
+    advice = html.P("", id="bore-advice")
+    cautions = html.Ul([], id="bore-cautions")
+    lapped = [advice, html.Ul([], id="bore-lap", className="pairs")]
+    return html.Div(
+        [
+            html.Div([_graph("bore-rock"), _graph("bore-profile")], className="column"),
+            html.Div([_map(), listed("bore-shape", word("bore.shape"))], className="column"),
+            html.Div(
+                [
+                    html.Section([html.H2(word("bore.lap")), *lapped, cautions], id="bore-lap-box"),
+                    listed("bore-tight", word("bore.tight")),
+                ],
+                className="column",
+            ),
+        ],
+        className="middle",
+    )
+
+
+def _graph(name: str) -> html.Section:
+    graph = dcc.Graph(
+        id=name,
+        figure=figures()["light"][name],
+        config={"displayModeBar": False, "staticPlot": True},
+        responsive=True,
+        className="graph",
+    )
+    return html.Section([html.H2(word(f"bore.{name.removeprefix('bore-')}")), graph])
+
+
+def _map() -> html.Section:
+    table = html.Table(
+        [html.Thead([], id="bore-map-head"), html.Tbody([], id="bore-map")],
+        **plain(aria_labelledby="bore-map-title"),
+    )
+    return html.Section(
+        [html.H2("", id="bore-map-title"), table, html.P("", id="bore-map-none", className="empty")]
+    )
