@@ -187,7 +187,12 @@ class Screen:
         """Say that the capture is ready, and start the screen on its recording."""
         _Ready(as_json=False).say(recording, inbox)
         arguments = screen_arguments(
-            recording, host=self._host, port=self._port, browser=self._browser, token=self._token
+            recording,
+            host=self._host,
+            port=self._port,
+            browser=self._browser,
+            token=self._token,
+            more=("--inbox", str(inbox)),
         )
         # In a session of its own a Ctrl-C reaches only the capture, which stops the screen last.
         self._process = subprocess.Popen(arguments, start_new_session=True)
