@@ -8,6 +8,7 @@ from dash import Dash
 from fastapi import FastAPI
 
 from dashboard.desk import Desk
+from dashboard.lookback import Lookback
 from dashboard.paper import Papers
 from dashboard.replay import Player
 from dashboard.roads import Roads, Source
@@ -31,4 +32,5 @@ def build(source: Source) -> FastAPI:
     )
     dash.layout = lambda: page(token=roads.token, run=roads.run, replay=isinstance(source, Player))
     Desk(source, shelf).lay(dash)
+    Lookback(source, shelf).lay(dash)
     return server

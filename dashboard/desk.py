@@ -6,29 +6,16 @@ import asyncio
 from collections.abc import Mapping
 from typing import Any
 
-from dash import Dash, Input, Output, html, no_update
+from dash import Dash, Input, Output, no_update
 
-from capture.sheet import Units
+from dashboard.ask import Ask, nothing
 from dashboard.proof import fit_of, plan_of, sources
 from dashboard.roads import Source
 from dashboard.shelf import Shelf
-from dashboard.theme import Theme
 from dashboard.views.fit import fit_body
 from dashboard.views.plan import fields, on_sheet, plan_body, tried
 from dashboard.views.record import record_list
 from dashboard.words import word
-
-
-class Ask:
-    """What a browser asked: its units and its theme."""
-
-    def __init__(self, data: Any) -> None:
-        given: Mapping[str, Any] = data if isinstance(data, dict) else {}
-        self.known = isinstance(data, dict)
-        self.units: Units | None = (
-            "in" if given.get("units") == "in" else "mm" if given.get("units") else None
-        )
-        self.theme: Theme = "dark" if given.get("theme") == "dark" else "light"
 
 
 class Desk:
@@ -103,7 +90,3 @@ class Desk:
             *(known.get(key, "") for key in names),
         )
 
-
-def nothing() -> html.P:
-    """What stands where no recording is shown yet."""
-    return html.P(word("desk.nothing"), className="empty")

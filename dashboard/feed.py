@@ -18,6 +18,7 @@ from capture.sheet import Job
 from capture.sheet_reader import job_of, with_setting
 from dashboard.board import Board
 from dashboard.scene import Scene
+from dashboard.strips import Strips
 from dashboard.words import word
 
 PAUSE = 0.02
@@ -44,6 +45,7 @@ class Feed:
         self.board = board
         self._folder = path if path.is_dir() else None
         self._place = path if path.is_dir() else path.parent
+        self.strips = Strips()
         self._settings = settings
         self._inbox = inbox
         self._wall = wall
@@ -125,6 +127,7 @@ class Feed:
             self._follower.close()
         self._follower, self._turn = follow(path), 0
         self._behind.clear()
+        self.strips.clear()
         self._scene = replace(
             self._scene,
             kind="waiting",
@@ -148,11 +151,13 @@ class Feed:
             return
         if follower.turn != self._turn:
             self._turn = follower.turn
+            self.strips.clear()
             self._scene = replace(self._scene, state=None, trouble="")
         if self._scene.state is None and follower.header is not None:
             job = with_settings(job_of(follower.header.job), self._settings)
             self._scene, self._fresh = replace(self._scene, state=desk.start(job)), True
         self._behind.extend(events)
+        self.strips.add(events)
         if follower.damage is not None:
             self._say_trouble(word("notice.damage", why=follower.damage))
 

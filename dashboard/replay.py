@@ -19,6 +19,7 @@ from capture.sheet_reader import job_of
 from dashboard.board import Board
 from dashboard.feed import said, with_settings
 from dashboard.scene import Mark, Scene, Transport
+from dashboard.strips import Strips
 from dashboard.words import WORDS, word
 
 EVERY = 500
@@ -94,6 +95,7 @@ class Player:
         self._times: list[float] = []
         self._tracks: dict[bool, Track] = {}
         self._marks: tuple[Mark, ...] = ()
+        self.strips = Strips()
         self._passes: list[float] = []
         self._speed, self._playing, self._afresh = speed, True, bool(settings)
         self._position = 0.0
@@ -137,6 +139,7 @@ class Player:
         """
         for events in self._recording.batches():
             self._events += events
+            self.strips.add(events)
             if self._stop.is_set():
                 return
         self._times = [event.at.seconds for event in self._events]

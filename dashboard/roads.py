@@ -23,6 +23,7 @@ from dashboard.feed import Feed
 from dashboard.pages import named
 from dashboard.replay import Player
 from dashboard.stream import stream
+from dashboard.strips import Strips
 from dashboard.words import word
 
 LONGEST: Final = 64 << 10
@@ -33,6 +34,8 @@ class Source(Protocol):
     """Where scenes come from: a feed or a player."""
 
     board: Board
+    strips: Strips
+    """Every raw reading."""
 
     @property
     def folder(self) -> Path:

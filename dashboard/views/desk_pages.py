@@ -12,9 +12,11 @@ from msgspec import Struct
 from capture.sheet import Units
 from dashboard.scene import Scene
 from dashboard.views.boxes import box
+from dashboard.views.compare import compare_page
 from dashboard.views.controls import plain
 from dashboard.views.job import job_page
 from dashboard.views.plan import fields
+from dashboard.views.readings import readings_page
 from dashboard.views.record import record_page
 from dashboard.words import word
 
@@ -91,4 +93,6 @@ PAGES: Final = (
     DeskPage("plan", plan_page),
     DeskPage("job", job_page),
     DeskPage("record", lambda: [*_ask("record"), *record_page()]),
+    DeskPage("readings", lambda: [*_ask("readings"), *readings_page()]),
+    DeskPage("compare", lambda: [*_ask("compare"), *compare_page()]),
 )

@@ -1,0 +1,29 @@
+"""What a browser asks of the desk's pages, and what stands where there is nothing to answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from dash import html
+
+from capture.sheet import Units
+from dashboard.theme import Theme
+from dashboard.words import word
+
+
+class Ask:
+    """A browser's units and theme."""
+
+    def __init__(self, data: Any) -> None:
+        given: Mapping[str, Any] = data if isinstance(data, dict) else {}
+        self.known = isinstance(data, dict)
+        self.units: Units | None = (
+            "in" if given.get("units") == "in" else "mm" if given.get("units") else None
+        )
+        self.theme: Theme = "dark" if given.get("theme") == "dark" else "light"
+
+
+def nothing() -> html.P:
+    """What stands where no recording is shown yet."""
+    return html.P(word("desk.nothing"), className="empty")
