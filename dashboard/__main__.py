@@ -26,6 +26,7 @@ from dashboard.guard import is_loopback
     "--port", default=0, show_default=True, type=click.IntRange(0, 65535), help="0: any that is free."
 )
 @click.option("--token", help="What a browser must know; needed with a --host that others can reach.")
+@click.option("--viewer-token", "viewer", help="What a browser that may only see must know; else a new one.")
 @click.option("--replay", is_flag=True, help="Play the recording instead of following it.")
 @click.option(
     "--speed", default=1.0, show_default=True, type=click.FloatRange(0.1, 10000), help="Of a replay."
@@ -38,6 +39,7 @@ def main(
     host: str,
     port: int,
     token: str | None,
+    viewer: str | None,
     replay: bool,
     speed: float,
     show: bool,
@@ -49,11 +51,14 @@ def main(
         raise click.UsageError(
             f"--host {host}: others can reach it, so a --token is due, such as {secrets.token_urlsafe(9)}"
         )
+    if token and token == viewer:
+        raise click.UsageError("--viewer-token: came the same as --token, due another")
     if not path.exists() and (replay or not path.parent.is_dir()):
         raise click.UsageError(f"{path}: no such file or folder")
     source = _source(path, _settings(settings), inbox=inbox, replay=replay, speed=speed)
     listening = _listen(host, port)
-    asyncio.run(_serve(source, listening, host, token, show=show))
+    tokens = (token, viewer or secrets.token_urlsafe(9)) if token else (None, None)
+    asyncio.run(_serve(source, listening, host, tokens, show=show))
 
 
 def _settings(given: tuple[str, ...]) -> dict[str, str]:
@@ -98,17 +103,25 @@ def _listen(host: str, port: int) -> socket.socket:
     return listening
 
 
-async def _serve(source: Any, listening: socket.socket, host: str, token: str | None, *, show: bool) -> None:
+async def _serve(
+    source: Any, listening: socket.socket, host: str, tokens: tuple[str | None, str | None], *, show: bool
+) -> None:
     from dashboard.app import build  # noqa: PLC0415 - dash, 0.6 s
     from dashboard.guard import Guard  # noqa: PLC0415
     from dashboard.server import serve  # noqa: PLC0415
+    from dashboard.share import Share, in_terminal, share_of  # noqa: PLC0415
 
     reading = threading.Thread(target=source.run, name="feed")
     source.board.open()
     reading.start()
     try:
-        app = Guard(build(source), host=host, token=token)
-        await serve(app, listening, address(listening, token), source.board, show=show)
+        token, viewer = tokens
+        shared = Share()
+        if token is not None and viewer is not None and not is_loopback(host):
+            shared = share_of(host, listening.getsockname()[1], token=token, viewer=viewer)
+        app = Guard(build(source, shared), host=host, token=token, viewer=viewer)
+        more = in_terminal(shared) if shared.watch and sys.stdout.isatty() else ""
+        await serve(app, listening, address(listening, token), source.board, show=show, more=more)
     finally:
         source.stop()
         reading.join()

@@ -4,22 +4,24 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import Dash
+from dash import Dash, html
 from fastapi import FastAPI
 
 from dashboard.desk import Desk
+from dashboard.guard import viewing
 from dashboard.lookback import Lookback
 from dashboard.paper import Papers
 from dashboard.replay import Player
 from dashboard.roads import Roads, Source
+from dashboard.share import Share
 from dashboard.sheets import Sheets
 from dashboard.shelf import Shelf
 from dashboard.views.page import index_string, page
 from dashboard.words import word
 
 
-def build(source: Source) -> FastAPI:
-    """The ASGI application that shows what *source* hangs on its board."""
+def build(source: Source, shared: Share | None = None) -> FastAPI:
+    """The ASGI application that shows what *source* hangs on its board; *shared*: where others find it."""
     server = FastAPI(openapi_url=None, docs_url=None, redoc_url=None)
     roads = Roads(source)
     shelf = Shelf(source.folder)
@@ -30,7 +32,16 @@ def build(source: Source) -> FastAPI:
     dash = Dash(
         "dashboard", server=backend, title=word("page.grinding"), update_title="", index_string=index_string()
     )
-    dash.layout = lambda: page(token=roads.token, run=roads.run, replay=isinstance(source, Player))
-    Desk(source, shelf).lay(dash)
+    dash.layout = lambda: _laid(roads, replay=isinstance(source, Player))
+    Desk(source, shelf, shared or Share()).lay(dash)
     Lookback(source, shelf).lay(dash)
     return server
+
+
+def _laid(roads: Roads, *, replay: bool) -> html.Div:
+    """The page; a viewer's lacks the token, and says so."""
+    if not viewing.get():
+        return page(token=roads.token, run=roads.run, replay=replay)
+    laid = page(token="", run=roads.run, replay=replay)
+    laid.children = [html.P(word("share.viewer"), id="viewer"), *laid.children]
+    return laid

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import asyncio
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from dash import html
+from dash.exceptions import PreventUpdate
 
 from capture.sheet import Units
 from dashboard.theme import Theme
@@ -27,3 +29,11 @@ class Ask:
 def nothing() -> html.P:
     """What stands where no recording is shown yet."""
     return html.P(word("desk.nothing"), className="empty")
+
+
+async def beside(work: Callable[..., Any], *given: Any) -> Any:
+    """*work* done in a thread beside the server; nothing where the dashboard ends before it is done."""
+    try:
+        return await asyncio.to_thread(work, *given)
+    except asyncio.CancelledError:
+        raise PreventUpdate from None

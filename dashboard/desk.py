@@ -2,32 +2,35 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Mapping
 from typing import Any
 
 from dash import Dash, Input, Output, no_update
 
-from dashboard.ask import Ask, nothing
+from dashboard.ask import Ask, beside, nothing
+from dashboard.guard import viewing
 from dashboard.proof import fit_of, plan_of, sources
 from dashboard.roads import Source
+from dashboard.share import Share, picture
 from dashboard.shelf import Shelf
 from dashboard.views.fit import fit_body
 from dashboard.views.plan import fields, on_sheet, plan_body, tried
 from dashboard.views.record import record_list
+from dashboard.views.share import share_body
 from dashboard.words import word
 
 
 class Desk:
-    """The callbacks of the pages Fit, Plan and Record."""
+    """The callbacks of the pages Fit, Plan, Record and Share."""
 
-    def __init__(self, source: Source, shelf: Shelf) -> None:
-        self._source, self._shelf = source, shelf
+    def __init__(self, source: Source, shelf: Shelf, shared: Share) -> None:
+        self._source, self._shelf, self._shared = source, shelf, shared
 
     def lay(self, app: Dash) -> None:
         """Adds the callbacks to the application."""
         app.callback(Output("fit-body", "children"), Input("fit-ask", "data"))(self.fit)
         app.callback(Output("record-body", "children"), Input("record-ask", "data"))(self.record)
+        app.callback(Output("share-body", "children"), Input("share-ask", "data"))(self.share)
         names = fields()
         app.callback(
             Output("plan-body", "children"),
@@ -46,7 +49,7 @@ class Desk:
     async def fit(self, data: Any) -> Any:
         """The body of the page Fit."""
         ask = Ask(data)
-        return await asyncio.to_thread(self._fit, ask) if ask.known else no_update
+        return await beside(self._fit, ask) if ask.known else no_update
 
     async def plan(self, data: Any, *typed: str | None) -> Any:
         """The body of the page Plan, with what is wrong in each field, its name and what the sheet has."""
@@ -54,14 +57,22 @@ class Desk:
         if not ask.known:
             return (no_update,) * (1 + 3 * len(fields()))
         said = {key: value or "" for key, value in zip(fields(), typed, strict=True)}
-        return await asyncio.to_thread(self._plan, ask, said)
+        return await beside(self._plan, ask, said)
 
     async def record(self, data: Any) -> Any:
         """The recordings of the folder on the page Record."""
         if not Ask(data).known:
             return no_update
-        names = await asyncio.to_thread(self._shelf.recordings)
+        names = await beside(self._shelf.recordings)
         return record_list(list(names), self._source.board.scene.name)
+
+    async def share(self, data: Any) -> Any:
+        """The codes on the page Share: a viewer sees the viewer's alone."""
+        if not Ask(data).known:
+            return no_update
+        may = ("watch",) if viewing.get() else ("watch", "speak")
+        addresses = {name: getattr(self._shared, name) for name in may if getattr(self._shared, name)}
+        return share_body({name: (address, picture(address)) for name, address in addresses.items()})
 
     def _fit(self, ask: Ask) -> Any:
         scene = self._source.board.scene

@@ -274,4 +274,14 @@ DESK_WORDS: Final[dict[str, str]] = {
     "compare.flag": "Flag",
     "compare.flag-again": "afresh",
     "compare.same": "Same?",
+    # share
+    "share.title": "Share this screen",
+    "share.loopback": "Only this computer reaches the dashboard.",
+    "share.how": "To show it in the shop, start it with: tenths dashboard --host 0.0.0.0 --token WORD. Codes to scan then stand here and in the terminal.",
+    "share.watch": "To watch",
+    "share.watch-note": "Who opens this may see everything and change nothing.",
+    "share.speak": "To speak",
+    "share.speak-note": "Who opens this may also say passes, stages and notes, steer a replay and save sheets: as you may.",
+    "share.code": "Code to scan: {what}",
+    "share.viewer": "You see this screen as a viewer: nothing can be said or saved from here.",
 }

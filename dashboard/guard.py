@@ -5,6 +5,7 @@ from __future__ import annotations
 import hmac
 import ipaddress
 import socket
+from contextvars import ContextVar
 from http.cookies import CookieError, SimpleCookie
 from typing import Final
 from urllib.parse import parse_qs, urlsplit
@@ -14,6 +15,10 @@ from starlette.responses import PlainTextResponse, RedirectResponse
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 COOKIE: Final = "tenths"
+ANSWERS: Final = frozenset({"/_dash-update-component"})
+"""What even a viewer may post to: it works something out, and changes nothing."""
+viewing: ContextVar[bool] = ContextVar("viewing", default=False)
+"""Whether who asks may only see."""
 LOOPBACK: Final = frozenset({"localhost", "127.0.0.1", "::1"})
 
 _POLICY: Final = (
@@ -37,11 +42,14 @@ def is_loopback(host: str) -> bool:
 
 
 class Guard:
-    """Refuses a request whose Host or Origin is not ours (DNS rebinding), or that lacks the token."""
+    """Refuses a request whose Host or Origin is not ours (DNS rebinding), or that lacks a token.
 
-    def __init__(self, app: ASGIApp, *, host: str, token: str | None) -> None:
+    Who brings the *viewer*'s token may see everything and change nothing.
+    """
+
+    def __init__(self, app: ASGIApp, *, host: str, token: str | None, viewer: str | None = None) -> None:
         self.app = app
-        self._token = token
+        self._token, self._viewer = token, viewer
         self._open = token is not None
         self._names = names(host, reachable=self._open)
 
@@ -53,10 +61,24 @@ class Guard:
         headers = Headers(scope=scope)
         if not self._ours(headers):
             await _refuse(scope, receive, send, "this address is not the dashboard's own")
-        elif self._token is not None and not self._known(headers):
-            await self._let_in(scope, receive, send, self._token)
+        elif self._token is not None and (self._brought(headers) is None or self._asks_anew(scope, headers)):
+            await self._let_in(scope, receive, send)
+        elif self._token is not None and self._brought(headers) == self._viewer:
+            await self._view(scope, receive, send)
         else:
             await self.app(scope, receive, _with_headers(send))
+
+    async def _view(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "websocket" or (
+            scope["method"] not in {"GET", "HEAD"} and scope["path"] not in ANSWERS
+        ):
+            await _refuse(scope, receive, send, "a viewer may see everything and change nothing")
+            return
+        role = viewing.set(True)
+        try:
+            await self.app(scope, receive, _with_headers(send))
+        finally:
+            viewing.reset(role)
 
     def _ours(self, headers: Headers) -> bool:
         host, origin = headers.get("host", ""), headers.get("origin")
@@ -71,16 +93,26 @@ class Guard:
             return True
         return self._open and _is_address(name)
 
-    def _known(self, headers: Headers) -> bool:
+    def _brought(self, headers: Headers) -> str | None:
+        """The token that the browser's cookie holds, if it is one of ours."""
         try:
             cookie = SimpleCookie(headers.get("cookie", "")).get(COOKIE)
         except CookieError:
-            return False
-        return cookie is not None and _same(cookie.value, self._token or "")
+            return None
+        return None if cookie is None else self._ours_of(cookie.value)
 
-    async def _let_in(self, scope: Scope, receive: Receive, send: Send, token: str) -> None:
-        given = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("token", [""])[0]
-        if scope["type"] != "http" or not _same(given, token):
+    def _asks_anew(self, scope: Scope, headers: Headers) -> bool:
+        """Whether a browser that is known brings the other token in the address, and changes over."""
+        given = self._ours_of(_in_address(scope))
+        return scope["type"] == "http" and given is not None and given != self._brought(headers)
+
+    def _ours_of(self, given: str) -> str | None:
+        known = [one for one in (self._token, self._viewer) if one is not None and _same(given, one)]
+        return known[0] if known else None
+
+    async def _let_in(self, scope: Scope, receive: Receive, send: Send) -> None:
+        token = self._ours_of(_in_address(scope))
+        if scope["type"] != "http" or token is None:
             await _refuse(scope, receive, send, "open the dashboard by the address with its token")
             return
         answer = RedirectResponse("/", status_code=303)
@@ -100,6 +132,10 @@ def _is_address(name: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def _in_address(scope: Scope) -> str:
+    return parse_qs(scope.get("query_string", b"").decode("latin-1")).get("token", [""])[0]
 
 
 def _same(one: str, other: str) -> bool:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 from itertools import islice
 from typing import Any
 
@@ -13,7 +12,7 @@ from capture.folds import desk
 from capture.journal import BadRecording
 from capture.sheet import Job
 from capture.sheet_reader import job_of
-from dashboard.ask import Ask, nothing
+from dashboard.ask import Ask, beside, nothing
 from dashboard.feed import with_settings
 from dashboard.replay import afresh
 from dashboard.roads import Source
@@ -59,14 +58,14 @@ class Lookback:
     async def overlay(self, data: Any, other: str | None) -> Any:
         """The figure of two recordings, what is wrong with the name, and the names there are."""
         ask = Ask(data)
-        return await asyncio.to_thread(self._overlay, ask, other or "") if ask.known else (no_update,) * 3
+        return await beside(self._overlay, ask, other or "") if ask.known else (no_update,) * 3
 
     async def decisions(self, data: Any, settings: str | None) -> Any:
         """The table of decisions, and what is wrong with the settings."""
         ask = Ask(data)
         if not ask.known:
             return (no_update,) * 2
-        return await asyncio.to_thread(self._decisions, ask, settings or "")
+        return await beside(self._decisions, ask, settings or "")
 
     async def readings(self, data: Any, relayout: Any, *rest: Any) -> Any:
         """The strips of the window that was asked for by button or by drag."""
@@ -74,7 +73,7 @@ class Lookback:
         if not ask.known:
             return (no_update,) * 3
         triggered = str(ctx.triggered_id)
-        return await asyncio.to_thread(self._readings, ask, triggered, relayout, rest[-1])
+        return await beside(self._readings, ask, triggered, relayout, rest[-1])
 
     def _overlay(self, ask: Ask, other: str) -> Any:
         scene = self._source.board.scene

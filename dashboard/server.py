@@ -21,15 +21,17 @@ from dashboard.board import Board
 class Server(uvicorn.Server):
     """Ends the live streams when it is told to stop, since they would keep it for ever."""
 
-    def __init__(self, config: uvicorn.Config, board: Board, address: str, *, show: bool) -> None:
+    def __init__(
+        self, config: uvicorn.Config, board: Board, address: str, *, show: bool, more: str = ""
+    ) -> None:
         super().__init__(config)
-        self._board, self._address, self._show = board, address, show
+        self._board, self._address, self._show, self._more = board, address, show, more
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Starts, and says where."""
         await super().startup(sockets)
         if self.started:
-            sys.stdout.write(f"dashboard ready {self._address}\n")
+            sys.stdout.write(f"dashboard ready {self._address}\n{self._more}")
             sys.stdout.flush()
             if self._show:
                 threading.Thread(target=webbrowser.open, args=(self._address,), daemon=True).start()
@@ -50,8 +52,10 @@ class Server(uvicorn.Server):
         super().handle_exit(sig, frame)
 
 
-async def serve(app: ASGIApp, listening: socket.socket, address: str, board: Board, *, show: bool) -> None:
-    """Serves until SIGTERM or SIGINT."""
+async def serve(
+    app: ASGIApp, listening: socket.socket, address: str, board: Board, *, show: bool, more: str = ""
+) -> None:
+    """Serves until SIGTERM or SIGINT; says *more* after where it is."""
     config = uvicorn.Config(
         app,
         log_level="warning",
@@ -60,4 +64,4 @@ async def serve(app: ASGIApp, listening: socket.socket, address: str, board: Boa
         timeout_graceful_shutdown=3,
         ws_max_size=1 << 16,
     )
-    await Server(config, board, address, show=show).serve([listening])
+    await Server(config, board, address, show=show, more=more).serve([listening])

@@ -44,7 +44,7 @@ def compare_page() -> list[Component]:
             word("compare.decided"),
             html.P(word("compare.note"), className="note-line"),
             html.Div([settings], className="fields wide"),
-            html.Div("", id="compare-decisions"),
+            html.Div(html.P(word("desk.working"), className="empty"), id="compare-decisions"),
         ),
     ]
 

@@ -18,6 +18,7 @@ from dashboard.views.job import job_page
 from dashboard.views.plan import fields
 from dashboard.views.readings import readings_page
 from dashboard.views.record import record_page
+from dashboard.views.share import share_page
 from dashboard.words import word
 
 
@@ -95,4 +96,5 @@ PAGES: Final = (
     DeskPage("record", lambda: [*_ask("record"), *record_page()]),
     DeskPage("readings", lambda: [*_ask("readings"), *readings_page()]),
     DeskPage("compare", lambda: [*_ask("compare"), *compare_page()]),
+    DeskPage("share", lambda: [*_ask("share"), *share_page()]),
 )
