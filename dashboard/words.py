@@ -6,10 +6,12 @@ from typing import Final
 
 from dashboard.bore_words import BORE_WORDS
 from dashboard.desk_words import DESK_WORDS
+from dashboard.gauge_words import GAUGE_WORDS
 
 WORDS: Final[dict[str, str]] = {
     **BORE_WORDS,
     **DESK_WORDS,
+    **GAUGE_WORDS,
     # the sentence
     "say.waiting": "Waiting for a recording",
     "say.loading": "Reading {name}",

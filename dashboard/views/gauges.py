@@ -29,18 +29,19 @@ def gauges(state: State, units: Units, extra: float) -> dict[str, Any]:
 def _row(gauge: Gauge, health: Health, state: State, units: Units, extra: float) -> list[list[str | None]]:
     since = health.age(state.at)
     since = None if since is None else since + extra
-    link = _link(gauge, health, since)
+    how = link(gauge, health, since)
     return [
         [gauge.name],
-        [word(f"gauges.{link}"), link],
-        [_value(health.last, units)],
+        [word(f"gauges.{how}"), how],
+        [value(health.last, units)],
         [age(since)],
         [str(health.garbled), "bad" if health.in_a_row else None],
         ["" if health.battery is None else f"{health.battery:.0f} %"],
     ]
 
 
-def _link(gauge: Gauge, health: Health, since: float | None) -> str:
+def link(gauge: Gauge, health: Health, since: float | None) -> str:
+    """How a gauge's link is: never, down, silent or up."""
     if health.up is None:
         return "never"
     if not health.up:
@@ -49,7 +50,8 @@ def _link(gauge: Gauge, health: Health, since: float | None) -> str:
     return "silent" if silent else "up"
 
 
-def _value(reading: Reading | None, units: Units) -> str:
+def value(reading: Reading | None, units: Units) -> str:
+    """A reading in the units of the screen."""
     if reading is None:
         return word("unknown")
     if reading.unit == "degC":

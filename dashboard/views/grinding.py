@@ -14,6 +14,7 @@ from capture.metrology.units import from_mm, shown_on_dial
 from capture.sheet import Units
 from dashboard.scene import Scene
 from dashboard.views.gauges import gauges, heat, lately
+from dashboard.views.instruments import extra
 from dashboard.views.passes import passes, trend
 from dashboard.views.places import places
 from dashboard.views.size import figures, way
@@ -27,7 +28,6 @@ def grinding(scene: Scene, units: Units) -> dict[str, Any]:
     state = scene.state
     if state is None:
         return shown
-    extra = scene.age if scene.kind in {"live", "old"} and scene.age is not None else 0.0
     return {
         **shown,
         **figures(state, units),
@@ -35,7 +35,7 @@ def grinding(scene: Scene, units: Units) -> dict[str, Any]:
         **passes(state, units),
         **trend(state, units),
         **places(state, units),
-        **gauges(state, units, extra),
+        **gauges(state, units, extra(scene)),
         **heat(state),
         **lately(state),
         **asking(state, units),

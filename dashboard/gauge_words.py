@@ -1,0 +1,45 @@
+"""Words of the gauges' page."""
+
+from __future__ import annotations
+
+from typing import Final
+
+GAUGE_WORDS: Final[dict[str, str]] = {
+    "page.gauges": "Gauges",
+    "gauge.heading": "Gauges of this job",
+    "gauge.none": "No gauge to show: add one on the page Job, or start with tenths run JOB.",
+    "gauge.measures-diameter": "diameter of the {part}",
+    "gauge.measures-bore": "bore",
+    "gauge.measures-infeed": "infeed",
+    "gauge.measures-temperature": "temperature: {part}",
+    "gauge.rate": "{rate} readings a second",
+    "gauge.rate-slow": "a reading every {every}",
+    "gauge.rate-none": "no rate yet",
+    "gauge.age": "{age} ago",
+    "gauge.age-none": "no reading yet",
+    "gauge.readings": "{readings} readings",
+    "gauge.garbled": "{garbled} garbled, the last: {why}",
+    "gauge.garbled-none": "none garbled",
+    "gauge.battery": "battery {level} %",
+    "gauge.battery-none": "battery not told",
+    "gauge.link-up": "{detail}, open for {since}",
+    "gauge.link-down": "{detail}, for {since}",
+    "gauge.link-none": "not opened yet",
+    "gauge.downs": "lost {downs} ×",
+    "gauge.downs-none": "never lost",
+    "gauge.raw": "sent: {raw}",
+    "gauge.hint-never": "Nothing has come. Is it on, and is it this port? See: tenths gauges",
+    "gauge.hint-down": "It is tried again by itself. Cable, battery, reach? See: tenths gauges",
+    "gauge.hint-silent": "Silent for longer than its sheet allows: switched itself off?",
+    "gauge.hint-garbled": (
+        "{count} pieces in a row made no sense: baud rate, parity, or another dialect. "
+        "Learn it with: tenths teach"
+    ),
+    "gauge.hint-battery": "Change the battery soon.",
+    "gauge.hint-unit": "It says no length: set the unit in its [[gauge]].",
+    "gauge.hint-none": "✓ nothing to do",
+    "gauge.more": "More to do with gauges",
+    "gauge.more-ports": "Ports and instruments in sight",
+    "gauge.more-teach": "A gauge that is not understood: learn it by example",
+    "gauge.more-job": "A gauge that is not on the sheet: add it on the page Job",
+}
