@@ -27,6 +27,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "gauges": ("gauges", "List ports and Bluetooth devices in sight, or watch a sheet's gauges."),
     "teach": ("teach", "Learn what an unknown gauge says, by example."),
     "study": ("fit", "Say what a gauge can do: repeatability, bias, more than one person."),
+    "machine": ("machine", "Show what earlier jobs showed of a grinder, or learn from a recording."),
     "bench": ("bench", "Measure speed and accuracy on this machine, as ratios."),
 }
 """Each command's room in `capture.commands`, and what it does."""

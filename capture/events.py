@@ -229,6 +229,26 @@ class Lap(Fact, frozen=True, gc=False):
         _finite("lap", strokes=self.strokes, minutes=self.minutes)
 
 
+class Table(Fact, frozen=True, gc=False):
+    """The swivel table was moved, as a person read it on the indicator."""
+
+    moved: float | None
+    """Millimetres where the table's movement is read, with the indicator's own sign; None is not known."""
+
+    def __post_init__(self) -> None:
+        _finite("table", moved=self.moved)
+
+
+class Dress(Fact, frozen=True, gc=False):
+    """The wheel was dressed: what was known of its bite and of where it stands is over."""
+
+
+class Coolant(Fact, frozen=True, gc=False):
+    """Coolant runs on the part from here on, or no longer does."""
+
+    on: bool
+
+
 class Beat(Fact, frozen=True, gc=False):
     """Once a second from the daemon, so that a time limit can pass without a reading."""
 
@@ -257,6 +277,9 @@ AnyFact: TypeAlias = (
     | Mastered
     | Pause
     | Lap
+    | Table
+    | Dress
+    | Coolant
     | Beat
     | Other
 )

@@ -94,6 +94,24 @@ class Swivel(Struct, frozen=True):
     """Sign of the reading when that place moves toward the wheel."""
 
 
+class Known(Struct, frozen=True):
+    """What earlier jobs showed of a machine and its wheel; None is not known. Each ``u_`` is standard."""
+
+    share: float | None = None
+    """Of what is still to come, taken by one pass of a fresh wheel."""
+    u_share: float | None = None
+    gain: float | None = None
+    """What a diameter gets of an infeed: less than 1 by wheel wear and the dial's own error."""
+    u_gain: float | None = None
+    scatter: float | None = None
+    """Of the gauge as readings showed it, standard deviation of one, mm."""
+    obeys: float | None = None
+    """Share of a movement set that the table makes."""
+    u_obeys: float | None = None
+    jobs: int = 0
+    """Jobs that it rests on."""
+
+
 class Grinder(Struct, frozen=True):
     """The machine that grinds the shaft."""
 
@@ -102,6 +120,12 @@ class Grinder(Struct, frozen=True):
     swivel: Swivel | None = None
     division: float | None = None
     """One division of the infeed dial, in the dial's own habit."""
+    name: str = ""
+    """Of the machine, under which it is remembered."""
+    wheel: str = ""
+    """Of the wheel, under which its bite is remembered."""
+    known: Known | None = None
+    """What is remembered of it, as it was when the job began."""
 
 
 class Gauge(Struct, frozen=True):
@@ -242,6 +266,29 @@ class Plan(Struct, frozen=True):
     """For heat and a last look, millimetres."""
 
 
+class Coach(Struct, frozen=True):
+    """What the advice at the grinder keeps to."""
+
+    undersize: float = 0.01
+    """Chance of ending under the guarded band that is allowed."""
+    finish: float = 0.005
+    """Deepest finishing pass, millimetres on diameter: 0.0002 in, the Handbook's least for hardened alloy
+    steel (Machinery's Handbook, 31st edition, p. 1318, Table 3)."""
+    rough: float = 0.010
+    """Deepest pass before that: a trade text's most for hard chrome."""
+    last_stock: float = 0.025
+    """Stock from which on passes are finishing passes and before which the wheel is dressed, millimetres on
+    diameter (common practice, no source)."""
+    contact: float = 0.010
+    """Depth up to which the wheel may stand in the part when it was touched off, millimetres on diameter."""
+    parallel: float = 0.00125
+    """Taper over the stations that is good enough, millimetres on diameter (common practice, no source)."""
+    division: float = 0.001
+    """Of an infeed dial that the sheet says nothing of, millimetres in the dial's own habit."""
+    dress: bool = True
+    """Whether to be reminded to dress before the last stock."""
+
+
 class Settings(Struct, frozen=True):
     """Limits that a person may set, on the sheet or with ``--set key=value``."""
 
@@ -254,6 +301,7 @@ class Settings(Struct, frozen=True):
     form: Form = Form()
     proof: Proof = Proof()
     plan: Plan = Plan()
+    coach: Coach = Coach()
 
 
 class Job(Struct, frozen=True):

@@ -19,6 +19,7 @@ from capture.sheet import (
     Gauge,
     Grinder,
     Job,
+    Known,
     Pedal,
     Plating,
     Settings,
@@ -213,9 +214,34 @@ def _grinder(table: Table | None) -> Grinder | None:
             wanted.fault("reading_at", wanted.plain.get("reading_at"), "a place away from the pivot")
         wanted.done()
     dial = table.choice("dial", ("radius", "diameter"), "diameter")
-    grinder = Grinder(dial, swivel, table.length("division", None, above=0))
+    grinder = Grinder(
+        dial,
+        swivel,
+        table.length("division", None, above=0),
+        table.text("name"),
+        table.text("wheel"),
+        _known(table.table("known")),
+    )
     table.done()
     return grinder
+
+
+def _known(table: Table | None) -> Known | None:
+    """What is remembered of the machine; written by the capture, so always in millimetres."""
+    if table is None:
+        return None
+    known = Known(
+        share=table.number("share", None, above=0),
+        u_share=table.number("u_share", None, above=0),
+        gain=table.number("gain", None, above=0),
+        u_gain=table.number("u_gain", None, above=0),
+        scatter=table.number("scatter", None, above=0),
+        obeys=table.number("obeys", None, above=0),
+        u_obeys=table.number("u_obeys", None, above=0),
+        jobs=int(table.number("jobs", 0, least=0)),
+    )
+    table.done()
+    return known
 
 
 def _gauges(top: Table, units: str) -> tuple[Gauge, ...]:

@@ -15,6 +15,7 @@ import click
 from capture.clerk import desk_of
 from capture.clock import Clock
 from capture.commands.look import with_settings
+from capture.commands.machine import remembering
 from capture.commands.options import AS_JSON, SETTINGS, job_argument
 from capture.commands.screen import BROWSER, HOST, PORT, TOKEN, screen_arguments
 from capture.daemon import NotWritten, capture
@@ -22,7 +23,7 @@ from capture.instruments import BadInstrument, instruments_of
 from capture.links.inbox import Taken
 from capture.recorder import CannotRecord, Recorder, create, resume
 from capture.sheet import Job
-from capture.sheet_reader import BadSheet, read_sheet
+from capture.sheet_reader import BadSheet, job_of, read_sheet
 
 OUT = click.option(
     "--out",
@@ -120,12 +121,13 @@ def job_of_sheet(path: Path) -> Job:
 def sheet_of(path: Path, settings: tuple[str, ...]) -> tuple[Job, dict[str, Any]]:
     """The job of a sheet with *settings* in force, and the sheet as the recording will have it."""
     try:
-        job, plain = read_sheet(path.read_text("utf-8"), str(path))
+        _, plain = read_sheet(path.read_text("utf-8"), str(path))
     except BadSheet as error:
         raise click.UsageError(str(error)) from None
     except (OSError, UnicodeDecodeError) as error:
         raise click.UsageError(f"{path}: cannot be read: {error}") from None
-    job = with_settings(job, settings)
+    plain = remembering(plain, path)
+    job = with_settings(job_of(plain), settings)
     for pair in settings:
         group, _, leaf = pair.partition("=")[0].strip().partition(".")
         # What is in force must stand in the recording, or a replay would decide by other limits.

@@ -14,6 +14,7 @@ from capture.commands.options import AS_JSON, SETTINGS, recording_argument
 from capture.commands.terminal import echo
 from capture.events import Event
 from capture.folds import desk
+from capture.folds.coach import beside_of
 from capture.folds.summary import summary
 from capture.folds.summary_text import summary_text
 from capture.journal import BadRecording, Recording, read
@@ -33,7 +34,11 @@ def summary_command(recording: Path, as_json: bool, afresh: bool, settings: tupl
     job = with_settings(job_of(opened.header.job), settings)
     counted = _Counted(opened)
     state = desk.end_afresh(job, counted) if afresh or settings else desk.end_of(job, counted)
-    found = {"recording": _about(opened, state, counted.events), **summary(state)}
+    found = {
+        "recording": _about(opened, state, counted.events),
+        **summary(state),
+        "beside": beside_of(state),
+    }
     if as_json:
         click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
     else:

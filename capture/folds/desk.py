@@ -18,6 +18,8 @@ from msgspec.structs import replace
 from capture.events import (
     AnyFact,
     Beat,
+    Coolant,
+    Dress,
     Event,
     Flag,
     Instant,
@@ -32,6 +34,7 @@ from capture.events import (
     Reject,
     Stage,
     Station,
+    Table,
     Taken,
 )
 from capture.folds import flags, grind, hands_free, health, infeed, stations
@@ -51,7 +54,7 @@ UNHEARD = Health()
 
 _KINDS: Mapping[type, str] = {kind: kind.__name__.lower() for kind in get_args(AnyFact)}
 
-UNDOABLE = (Pass, Station, Stage, Master, Mastered, Lap, Taken, Reject)
+UNDOABLE = (Pass, Station, Stage, Master, Mastered, Lap, Table, Dress, Coolant, Taken, Reject)
 
 
 class State(Struct, frozen=True):
@@ -109,6 +112,8 @@ def step(state: State, event: Event) -> State:
         case Reading():
             return _read(state, event, fact, gauge)
         case Pass() | Station() | Stage() | Master() | Mastered() | Pause() | Lap() | Taken():
+            return _told(state, event)
+        case Table() | Dress() | Coolant():
             return _told(state, event)
         case Reject():
             return _set_aside(state, event)

@@ -7,15 +7,17 @@ from functools import cached_property
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.events import Event, Instant, Pass, Stage, Taken
+from capture.events import Coolant, Dress, Event, Instant, Pass, Stage, Table, Taken
 from capture.folds import infeed
+from capture.folds.advice import Coaching, Ground, coaching_of, outlook_of
 from capture.folds.cold import at_20
 from capture.folds.infeed import Infeed
 from capture.folds.log import Log
 from capture.folds.places import Place
 from capture.folds.stations import StationReading, Stations, Told
 from capture.folds.target import target
-from capture.metrology.grinding import Limits, Outlook, Size, Stroke, judge
+from capture.metrology.grinding import Limits, Outlook, Size, Stroke
+from capture.metrology.parallel import Turn
 from capture.sheet import Job
 
 MOST_REPLICATES = 10
@@ -35,33 +37,30 @@ class Evidence:
     them; two states are equal when they rest on the same evidence.
     """
 
-    def __init__(
-        self,
-        strokes: tuple[Stroke, ...],
-        sizes: tuple[Size, ...],
-        limits: Limits,
-        reference: float,
-        number: int,
-    ) -> None:
-        self._inputs = (strokes, sizes, limits, reference, number)
+    def __init__(self, ground: Ground, limits: Limits, aim: float | None, job: Job) -> None:
+        self._inputs = (ground, limits, aim, job)
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Evidence) and self._inputs == other._inputs
 
     def __hash__(self) -> int:
-        return hash(self._inputs)
+        return hash(self._inputs[:3])
 
     @cached_property
     def outlook(self) -> Outlook:
         """The outlook in whole sizes: the model works in what differs from the first one."""
-        strokes, sizes, limits, reference, number = self._inputs
-        found = judge(strokes, sizes, limits)
+        ground, limits, _, job = self._inputs
+        found = outlook_of(ground, limits, job)
         return replace(
             found,
-            number=number,
-            size=None if found.size is None else found.size + reference,
-            predicted=None if found.predicted is None else found.predicted + reference,
+            size=None if found.size is None else found.size + ground.reference,
+            predicted=None if found.predicted is None else found.predicted + ground.reference,
         )
+
+    @cached_property
+    def coaching(self) -> Coaching | None:
+        """The advice; None where the sheet tells no size to end at."""
+        return coaching_of(*self._inputs)
 
 
 class PassRow(Struct, frozen=True):
@@ -85,6 +84,11 @@ class PassRow(Struct, frozen=True):
         """What is known after the newest reading of this pass; None before the first."""
         return None if self.evidence is None else self.evidence.outlook
 
+    @property
+    def coaching(self) -> Coaching | None:
+        """The advice after the newest reading of this pass."""
+        return None if self.evidence is None else self.evidence.coaching
+
 
 class Grind(Struct, frozen=True):
     """The passes so far; the model knows those of the stage in hand."""
@@ -100,6 +104,19 @@ class Grind(Struct, frozen=True):
     strokes: tuple[Stroke, ...] = ()
     sizes: tuple[Size, ...] = ()
     places: tuple[Place, ...] = ()
+    turns: tuple[Turn, ...] = ()
+    """Movements of the table since the wheel was last set or dressed."""
+    dressed: bool = False
+    """The wheel was dressed in this stage."""
+    coolant: bool | None = None
+    """Whether coolant runs; None was not told."""
+    evidence: Evidence | None = None
+    """What the newest advice rests on: of the newest pass, or of the part before the first."""
+
+    @property
+    def coaching(self) -> Coaching | None:
+        """The newest advice."""
+        return None if self.evidence is None else self.evidence.coaching
 
     @property
     def passes(self) -> list[PassRow]:
@@ -113,7 +130,7 @@ def step(state: Grind, stations: Stations, told: Told, job: Job) -> Grind:
     match event.fact:
         case Stage():
             rows = state.rows.added(state.row) if state.row is not None else state.rows
-            return Grind(rows=rows, first=stations.passes)
+            return Grind(rows=rows, first=stations.passes, coolant=state.coolant)
         case Pass(infeed=fed):
             rows = state.rows.added(state.row) if state.row is not None else state.rows
             row = PassRow(stations.passes, fed, event.at, event.seq, found=event.source != "person")
@@ -121,8 +138,28 @@ def step(state: Grind, stations: Stations, told: Told, job: Job) -> Grind:
             return replace(state, rows=rows, row=row, strokes=strokes)
         case Taken(part="shaft"):
             return _sized(state, stations.taken[-1], stations, job)
+        case Table(moved=moved):
+            return replace(state, turns=(*state.turns, Turn(len(state.strokes), _toward_wheel(moved, job))))
+        case Dress():
+            return _dressed(state, stations)
+        case Coolant(on=on):
+            return replace(state, coolant=on)
         case _:
             return state
+
+
+def _toward_wheel(moved: float | None, job: Job) -> float | None:
+    swivel = job.grinder.swivel if job.grinder is not None else None
+    if moved is None or swivel is None:
+        return None
+    return moved if swivel.toward_wheel == "+" else -moved
+
+
+def _dressed(state: Grind, stations: Stations) -> Grind:
+    """Where the wheel stands, and how it bites, is not known any more; the sizes of the part still are."""
+    newest = len(state.strokes)
+    sizes = tuple(replace(size, after=0) for size in state.sizes if size.after == newest)
+    return replace(state, first=stations.passes, strokes=(), sizes=sizes, turns=(), dressed=True)
 
 
 def _sized(state: Grind, reading: StationReading, stations: Stations, job: Job) -> Grind:
@@ -147,17 +184,28 @@ def _sized(state: Grind, reading: StationReading, stations: Stations, job: Job) 
         t=reading.at.seconds,
     )
     state = replace(state, reference=reference, places=places, sizes=(*state.sizes, size))
+    wanted = target(job, stations)
+    aim = None if wanted is None else wanted.aim - reference
+    evidence = Evidence(_ground(state), _limits(job, stations, reference), aim, job)
+    state = replace(state, evidence=evidence)
     if state.row is None or not state.strokes:
         return state
-    limits = _limits(job, stations, reference)
-    row = replace(
-        state.row,
-        evidence=Evidence(state.strokes, state.sizes, limits, reference, state.row.number),
-        growth=cold.growth,
-        assumed=cold.assumed,
-        size_at=reading.at,
-    )
+    row = replace(state.row, evidence=evidence, growth=cold.growth, assumed=cold.assumed, size_at=reading.at)
     return replace(state, row=row)
+
+
+def _ground(state: Grind) -> Ground:
+    return Ground(
+        strokes=state.strokes,
+        sizes=state.sizes,
+        places=state.places,
+        turns=state.turns,
+        reference=state.reference,
+        touched=state.first == 0 or state.dressed,
+        dressed=state.dressed,
+        coolant=state.coolant,
+        number=state.first,
+    )
 
 
 def _limits(job: Job, stations: Stations, reference: float) -> Limits:

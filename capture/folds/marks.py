@@ -8,13 +8,29 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from math import isfinite
 
-from capture.events import AnyFact, Lap, Master, Note, Part, Pass, Pause, Reject, Stage, Station
+from capture.events import (
+    AnyFact,
+    Coolant,
+    Dress,
+    Lap,
+    Master,
+    Note,
+    Part,
+    Pass,
+    Pause,
+    Reject,
+    Stage,
+    Station,
+    Table,
+)
 from capture.folds import infeed
 from capture.folds.desk import State, newest_undoable
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet import Job
 
 LONGEST_TEXT = 2000
+LARGEST_TURN = 2.0
+"""mm at the indicator; a larger movement of the table is a set-up (common practice, no source)."""
 LARGEST_INFEED = 1.0
 """mm on diameter; more in one pass is a slip of the finger (common practice, no source)."""
 
@@ -30,6 +46,9 @@ USAGE = {
     "pause": "pause: take nothing from gauges that stream",
     "go": "go: take readings again",
     "lap": "lap [STROKES] [MINUTES min]: so much was lapped since the stage before, as lap 60 3 min",
+    "table": "table [MOVED]: the swivel table was moved, as its indicator shows it (table +0.012)",
+    "dress": "dress: the wheel was dressed",
+    "coolant": "coolant on|off: coolant runs on the part from here on, or no longer does",
     "note": "note TEXT: keep this remark",
 }
 
@@ -69,14 +88,32 @@ def said(fact: AnyFact, job: Job) -> str:
             return f"event {of} set aside: {why}"
         case Note(text=text):
             return f"noted: {text}"
+        case Pause() | Lap() | Table() | Dress() | Coolant():
+            return _said_of_work(fact, job)
+        case _:
+            return type(fact).__name__.lower()
+
+
+def _said_of_work(fact: Pause | Lap | Table | Dress | Coolant, job: Job) -> str:
+    match fact:
         case Pause(on=on):
             return "paused: nothing is taken until you say go" if on else "going on"
         case Lap(strokes=strokes, minutes=minutes):
             told = [f"{strokes:g} strokes"] if strokes is not None else []
             told += [f"{minutes:g} minutes"] if minutes is not None else []
             return "lapped, " + (" in ".join(told) or "how much is not known")
-        case _:
-            return type(fact).__name__.lower()
+        case Table(moved=None):
+            return "table moved, how far is not known"
+        case Table(moved=moved):
+            return f"table moved {_signed(moved or 0.0, job)}"
+        case Dress():
+            return "wheel dressed: its bite and its place are learnt anew"
+        case Coolant(on=on):
+            return "coolant runs" if on else "coolant is off"
+
+
+def _signed(value: float, job: Job) -> str:
+    return f"{'+' if value >= 0.0 else '-'}{_length(abs(value), job)}"
 
 
 def _length(value: float, job: Job) -> str:
@@ -189,6 +226,32 @@ def _counted(word: str, what: str) -> float:
     return value
 
 
+def _table(words: list[str], state: State) -> Table:
+    _exactly(words, 0, 1, "table")
+    if state.job.grinder is None or state.job.grinder.swivel is None:
+        raise Refused("table: the sheet has no [grinder] swivel, so what a movement does can't be worked out")
+    if not words:
+        return Table(None)
+    moved = _millimetres(words[0], "movement", state.job)
+    if abs(moved) > LARGEST_TURN:
+        raise Refused(
+            f"movement: came {words[0]}, {_signed(moved, state.job)}, due at most "
+            f"{_length(LARGEST_TURN, state.job)} at a time"
+        )
+    return Table(moved)
+
+
+def _dress(words: list[str], _state: State) -> Dress:
+    _exactly(words, 0, 0, "dress")
+    return Dress()
+
+
+def _coolant(words: list[str], _state: State) -> Coolant:
+    if len(words) != 1 or words[0].lower() not in {"on", "off"}:
+        raise Refused(f"coolant: came {' '.join(words) or 'nothing'!r}, due {USAGE['coolant']}")
+    return Coolant(words[0].lower() == "on")
+
+
 def _text(words: list[str], verb: str) -> str:
     text = " ".join(words).strip()
     if not text:
@@ -250,5 +313,8 @@ _MARKS: Mapping[str, Callable[[list[str], State], AnyFact]] = {
     "pause": _pause,
     "go": _go,
     "lap": _lap,
+    "table": _table,
+    "dress": _dress,
+    "coolant": _coolant,
     "note": _note,
 }

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from capture.events import Event, Flag
+from capture.folds.coach import coach_of
 from capture.folds.cold import at_20
 from capture.folds.desk import State
 from capture.folds.grind import PassRow
@@ -25,6 +26,7 @@ def summary(state: State) -> dict[str, Any]:
         "flags": [_flag(event) for event in state.flags],
         "taper": taper_of(state),
         "target": _target(state),
+        "coach": coach_of(state),
         "sweeps": [_sweep(reading, state) for reading in state.stations.taken if len(reading.of) > 1],
         "set_aside": sorted(state.aside),
     }

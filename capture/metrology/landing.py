@@ -43,7 +43,7 @@ by drawing the wheel back as long as it has not come off."""
 LOOMING = 0.25
 """Chance of ending undersize from which on the wheel is drawn back."""
 WARY = 2.5
-"""Times its standard deviation that an end is taken for as unsure as, where the sizes call for an explanation: a
+"""Times its standard deviation by which an end is unsure where the sizes call for an explanation: a
 pass not told, a slip of the pen, a reading elsewhere (set by trials)."""
 CLEAR = 0.9
 SURELY_OVER = 0.9
@@ -118,7 +118,7 @@ class Landing(Struct, frozen=True):
     stock: float | None = None
     """Over the aim, what is still to come taken off."""
     readings: int = 1
-    """Worth taking after the next pass at each place."""
+    """Worth taking after the next pass, at all places together."""
     finishing: bool = False
     why: str = ""
 
@@ -151,7 +151,7 @@ def first_infeed(size: float, fed: float, band: Band, feeding: Feeding, contact:
 
 
 def land(seen: Foresight, band: Band, feeding: Feeding, *, fed: float | None, readings: int = 1) -> Landing:
-    """The next step after the newest pass, of infeed *fed*; *readings* were taken at a place after it."""
+    """The next step after the newest pass, of infeed *fed*; *readings* were taken after it."""
     if seen.weighed is None:
         return Landing("cannot tell", why=seen.outlook.why)
     ends = _Ends(seen.weighed.pool, seen.reference, seen.u_growth, WARY if seen.weighed.doubt else 1.0)

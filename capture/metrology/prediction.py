@@ -192,6 +192,11 @@ class Pool:
         self.mean: Array = np.concatenate([b.mean for b in beliefs])
         self.cov: Array = np.concatenate([b.cov for b in beliefs])
 
+    def offsets(self) -> list[float]:
+        """Expected size of each place less the mean of the places, mm."""
+        places = self.weight @ self.mean[:, PLACES:]
+        return [float(place) for place in places - places.mean()]
+
     def along(self, direction: Array) -> tuple[Array, Array]:
         """Mean and standard deviation of a linear figure at each point; *direction* one row a point."""
         mean = np.einsum("ij,ij->i", self.mean, direction)
