@@ -15,7 +15,7 @@ from dashboard.share import Share, picture
 from dashboard.shelf import Shelf
 from dashboard.views.fit import fit_body
 from dashboard.views.plan import fields, on_sheet, plan_body, tried
-from dashboard.views.record import record_list
+from dashboard.views.record import record_address, record_list
 from dashboard.views.share import share_body
 from dashboard.words import word
 
@@ -29,7 +29,9 @@ class Desk:
     def lay(self, app: Dash) -> None:
         """Adds the callbacks to the application."""
         app.callback(Output("fit-body", "children"), Input("fit-ask", "data"))(self.fit)
-        app.callback(Output("record-body", "children"), Input("record-ask", "data"))(self.record)
+        app.callback(
+            Output("record-body", "children"), Output("record-preview", "src"), Input("record-ask", "data")
+        )(self.record)
         app.callback(Output("share-body", "children"), Input("share-ask", "data"))(self.share)
         names = fields()
         app.callback(
@@ -60,11 +62,12 @@ class Desk:
         return await beside(self._plan, ask, said)
 
     async def record(self, data: Any) -> Any:
-        """The recordings of the folder on the page Record."""
+        """The recordings of the folder on the page Record, and the preview of the one that is shown."""
         if not Ask(data).known:
-            return no_update
+            return no_update, no_update
         names = await beside(self._shelf.recordings)
-        return record_list(list(names), self._source.board.scene.name)
+        shown = self._source.board.scene.name
+        return record_list(list(names), shown), record_address(shown) if shown in names else no_update
 
     async def share(self, data: Any) -> Any:
         """The codes on the page Share: a viewer sees the viewer's alone."""
@@ -100,4 +103,3 @@ class Desk:
             *labels,
             *(known.get(key, "") for key in names),
         )
-

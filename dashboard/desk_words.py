@@ -12,7 +12,9 @@ DESK_WORDS: Final[dict[str, str]] = {
     "page.compare": "Compare",
     "page.share": "Share",
     "desk.working": "Working it out …",
-    "desk.nothing": "Nothing to judge yet: start a recording with tenths run JOB, or open one with tenths dashboard.",
+    "desk.nothing": (
+        "Nothing to judge yet: start a recording with tenths run JOB, or open one with tenths dashboard."
+    ),
     "desk.failed": "This could not be worked out: {why}",
     # fit
     "fit.conforms": "Conforms",
@@ -38,8 +40,14 @@ DESK_WORDS: Final[dict[str, str]] = {
     "fit.blocks": "Nothing is proven, because",
     "fit.conditions": "This holds under these conditions",
     "fit.map": "Clearance over the travel",
-    "fit.map-caption": "Clearance in {unit} by place in the bore, across, and place of the shaft at the bore's datum end, down",
-    "fit.map-note": "Across: place in the bore. Down: place on the shaft at the bore's datum end. ◆ smallest, ✕ outside the limits; in {unit}.",
+    "fit.map-caption": (
+        "Clearance in {unit} by place in the bore, across, and place of the shaft at the bore's "
+        "datum end, down"
+    ),
+    "fit.map-note": (
+        "Across: place in the bore. Down: place on the shaft at the bore's datum end. ◆ smallest, ✕ "
+        "outside the limits; in {unit}."
+    ),
     "fit.map-none": "No map: it needs fit.engagement on the sheet, and stations of both parts.",
     "fit.travel": "place on the shaft at the bore's datum end",
     "fit.travel-least": "smallest",
@@ -112,7 +120,10 @@ DESK_WORDS: Final[dict[str, str]] = {
     "plan.conditions": "Conditions",
     "plan.cautions": "Cautions",
     "plan.caution": "{what}: {text} [{source}]",
-    "plan.practice": "Stock to grind: {times} × a taper of {taper}, spring {spring}, margin {margin} make {due} per side (common practice, no source).",
+    "plan.practice": (
+        "Stock to grind: {times} × a taper of {taper}, spring {spring}, margin {margin} make {due} "
+        "per side (common practice, no source)."
+    ),
     "plan.try": "What if",
     "plan.try-note": "Tried here only: nothing of it is saved. What is to hold is written on the page Job.",
     "plan.try-least": "Chromium left, least, per side",
@@ -144,17 +155,21 @@ DESK_WORDS: Final[dict[str, str]] = {
     "record.unknown": "no recording of this name in the dashboard's folder",
     # job
     "job.title": "Job sheet",
-    "job.note": "The same TOML file that you may write by hand; comments and keys that the form does not have are kept. A saved sheet takes effect with the next capture: one that runs keeps the sheet it began with.",
+    "job.note": (
+        "The same TOML file that you may write by hand; comments and keys that the form does not "
+        "have are kept. A saved sheet takes effect with the next capture: one that runs keeps the "
+        "sheet it began with."
+    ),
     "job.open": "Sheet",
     "job.new": "A new sheet",
-    "job.check": "Check",
     "job.save": "Save the sheet",
     "job.add": "Add a gauge",
     "job.remove": "Remove this gauge",
     "job.choose": "–",
-    "job.none": "No sheet in this folder yet.",
     "job.failed": "the dashboard did not answer; look whether it was saved",
-    "job.viewer": "You see this dashboard as a viewer: a sheet is changed by who has the address with the full token.",
+    "job.viewer": (
+        "You see this dashboard as a viewer: a sheet is changed by who has the address with the full token."
+    ),
     "job.name": "File name",
     "job.gauge": "Gauge",
     "job.group-job": "Job",
@@ -252,13 +267,19 @@ DESK_WORDS: Final[dict[str, str]] = {
     "readings.later": "Later ▶",
     "readings.time": "minutes since the recording began",
     "readings.none": "No reading yet.",
-    "readings.said": "From {low} to {high} min: {whole} readings, drawn by {drawn} of them; in each column the least and the greatest are kept.",
+    "readings.said": (
+        "From {low} to {high} min: {whole} readings, drawn by {drawn} of them; in each column the "
+        "least and the greatest are kept."
+    ),
     "compare.overlaid": "Two recordings overlaid",
     "compare.with": "The other recording of this folder",
     "compare.axis": "{unit} from the aim",
     "compare.decided": "Decisions as made, and afresh",
     "compare.settings": "Settings to decide by, such as spark_out.limit=0.001 warm.limit=0.001",
-    "compare.note": "Of the whole recording. Nothing of it is changed: afresh, its own decisions are passed over and taken again.",
+    "compare.note": (
+        "Of the whole recording. Nothing of it is changed: afresh, its own decisions are passed "
+        "over and taken again."
+    ),
     "compare.bad-setting": "came {came!r}, due key=value",
     "compare.changed": "{changed} of {whole} passes differ.",
     "compare.passes": "Passes",
@@ -277,11 +298,16 @@ DESK_WORDS: Final[dict[str, str]] = {
     # share
     "share.title": "Share this screen",
     "share.loopback": "Only this computer reaches the dashboard.",
-    "share.how": "To show it in the shop, start it with: tenths dashboard --host 0.0.0.0 --token WORD. Codes to scan then stand here and in the terminal.",
+    "share.how": (
+        "To show it in the shop, start it with: tenths dashboard --host 0.0.0.0 --token WORD. Codes "
+        "to scan then stand here and in the terminal."
+    ),
     "share.watch": "To watch",
     "share.watch-note": "Who opens this may see everything and change nothing.",
     "share.speak": "To speak",
-    "share.speak-note": "Who opens this may also say passes, stages and notes, steer a replay and save sheets: as you may.",
+    "share.speak-note": (
+        "Who opens this may also say passes, stages and notes, steer a replay and save sheets: as you may."
+    ),
     "share.code": "Code to scan: {what}",
     "share.viewer": "You see this screen as a viewer: nothing can be said or saved from here.",
 }

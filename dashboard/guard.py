@@ -135,7 +135,8 @@ def _is_address(name: str) -> bool:
 
 
 def _in_address(scope: Scope) -> str:
-    return parse_qs(scope.get("query_string", b"").decode("latin-1")).get("token", [""])[0]
+    asked: bytes = scope.get("query_string", b"")
+    return parse_qs(asked.decode("latin-1")).get("token", [""])[0]
 
 
 def _same(one: str, other: str) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import hashlib
 import tempfile
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from datetime import UTC, datetime
 from itertools import islice
 from pathlib import Path
@@ -57,7 +57,7 @@ class Papers:
             for ending in ("csv", "parquet", "json"):
                 server.add_route(f"/record/{what}.{ending}", self._road(what, ending))
 
-    def _road(self, what: str, ending: str) -> Callable[[Request], object]:
+    def _road(self, what: str, ending: str) -> Callable[[Request], Awaitable[Response]]:
         async def answer(request: Request) -> Response:
             name = request.query_params.get("recording", "")
             keep = ending != "html" or "keep" in request.query_params
@@ -78,7 +78,9 @@ class Papers:
             return PlainTextResponse(str(error), status_code=503)
         headers = {"cache-control": "no-store", "content-security-policy": POLICY}
         if keep:
-            headers["content-disposition"] = f'attachment; filename="{_plain(Path(name).stem)}-{what}.{ending}"'
+            headers["content-disposition"] = (
+                f'attachment; filename="{_plain(Path(name).stem)}-{what}.{ending}"'
+            )
         return Response(body, media_type=KINDS[ending], headers=headers)
 
     def _report(self, name: str, ending: str) -> bytes:

@@ -1,4 +1,4 @@
-"""What the desk pages are about: the fit, the plan and the record of what is shown and what lies beside it."""
+"""The fit and the plan of the recording that is shown, with the other part from beside it."""
 
 from __future__ import annotations
 

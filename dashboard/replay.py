@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
+from array import array
 from bisect import bisect_right
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
@@ -18,6 +19,7 @@ from capture.sheet import Job
 from capture.sheet_reader import job_of
 from dashboard.board import Board
 from dashboard.feed import said, with_settings
+from dashboard.pile import Pile
 from dashboard.scene import Mark, Scene, Transport
 from dashboard.strips import Strips
 from dashboard.words import WORDS, word
@@ -30,6 +32,9 @@ PATIENCE = 0.8
 SPEEDS = (1.0, 5.0, 20.0, 100.0, 500.0)
 FASTEST = 10000.0
 MOST_MARKS = 400
+
+TOLD = frozenset({Flag, Note, Stage, Reject, Pass})
+"""Facts that make a mark."""
 
 Step = Callable[[State, Event], State]
 
@@ -48,7 +53,7 @@ def afresh(state: State, event: Event) -> State:
 class Track:
     """States of one way of deciding; some are kept, to get anywhere quickly."""
 
-    def __init__(self, job: Job, step: Step, events: list[Event]) -> None:
+    def __init__(self, job: Job, step: Step, events: Sequence[Event]) -> None:
         self._events, self._step = events, step
         self._kept: list[tuple[int, State]] = [(-1, desk.start(job))]
         self._now: tuple[int, State] = self._kept[0]
@@ -91,8 +96,8 @@ class Player:
         self._stop = threading.Event()
         self._wishes: list[tuple[str, float]] = []
         self._recording = read(path)
-        self._events: list[Event] = []
-        self._times: list[float] = []
+        self._events = Pile(path)
+        self._times = array("d")
         self._tracks: dict[bool, Track] = {}
         self._marks: tuple[Mark, ...] = ()
         self.strips = Strips()
@@ -137,14 +142,15 @@ class Player:
         Raises:
             BadRecording: The recording cannot be read on.
         """
-        for events in self._recording.batches():
-            self._events += events
+        told: list[Event] = []
+        for events in self._events.load():
+            self._times.extend([event.at.mono / 1e9 for event in events])
             self.strips.add(events)
+            told += [event for event in events if type(event.fact) in TOLD]
             if self._stop.is_set():
                 return
-        self._times = [event.at.seconds for event in self._events]
-        self._passes = [event.at.seconds for event in self._events if isinstance(event.fact, Pass)]
-        self._marks = tuple(marks(self._events))
+        self._passes = [event.at.seconds for event in told if isinstance(event.fact, Pass)]
+        self._marks = tuple(marks(told, self._length))
         self._last = self._monotonic()
 
     def _track(self) -> Track:
@@ -213,7 +219,7 @@ class Player:
         return min((at for at in stops if at > self._position), default=self._length)
 
     def _hang(self, state: State, loaded: float | None) -> None:
-        damage = self._recording.damage
+        damage = self._events.damage
         play = Transport(
             playing=self._playing,
             speed=self._speed,
@@ -237,9 +243,8 @@ class Player:
         )
 
 
-def marks(events: Sequence[Event]) -> Iterator[Mark]:
-    """Where something happened, by its share of the whole time; the most telling if they are many."""
-    length = events[-1].at.seconds if events else 0.0
+def marks(events: Sequence[Event], length: float) -> Iterator[Mark]:
+    """Where something happened, by its share of the whole *length*; the most telling if they are many."""
     found: list[tuple[int, int, Mark]] = []
     for event in events:
         said_of_it = _mark(event)

@@ -235,7 +235,7 @@ def _put_gauges(document: TOMLDocument, typed: Typed) -> None:
         listed = tomlkit.aot()
         for place in typed.gauges:
             old = known[place] if place in kept and place is not None else None
-            listed.append(tomlkit.table() if old is None else old)  # type: ignore[arg-type]  # what came from the document
+            listed.append(tomlkit.table() if old is None else old)
         if "gauge" in document:
             del document["gauge"]
         if typed.gauges:
@@ -290,7 +290,9 @@ def by_field(faults: Sequence[str], typed: Typed) -> Faults:
     return Faults(fields, rest)
 
 
-_OF_GAUGE = re.compile(r"gauge (?:number (?P<number>\d+)|(?P<name>'[^']*'|\"[^\"]*\"))(?:\.(?P<key>[\w.]+))?: ")
+_OF_GAUGE = re.compile(
+    r"gauge (?:number (?P<number>\d+)|(?P<name>'[^']*'|\"[^\"]*\"))(?:\.(?P<key>[\w.]+))?: "
+)
 _LINKS_FIELD = {"link": "link", "link.baud": "baud", None: "address"}
 
 

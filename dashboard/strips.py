@@ -85,11 +85,11 @@ def thinned(values: Numbers) -> NDArray[np.int64]:
     """Places of at most about `POINTS` of *values* that look the same when drawn.
 
     In each of `COLUMNS` equal columns the least and the greatest are among them; the rest are chosen
-    by largest triangles among such extremes (min-max-LTTB: "MinMaxLTTB: Leveraging MinMax-Preselection to Scale LTTB",
-    IEEE VIS 2023).
+    by largest triangles among such extremes ("MinMaxLTTB: Leveraging
+    MinMax-Preselection to Scale LTTB-Based Time Series Visualization", IEEE VIS 2023).
     """
     if len(values) <= POINTS:
         return np.arange(len(values))
-    extremes = MinMaxDownsampler().downsample(values, n_out=2 * COLUMNS)
-    shape = MinMaxLTTBDownsampler().downsample(values, n_out=POINTS - 2 * COLUMNS)
+    extremes = MinMaxDownsampler().downsample(values, n_out=2 * COLUMNS)  # type: ignore[no-untyped-call]  # it has no types
+    shape = MinMaxLTTBDownsampler().downsample(values, n_out=POINTS - 2 * COLUMNS)  # type: ignore[no-untyped-call]  # as above
     return np.union1d(extremes, shape).astype(np.int64)

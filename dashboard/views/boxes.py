@@ -1,4 +1,4 @@
-"""Boxes of the desk's pages, made with their words in them: sections, tables that scroll by themselves, lists."""
+"""Boxes of the desk's pages, with their words in them: sections, tables that scroll, lists."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from dash import html
 from dashboard.views.controls import plain
 
 
-def box(title: str, *inside: Any, name: str = "", **more: Any) -> html.Section:
+def box(title: str, *inside: Any, name: str = "") -> html.Section:
     """A titled section; what is None is left out."""
-    own = {"id": name} if name else {}
+    own: dict[str, Any] = {"id": name} if name else {}
     return html.Section(
-        [html.H2(title), *(each for each in inside if each is not None)], className="box", **own, **more
+        [html.H2(title), *(each for each in inside if each is not None)], className="box", **own
     )
 
 

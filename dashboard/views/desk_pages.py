@@ -57,7 +57,7 @@ def _field(name: str, label: str, fault: str) -> html.Div:
                 ],
                 htmlFor=name,
             ),
-            dcc.Input(id=name, type="text", inputMode="decimal", autoComplete="off", debounce=0.4),
+            dcc.Input(id=name, type="text", autoComplete="off", debounce=0.4),
         ],
         className="field",
     )

@@ -78,11 +78,15 @@ def _figures(found: Mapping[str, Any], units: Units) -> list[html.Div]:
             at(clearance["least_at"], units),
             word("fit.allowed", length=small(allowed, units)) if allowed else "",
         ),
-        _card(word("fit.most"), small(clearance["most"], units), at(clearance["most_at"], units),
-              word("fit.due", low=small(low, units), high=small(high, units))),
+        _card(
+            word("fit.most"),
+            small(clearance["most"], units),
+            at(clearance["most_at"], units),
+            word("fit.due", low=small(low, units), high=small(high, units)),
+        ),
         _card(word("fit.probability"), sure(decision["probability"]), word("fit.worse")),
         _band(word("fit.band"), decision["band"], (low, high), units),
-    ]  # fmt: skip
+    ]
 
 
 def _band(title: str, band: Sequence[float] | None, limits: Sequence[float], units: Units) -> html.Div:
@@ -244,10 +248,12 @@ def _before(row: Mapping[str, Any], units: Units) -> html.Section:
     ]
     alone = [html.P(f"{each['gauge']}: {each['could']}.") for each in row["gauges"]]
     head = [word(f"fit.before-{one}") for one in ("gauge", "u", "band", "said")]
+    source = word(f"fit.from-{bore['from']}")
+    aim, least, most = (size(one, units) for one in (row["aim"], low, high))
     return box(
         word("fit.before"),
-        html.P(word("fit.before-bore", size=size(bore["size"], units), source=word(f"fit.from-{bore['from']}"))),
-        html.P(word("fit.before-aim", aim=size(row["aim"], units), low=size(low, units), high=size(high, units))),
+        html.P(word("fit.before-bore", size=size(bore["size"], units), source=source)),
+        html.P(word("fit.before-aim", aim=aim, low=least, high=most)),
         grid(word("fit.before"), head, rows) if rows else None,
         *alone,
-    )  # fmt: skip
+    )

@@ -30,8 +30,10 @@ def travel(found: Mapping[str, Any], units: Units, theme: Theme) -> list[Any]:
     if not positions:
         return [box(word("fit.map"), html.P(word("fit.map-none"), className="empty"))]
     graph = dcc.Graph(
-        figure=figure(found, units, theme), config={"displayModeBar": False, "staticPlot": True}, responsive=True
-    )  # fmt: skip
+        figure=figure(found, units, theme),
+        config={"displayModeBar": False, "staticPlot": True},
+        responsive=True,
+    )
     unit = fine_unit(units)
     note = html.P(word("fit.map-note", unit=unit), className="note-line")
     drawn = html.Div(graph, className="drawn", role="img", **plain(aria_label=word("fit.map")))
@@ -98,7 +100,7 @@ def _table(found: Mapping[str, Any], units: Units) -> html.Div:
     head += [html.Th(place(round(z, 2), units), scope="col") for z in columns]
     body = []
     for offset, known in rows:
-        cells = [html.Th(place(round(offset, 2), units), scope="row")]
+        cells: list[Any] = [html.Th(place(round(offset, 2), units), scope="row")]
         for z in columns:
             value = between(known, z)
             cells.append(_cell(value, limits, units, tight=(value, offset, z) == tightest))

@@ -14,7 +14,7 @@ from dashboard.views.boxes import box
 from dashboard.views.controls import plain
 from dashboard.words import WORDS, word
 
-SAID = ("open", "new", "name", "check", "save", "add", "remove", "choose", "failed", "viewer", "none", "gauge")
+SAID = ("open", "new", "name", "save", "add", "remove", "choose", "failed", "viewer")
 """Words that the script needs."""
 
 
@@ -29,9 +29,12 @@ def job_page() -> list[Component]:
 def described(values: Mapping[str, str]) -> dict[str, Any]:
     """The form as plain data: groups of fields, each gauge, and a gauge that is to be added."""
     groups = [
-        {"title": word(f"job.group-{group.name}"), "fields": [_field(each, f"{each.key}", each.key, values) for each in group.fields]}
+        {
+            "title": word(f"job.group-{group.name}"),
+            "fields": [_field(each, each.key, each.key, values) for each in group.fields],
+        }
         for group in GROUPS
-    ]  # fmt: skip
+    ]
     places = sorted({int(key.split(".")[1]) for key in values if key.startswith("gauge.")})
     gauges = [
         [_field(each, each.key, f"gauge.{place}.{each.key}", values) for each in GAUGE] for place in places

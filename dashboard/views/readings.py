@@ -43,7 +43,9 @@ def readings_page() -> list[Component]:
     ]
 
 
-def figure(strips: Sequence[Strip], window: tuple[float, float], units: Units, theme: Theme) -> dict[str, Any]:
+def figure(
+    strips: Sequence[Strip], window: tuple[float, float], units: Units, theme: Theme
+) -> dict[str, Any]:
     """A row for each gauge over the same time, which is in minutes."""
     layout = blank(theme) | {"showlegend": False, "height": HIGH * max(len(strips), 1) + 60}
     layout["margin"] = {"l": 90, "r": 12, "t": 24, "b": 48}
@@ -55,7 +57,8 @@ def figure(strips: Sequence[Strip], window: tuple[float, float], units: Units, t
         number = "" if row == 0 else str(row + 1)
         top = 1.0 - row * share
         unit = units if strip.unit == "mm" else {"degC": "°C"}.get(strip.unit, strip.unit)
-        values = [from_mm(float(one), units) for one in strip.values] if strip.unit == "mm" else strip.values.tolist()
+        scale = from_mm(1.0, units) if strip.unit == "mm" else 1.0
+        values = (strip.values * scale).tolist()
         layout[f"yaxis{number}"] = axis(theme, f"{strip.gauge}, {unit}") | {
             "domain": [top - share * 0.86, top],
             "anchor": "x",

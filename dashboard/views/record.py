@@ -49,14 +49,19 @@ def record_list(names: Sequence[str], shown: str) -> list[Any]:
     return [box(word("record.title"), *(_row(name, here=name == shown) for name in order))]
 
 
+def record_address(name: str) -> str:
+    """Where the record of a recording is, to look at."""
+    return f"/record/report.html?recording={quote(name, safe='')}"
+
+
 def _row(name: str, *, here: bool) -> html.Div:
     asked = f"?recording={quote(name, safe='')}"
     see = html.A(
         word("record.see"),
-        href=f"/record/report.html{asked}",
+        href=record_address(name),
         target=FRAME,
         className="button strong",
-        **plain(aria_label=word("record.see-of", name=name), data_first="1" if here else ""),
+        **plain(aria_label=word("record.see-of", name=name)),
     )
     links = [
         html.A(

@@ -175,7 +175,7 @@ def test_the_desks_own_recorded_decisions_are_passed_over_afresh(ground):
 
 def test_marks_stand_where_passes_flags_and_notes_are(ground):
     ground.say("person", Note("wheel dressed"), 900.0)
-    found = list(marks(ground.events))
+    found = list(marks(ground.events, ground.events[-1].at.seconds))
 
     assert [mark.share for mark in found] == sorted(mark.share for mark in found)
     assert sum(mark.kind in {"pass", "spark"} for mark in found) == 13
