@@ -7,7 +7,7 @@ from starlette.applications import Starlette
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
-from dashboard.guard import Guard, is_loopback
+from dashboard.guard import Guard, is_loopback, viewing
 
 
 async def page(_request):
@@ -123,3 +123,65 @@ def test_a_socket_of_another_page_is_closed():
 )
 def test_what_only_this_machine_can_reach(host, only_here):
     assert is_loopback(host) is only_here
+
+
+@pytest.fixture
+def both(asked):
+    """Asks a page that knows who watches and who speaks."""
+
+    async def told(_request):
+        return PlainTextResponse("viewing" if viewing.get() else "speaking")
+
+    roads = [
+        Route("/", told, methods=["GET", "POST"]),
+        Route("/say", told, methods=["GET", "POST"]),
+        Route("/_dash-update-component", told, methods=["POST"]),
+    ]
+    app = Guard(Starlette(routes=roads), host=EVERYWHERE, token=RIGHT, viewer="watch")
+
+    def one(target="/", *, cookie="", **more):
+        kept = [("cookie", f"tenths={cookie}")] if cookie else []
+        return asked(app, target, headers=[("host", "192.168.1.7:8050"), *kept], **more)
+
+    return one
+
+
+def test_a_viewer_is_let_in_and_known_as_one(both):
+    let_in = both("/?token=watch")
+
+    assert let_in.status == 303
+    assert "tenths=watch" in let_in.headers["set-cookie"]
+    assert both(cookie="watch").text == "viewing"
+    assert both(cookie=RIGHT).text == "speaking"
+
+
+@pytest.mark.parametrize("path", ["/", "/say"])
+@pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH"])
+def test_a_viewer_changes_nothing(both, path, method):
+    answer = both(path, method=method, cookie="watch")
+
+    assert answer.status == 403
+    assert "change nothing" in answer.text
+
+
+def test_a_viewer_may_have_something_worked_out(both):
+    assert both("/_dash-update-component", method="POST", cookie="watch").text == "viewing"
+
+
+def test_who_speaks_may_post(both):
+    assert both("/say", method="POST", cookie=RIGHT).text == "speaking"
+
+
+def test_a_viewer_who_is_given_the_other_address_changes_over(both):
+    answer = both(f"/?token={RIGHT}", cookie="watch")
+
+    assert answer.status == 303
+    assert f"tenths={RIGHT}" in answer.headers["set-cookie"]
+
+
+@pytest.mark.parametrize("cookie", ["", "wrong", "watchx"])
+def test_who_has_neither_token_sees_nothing(both, cookie):
+    answer = both(cookie=cookie)
+
+    assert answer.status == 403
+    assert "ing" not in answer.text.split()[0]
