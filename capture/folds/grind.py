@@ -226,7 +226,8 @@ def found_pass(state: Grind, stations: Stations, fed: Infeed, job: Job, event: E
         return None
     if fed.now is not None:
         return _pass_by_infeed(fed, job)
-    told = state.row is not None and not state.row.found and state.row.number > state.first
+    here = state.row is not None and (state.dressed or state.row.number > state.first)
+    told = here and state.row is not None and not state.row.found
     if told or not job.settings.passes.find:
         return None
     return Pass(None) if _seen_before(stations, event) else None

@@ -72,7 +72,9 @@ def text_of(memories: Mapping[str, Known]) -> str:
     """
     lines = [HEADER.rstrip()]
     for key, known in sorted(memories.items()):
-        lines += ["", f"[{json.dumps(key, ensure_ascii=False)}]"]
+        # JSON's strings are TOML's, but for one character
+        quoted = json.dumps(key, ensure_ascii=False).replace("\x7f", "\\u007f")
+        lines += ["", f"[{quoted}]"]
         fields = structs.asdict(known).items()
         lines += [f"{field} = {_figure(value)}" for field, value in fields if value is not None]
     return "\n".join(lines) + "\n"

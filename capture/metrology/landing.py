@@ -32,11 +32,11 @@ AGAIN = 3.0
 MOST_RESTS = 40
 LITTLE = 0.0002
 """Room under the upper limit, mm, that is not worth a pass more."""
-SURE_OVER = 0.05
+SURE_OVER = 0.08
 """Chance of being over the band from which on a sparked-out part is fed once more."""
 DOUBT_OVER = 0.03
 """Chance of being outside the band from which on one more reading is asked for first."""
-LAST = 1.5
+LAST = 3.0
 RECOURSE = 10.0
 """Times the allowed risk that an infeed may carry which is not the last: what is to come can be kept
 by drawing the wheel back as long as it has not come off."""

@@ -1,0 +1,71 @@
+"""Pauses: what a wait shows of a part that no probe watches."""
+
+from __future__ import annotations
+
+import pytest
+
+from capture.metrology.outlook import Size, Stroke
+from capture.metrology.passes import Prior
+from capture.metrology.pauses import after_pause, newest_pause
+from capture.simulator.grinder import Gauge, Grinder, Wheel, Work
+
+STROKES = [Stroke(0.005, 30.0 * n) for n in range(1, 4)]
+
+
+def _sizes(before: float, later: float, growth: float | None = None) -> list[Size]:
+    early = [Size(after=2, value=0.02, u=0.0005, t=60.0, growth=growth)]
+    early += [Size(after=3, value=before, u=0.0005, t=90.0 + n, growth=growth) for n in range(3)]
+    return early + [Size(after=3, value=later, u=0.0005, t=220.0 + n, growth=growth) for n in range(3)]
+
+
+def test_a_part_that_does_not_fall_was_cold_and_heat_is_feared_less():
+    _, sizes, prior, found = after_pause(STROKES, _sizes(0.0101, 0.0100), Prior())
+
+    assert found is not None
+    assert found.cold
+    assert len(sizes) == 7
+    assert prior.heat < 0.2 * Prior().heat
+
+
+def test_a_part_that_falls_was_warm_and_its_warm_sizes_are_forgotten():
+    strokes, sizes, prior, found = after_pause(STROKES, _sizes(0.0130, 0.0100), Prior())
+
+    assert found is not None
+    assert not found.cold
+    assert found.fall == pytest.approx(0.003)
+    assert list(strokes) == []
+    assert [(size.after, size.value) for size in sizes] == [(0, 0.0100)] * 3
+    assert prior == Prior()
+
+
+def test_with_a_probe_a_pause_changes_nothing():
+    sizes = _sizes(0.0130, 0.0100, growth=0.001)
+
+    assert after_pause(STROKES, sizes, Prior()) == (STROKES, sizes, Prior(), None)
+
+
+def test_readings_in_one_go_are_no_pause():
+    assert newest_pause([Size(after=1, value=0.0, u=0.001, t=t) for t in (0.0, 20.0, 40.0)]) is None
+
+
+def test_a_simulated_dry_part_is_found_warm_by_how_far_it_is():
+    """From outside: heat of 50 J/mm³ and rubbing by the simulator; coolant takes it out in 2 minutes."""
+    shop = Grinder(
+        work=Work(diameter=55.06),
+        wheel=Wheel(),
+        gauge=Gauge(noise=0.0001, resolution=0.0),
+        coolant=False,
+        seed=4,
+    )
+    for _ in range(6):
+        shop.advance(0.01)
+    warm = shop.growth
+    sizes = [Size(after=6, value=shop.measure(140.0), u=0.0001, t=shop.time)]
+    shop.coolant = True
+    shop.wait(240.0)
+    sizes.append(Size(after=6, value=shop.measure(140.0), u=0.0001, t=shop.time))
+    found = newest_pause(sizes)
+
+    assert found is not None
+    assert not found.cold
+    assert found.fall == pytest.approx(warm - shop.growth, abs=0.0004)
