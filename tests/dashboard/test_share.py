@@ -8,16 +8,18 @@ import segno
 
 from dashboard.share import Share, in_terminal, own_address, picture, share_of
 
+WORDS = {"token": "speak", "viewer": "watch"}
+
 
 def test_each_address_has_its_own_token():
-    shared = share_of("192.168.1.7", 8050, token="speak", viewer="watch")
+    shared = share_of("192.168.1.7", 8050, **WORDS)
 
     assert shared == Share("http://192.168.1.7:8050/?token=watch", "http://192.168.1.7:8050/?token=speak")
 
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "::"])  # noqa: S104 - nothing is bound here
 def test_an_address_that_means_everywhere_is_told_as_one_that_a_phone_finds(host):
-    shared = share_of(host, 1, token="a", viewer="b")
+    shared = share_of(host, 1, **WORDS)
 
     assert host not in shared.watch
     assert own_address() in shared.watch

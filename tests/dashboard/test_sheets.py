@@ -94,7 +94,7 @@ def test_checking_saves_nothing(ask, shop):
     "name",
     [
         "../outside.toml",
-        "/tmp/evil.toml",
+        "/etc/evil.toml",
         "..\\evil.toml",
         "sub/evil.toml",
         ".hidden.toml",
@@ -165,7 +165,7 @@ def test_a_sheet_that_changed_meanwhile_is_not_overwritten(ask, shop):
 
 
 def test_a_folder_that_cannot_be_written_is_said(ask, shop, monkeypatch):
-    def full(*_args, **_more):
+    def full(mode, **more):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr("dashboard.sheets.tempfile.NamedTemporaryFile", full)
