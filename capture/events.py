@@ -18,6 +18,9 @@ Wire: TypeAlias = str
 
 Part: TypeAlias = Literal["bore", "shaft"]
 
+MOST_DIGITS = 30
+"""Decimal places of a reading; ten to the power of what a hostile recording may say is no number."""
+
 
 class Instant(Struct, frozen=True, gc=False, order=True, array_like=True):
     """One moment on two clocks.
@@ -69,6 +72,8 @@ class Reading(Fact, frozen=True, gc=False, omit_defaults=True):
 
     def __post_init__(self) -> None:
         _finite("reading", value=self.value)
+        if not -MOST_DIGITS <= self.digits <= MOST_DIGITS:
+            raise ValueError(f"digits of a reading must be within {MOST_DIGITS}, got {self.digits}")
 
 
 class Garbled(Fact, frozen=True, gc=False):
