@@ -212,6 +212,7 @@ def _grinder(table: Table | None) -> Grinder | None:
         )
         if swivel.pivot == swivel.reading_at:
             wanted.fault("reading_at", wanted.plain.get("reading_at"), "a place away from the pivot")
+            swivel = None
         wanted.done()
     dial = table.choice("dial", ("radius", "diameter"), "diameter")
     grinder = Grinder(

@@ -338,8 +338,8 @@ MISTAKES = (
     Mistake(
         "any token opens the dashboard",
         "dashboard/guard.py",
-        '        return cookie is not None and _same(cookie.value, self._token or "")\n',
-        "        return cookie is not None\n",
+        " if one is not None and _same(given, one)]\n",
+        " if one is not None]\n",
         GUARD + "test_a_wrong_cookie_is_refused",
     ),
     # Imports.

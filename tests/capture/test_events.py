@@ -31,6 +31,13 @@ def test_a_number_that_json_does_not_have_never_enters(make: Callable[[float], e
         make(number)
 
 
+@pytest.mark.parametrize("digits", [-100, 100, 10**9])
+def test_more_decimals_than_any_gauge_shows_never_enter(digits: int):
+    """Ten to that power would be no number that can be worked with."""
+    with pytest.raises(ValueError, match="digits of a reading"):
+        ev.Reading(55.0, "mm", digits, "x")
+
+
 @pytest.mark.parametrize("make", MAKERS)
 def test_any_other_number_does(make: Callable[[float], ev.AnyFact]):
     assert make(-1.5e300) == make(-1.5e300)
