@@ -192,7 +192,8 @@ def _landing(
         return Landing("measure again", stock=stock, why="the newest pass has not been measured")
     if seen.weighed is None or strokes[-1].infeed is None:
         return Landing("cannot tell", stock=stock, why="the infeed of the newest pass is not known")
-    return land(seen, band, feeding, fed=strokes[-1].infeed, readings=len(newest))
+    infeeds = [stroke.infeed for stroke in strokes]
+    return land(seen, band, feeding, infeeds=infeeds, readings=len(newest))
 
 
 def _reach(seen: Foresight, ground: Ground, table: Followed | None, job: Job) -> tuple[float, float]:

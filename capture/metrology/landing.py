@@ -12,6 +12,7 @@ Lengths are mm; infeeds, removals and what is to come are on diameter.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import floor
 from typing import Literal, NamedTuple, TypeAlias
 
@@ -43,8 +44,10 @@ by drawing the wheel back as long as it has not come off."""
 LOOMING = 0.25
 """Chance of ending undersize from which on the wheel is drawn back."""
 WARY = 2.5
-"""Times its standard deviation by which an end is unsure where the sizes call for an explanation: a
-pass not told, a slip of the pen, a reading elsewhere (set by trials)."""
+"""Times as unsure an end is where the sizes call for an explanation: a pass not told, a slip of the pen, a
+reading elsewhere (set by trials)."""
+SOFT = 0.3
+"""Share of a soft machine: where the sizes call for an explanation, the spring may hold what its would."""
 CLEAR = 0.9
 SURELY_OVER = 0.9
 MORE = 5
@@ -150,8 +153,20 @@ def first_infeed(size: float, fed: float, band: Band, feeding: Feeding, contact:
     return _whole(min(cap, max(left - contact, 0.0)), feeding)
 
 
-def land(seen: Foresight, band: Band, feeding: Feeding, *, fed: float | None, readings: int = 1) -> Landing:
-    """The next step after the newest pass, of infeed *fed*; *readings* were taken after it."""
+def softly_held(infeeds: Sequence[float | None]) -> float:
+    """What a soft machine would still hold of these infeeds, the newest last, mm.
+
+    >>> round(softly_held([0.010, 0.0]), 5)
+    0.0049
+    """
+    return sum((infeed or 0.0) * (1.0 - SOFT) ** age for age, infeed in enumerate(reversed(infeeds), 1))
+
+
+def land(
+    seen: Foresight, band: Band, feeding: Feeding, *, infeeds: Sequence[float | None], readings: int = 1
+) -> Landing:
+    """The next step after passes of *infeeds*, the newest last; *readings* were taken after it."""
+    fed = infeeds[-1] if infeeds else None
     if seen.weighed is None:
         return Landing("cannot tell", why=seen.outlook.why)
     ends = _Ends(seen.weighed.pool, seen.reference, seen.u_growth, WARY if seen.weighed.doubt else 1.0)
@@ -166,8 +181,11 @@ def land(seen: Foresight, band: Band, feeding: Feeding, *, fed: float | None, re
     # nothing more comes off by itself, so nothing more will be learnt by waiting
     idle = settled and now[2] >= SURE_OVER
     best, infeed = np.inf, 0.0
+    room = ends.size - softly_held(infeeds) - band.least if seen.weighed.doubt else np.inf
     for number in range(steps, 0 if idle else -1, -1):
         tried = number * feeding.division
+        if number and tried > room:
+            continue
         cost, under = _cost(ends, tried, band, feeding)
         allowed = (LAST if cost.last else RECOURSE) * feeding.undersize
         safe = under <= allowed and ends.next_under(tried, band) <= feeding.undersize
@@ -358,6 +376,7 @@ class _Ends:
         self._touching: Array = pool.touching[rows].astype(np.float64)
         self.share = float(np.clip(self.weight @ self._shares, 0.02, 0.98))
         self.gain = float(self.weight @ self._gain)
+        self.size = float(self.weight @ self._size)
 
     def _end(self, infeed: float) -> tuple[Array, Array]:
         coming = self._come + infeed * self._gain

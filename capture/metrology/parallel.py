@@ -27,7 +27,7 @@ from capture.metrology.taper import Practice
 Advice: TypeAlias = Literal["measure", "move", "move in part", "leave it", "no stock", "cannot tell"]
 
 STRANGE = 0.040
-"""Standard deviation of the taper that the wheel's line may have, mm over the span, before any slope is known."""
+"""Standard deviation of the taper that the wheel's line may have at first, mm over the span."""
 CLAMP = 0.0015
 """Of the table's shift by clamping, mm where it is read (common practice, no source)."""
 PLAY = 0.003

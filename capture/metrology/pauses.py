@@ -86,8 +86,8 @@ def after_pause(
 ) -> tuple[Sequence[Stroke], Sequence[Size], Prior, Pause | None]:
     """What the model is to be told once there was a pause.
 
-    A part that did not get smaller was cold: heat is hardly to be feared for the next passes. One that did was
-    warm: its sizes from before are no sizes, and the grind begins anew with those after the pause.
+    A part that did not get smaller was cold: heat is hardly to be feared for the next passes. One that did
+    was warm: its sizes from before are no sizes, and the grind begins anew with those after the pause.
     """
     if any(size.growth is not None for size in sizes):
         return strokes, sizes, prior, None

@@ -2,8 +2,8 @@
 
 A job: 30 to 90 µm of stock over a band 2.5 µm wide, what the rule of the simulated sleeve's sheet leaves; a
 share of 0.3 to 0.75, a wheel that wears up to 10 %, a gauge that scatters 0.3 to 1 µm (0.6 are stated) and
-shows whole micrometres, the wheel at first 0 to 10 µm deep in the part, coolant on, a probe on half of
-the parts. Who is coached does what is advised and nothing else. Who grinds by habit feeds as deep as a
+shows whole micrometres, the wheel at first 0 to 10 µm deep in the part, coolant seen to run, a probe on half
+of the parts. Who is coached does what is advised and nothing else. Who grinds by habit feeds as deep as a
 finishing pass may be until the reading is on size, and then passes without infeed until two readings
 in a row stay. The oracle sees the true size, the true spring and what is still to come, and
 feeds by the same limits. All stop with less than 0.5 µm to come by the next pass.
@@ -215,7 +215,13 @@ def _advice(shop: Shop, strokes: list[Stroke], sizes: list[Size]) -> Landing | N
     if not told:
         return None
     newest = sum(size.after == len(told) for size in known)
-    return land(foresee(told, known, LIMITS, prior), BAND, FEEDING, fed=told[-1].infeed, readings=newest)
+    return land(
+        foresee(told, known, LIMITS, prior),
+        BAND,
+        FEEDING,
+        infeeds=[one.infeed for one in told],
+        readings=newest,
+    )
 
 
 def by_habit(seed: int, kind: str = "matched") -> Outcome:
@@ -302,10 +308,9 @@ def _mean(values: Iterable[float]) -> float:
 
 def table(rows: Iterable[Figures]) -> str:
     """The figures of several trials as lines of text."""
-    lines = [
-        f"{'kind':10}{'jobs':>6} | {'landed':>7}{'under':>7}{'passes':>8}{'readings':>9}"
-        f" | {'oracle':>7}{'over it':>8} | {'by habit: landed':>16}{'under':>7}{'passes':>8}",
-    ]
+    head = f"{'kind':10}{'jobs':>6} | {'landed':>7}{'under':>7}{'passes':>8}{'readings':>9}"
+    head += f" | {'oracle':>7}{'over it':>8} | {'by habit: landed':>16}{'under':>7}{'passes':>8}"
+    lines = [head]
     lines += [
         f"{f.kind:10}{f.jobs:6} | {f.landed:7.1%}{f.under:7.1%}{f.passes:8.1f}{f.readings:9.1f}"
         f" | {f.oracle_passes:7.1f}{f.over_oracle:8.1%}"

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.events import Master, Note, Pass, Reject, Stage, Station
+from capture.events import Coolant, Dress, Master, Note, Pass, Reject, Stage, Station, Table
 from capture.folds import desk
 from capture.folds.marks import Refused, mark, said
 from capture.sheet_reader import job_of
@@ -120,3 +120,39 @@ def test_no_words_however_odd_do_anything_but_mean_a_fact_or_be_refused(words):
         answer = str(refused)
 
     assert answer
+
+
+def test_what_is_done_at_the_machine_is_told(session):
+    state = session.state
+
+    assert mark(["table", "+0.012"], state) == Table(0.012)
+    assert mark(["table"], state) == Table(None)
+    assert mark(["dress"], state) == Dress()
+    assert mark(["coolant", "off"], state) == Coolant(on=False)
+    assert said(Table(-0.012), session.job) == "table moved -0.0120 mm"
+    assert said(Table(None), session.job) == "table moved, how far is not known"
+    assert said(Dress(), session.job).startswith("wheel dressed")
+    assert said(Coolant(on=True), session.job) == "coolant runs"
+
+
+@pytest.mark.parametrize(
+    ("words", "due"),
+    [
+        (["table", "12"], "due at most 2.0000 mm"),
+        (["table", "far"], "due a number"),
+        (["dress", "it"], "due dress"),
+        (["coolant"], "due coolant on"),
+        (["coolant", "half"], "came 'half'"),
+    ],
+)
+def test_what_cannot_be_done_at_the_machine_is_refused(session, words: list[str], due: str):
+    with pytest.raises(Refused, match=due):
+        mark(words, session.state)
+
+
+def test_a_table_without_a_swivel_on_the_sheet_is_refused(sheet, new_session):
+    sheet["grinder"] = {"dial": "diameter"}
+    session = new_session(job_of(sheet))
+
+    with pytest.raises(Refused, match="no \\[grinder\\] swivel"):
+        mark(["table", "0.01"], session.state)

@@ -43,7 +43,7 @@ def _advice(
         size, spring = size - share * spring, (1.0 - share) * spring
         sizes += [Size(after=number, value=size, u=u)] * readings
     seen = foresee([Stroke(infeed * told) for infeed in infeeds], sizes, LIMITS, PRIOR)
-    return land(seen, band, feeding, fed=infeeds[-1], readings=readings)
+    return land(seen, band, feeding, infeeds=infeeds, readings=readings)
 
 
 def test_the_deepest_passes_are_those_of_the_tables():
@@ -131,7 +131,7 @@ def test_half_the_infeed_told_is_noticed():
 def test_with_no_infeed_known_nothing_is_advised():
     seen = foresee([Stroke(None)] * 3, [Size(after=n, value=-0.01 * n, u=0.001) for n in range(4)], LIMITS)
 
-    assert land(seen, BAND, Feeding(), fed=None).step == "cannot tell"
+    assert land(seen, BAND, Feeding(), infeeds=[None] * 3).step == "cannot tell"
 
 
 @settings(max_examples=12, deadline=None)
