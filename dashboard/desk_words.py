@@ -282,6 +282,7 @@ DESK_WORDS: Final[dict[str, str]] = {
     ),
     "compare.bad-setting": "came {came!r}, due key=value",
     "compare.changed": "{changed} of {whole} passes differ.",
+    "compare.no-sizes": "{name}: no pass with a size in it",
     "compare.passes": "Passes",
     "compare.flags": "Flags",
     "compare.no-flags": "No flag was raised, then or afresh.",

@@ -19,7 +19,7 @@ from dashboard.roads import Source
 from dashboard.shelf import Opened, Shelf, TooLarge
 from dashboard.strips import Strips
 from dashboard.views import readings
-from dashboard.views.compare import Told, decisions, overlay
+from dashboard.views.compare import Told, decisions, has_sizes, overlay
 from dashboard.words import word
 
 
@@ -84,7 +84,9 @@ class Lookback:
         told, fault = [Told(scene.name, scene.state)], ""
         if other.strip():
             try:
-                told.append(Told(other.strip(), self._shelf.opened(other.strip()).state))
+                found = Told(other.strip(), self._shelf.opened(other.strip()).state)
+                told.append(found)
+                fault = "" if has_sizes(found.state) else word("compare.no-sizes", name=found.name)
             except (BadRecording, TooLarge) as error:
                 fault = str(error)
         return overlay(told, ask.units or scene.state.job.units, ask.theme), fault, options

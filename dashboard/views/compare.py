@@ -83,6 +83,11 @@ def overlay(told: Sequence[Told], units: Units, theme: Theme) -> list[Any]:
     return [html.Div(graph, className="drawn", role="img", **plain(aria_label=word("compare.overlaid")))]
 
 
+def has_sizes(state: State) -> bool:
+    """Whether there is anything of it to overlay."""
+    return bool(_sizes(state, "mm")[0])
+
+
 def _sizes(state: State, units: Units) -> tuple[list[int], list[float | None]]:
     """Passes since the stage began, and how far each left the part from the aim, or from its last size."""
     rows = [row for row in state.grind.passes if row.number > state.grind.first]

@@ -50,7 +50,7 @@ class Screen:
         page.wait_for_selector("#job:not(:empty), #board[data-state=none]")
 
     def _note(self, request: Any) -> None:
-        if not request.url.startswith((self.address, "data:", "blob:")):
+        if not request.url.startswith((self.address.partition("?")[0], "data:", "blob:")):
             self.foreign.append(request.url)
 
     def text(self, name: str) -> str:

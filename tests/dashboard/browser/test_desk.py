@@ -80,8 +80,9 @@ def both(tmp_path, session, sheet):
 def desk(show, both, ground):
     """Opens the folder on one page; a ground recording lies beside the one that is shown."""
 
-    def one(name, *args, **more):
+    def one(name, *args: str, **more):
         if name in {"compare", "readings"}:
+            (both / "other.jsonl").write_bytes(ground.text())
             (both / "ground.jsonl").write_bytes(ground.text())
             screen = show(str(both / "ground.jsonl"), *args, **more)
         else:
@@ -145,7 +146,7 @@ def test_a_sheet_is_edited_by_keys_refused_with_its_fault_and_then_saved(desk, b
 def test_a_new_sheet_is_made_with_a_gauge(desk, both):
     page = desk("job").page
     page.select_option("#job-open", "")
-    page.wait_for_function("document.getElementById('job-name').value === ''")
+    page.wait_for_selector("#job-name:not([readonly])")
     for name, value in {
         "name": "../evil.toml",
         "job.name": "<b>Sleeve</b>",
@@ -213,7 +214,9 @@ def test_two_recordings_are_overlaid_and_decisions_laid_side_by_side(desk):
     page.fill("#compare-with", "nothing.jsonl")
     screen.until("compare-with-fault", "no recording of this name")
     page.fill("#compare-with", "both.jsonl")
-    page.wait_for_selector("#compare-overlay .legendtext:has-text('both.jsonl')")
+    screen.until("compare-with-fault", "no pass with a size")
+    page.fill("#compare-with", "other.jsonl")
+    page.wait_for_selector("#compare-overlay .legendtext:has-text('other.jsonl')")
     page.fill("#compare-settings", "spark_out.limt=1")
     screen.until("compare-settings-fault", "did you mean spark_out.limit")
     page.fill("#compare-settings", "spark_out.limit=0.0000001")
@@ -231,7 +234,7 @@ def test_a_viewer_sees_and_cannot_save_or_say(desk):
     page.goto(screen.address.replace("token=speak", "token=watch"))
     page.wait_for_selector("#viewer")
     page.click('#links a[data-page="share"]')
-    page.wait_for_function("document.querySelectorAll('#share-body img').length === 1")
+    page.wait_for_selector("#share-body .box:only-child img")
     page.click('#links a[data-page="job"]')
     page.wait_for_selector("#job-form fieldset")
     status = page.evaluate("fetch('/say', {method: 'POST', body: '{}'}).then((answer) => answer.status)")
@@ -258,7 +261,8 @@ def test_each_page_fits_its_screen_and_passes_axe(desk, name, size, shots):
     wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
     small = page.eval_on_selector_all(
         f"#page-{name} :is(button, input, select, a)",
-        "all => all.filter(b => b.checkVisibility()).map(b => [b.id || b.textContent, b.offsetWidth, b.offsetHeight])"
+        "all => all.filter(b => b.checkVisibility())"
+        ".map(b => [b.id || b.textContent, b.offsetWidth, b.offsetHeight])"
         ".filter(([, w, h]) => w < 48 || h < 48)",
     )
     page.screenshot(path=str(shots / f"{name}-{size}-{theme}.png"), full_page=True)
