@@ -1,7 +1,7 @@
 """The job sheet as a form: its fields, what the sheet has in each, and the sheet with what was typed.
 
 The sheet stays the file that a person wrote: comments, order and keys that the form does not have are
-kept. `capture.sheet_reader` alone says what is wrong with it; its faults go to the fields they are of.
+kept. What is wrong with it is for `dashboard.sheet_faults`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from msgspec import Struct
 from tomlkit import TOMLDocument
 from tomlkit.exceptions import TOMLKitError
 
-from capture.sheet_reader import LINKS, PLACES_OF_HEAT, BadSheet, read_sheet
+from capture.sheet_reader import LINKS, PLACES_OF_HEAT, BadSheet
 
 Kind: TypeAlias = Literal["text", "number", "numbers", "choice"]
 
@@ -118,13 +118,6 @@ class Typed(Struct):
     """For each gauge its place in the sheet that was opened; None for a new one."""
     digest: str = ""
     """Of the sheet that was opened; empty for a new one."""
-
-
-class Faults(Struct, frozen=True):
-    """What is wrong, by field, and what is wrong with no field of the form."""
-
-    fields: dict[str, str]
-    rest: list[str]
 
 
 def opened(text: str) -> TOMLDocument:
@@ -265,64 +258,3 @@ def _put_in_gauge(gauge: Any, field: Field, text: str, kind: str) -> None:
         link[kind or "serial"] = text
     else:
         _put(link, ["baud"], _value(field, text))
-
-
-def checked(text: str, typed: Typed) -> Faults:
-    """What `capture.sheet_reader` says of the sheet, by field."""
-    try:
-        read_sheet(text, typed.name)
-    except BadSheet as error:
-        return by_field(error.faults, typed)
-    return Faults({}, [])
-
-
-def by_field(faults: Sequence[str], typed: Typed) -> Faults:
-    """Faults with the fields that they are of."""
-    fields: dict[str, str] = {}
-    rest: list[str] = []
-    for fault in faults:
-        said = fault.removeprefix(f"{typed.name}: ")
-        keys, why = _keys_of(said, typed)
-        for key in keys:
-            fields[key] = f"{fields[key]}; {why}" if key in fields else why
-        if not keys:
-            rest.append(said)
-    return Faults(fields, rest)
-
-
-_OF_GAUGE = re.compile(
-    r"gauge (?:number (?P<number>\d+)|(?P<name>'[^']*'|\"[^\"]*\"))(?:\.(?P<key>[\w.]+))?: "
-)
-_LINKS_FIELD = {"link": "link", "link.baud": "baud", None: "address"}
-
-
-def _keys_of(said: str, typed: Typed) -> tuple[list[str], str]:
-    found = _OF_GAUGE.match(said)
-    if found is None:
-        key, _, why = said.partition(": ")
-        return _field_of(key), why
-    why = said[found.end() :]
-    if found["number"] is not None:
-        places = [int(found["number"]) - 1]
-    else:
-        name = found["name"][1:-1]
-        places = [
-            place for place in range(len(typed.gauges)) if typed.values.get(f"gauge.{place}.name") == name
-        ]
-    key = found["key"]
-    known = {field.key for field in GAUGE}
-    if key is None and "two gauges of this name" in why:
-        key = "name"
-    elif key in _LINKS_FIELD:
-        key = _LINKS_FIELD[key]
-    elif key is not None and key.startswith("link."):
-        key = "address"
-    return ([f"gauge.{place}.{key}" for place in places] if key in known else []), why
-
-
-def _field_of(key: str) -> list[str]:
-    """The field of a key; of a table, its first field."""
-    known = [field.key for group in GROUPS for field in group.fields]
-    if key in known:
-        return [key]
-    return [field for field in known if field.startswith(key + ".")][:1]

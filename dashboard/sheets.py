@@ -18,7 +18,8 @@ from starlette.responses import JSONResponse, Response
 from capture.disk import sync_folder
 from capture.sheet_reader import BadSheet
 from dashboard.roads import Roads
-from dashboard.sheet_form import Typed, checked, filled, opened, values_of
+from dashboard.sheet_faults import checked
+from dashboard.sheet_form import Typed, filled, opened, values_of
 from dashboard.shelf import Shelf
 from dashboard.views.job import described
 from dashboard.words import word

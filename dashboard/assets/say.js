@@ -74,7 +74,7 @@
   });
 
   document.addEventListener("keydown", (event) => {
-    const typing = event.target.closest("input:not([type=range]), textarea");
+    const typing = event.target.closest("input:not([type=range]), textarea, select");
     if (typing && event.key === "Escape") typing.blur();
     if (typing || event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
     if (at("keys").getAttribute("aria-pressed") !== "true") return;

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from capture.sheet_reader import BadSheet, read_sheet
-from dashboard.sheet_form import GAUGE, GROUPS, Typed, by_field, checked, filled, opened, values_of
+from dashboard.sheet_form import GAUGE, GROUPS, Typed, filled, opened, values_of
 
 SHEET = """\
 # of the sleeve, with the customer's own numbers
@@ -78,7 +78,8 @@ def test_what_is_saved_reads_back_as_what_was_typed():
         fit__engagement__length="",
         fit__engagement__from="",
         fit__engagement__to="",
-        gauge__0__baud="19200", gauge__1__address="CC:DD",
+        gauge__0__baud="19200",
+        gauge__1__address="CC:DD",
     )
     job, plain = read_sheet(filled(opened(SHEET), typed), "sleeve.toml")
 
@@ -132,48 +133,6 @@ def test_another_way_to_a_gauge_keeps_its_address_and_drops_what_is_of_the_old_w
     job, _ = read_sheet(filled(opened(SHEET), typed), "sleeve.toml")
 
     assert job.gauges[0].link == {"keyboard": "wedge"}
-
-
-@pytest.mark.parametrize(
-    ("changed", "field", "said"),
-    [
-        ({"fit__nominal": ""}, "fit.nominal", "missing, due a length"),
-        ({"fit__nominal": "much"}, "fit.nominal", "came 'much', due a number above 0"),
-        ({"fit__clearance__least": "0.009"}, "fit.clearance.aim", "due least <= aim <= most"),
-        ({"shaft__stations": "10 10"}, "shaft.stations", "a list of different numbers"),
-        ({"shaft__material": "cheese"}, "shaft.material", "one that is known"),
-        ({"grinder__dial": "both"}, "grinder.dial", "one of radius, diameter"),
-        ({"job__name": ""}, "job.name", "missing"),
-        ({"gauge__0__limits": "-1"}, "gauge.0.limits", "of at least 0"),
-        ({"gauge__1__name": "mike"}, "gauge.1.name", "two gauges of this name"),
-        ({"gauge__0__name": ""}, "gauge.0.name", "missing"),
-        ({"gauge__0__address": ""}, "gauge.0.address", "a text"),
-        ({"gauge__0__baud": "fast"}, "gauge.0.baud", "a whole number"),
-        ({"gauge__0__unit": "degC"}, "gauge.0.unit", "one of mm, in"),
-    ],
-)
-def test_a_fault_stands_at_the_field_that_it_is_of(changed, field, said):
-    typed = form(**changed)
-    faults = checked(filled(opened(SHEET), typed), typed)
-
-    assert said in faults.fields[field]
-    assert faults.rest == []
-
-
-def test_a_fault_of_no_field_is_not_lost():
-    typed = form(SHEET + "\n[extra]\nmore = 1\n")
-    faults = checked(filled(opened(SHEET + "\n[extra]\nmore = 1\n"), typed), typed)
-
-    assert faults.rest == ["extra: no such key"]
-
-
-@settings(deadline=None, max_examples=60)
-@given(st.lists(st.text(max_size=30), max_size=6))
-def test_every_fault_goes_to_a_field_or_to_the_rest(faults):
-    typed = form()
-    found = by_field([f"sleeve.toml: {fault}" for fault in faults], typed)
-
-    assert (not faults) == (not found.fields and not found.rest)
 
 
 TEXT = st.text(st.characters(exclude_categories=["Cs"]), max_size=20)
