@@ -128,7 +128,7 @@ class Station(Fact, frozen=True, gc=False):
 
 
 class Stage(Fact, frozen=True, gc=False):
-    """What is measured from here on is of this stage: as found, lapped, finish …"""
+    """What is measured from here on is of this stage: as found, lapped, finish and so on."""
 
     name: str
 
@@ -189,7 +189,7 @@ class Taken(Fact, frozen=True, gc=False, omit_defaults=True):
 
 
 class Flag(Fact, frozen=True, gc=False, omit_defaults=True):
-    """The desk said something that a person may have acted on: sparked-out, growing …"""
+    """The desk said something that a person may have acted on, such as sparked-out or growing."""
 
     what: str
     pass_: int = field(name="pass")

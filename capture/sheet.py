@@ -207,7 +207,7 @@ class Sweep(Struct, frozen=True):
     """When the sweep of a bore gauge at a station is a reading, and how the gauge is understood."""
 
     u: float = 0.0003
-    """Standard uncertainty at which a station is accepted, mm; a coarse gauge's own floor, if that is more."""
+    """Standard uncertainty at which a station is accepted, mm; or a coarse gauge's own floor, if more."""
     points: int = 3
     """Least number of turning points."""
     tilt: float = 0.75
@@ -225,7 +225,7 @@ class Sweep(Struct, frozen=True):
 
 
 class Masters(Struct, frozen=True):
-    """How far a mastered gauge is believed, and when it is to be checked (all: common practice, no source)."""
+    """How far a mastered gauge is believed, and when it is checked (all: common practice, no source)."""
 
     check_after: float = 1800.0
     """Seconds since it was set."""

@@ -131,9 +131,9 @@ def decimal_line(
 
 
 def line_end(data: bytes) -> int:
-    """Length of the first line with its CR, LF or CRLF; 0 while an LF may still follow a CR.
+    r"""Length of the first line with its CR, LF or CRLF; 0 while an LF may still follow a CR.
 
-    >>> [line_end(data) for data in (b"1.5", b"1.5\\r", b"1.5\\r\\n", b"1.5\\r1.6", b"1.5\\n")]
+    >>> [line_end(data) for data in (b"1.5", b"1.5\r", b"1.5\r\n", b"1.5\r1.6", b"1.5\n")]
     [0, 0, 5, 4, 4]
     """
     carriage, feed = data.find(b"\r"), data.find(b"\n")

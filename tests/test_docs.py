@@ -1,0 +1,76 @@
+"""The documents: what they show is run, and what they name is there."""
+
+from __future__ import annotations
+
+import doctest
+import json
+import pkgutil
+import re
+from importlib import import_module
+from pathlib import Path
+
+import pytest
+
+import capture
+import dashboard
+from capture.cli import COMMANDS
+from capture.lines import decode_event, encode_event, split_chain
+from capture.sheet_reader import read_sheet
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text("utf-8")
+GUIDE = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+MODULES = [
+    module.name
+    for package in (capture, dashboard)
+    for module in pkgutil.walk_packages(package.__path__, f"{package.__name__}.")
+    if not module.name.endswith("__main__")
+]
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_what_a_docstring_shows_is_true(name):
+    found = doctest.testmod(import_module(name))
+
+    assert found.failed == 0
+
+
+def test_every_command_stands_in_the_readme_and_no_other():
+    named = set(re.findall(r"^\| `(\w+)", README.split("## What it says")[0], re.MULTILINE))
+
+    assert named == set(COMMANDS)
+
+
+def test_the_sheet_in_the_readme_is_a_sheet():
+    sheet = re.search(r"```toml\n(.*?)```", README, re.DOTALL)
+
+    assert sheet is not None
+    assert read_sheet(sheet[1], "README.md")[0].name == "Jig-borer spindle sleeve"
+
+
+def test_the_line_in_the_guide_is_a_line_of_a_recording():
+    line = next(line for line in GUIDE.splitlines() if line.startswith('{"seq"')).encode()
+
+    body, _ = split_chain(line)
+    assert json.loads(encode_event(decode_event(body))) == json.loads(body)
+
+
+def test_the_map_names_every_room_and_each_is_there():
+    rows = re.findall(r"^\| (`.*?) \|", GUIDE.split("## Map")[1].split("## ")[0], re.MULTILINE)
+    named = [part.strip("`… ") for row in rows for part in row.split(",")]
+    rooms = {
+        path.name for path in (ROOT / "capture").iterdir() if path.name not in {"__init__.py", "__pycache__"}
+    }
+
+    missing = [
+        name for name in named if not (ROOT / name).exists() and not (ROOT / "capture" / name).exists()
+    ]
+    assert missing == []
+    assert rooms - {Path(name).name for name in named} == set()
+
+
+@pytest.mark.parametrize("document", [README, GUIDE], ids=["README", "DEVELOPERS"])
+def test_what_a_document_links_to_is_there(document):
+    links = re.findall(r"\]\((?!http)([^)#]+)", document)
+
+    assert [link for link in links if not (ROOT / link).exists()] == []
