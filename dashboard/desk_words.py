@@ -15,7 +15,6 @@ DESK_WORDS: Final[dict[str, str]] = {
     "desk.nothing": (
         "Nothing to judge yet: start a recording with tenths run JOB, or open one with tenths dashboard."
     ),
-    "desk.failed": "This could not be worked out: {why}",
     # fit
     "fit.conforms": "Conforms",
     "fit.does not conform": "Does not conform",

@@ -54,10 +54,6 @@ class Shelf:
         """The job sheets by file name, the newest first."""
         return self._files("*.toml")
 
-    def stamp(self) -> tuple[tuple[str, int], ...]:
-        """Changes when a recording comes, goes or is replaced; not when the one in hand grows."""
-        return tuple((name, path.stat().st_ino) for name, path in sorted(self.recordings().items()))
-
     def opened(self, name: str, *, most: int = LARGEST) -> Opened:
         """The recording of that name at its end.
 
@@ -68,7 +64,10 @@ class Shelf:
         path = self.recordings().get(name)
         if path is None:
             raise BadRecording(f"{name}: no recording of this name in the dashboard's folder")
-        facts = path.stat()
+        try:
+            facts = path.stat()
+        except OSError as error:
+            raise BadRecording(f"{name}: cannot be read: {error.strerror or error}") from None
         stamp = (facts.st_mtime_ns, facts.st_size)
         if facts.st_size > most:
             raise TooLarge(f"{name}: {facts.st_size >> 20} MiB; read it with tenths fit or tenths export")

@@ -63,38 +63,51 @@ def _field(name: str, label: str, fault: str) -> html.Div:
     )
 
 
-def key(scene: Scene) -> str:
-    """Changes whenever the desk's pages may say something else."""
+def settled(scene: Scene) -> str:
+    """Changes whenever the fit or the plan may be another."""
     state = scene.state
     if state is None:
         return ""
-    settled = (len(state.stations.taken), len(state.aside), len(state.grind.passes), len(state.flags))
-    return f"{scene.name} {settled} {scene.settings} {scene.kind in {'live', 'old', 'replay'}}"
+    rest = (len(state.stations.taken), len(state.aside), len(state.grind.passes), len(state.warmth))
+    return f"{opening(scene)} {rest}"
 
 
-def drawn(name: str) -> Callable[[Scene, Units], dict[str, Any]]:
-    """What comes through the live stream for a page: only when it is to be worked out again."""
-    return lambda scene, _units: {f"{name}-key@data-key": key(scene)} if name != "job" else {}
+def opening(scene: Scene) -> str:
+    """Changes with the recording alone: what is long in the working is not worked out at every reading."""
+    return f"{scene.name} {scene.state is not None} {scene.newer}"
+
+
+def grown(scene: Scene) -> str:
+    """Changes when there are some more raw readings; a replay has all of them from the start."""
+    if scene.state is None or scene.transport is not None:
+        return f"{opening(scene)} {scene.kind == 'loading'}"
+    return f"{opening(scene)} {scene.state.seq // 100}"
+
+
+def never(_scene: Scene) -> str:
+    """Does not change."""
+    return ""
 
 
 class DeskPage(Struct, frozen=True):
-    """A page of the desk: its name in the address, and its elements."""
+    """A page of the desk: its name in the address, its elements, and when it is to be asked for anew."""
 
     name: str
     layout: Callable[[], list[Component]]
+    key: Callable[[Scene], str] = opening
 
     @property
     def draw(self) -> Callable[[Scene, Units], dict[str, Any]]:
-        """What it shows of a scene."""
-        return drawn(self.name)
+        """What comes through the live stream for it."""
+        return lambda scene, _units: {f"{self.name}-key@data-key": self.key(scene)}
 
 
 PAGES: Final = (
-    DeskPage("fit", fit_page),
-    DeskPage("plan", plan_page),
-    DeskPage("job", job_page),
+    DeskPage("fit", fit_page, settled),
+    DeskPage("plan", plan_page, settled),
+    DeskPage("job", job_page, never),
     DeskPage("record", lambda: [*_ask("record"), *record_page()]),
-    DeskPage("readings", lambda: [*_ask("readings"), *readings_page()]),
+    DeskPage("readings", lambda: [*_ask("readings"), *readings_page()], grown),
     DeskPage("compare", lambda: [*_ask("compare"), *compare_page()]),
-    DeskPage("share", lambda: [*_ask("share"), *share_page()]),
+    DeskPage("share", lambda: [*_ask("share"), *share_page()], never),
 )

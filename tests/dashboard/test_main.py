@@ -25,6 +25,7 @@ def run(*args: str):
         (["--set", "spark_out.limt=1", "."], "did you mean spark_out.limit?"),
         (["--set", "spark_out.limit=much", "."], "came 'much', due a number"),
         (["--speed", "0", "."], "--speed"),
+        (["--token", "a", "--viewer-token", "a", "."], "--viewer-token"),
     ],
 )
 def test_a_wrong_request_is_one_line_without_a_traceback(args, sentence):
@@ -99,3 +100,30 @@ def test_what_others_can_reach_is_shown_to_those_with_the_token_only(recording):
 
     assert ready.rstrip().endswith("/?token=right")
     assert (without.status, wrong.status, right.status) == (403, 403, 303)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there is no pty on Windows")
+def test_a_terminal_is_shown_the_code_to_scan_and_a_pipe_is_not(tmp_path):
+    """The code is of the address to watch; what reads a pipe reads one line."""
+    import os
+    import pty
+
+    words = ["--host", "0.0.0.0", "--token", "speak", "--viewer-token", "watch"]  # noqa: S104 - for a moment
+    command = [sys.executable, "-m", "dashboard", str(tmp_path), *words]
+    ours, theirs = pty.openpty()
+    with subprocess.Popen(command, stdout=theirs) as server:
+        shown = b""
+        while b"token=speak\r\n" not in shown.partition(b"To speak")[2]:
+            shown += os.read(ours, 4096)
+        server.send_signal(signal.SIGTERM)
+    os.close(theirs)
+    os.close(ours)
+    with subprocess.Popen(command, stdout=subprocess.PIPE) as server:
+        line = server.stdout.readline()
+        server.send_signal(signal.SIGTERM)
+        rest = server.stdout.read()
+
+    assert "▀" in shown.decode() or "█" in shown.decode()
+    assert b"To watch: http://" in shown
+    assert line.startswith(b"dashboard ready http://")
+    assert rest == b""
