@@ -39,13 +39,14 @@
     field.value = String(Number(Math.max(0, number(field) + by * step).toFixed(6)));
   }
 
-  async function written(verb, button) {
+  async function written(verb, button, split) {
     const field = at("text");
     if (!field.value.trim()) {
       at("ack").textContent = page().nothing;
       return field.focus();
     }
-    if (await say([verb, field.value.trim()], button)) { field.value = ""; field.blur(); }
+    const said = field.value.trim();
+    if (await say([verb, ...(split ? said.split(/\s+/) : [said])], button)) { field.value = ""; field.blur(); }
   }
 
   const acts = {
@@ -57,6 +58,7 @@
     reject: (b) => say(["reject", at("reject").dataset.seq || "", page().why], b),
     "stage-say": (b) => written("stage", b),
     "note-say": (b) => written("note", b),
+    "master-say": (b) => written("master", b, true),
     "show-newer": () => post("/newer", {}),
     play: () => post("/play", { do: "toggle" }),
     "pass-back": () => post("/play", { do: "pass", to: -1 }),

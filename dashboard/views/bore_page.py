@@ -22,8 +22,8 @@ def bore_page() -> list[Component]:
 def bore_words() -> list[Component]:
     """The buttons of a live page."""
     return [
-        saying("bore-skip", word("bore.skip"), ["skip", "bore"], key="s", className="strong"),
         saying("bore-back", word("bore.back"), ["back", "bore"], key="b", className="strong"),
+        saying("bore-skip", word("bore.skip"), ["skip", "bore"], key="s", className="strong"),
         saying("bore-undo", word("bore.undo"), ["undo"], key="u"),
         saying(
             "bore-pause",

@@ -47,8 +47,20 @@ def saying(
     return _button(name, text, key, **plain(data_say=json.dumps(list(words))), **more)
 
 
+def walking() -> html.Div:
+    """Where the gauge stands: one place back, one left out, and off the master."""
+    return html.Div(
+        [
+            saying("walk-back", word("walk.back"), ["back"], key="b"),
+            saying("walk-skip", word("walk.skip"), ["skip"], key="s"),
+            saying("walk-station", word("walk.station"), ["station"], key="t"),
+        ],
+        id="walk",
+    )
+
+
 def writing() -> html.Section:
-    """Words that are written: a stage or a note."""
+    """Words that are written: a stage, a note, or a gauge on its master."""
     return html.Section(
         [
             html.H2(html.Label(word("ask.text"), htmlFor="text")),
@@ -58,6 +70,7 @@ def writing() -> html.Section:
                     html.Datalist([html.Option(value=stage) for stage in STAGES], id="stages"),
                     _button("stage-say", word("ask.stage"), key="g"),
                     _button("note-say", word("ask.note"), key="n"),
+                    _button("master-say", word("ask.master"), key="m"),
                 ],
                 className="written",
             ),

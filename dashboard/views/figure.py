@@ -125,7 +125,7 @@ def _layout(theme: Theme, along: str) -> dict[str, Any]:
         "paper_bgcolor": paper["sheet"],
         "plot_bgcolor": paper["sheet"],
         "font": {"family": FONT, "size": 16, "color": paper["ink"]},
-        "margin": {"l": 70, "r": 12, "t": 34, "b": 56},
+        "margin": {"l": 70, "r": 12, "t": 34, "b": 68},
         "showlegend": True,
         "legend": {"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom", "font": {"size": 14}},
         "xaxis": {**axis, "dtick": None, "title": {"text": along}},

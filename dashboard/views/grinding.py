@@ -18,6 +18,7 @@ from dashboard.views.instruments import extra
 from dashboard.views.passes import passes, trend
 from dashboard.views.places import places
 from dashboard.views.size import figures, way
+from dashboard.views.slope import slope
 from dashboard.views.verdict import verdict
 from dashboard.words import word
 
@@ -36,6 +37,7 @@ def grinding(scene: Scene, units: Units) -> dict[str, Any]:
         **trend(state, units),
         **places(state, units),
         **gauges(state, units, extra(scene)),
+        **slope(state, units),
         **heat(state),
         **lately(state),
         **asking(state, units),

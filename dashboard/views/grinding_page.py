@@ -5,7 +5,7 @@ from __future__ import annotations
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard.views.controls import plain, writing
+from dashboard.views.controls import plain, walking, writing
 from dashboard.views.figure import figures
 from dashboard.views.parts import listed, table
 from dashboard.words import word
@@ -88,7 +88,8 @@ def _middle() -> html.Div:
             ),
             html.Div(
                 [
-                    listed("places", "", html.P("", id="here")),
+                    listed("places", "", html.P("", id="here"), walking()),
+                    _taper(),
                     listed("lately", word("lately.title")),
                     listed("heat", word("heat.title")),
                 ],
@@ -96,6 +97,17 @@ def _middle() -> html.Div:
             ),
         ],
         className="middle",
+    )
+
+
+def _taper() -> html.Section:
+    return html.Section(
+        [
+            html.H2(word("taper.title")),
+            html.P("", id="taper-advice"),
+            html.Ul([], id="taper", className="pairs"),
+        ],
+        id="taper-box",
     )
 
 

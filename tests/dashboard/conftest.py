@@ -249,10 +249,12 @@ def capture(path: Path, session: Session) -> Iterator[None]:
     thread = threading.Thread(target=loop.run_until_complete, args=[listen()])
     thread.start()
     ready.wait(10)
-    yield
-    loop.call_soon_threadsafe(done.set)
-    thread.join()
-    loop.close()
+    try:
+        yield
+    finally:
+        loop.call_soon_threadsafe(done.set)
+        thread.join()
+        loop.close()
 
 
 @pytest.fixture
