@@ -25,6 +25,8 @@ TIRED = 0.7
 """Of the wheel's best share, under which it is asked about (common practice, no source)."""
 LOOSE = 1.8
 """Times its own scatter that a gauge must scatter before something loose is asked about (common practice)."""
+LONG = 5400.0
+"""Seconds from which on a wait is said in hours."""
 APART = 3.0
 """Standard uncertainties at which this job does not agree with what is remembered."""
 
@@ -53,6 +55,7 @@ def coach_of(state: State) -> dict[str, Any] | None:
         "stock": landing.stock,
         "final": _whole(landing.final, state),
         "u_final": landing.u_final,
+        "p_next": landing.p_next,
         "p_under": landing.p_under,
         "p_inside": landing.p_inside,
         "p_over": landing.p_over,
@@ -167,7 +170,9 @@ def _divisions(coaching: Coaching, job: Job) -> str:
 
 
 def _minutes(seconds: float | None) -> str:
-    return "a while" if seconds is None else f"{max(1, round(seconds / 60.0))} min"
+    if seconds is None:
+        return "a while"
+    return f"{max(1, round(seconds / 60.0))} min" if seconds < LONG else f"{seconds / 3600.0:.0f} h"
 
 
 def _more(coaching: Coaching, job: Job) -> list[str]:
@@ -176,15 +181,19 @@ def _more(coaching: Coaching, job: Job) -> list[str]:
     said: list[str] = []
     if landing.step in {"feed", "rest", "draw back"}:
         said.append(_then(landing))
-    if landing.p_under is not None:
-        limit = sure(job.settings.coach.undersize)
-        said.append(f"undersize with {sure(landing.p_under)} (limit {limit} at the last infeed)")
+    if landing.p_under is not None and landing.p_next is not None:
+        limit, now = sure(job.settings.coach.undersize), sure(landing.p_next)
+        said.append(
+            f"undersize by the next pass: {now} (limit {limit}); in the end, if not drawn back: "
+            f"{sure(landing.p_under)}"
+        )
     if landing.readings > 1 and landing.step in {"feed", "rest", "draw back"}:
         said.append(f"measure {landing.readings} times after it")
     if coaching.hot is not None:
         said.append(
             f"the part is {small(coaching.growth, units, signed=True)} off its size at 20 °C: "
-            f"wait {_minutes(coaching.wait)}, or grind on to {size(coaching.hot, units)} as it is"
+            f"wait {_minutes(coaching.wait)}{_cooler(coaching)}, "
+            f"or grind on to {size(coaching.hot, units)} as it is"
         )
     if coaching.soak is not None and coaching.soak.final is not None:
         end, u = size(coaching.soak.final, units), small(coaching.soak.u, units)
@@ -201,6 +210,10 @@ def _more(coaching: Coaching, job: Job) -> list[str]:
     if landing.why:
         said.append(landing.why)
     return said
+
+
+def _cooler(coaching: Coaching) -> str:
+    return " (minutes with coolant running)" if coaching.wait is not None and coaching.wait >= LONG else ""
 
 
 def _then(landing: Landing) -> str:

@@ -2,10 +2,10 @@
 
 After each pass the belief of `prediction` is asked of every infeed that the dial can set: with what
 probability would the part end under the band, inside, over it, if that were fed and then nothing more?
-An infeed that leaves the part undersize more often than allowed is never advised. Of the others the one is
-advised that needs the fewest passes, those counted in which what ends over the band would have to be put
-right. A risk that is kept below its limit at the last infeed is kept for the whole grind, as far as the
-belief is honest.
+An infeed whose next pass may take the part undersize more often than allowed is never advised; what comes
+off later can be kept by drawing the wheel back, so that a little more may be risked of it. Of the
+others the one is advised that needs the fewest passes, those counted in which what ends over the band
+would have to be put right.
 
 Lengths are mm; infeeds, removals and what is to come are on diameter.
 """
@@ -115,7 +115,10 @@ class Landing(Struct, frozen=True):
     final: float | None = None
     """Cold size in the end, if the advice is followed and the wheel sparks out."""
     u_final: float | None = None
+    p_next: float | None = None
+    """Chance that the next pass takes the part under the band, for good: held under the limit."""
     p_under: float | None = None
+    """Chance of ending there, if nothing is drawn back meanwhile."""
     p_inside: float | None = None
     p_over: float | None = None
     stock: float | None = None
@@ -225,6 +228,7 @@ def _advised(ends: _Ends, infeed: float, band: Band, feeding: Feeding, *, finish
         to_come=ends.to_come(0.0),
         final=ends.mean(infeed),
         u_final=ends.deviation(infeed),
+        p_next=ends.next_under(infeed, band),
         p_under=under,
         p_inside=inside,
         p_over=over,
@@ -267,6 +271,7 @@ def _too_deep(ends: _Ends, band: Band, feeding: Feeding, readings: int) -> Landi
         to_come=coming,
         final=ends.mean(back),
         u_final=ends.deviation(back),
+        p_next=ends.next_under(back, band),
         p_under=under,
         p_inside=inside,
         p_over=over,
@@ -285,6 +290,7 @@ def _still(ends: _Ends, step: Step, band: Band, stock: float, why: str, *, finis
         to_come=ends.to_come(0.0),
         final=ends.mean(0.0),
         u_final=ends.deviation(0.0),
+        p_next=ends.next_under(0.0, band),
         p_under=under,
         p_inside=inside,
         p_over=over,
