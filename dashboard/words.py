@@ -51,6 +51,9 @@ WORDS: Final[dict[str, str]] = {
     "more.stalled": "Wheel in the air, glazed, or the slide slipped?",
     "more.doubt": "Not sure: {why}.",
     "more.sequential": "Infeed not known: judged from the sizes alone.",
+    # the coach
+    "coach.title": "Next",
+    "coach.none": "Advice comes after the first pass with a size, where the sheet has a fit.",
     # figures
     "figure.size": "Size now, at 20 °C",
     "figure.togo": "To go",

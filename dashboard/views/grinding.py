@@ -13,6 +13,7 @@ from capture.folds.desk import State
 from capture.metrology.units import from_mm, shown_on_dial
 from capture.sheet import Units
 from dashboard.scene import Scene
+from dashboard.views.coach import coach
 from dashboard.views.gauges import gauges, heat, lately
 from dashboard.views.instruments import extra
 from dashboard.views.passes import passes, trend
@@ -31,6 +32,7 @@ def grinding(scene: Scene, units: Units) -> dict[str, Any]:
         return shown
     return {
         **shown,
+        **coach(state, units),
         **figures(state, units),
         **way(state, units),
         **passes(state, units),

@@ -13,7 +13,7 @@ from dashboard.words import word
 
 def grinding_page() -> list[Component]:
     """The elements of the page."""
-    return [_board(), _figures(), _way(), _middle()]
+    return [_board(), _coach(), _figures(), _way(), _middle()]
 
 
 def _board() -> html.Section:
@@ -25,6 +25,20 @@ def _board() -> html.Section:
         ],
         id="board",
         className="board",
+        **plain(data_state="none"),
+    )
+
+
+def _coach() -> html.Section:
+    return html.Section(
+        [
+            html.H2(word("coach.title")),
+            html.P("", id="coach-say"),
+            html.Ul([], id="coach-ask"),
+            html.Ul([], id="coach-more"),
+            html.P("", id="coach-caution", className="empty"),
+        ],
+        id="coach",
         **plain(data_state="none"),
     )
 

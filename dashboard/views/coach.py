@@ -1,0 +1,47 @@
+"""The coach's advice on the operator's page: what to do next, what else is worth knowing, what it asks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from msgspec.structs import replace
+
+from capture.folds.coach import coach_of
+from capture.folds.desk import State
+from capture.sheet import Units
+from dashboard.remember import remember_by
+from dashboard.words import word
+
+
+def _in(units: Units) -> Callable[[State], dict[str, Any] | None]:
+    """The advice with its lengths in *units*; it rests on what was ground and told."""
+
+    def advised(state: State) -> dict[str, Any] | None:
+        return coach_of(replace(state, job=replace(state.job, units=units)))
+
+    return remember_by(lambda state: (state.grind, state.stations, state.job), advised)
+
+
+_ADVISED = {"mm": _in("mm"), "in": _in("in")}
+
+
+def coach(state: State, units: Units) -> dict[str, Any]:
+    """The sentence, the lines under it, and the questions; nothing where there is no advice."""
+    found = _ADVISED[units](state)
+    if found is None:
+        return {
+            "coach-say": word("coach.none"),
+            "coach@data-state": "none",
+            "coach-more[]": [],
+            "coach-ask[]": [],
+            "coach-caution": "",
+        }
+    say = found["say"]
+    return {
+        "coach-say": say[:1].upper() + say[1:],
+        "coach@data-state": found["step"],
+        "coach-more[]": [[[line]] for line in found["more"]],
+        "coach-ask[]": [[[line]] for line in found["questions"]],
+        "coach-caution": found["caution"],
+    }
