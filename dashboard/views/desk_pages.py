@@ -99,8 +99,6 @@ class DeskPage(Struct, frozen=True):
     @property
     def draw(self) -> Callable[[Scene, Units], dict[str, Any]]:
         """What comes through the live stream for it."""
-        if self.key is never:
-            return lambda _scene, _units: {}
         return lambda scene, _units: {f"{self.name}-key@data-key": self.key(scene)}
 
 

@@ -43,7 +43,8 @@ def test_every_key_finds_its_element_on_the_page(ground, rocked, name, replay):
         scene = Scene("replay" if replay else "live", "a.jsonl", state, transport=PLAY if replay else None)
         keys = {re.split("[@#]", key)[0].removesuffix("[]") for key in draw(name, scene)}
 
-        assert keys - own <= {*ids(replay=replay), "voice"}
+        # A desk's page that is worked out by its own callbacks alone has no element for its key.
+        assert keys - own <= {*ids(replay=replay), "voice", f"{name}-key"}
 
 
 @pytest.mark.parametrize("replay", [False, True])
