@@ -128,7 +128,7 @@ def _layout(theme: Theme, along: str) -> dict[str, Any]:
         "margin": {"l": 70, "r": 12, "t": 34, "b": 68},
         "showlegend": True,
         "legend": {"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom", "font": {"size": 14}},
-        "xaxis": {**axis, "dtick": None, "title": {"text": along}},
+        "xaxis": {**axis, "dtick": None, "title": {"text": along, "standoff": 4}},
         "yaxis": axis,
         "uirevision": "same",
         "hovermode": False,
