@@ -172,7 +172,7 @@ def test_the_map_fills_in_place_by_place(states, whole):
     assert filled[2] == 6
 
 
-def test_the_map_tells_each_place_from_the_nominal_and_marks_the_smallest(measured):
+def test_the_map_tells_each_place_from_the_nominal(measured):
     one = measured(("as found", lambda z, angle: 55.0 + z / 1e5 + angle / 1e6))
     grid = shown(one.state)["bore-map[]"]
 
@@ -180,6 +180,18 @@ def test_the_map_tells_each_place_from_the_nominal_and_marks_the_smallest(measur
     assert [cell[0] for cell in grid[0][1:]] == ["+0.1", "+0.2", "+0.2"]
     assert [cell[0] for cell in grid[4][1:]] == ["+1.3", "+1.4", "+1.4"]
     assert shown(one.state)["bore-smallest-note"].startswith("10 mm, 0°")
+
+
+def test_the_smallest_place_is_marked_on_the_map_and_no_other(measured):
+    one = measured(("as found", lambda z, angle: 55.0 + (z - 100) ** 2 / 1e6 + angle / 1e6))
+    marked = [
+        (row[0][0], column)
+        for row in shown(one.state)["bore-map[]"]
+        for column, cell in enumerate(row[1:])
+        if cell[1:2] == ["smallest"]
+    ]
+
+    assert marked == [("100 mm", 0)]
 
 
 def test_inches_are_told_in_tenths(measured):
