@@ -31,6 +31,8 @@ SHORT = 5
 SEEN_RUNNING = 0.15
 """What the suspicion of unseen heat is multiplied by while coolant is told to run: an estimate, no source."""
 UNEVEN = 0.04
+THINNEST = 1.0
+"""mm; a smaller "diameter" is a gauge that shows deviations and whose zero nobody told."""
 
 
 class Coaching(Struct, frozen=True):
@@ -242,11 +244,11 @@ def _warm(coaching: Coaching, ground: Ground, aim: float, job: Job) -> Coaching:
 
 
 def _time_constant(ground: Ground, growth: float) -> float:
-    diameter = ground.reference * 1e-3
+    diameter = max(ground.reference, THINNEST)
     if ground.coolant:
-        return time_constant(STEEL, FILM, diameter)
-    kelvin = max(abs(growth) / (ground.reference * 12e-6), 0.1)
-    return still_air(diameter, difference=kelvin).tau
+        return time_constant(STEEL, FILM, diameter * 1e-3)
+    kelvin = max(abs(growth) / (diameter * 12e-6), 0.1)
+    return still_air(diameter * 1e-3, difference=kelvin).tau
 
 
 def _trend(sizes: Sequence[Size], newest: Size, ground: Ground, job: Job) -> Soak | None:
@@ -261,7 +263,7 @@ def _trend(sizes: Sequence[Size], newest: Size, ground: Ground, job: Job) -> Soa
     if len(members) < 3 or members[-1][0] - members[0][0] < 60.0:
         return None
     u = max((size.u**2 + size.resolution**2 / 12.0) ** 0.5 for _, size in members)
-    slowest = still_air(max(ground.reference, 1.0) * 1e-3, difference=2.0).tau
+    slowest = still_air(max(ground.reference, THINNEST) * 1e-3, difference=2.0).tau
     return soak(
         [t for t, _ in members],
         [size.value + ground.reference for _, size in members],

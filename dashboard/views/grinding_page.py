@@ -13,7 +13,7 @@ from dashboard.words import word
 
 def grinding_page() -> list[Component]:
     """The elements of the page."""
-    return [_board(), _coach(), _figures(), _way(), _middle()]
+    return [html.Div([_board(), _coach()], className="head"), _figures(), _way(), _middle()]
 
 
 def _board() -> html.Section:

@@ -7,6 +7,7 @@ from msgspec import Struct
 from capture.events import Reading
 from capture.folds.cold import Cold, at_20
 from capture.folds.desk import State
+from capture.folds.grind import PassRow
 from capture.folds.places import Place
 from capture.folds.stations import StationReading, Warmth, size_of
 from capture.folds.target import Target
@@ -76,15 +77,20 @@ def fresh(state: State, place: str) -> Warmth | None:
     return None if old else warmth
 
 
+def measured_row(state: State) -> PassRow | None:
+    """The newest pass that has a size: the pass in hand, or the one before it in this stage."""
+    row = state.grind.row
+    if row is None or row.outlook is not None:
+        return row
+    before = state.grind.rows.last
+    known = before is not None and before.outlook is not None and before.number > state.grind.first
+    return before if known else None
+
+
 def outlook(state: State) -> Outlook | None:
     """What is known after the newest pass that has a size."""
-    row = state.grind.row
-    if row is None:
-        return None
-    if row.outlook is not None:
-        return row.outlook
-    before = state.grind.rows.last
-    return before.outlook if before is not None and before.number > state.grind.first else None
+    row = measured_row(state)
+    return None if row is None else row.outlook
 
 
 def unmeasured(state: State) -> int | None:

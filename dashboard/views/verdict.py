@@ -10,7 +10,7 @@ from capture.sheet import Units
 from dashboard.scene import Scene
 from dashboard.views.lengths import place as place_words
 from dashboard.views.lengths import size, small
-from dashboard.views.size import fresh, now, outlook, target, to_go, unmeasured
+from dashboard.views.size import fresh, measured_row, now, outlook, target, to_go, unmeasured
 from dashboard.words import WORDS, word
 
 
@@ -82,7 +82,7 @@ def _found(state: State, found: Outlook, units: Units) -> tuple[str, str, str]:
 
 def _warm(state: State, predicted: str, units: Units) -> tuple[str, str, str]:
     """A part that was warm when it was measured, and may have cooled since."""
-    row, warmth = state.grind.row, fresh(state, "shaft")
+    row, warmth = measured_row(state), fresh(state, "shaft")
     growth = row.growth if row is not None else 0.0
     part = expansion_of(state.job, "shaft")
     left = None if warmth is None else part.alpha * (warmth.value - 20.0) * (state.grind.reference or 0.0)

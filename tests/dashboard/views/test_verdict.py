@@ -160,3 +160,16 @@ def test_every_board_that_can_be_shown_has_its_look(ground):
     boards = {verdict(scene(judged(ground, verdict=name)), "mm")["board@data-state"] for name in names}
 
     assert boards <= set(VERDICT)
+
+
+def test_a_warm_part_keeps_its_growth_in_words_when_a_new_pass_has_been_made(session, grinding_session):
+    ground = grinding_session(session(), infeeds=[0.006] * 4)
+    state = judged(ground, verdict="warm")
+    row = msgspec.structs.replace(state.grind.row, growth=0.0054)
+    new = msgspec.structs.replace(row, number=row.number + 1, evidence=None, growth=0.0)
+    grind = msgspec.structs.replace(state.grind, rows=state.grind.rows.added(row), row=new)
+
+    shown = verdict(scene(msgspec.structs.replace(state, grind=grind, warmth={})), "mm")
+
+    assert shown["say"].startswith(f"Pass {new.number} made")
+    assert "5.4 µm larger" in shown["more"]
