@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from capture.clock import Clock
 from capture.events import AnyFact, Event, Garbled, Instant, Reading
 from capture.folds import desk as the_desk
-from capture.folds.marks import Refused, mark, said
+from capture.folds.marks import Refused, mark, said, source_of
 from capture.journal import BadRecording, read
 from capture.links.inbox import Reply
 from capture.recorder import CannotRecord, Recorder
@@ -112,7 +112,8 @@ class Clerk(Generic[S]):
                 if heard.source != PERSON:  # nobody waits for an answer: let the screen show it
                     self._add(heard, Garbled(str(error), " ".join(heard.what.words)), events)
                 return Reply(ok=False, refused=str(error))
-            event = self._add(replace(heard, source=PERSON), fact, events)
+            source = source_of(heard.what.words, fact)
+            event = self._add(replace(heard, source=source), fact, events)
             return Reply(ok=True, seq=event.seq, said=self._desk.said(fact))
         self._add(heard, heard.what, events)
         return None

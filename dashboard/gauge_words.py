@@ -7,6 +7,9 @@ from typing import Final
 GAUGE_WORDS: Final[dict[str, str]] = {
     "page.gauges": "Gauges",
     "gauge.heading": "Gauges of this job",
+    "gauge.typed-gauge": "Gauge that types",
+    "gauge.typed": "Its reading: put the cursor here and press its button",
+    "gauge.typed-say": "Take it",
     "gauge.none": "No gauge to show: add one on the page Job, or start with tenths run JOB.",
     "gauge.measures-diameter": "diameter of the {part}",
     "gauge.measures-bore": "bore",

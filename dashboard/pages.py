@@ -26,7 +26,7 @@ from dashboard.views.bore_page import bore_page, bore_words
 from dashboard.views.grinding import grinding
 from dashboard.views.grinding_page import grinding_page
 from dashboard.views.instruments import instruments
-from dashboard.views.instruments_page import instruments_page
+from dashboard.views.instruments_page import instruments_page, typed_words
 from dashboard.views.standing import frame
 
 Draw: TypeAlias = Callable[[Scene, Units], dict[str, Any]]
@@ -48,7 +48,7 @@ class Page(Struct, frozen=True):
 PAGES: Final[tuple[Page, ...]] = (
     Page("grinding", grinding, grinding_page, controls.asking),
     Page("bore", bore, bore_page, bore_words),
-    Page("gauges", instruments, instruments_page),
+    Page("gauges", instruments, instruments_page, typed_words),
     *(Page(one.name, one.draw, one.layout) for one in desk.PAGES),
 )
 

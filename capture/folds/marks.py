@@ -18,6 +18,7 @@ from capture.events import (
     Part,
     Pass,
     Pause,
+    Reading,
     Reject,
     Stage,
     Station,
@@ -25,6 +26,7 @@ from capture.events import (
 )
 from capture.folds import infeed
 from capture.folds.desk import State, newest_undoable
+from capture.folds.typed import typed
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet import Job
 
@@ -39,6 +41,7 @@ USAGE = {
     "station": "station PART Z [ANGLE]: the next reading is of this place; alone: off the master, go on",
     "stage": "stage NAME: what follows is of this stage (as found, lapped, stripped, plated, finish …)",
     "master": "master GAUGE SIZE [U]: the next readings of this gauge are on the master",
+    "read": "read GAUGE VALUE: a reading that was typed, by a gauge like a keyboard or by eye",
     "reject": "reject NUMBER WHY: set this event aside",
     "undo": "undo: set the newest word or reading aside",
     "skip": "skip [PART]: leave this place out and go to the next",
@@ -86,6 +89,8 @@ def said(fact: AnyFact, job: Job) -> str:
             return f"{gauge} is on the master of {_length(size, job)}: take readings, then say station"
         case Reject(of=of, why=why):
             return f"event {of} set aside: {why}"
+        case Reading(value=value, unit="mm"):
+            return f"read: {_length(value, job)}"
         case Note(text=text):
             return f"noted: {text}"
         case Pause() | Lap() | Table() | Dress() | Coolant():
@@ -265,6 +270,23 @@ def _stage(words: list[str], _state: State) -> Stage:
     return Stage(_text(words, "stage"))
 
 
+def _read(words: list[str], state: State) -> Reading:
+    _exactly(words, 2, 2, "read")
+    gauge = state.job.gauge(words[0])
+    if gauge is None:
+        names = ", ".join(gauge.name for gauge in state.job.gauges)
+        raise Refused(f"gauge: came {words[0]!r}, due one of {names or 'none on the sheet'}")
+    try:
+        return typed(gauge, words[1])
+    except ValueError as error:
+        raise Refused(f"value: {error}") from None
+
+
+def source_of(words: Sequence[str], fact: AnyFact) -> str:
+    """Who said the fact that *words* mean: the person, or the gauge whose reading was typed."""
+    return words[1] if isinstance(fact, Reading) else "person"
+
+
 def _note(words: list[str], _state: State) -> Note:
     return Note(_text(words, "note"))
 
@@ -306,6 +328,7 @@ _MARKS: Mapping[str, Callable[[list[str], State], AnyFact]] = {
     "station": _station,
     "stage": _stage,
     "master": _master,
+    "read": _read,
     "reject": _reject,
     "undo": _undo,
     "skip": _skip,

@@ -59,6 +59,11 @@
     "stage-say": (b) => written("stage", b),
     "note-say": (b) => written("note", b),
     "master-say": (b) => written("master", b, true),
+    "typed-say": async (b) => { // stays in the field: the next reading is typed there too
+      const field = at("typed");
+      if (await say(["read", at("typed-gauge").value.trim(), field.value.trim()], b)) field.value = "";
+      field.focus();
+    },
     "show-newer": () => post("/newer", {}),
     play: () => post("/play", { do: "toggle" }),
     "pass-back": () => post("/play", { do: "pass", to: -1 }),
@@ -78,6 +83,7 @@
   document.addEventListener("keydown", (event) => {
     const typing = event.target.closest("input:not([type=range]), textarea, select");
     if (typing && event.key === "Escape") typing.blur();
+    if (event.target.id === "typed" && event.key === "Enter") return at("typed-say").click();
     if (typing || event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
     if (at("keys").getAttribute("aria-pressed") !== "true") return;
     const named = document.querySelectorAll(`[data-key="${CSS.escape(event.key.toLowerCase())}"]`);

@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
-from dash import html
+from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard.words import word
 
 COMMANDS = {"ports": "tenths gauges", "teach": "tenths teach"}
 """What a terminal does for gauges: the screen itself opens no port."""
+
+
+def typed_words() -> list[Component]:
+    """For a live page: a field for a gauge that types like a keyboard."""
+    return [
+        html.Label(word("gauge.typed-gauge"), htmlFor="typed-gauge"),
+        dcc.Input(id="typed-gauge", type="text", maxLength=40, autoComplete="off"),
+        html.Label(word("gauge.typed"), htmlFor="typed"),
+        dcc.Input(id="typed", type="text", maxLength=40, autoComplete="off"),
+        html.Button(word("gauge.typed-say"), id="typed-say", type="button"),
+    ]
 
 
 def instruments_page() -> list[Component]:
