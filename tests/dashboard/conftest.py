@@ -16,7 +16,7 @@ import pytest
 from capture.events import AnyFact, Battery, Beat, Event, Instant, Pass, Reading, Up
 from capture.folds import desk
 from capture.folds.desk import State
-from capture.folds.marks import Refused, mark, said
+from capture.folds.marks import Refused, mark, said, source_of
 from capture.lines import Header, encode_event, encode_header
 from capture.links.inbox import Reply, open_inbox
 from capture.sheet import Job
@@ -236,7 +236,7 @@ def capture(path: Path, session: Session) -> Iterator[None]:
         except Refused as error:
             return Reply(ok=False, refused=str(error))
         first = len(session.events)
-        session.say("person", fact, session.state.at.seconds + 1.0)
+        session.say(source_of(words, fact), fact, session.state.at.seconds + 1.0)
         with path.open("ab") as file:
             file.write(session.lines(first))
         return Reply(ok=True, seq=first, said=said(fact, session.job))

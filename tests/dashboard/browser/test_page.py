@@ -184,6 +184,22 @@ def test_everything_can_be_said_with_keys_alone(show, recording, ground, capture
     assert kinds == ["Pass", "Note", "Reject"]
 
 
+def test_a_gauge_that_types_like_a_keyboard_is_read_on_the_page(show, recording, ground, capture_of):
+    with capture_of(recording, ground):
+        screen = show(str(recording))
+        screen.page.wait_for_selector("#pass:visible")
+        screen.page.click("a[href='#gauges']")
+        screen.page.fill("#typed-gauge", "mike")
+        screen.page.focus("#typed")
+        for text in ("54.9987", "54.9986"):
+            screen.page.keyboard.type(text)
+            screen.page.keyboard.press("Enter")
+            screen.until("ack", f"read: {text}")
+
+    typed = [event for event in ground.events if event.source == "mike"][-2:]
+    assert [event.fact.raw for event in typed] == ["54.9987", "54.9986"]
+
+
 def test_keys_can_be_switched_off(show, recording, ground, capture_of):
     """WCAG 2.2, 2.1.4: single-key shortcuts can be turned off."""
     before = len(ground.events)
