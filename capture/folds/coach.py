@@ -43,7 +43,7 @@ def coach_of(state: State) -> dict[str, Any] | None:
         "after": coaching.after,
         "stale": stale,
         "step": landing.step,
-        "say": "measure this pass" if stale else _say(coaching, job),
+        "say": "measure this pass" if stale else _landed(state, coaching) or _say(coaching, job),
         "more": _more(coaching, job),
         "questions": _questions(state, coaching),
         "infeed": landing.infeed,
@@ -143,6 +143,17 @@ def _say(coaching: Coaching, job: Job) -> str:
             return _stopping(coaching, units)
         case "cannot tell":
             return "no infeed: the advice is lost"
+
+
+def _landed(state: State, coaching: Coaching) -> str:
+    """What is said of a part that the verdict calls on size; empty otherwise.
+
+    The coach asks for more certainty before it feeds again than the verdict does to call: where
+    both look at one part on size, the next step is to leave it alone.
+    """
+    row = state.grind.row
+    on_size = row is not None and row.outlook is not None and row.outlook.verdict == "at-size"
+    return "done: on size; leave it" if on_size and coaching.landing.step in {"measure again", "rest"} else ""
 
 
 def _resting(landing: Landing, units: Units) -> str:

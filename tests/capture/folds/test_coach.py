@@ -7,6 +7,7 @@ fit asks for is a shaft of 54.997 mm (bore 55.002 less 5 µm).
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,9 +16,11 @@ from capture.folds import desk
 from capture.folds.coach import beside_of, coach_of
 from capture.folds.machine import shown
 from capture.folds.summary import summary
+from capture.journal import read
 from capture.sheet_reader import job_of
 
 AIM = 54.997
+RECORDINGS = Path(__file__).parents[3] / "recordings"
 
 
 @pytest.fixture
@@ -300,3 +303,16 @@ def test_what_is_remembered_is_held_against_this_job(fine):
     assert found is not None
     assert any("same wheel" in question for question in found["questions"])
     assert found["machine"]["known"]["jobs"] == 4
+
+
+def test_a_part_that_the_verdict_calls_on_size_is_left_alone():
+    """The two of them speak of one part: a board that says on size beside "measure again" helps nobody."""
+    recording = read(RECORDINGS / "good.jsonl")
+    state = desk.end_of(job_of(recording.header.job), recording)
+    advice = coach_of(state)
+
+    assert state.grind.row is not None
+    assert state.grind.row.outlook is not None
+    assert state.grind.row.outlook.verdict == "at-size"
+    assert advice is not None
+    assert advice["say"].startswith("done: on size")
