@@ -139,7 +139,7 @@ def test_where_the_browser_has_no_voice_there_are_tones_alone(show, growing):
 
 
 def test_nothing_of_a_replay_is_said_aloud(show):
-    screen = show(str(RECORDING), "--replay", "--speed", "20")
+    screen = show(str(RECORDING), "--replay", "--speed", "5")
     go(screen, "bore")
     screen.page.evaluate(HEAR)
     screen.page.click("#sound")
