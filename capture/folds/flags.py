@@ -25,6 +25,10 @@ HINTS = {
     "garbled": (
         "{gauge}: {came} lines in a row could not be read ({why}): check baud rate, parity and dialect"
     ),
+    "sign-differs": (
+        "{gauge} reads less on the larger master: it counts the other way than its sign on the sheet says; "
+        "nothing measured with it is right until that is mended"
+    ),
     "check-master": "{gauge} was set on its master {came}: check it there again",
     "silent": "{gauge} has said nothing for {came} s: is it on, and is its cable or radio in reach?",
 }
@@ -119,9 +123,11 @@ def _of_masters(
     raised: Mapping[str, Event],
     at: Instant,
 ) -> Iterator[Flag]:
-    """Gauges whose zero was taken long ago, or in another warmth."""
+    """Gauges that count the wrong way, or whose zero was taken long ago or in another warmth."""
     limits = job.settings.masters
     for name, zero in zeros.items():
+        if zero.wrong_way and f"sign-differs:{name}" not in raised:
+            yield Flag("sign-differs", 0, (), gauge=name, text=HINTS["sign-differs"].format(gauge=name))
         said = raised.get(f"check-master:{name}")
         if not zero.n or (said is not None and said.at > zero.at):
             continue

@@ -32,6 +32,9 @@ UNKNOWN_REPEATABILITY = 0.5
 LEAST_SCATTER = 1e-5
 """mm; no gauge that is read by hand repeats better than 10 nm (common practice, no source)."""
 
+CLEARLY_LARGER = 0.005
+"""mm by which two masters must differ to tell which way a gauge counts (common practice, no source)."""
+
 
 class Warmth(Struct, frozen=True):
     """How warm a place of heat was when its probe last spoke."""
@@ -64,6 +67,16 @@ class Zero(Struct, frozen=True):
     """Standard uncertainty of the reading on the master, where a sweep gave it."""
     warmth: tuple[str, float] | None = None
     """How warm it was when the zero was taken, °C, and where."""
+    before: tuple[float, float] | None = None
+    """Size of the master before this one and what the gauge read on it, by the sign on the sheet."""
+
+    @property
+    def wrong_way(self) -> bool:
+        """Whether the gauge read less on a clearly larger master, or more on a smaller one."""
+        if not self.n or self.before is None:
+            return False
+        larger, more = self.size - self.before[0], self.size - self.mean - self.before[1]
+        return abs(larger) >= CLEARLY_LARGER and larger * more < 0 and abs(more) > 0.3 * abs(larger)
 
     def with_reading(self, value: float, at: Instant) -> Zero:
         """One more reading on the master, by Welford's update."""
@@ -148,7 +161,7 @@ def step(state: Stations, told: Told, job: Job) -> Stations:
             walks = {**state.walks, "shaft": shaft}
             return replace(_measuring(state), passes=state.passes + 1, walks=walks, seen=frozenset())
         case Master(gauge=gauge, size=size, u=u):
-            zero = Zero(size, u, event.at)
+            zero = Zero(size, u, event.at, before=_before(state.zeros.get(gauge)))
             return replace(_measuring(state), mastering=gauge, zeros={**state.zeros, gauge: zero})
         case Reading(value=value) if state.mastering == event.source:
             zero = state.zeros[event.source].with_reading(signed(job.gauge(event.source), value), event.at)
@@ -162,6 +175,13 @@ def step(state: Stations, told: Told, job: Job) -> Stations:
             return _mastered(state, told, mastered)
         case _:
             return state
+
+
+def _before(zero: Zero | None) -> tuple[float, float] | None:
+    """What the mastering before says of the next one's sign."""
+    if zero is None:
+        return None
+    return (zero.size, zero.size - zero.mean) if zero.n else zero.before
 
 
 def _measuring(state: Stations) -> Stations:
@@ -192,6 +212,7 @@ def _mastered(state: Stations, told: Told, mastered: Mastered) -> Stations:
         mean=zero.size - mastered.value,
         u_sweep=mastered.u,
         warmth=_warmth(told),
+        before=zero.before,
     )
     return _measuring(replace(state, zeros={**state.zeros, mastered.gauge: zero}))
 

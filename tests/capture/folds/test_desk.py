@@ -253,6 +253,21 @@ def test_a_gauge_on_the_air_that_connects_and_never_speaks_is_said(sheet, new_se
     assert "probe has said nothing" in state.flags[-1].fact.text
 
 
+def test_a_gauge_that_counts_the_other_way_is_said_on_a_second_master(session):
+    """A bore gauge that counts down reads less in the larger ring; its sheet's sign says otherwise."""
+    session.tell(("person", "master plug 55.000 0.0002"), ("plug", 55.004), ("person", "station bore 10 0"))
+    state = session.tell(("person", "master plug 55.020 0.0002"), ("plug", 54.985), ("plug", 54.984))
+
+    assert flags(state) == ["sign-differs"]
+
+
+def test_a_gauge_that_counts_as_its_sheet_says_is_not_complained_of(session):
+    session.tell(("person", "master plug 55.000 0.0002"), ("plug", 55.004), ("person", "station bore 10 0"))
+    state = session.tell(("person", "master plug 55.020 0.0002"), ("plug", 55.024))
+
+    assert flags(state) == []
+
+
 WORDS = st.sampled_from(
     [
         "pass 0.004",
