@@ -162,7 +162,7 @@ def study_command(recording: Path, as_json: bool, settings: tuple[str, ...]) -> 
 
     Readings repeated at one place show repeatability; readings on masters (mark: master) bias, and
     linearity with two sizes or more. For several people say a stage for each round, "study" with the
-    person's name and the trial: stage study Anna 1; stage study Ben 1; and so on. The places read
+    person's name and the trial: stage study A 1; stage study B 1; and so on. The places read
     are the parts of the study.
     """
     session = opened(recording)

@@ -1,6 +1,6 @@
 """What a recording shows of its gauges, as plain data in millimetres: what ``study --json`` prints.
 
-People are told by stages: ``stage study Anna 1`` opens Anna's first trial, ``stage study Ben 1`` Ben's.
+People are told by stages: ``stage study A 1`` opens the first trial of A, ``stage study B 1`` that of B.
 The places that they read (station and angle of one part) are the parts of the study; every
 person reads every place equally often, twice or more.
 
@@ -158,7 +158,7 @@ def _people(taken: Sequence[StationReading], job: Job, said: list[str]) -> dict[
         if (person := _person(reading.stage)) is not None
     ]
     if len({each.person for each in trials}) < 2:
-        said.append("reproducibility: a stage for each person's trial is due (stage study Anna 1)")
+        said.append("reproducibility: a stage for each person's trial is due (stage study A 1)")
         return None
     try:
         both = by_variance(trials), by_ranges(trials)

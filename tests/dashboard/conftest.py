@@ -22,6 +22,7 @@ from capture.links.inbox import Reply, open_inbox
 from capture.sheet import Job
 from capture.sheet_reader import job_of
 from capture.simulator.grinder import Gauge, Grinder, Warmth, Wheel, Work
+from dashboard.sheet_form import Typed, opened, values_of
 
 BEGAN = 1_772_442_847_120_000_000
 SECOND = 1_000_000_000
@@ -264,3 +265,61 @@ def capture_of(
     """Runs a capture's inbox for a recording; nothing is left in the user's own folders."""
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
     return capture
+
+
+FORM_SHEET = """\
+# of the sleeve, with the customer's own numbers
+[job]
+name = "Jig-borer spindle sleeve"
+units = "mm"
+
+[fit]
+nominal = 55.0
+clearance = { aim = 0.005, least = 0.003, most = 0.008 }  # from the old drawing
+engagement = { length = 160.0, from = 20.0, to = 120.0 }
+
+[shaft]
+material = "steel 4140"
+stations = [20, 80, 140]
+
+[grinder]
+dial = "diameter"
+
+[[gauge]]
+name = "mike"
+measures = "diameter"
+link = { serial = "/dev/ttyUSB0", baud = 9600 }  # the left port
+limits = 0.002
+ask = { send = "?\\r", every = 0.5 }
+
+[[gauge]]
+name = "probe"
+measures = "temperature"
+part = "shaft"
+link = { ble = "AA:BB", value = "2a6e" }
+unit = "degC"
+
+[[pedal]]
+name = "foot"
+keyboard = "pedal"
+keys = { KEY_B = "pass 0" }
+"""
+
+
+@pytest.fixture(scope="session")
+def form_sheet() -> str:
+    """A sheet as somebody wrote it by hand, with remarks and with keys that the form does not have."""
+    return FORM_SHEET
+
+
+@pytest.fixture(scope="session")
+def form() -> Callable[..., Typed]:
+    """The form of a sheet as it opens, with fields changed (dots as two underscores)."""
+
+    def typed(text: str = FORM_SHEET, **changed: str) -> Typed:
+        values = values_of(opened(text))
+        values |= {key.replace("__", "."): value for key, value in changed.items()}
+        places = sorted({int(key.split(".")[1]) for key in values if key.startswith("gauge.")})
+        return Typed("sleeve.toml", values, list(places), "digest")
+
+    return typed

@@ -7,53 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dashboard.sheet_faults import by_field, checked
-from dashboard.sheet_form import Typed, filled, opened, values_of
-
-SHEET = """\
-# of the sleeve, with the customer's own numbers
-[job]
-name = "Jig-borer spindle sleeve"
-units = "mm"
-
-[fit]
-nominal = 55.0
-clearance = { aim = 0.005, least = 0.003, most = 0.008 }  # from the old drawing
-engagement = { length = 160.0, from = 20.0, to = 120.0 }
-
-[shaft]
-material = "steel 4140"
-stations = [20, 80, 140]
-
-[grinder]
-dial = "diameter"
-
-[[gauge]]
-name = "mike"
-measures = "diameter"
-link = { serial = "/dev/ttyUSB0", baud = 9600 }  # the left port
-limits = 0.002
-ask = { send = "?\\r", every = 0.5 }
-
-[[gauge]]
-name = "probe"
-measures = "temperature"
-part = "shaft"
-link = { ble = "AA:BB", value = "2a6e" }
-unit = "degC"
-
-[[pedal]]
-name = "foot"
-keyboard = "pedal"
-keys = { KEY_B = "pass 0" }
-"""
-
-
-def form(text=SHEET, **changed):
-    """The form of a sheet as it opens, with fields changed (dots as two underscores)."""
-    values = values_of(opened(text))
-    values |= {key.replace("__", "."): value for key, value in changed.items()}
-    places = sorted({int(key.split(".")[1]) for key in values if key.startswith("gauge.")})
-    return Typed("sleeve.toml", values, list(places), "digest")
+from dashboard.sheet_form import filled, opened
 
 
 @pytest.mark.parametrize(
@@ -74,24 +28,24 @@ def form(text=SHEET, **changed):
         ({"gauge__0__unit": "degC"}, "gauge.0.unit", "one of mm, in"),
     ],
 )
-def test_a_fault_stands_at_the_field_that_it_is_of(changed, field, said):
+def test_a_fault_stands_at_the_field_that_it_is_of(changed, field, said, form, form_sheet):
     typed = form(**changed)
-    faults = checked(filled(opened(SHEET), typed), typed)
+    faults = checked(filled(opened(form_sheet), typed), typed)
 
     assert said in faults.fields[field]
     assert faults.rest == []
 
 
-def test_a_fault_of_no_field_is_not_lost():
-    typed = form(SHEET + "\n[extra]\nmore = 1\n")
-    faults = checked(filled(opened(SHEET + "\n[extra]\nmore = 1\n"), typed), typed)
+def test_a_fault_of_no_field_is_not_lost(form, form_sheet):
+    typed = form(form_sheet + "\n[extra]\nmore = 1\n")
+    faults = checked(filled(opened(form_sheet + "\n[extra]\nmore = 1\n"), typed), typed)
 
     assert faults.rest == ["extra: no such key"]
 
 
 @settings(deadline=None, max_examples=60)
-@given(st.lists(st.text(max_size=30), max_size=6))
-def test_every_fault_goes_to_a_field_or_to_the_rest(faults):
+@given(faults=st.lists(st.text(max_size=30), max_size=6))
+def test_every_fault_goes_to_a_field_or_to_the_rest(faults, form):
     typed = form()
     found = by_field([f"sleeve.toml: {fault}" for fault in faults], typed)
 

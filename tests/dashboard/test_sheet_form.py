@@ -9,66 +9,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from capture.sheet_reader import BadSheet, read_sheet
-from dashboard.sheet_form import GAUGE, GROUPS, Typed, filled, opened, values_of
-
-SHEET = """\
-# of the sleeve, with the customer's own numbers
-[job]
-name = "Jig-borer spindle sleeve"
-units = "mm"
-
-[fit]
-nominal = 55.0
-clearance = { aim = 0.005, least = 0.003, most = 0.008 }  # from the old drawing
-engagement = { length = 160.0, from = 20.0, to = 120.0 }
-
-[shaft]
-material = "steel 4140"
-stations = [20, 80, 140]
-
-[grinder]
-dial = "diameter"
-
-[[gauge]]
-name = "mike"
-measures = "diameter"
-link = { serial = "/dev/ttyUSB0", baud = 9600 }  # the left port
-limits = 0.002
-ask = { send = "?\\r", every = 0.5 }
-
-[[gauge]]
-name = "probe"
-measures = "temperature"
-part = "shaft"
-link = { ble = "AA:BB", value = "2a6e" }
-unit = "degC"
-
-[[pedal]]
-name = "foot"
-keyboard = "pedal"
-keys = { KEY_B = "pass 0" }
-"""
+from dashboard.sheet_form import GAUGE, GROUPS, Typed, filled, opened
 
 
-def form(text=SHEET, **changed):
-    """The form of a sheet as it opens, with fields changed (dots as two underscores)."""
-    values = values_of(opened(text))
-    values |= {key.replace("__", "."): value for key, value in changed.items()}
-    places = sorted({int(key.split(".")[1]) for key in values if key.startswith("gauge.")})
-    return Typed("sleeve.toml", values, list(places), "digest")
+def test_a_form_that_was_not_touched_leaves_every_byte_of_the_sheet(form, form_sheet):
+    assert filled(opened(form_sheet), form()) == form_sheet
 
 
-def test_a_form_that_was_not_touched_leaves_every_byte_of_the_sheet():
-    assert filled(opened(SHEET), form()) == SHEET
+def test_one_field_changes_one_value_and_keeps_comments_and_unknown_keys(form, form_sheet):
+    text = filled(opened(form_sheet), form(fit__clearance__aim="0,006"))
+
+    assert text == form_sheet.replace("aim = 0.005", "aim = 0.006")
 
 
-def test_one_field_changes_one_value_and_keeps_comments_and_unknown_keys():
-    text = filled(opened(SHEET), form(fit__clearance__aim="0,006"))
-
-    assert text == SHEET.replace("aim = 0.005", "aim = 0.006")
-
-
-def test_what_is_saved_reads_back_as_what_was_typed():
+def test_what_is_saved_reads_back_as_what_was_typed(form, form_sheet):
     typed = form(
         fit__nominal="60",
         shaft__stations="10, 20; 30 40",
@@ -81,7 +35,7 @@ def test_what_is_saved_reads_back_as_what_was_typed():
         gauge__0__baud="19200",
         gauge__1__address="CC:DD",
     )
-    job, plain = read_sheet(filled(opened(SHEET), typed), "sleeve.toml")
+    job, plain = read_sheet(filled(opened(form_sheet), typed), "sleeve.toml")
 
     assert job.fit.nominal == 60.0
     assert job.fit.engagement is None
@@ -116,21 +70,21 @@ def test_a_new_sheet_is_made_from_an_empty_one():
 
 
 @pytest.mark.parametrize(("kept", "names"), [([1], ["probe"]), ([1, 0], ["probe", "mike"]), ([], [])])
-def test_gauges_are_taken_out_and_put_in_another_order(kept, names):
+def test_gauges_are_taken_out_and_put_in_another_order(kept, names, form, form_sheet):
     typed = form()
     values = dict(typed.values)
     for place, was in enumerate(kept):
         for field in GAUGE:
             values[f"gauge.{place}.{field.key}"] = typed.values[f"gauge.{was}.{field.key}"]
-    job, _ = read_sheet(filled(opened(SHEET), Typed("sleeve.toml", values, kept, "d")), "sleeve.toml")
+    job, _ = read_sheet(filled(opened(form_sheet), Typed("sleeve.toml", values, kept, "d")), "sleeve.toml")
 
     assert [gauge.name for gauge in job.gauges] == names
     assert all("value" in gauge.link for gauge in job.gauges if gauge.name == "probe")
 
 
-def test_another_way_to_a_gauge_keeps_its_address_and_drops_what_is_of_the_old_way():
+def test_another_way_to_a_gauge_keeps_its_address_and_drops_what_is_of_the_old_way(form, form_sheet):
     typed = form(gauge__0__link="keyboard", gauge__0__address="wedge", gauge__0__baud="")
-    job, _ = read_sheet(filled(opened(SHEET), typed), "sleeve.toml")
+    job, _ = read_sheet(filled(opened(form_sheet), typed), "sleeve.toml")
 
     assert job.gauges[0].link == {"keyboard": "wedge"}
 
