@@ -8,13 +8,12 @@ from typing import Any
 from dash import Dash, Input, Output, State, ctx, html, no_update
 from msgspec.structs import replace
 
-from capture.folds import desk
+from capture.folds import desk, retold
 from capture.journal import BadRecording
 from capture.sheet import Job
 from capture.sheet_reader import job_of
 from dashboard.ask import Ask, beside, nothing
 from dashboard.feed import with_settings
-from dashboard.replay import afresh
 from dashboard.roads import Source
 from dashboard.shelf import Opened, Shelf, TooLarge
 from dashboard.strips import Strips
@@ -109,9 +108,7 @@ class Lookback:
         """The recording decided again by *job*; the newest is kept, because a change of units asks for it."""
         if self._again is not None and self._again[0] is opened and self._again[1] == job:
             return self._again[2]
-        state = desk.start(job)
-        for event in islice(opened.recording, opened.state.seq + 1):
-            state = afresh(state, event)
+        state = retold.end_afresh(job, islice(opened.recording, opened.state.seq + 1))
         state = replace(state, seq=opened.state.seq)
         self._again = (opened, job, state)
         return state

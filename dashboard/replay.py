@@ -14,6 +14,7 @@ from msgspec.structs import replace
 from capture.events import Event, Flag, Note, Pass, Reject, Stage
 from capture.folds import desk
 from capture.folds.desk import State
+from capture.folds.retold import Trail, again
 from capture.journal import BadRecording, read
 from capture.sheet import Job
 from capture.sheet_reader import job_of
@@ -37,17 +38,6 @@ TOLD = frozenset({Flag, Note, Stage, Reject, Pass})
 """Facts that make a mark."""
 
 Step = Callable[[State, Event], State]
-
-
-def afresh(state: State, event: Event) -> State:
-    """The state after *event* when the desk decides again: its recorded decisions are passed over."""
-    if event.source == desk.DESK:
-        return state
-    state = desk.step(state, event)
-    while facts := desk.decide(state):
-        for fact in facts:
-            state = desk.step(state, Event(event.seq, event.at, desk.DESK, fact))
-    return state
 
 
 class Track:
@@ -99,6 +89,7 @@ class Player:
         self._events = Pile(path)
         self._times = array("d")
         self._tracks: dict[bool, Track] = {}
+        self._trail = Trail()
         self._marks: tuple[Mark, ...] = ()
         self.strips = Strips()
         self._passes: list[float] = []
@@ -146,6 +137,7 @@ class Player:
         for events in self._events.load():
             self._times.extend([event.at.mono / 1e9 for event in events])
             self.strips.add(events)
+            self._trail.add(events)
             told += [event for event in events if type(event.fact) in TOLD]
             if self._stop.is_set():
                 return
@@ -160,9 +152,12 @@ class Player:
             job = job_of(self._recording.header.job)
             if self._afresh:
                 job = with_settings(job, self._settings)
-            track = Track(job, afresh if self._afresh else desk.step, self._events)
+            track = Track(job, self._again if self._afresh else desk.step, self._events)
             self._tracks[self._afresh] = track
         return track
+
+    def _again(self, state: State, event: Event) -> State:
+        return again(state, event, self._trail)
 
     def turn(self) -> None:
         """Grants what was wished, moves on by the time that has passed, and hangs the scene."""

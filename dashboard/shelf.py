@@ -9,7 +9,7 @@ from typing import Final
 from msgspec import Struct
 
 from capture.events import Part
-from capture.folds import desk
+from capture.folds import retold
 from capture.folds.desk import State
 from capture.journal import BadRecording, Recording, read
 from capture.sheet_reader import job_of
@@ -76,7 +76,7 @@ class Shelf:
             if kept is not None and kept[0] == stamp:
                 return kept[1]
             recording = read(path)
-            found = Opened(path, recording, desk.end_of(job_of(recording.header.job), recording))
+            found = Opened(path, recording, retold.end_of(job_of(recording.header.job), recording))
             self._kept.pop(name, None)
             self._kept[name] = (stamp, found)
             while len(self._kept) > KEPT:

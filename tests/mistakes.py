@@ -42,6 +42,7 @@ JOURNAL, LINES = "tests/capture/test_journal.py::", "tests/capture/test_lines.py
 MEND, RECORDER = "tests/capture/test_mend.py::", "tests/capture/test_recorder.py::"
 DESK, MARKS = "tests/capture/folds/test_desk.py::", "tests/capture/folds/test_marks.py::"
 INBOX, LAWS = "tests/capture/links/test_inbox.py::", "tests/capture/dialects/test_laws.py::"
+RETOLD = "tests/capture/folds/test_retold.py::"
 DECIMAL = "tests/capture/dialects/test_decimal.py::"
 METROLOGY = "tests/capture/metrology/test_"
 GUARD = "tests/dashboard/test_guard.py::"
@@ -202,10 +203,10 @@ MISTAKES = (
     # The desk.
     Mistake(
         "a replay decides where it was decided, and not where it was not",
-        "capture/folds/desk.py",
-        "    if has_decisions(state):\n        return state\n",
-        "    if not has_decisions(state):\n        return state\n",
-        DESK + "test_a_recording_without_any_decision_gets_them_now",
+        "capture/folds/retold.py",
+        "    return state if has_decisions(state) else end_afresh(job, events)\n",
+        "    return end_afresh(job, events) if has_decisions(state) else state\n",
+        RETOLD + "test_a_recording_without_any_decision_gets_them_now",
     ),
     Mistake(
         "stepping over a recorded decision forgets that it was taken",

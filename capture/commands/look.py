@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from capture.commands.options import AS_JSON, SETTINGS, recording_argument
 from capture.commands.terminal import echo
 from capture.events import Event
-from capture.folds import desk
+from capture.folds import desk, retold
 from capture.folds.coach import beside_of
 from capture.folds.summary import summary
 from capture.folds.summary_text import summary_text
@@ -33,7 +33,7 @@ def summary_command(recording: Path, as_json: bool, afresh: bool, settings: tupl
     opened = opened_recording(recording)
     job = with_settings(job_of(opened.header.job), settings)
     counted = _Counted(opened)
-    state = desk.end_afresh(job, counted) if afresh or settings else desk.end_of(job, counted)
+    state = retold.end_afresh(job, counted) if afresh or settings else retold.end_of(job, counted)
     found = {
         "recording": _about(opened, state, counted.events),
         **summary(state),

@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from capture.commands.look import opened_recording, with_settings
 from capture.events import Instant, Part
-from capture.folds import desk
+from capture.folds import retold
 from capture.folds.desk import State
 from capture.folds.measured import CannotSay, Measured, measured
 from capture.folds.stations import Warmth
@@ -54,7 +54,7 @@ class Opened(Struct, frozen=True):
 def opened(path: Path) -> Opened:
     """The recording at *path* at its end, or a refusal in one line."""
     recording = opened_recording(path)
-    return Opened(path, recording, desk.end_of(job_of(recording.header.job), recording))
+    return Opened(path, recording, retold.end_of(job_of(recording.header.job), recording))
 
 
 def job_at(path: Path, settings: tuple[str, ...]) -> Job:

@@ -3,13 +3,13 @@
 `step` makes the next state from an event. `decide` looks at a state and names the facts
 that the desk wants recorded next: a reading taken for a station, a pass found, a flag
 raised. Live, the daemon records them and steps over them; a replay finds them in the
-recording and never calls `decide`. So what was decided is shown as it was, and *afresh*
-drops those events and decides again.
+recording and never calls `decide`. So what was decided is shown as it was; `retold` can
+also drop those events and decide again.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from typing import get_args
 
 from msgspec import Struct
@@ -274,62 +274,3 @@ def decided(state: State, event: Event) -> tuple[State, list[Event]]:
             added.append(own)
             state = step(state, own)
     return state, added
-
-
-def as_made(job: Job, events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
-    """Every event with the state after it, decisions as they were recorded."""
-    state = start(job)
-    for event in events:
-        state = step(state, event)
-        yield event, state
-
-
-def afresh(job: Job, events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
-    """Every event that was not the desk's, with the state after what the desk decides on it now.
-
-    A decision made now has the number of the event that it follows. A person's word about an
-    old decision is about the event that the old one followed.
-    """
-    state = start(job)
-    followed: dict[int, int] = {}
-    newest = -1
-    for event in events:
-        if event.source == DESK:
-            followed[event.seq] = newest
-            continue
-        newest = event.seq
-        state = step(state, _about_what_is_left(event, followed))
-        while facts := decide(state):
-            for fact in facts:
-                state = step(state, Event(event.seq, event.at, DESK, fact))
-        yield event, state
-
-
-def _about_what_is_left(event: Event, followed: Mapping[int, int]) -> Event:
-    if isinstance(event.fact, Reject) and event.fact.of in followed:
-        return replace(event, fact=replace(event.fact, of=followed[event.fact.of]))
-    return event
-
-
-def has_decisions(state: State) -> bool:
-    """Whether a desk took part in the recording, or there was nothing for it to decide."""
-    sizes = any(gauge.measures in {"diameter", "bore"} for gauge in state.job.gauges)
-    return "taken" in state.kinds or "flag" in state.kinds or not (sizes and "reading" in state.kinds)
-
-
-def end_of(job: Job, events: Iterable[Event]) -> State:
-    """The state at the end, decisions as they were made; a recording without any gets them now."""
-    state = start(job)
-    for event in events:
-        state = step(state, event)
-    if has_decisions(state):
-        return state
-    return end_afresh(job, events)
-
-
-def end_afresh(job: Job, events: Iterable[Event]) -> State:
-    """The state at the end with everything decided again."""
-    state = start(job)
-    for _, after in afresh(job, events):
-        state = after
-    return state

@@ -5,7 +5,7 @@ import os
 import pytest
 
 from capture.events import Beat
-from capture.folds import desk
+from capture.folds import desk, retold
 from capture.lines import encode_event, encode_header
 from capture.links.inbox import NAME
 from dashboard.board import Board
@@ -55,7 +55,7 @@ def test_what_is_appended_is_shown(tmp_path, feed, ground):
 
 def test_the_state_shown_is_that_of_a_replay(recording, feed, ground):
     """Live is replay, bit for bit."""
-    *_, (_, replayed) = desk.as_made(ground.job, ground.events)
+    *_, (_, replayed) = retold.as_made(ground.job, ground.events)
 
     assert settle(feed(recording, ground)).state == replayed
 

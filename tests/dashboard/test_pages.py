@@ -7,7 +7,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from capture.folds import desk
+from capture.folds import desk, retold
 from capture.journal import read
 from capture.sheet_reader import job_of
 from dashboard.pages import PAGES, draw, named
@@ -30,7 +30,7 @@ def ids(*, replay):
 def rocked():
     """A bore session with a streaming gauge, after half of its events."""
     recording = read(next(path for path in RECORDINGS if path.stem == "bore"))
-    *_, (_, state) = islice(desk.as_made(job_of(recording.header.job), recording), 2500)
+    *_, (_, state) = islice(retold.as_made(job_of(recording.header.job), recording), 2500)
     return state
 
 
@@ -66,7 +66,7 @@ def test_what_a_page_shows_is_plain_data(ground, rocked, name):
 def test_every_recording_of_the_project_can_be_shown_on_every_page(path, name):
     """Of each its first part, in both units."""
     recording = read(path)
-    for event, state in islice(desk.as_made(job_of(recording.header.job), recording), 400):
+    for event, state in islice(retold.as_made(job_of(recording.header.job), recording), 400):
         if event.seq % 49 == 0 or event.source == desk.DESK:
             for units in ("mm", "in"):
                 shown = draw(name, Scene("live", path.name, state, age=1.0), units)

@@ -3,12 +3,13 @@ from __future__ import annotations
 import pytest
 
 from capture.events import Note
-from capture.folds import desk
+from capture.folds import desk, retold
+from capture.folds.marks import mark
 from dashboard import replay
 from dashboard.board import Board
 from dashboard.feed import with_settings
 from dashboard.pages import draw
-from dashboard.replay import EVERY, SPEEDS, Player, Track, afresh, marks
+from dashboard.replay import EVERY, SPEEDS, Player, Track, marks
 
 
 class Hand:
@@ -51,7 +52,7 @@ def test_time_passes_at_the_speed_asked_for(player, hand):
 
 
 def test_every_place_shows_the_state_that_was_live_then(player, ground):
-    states = [state for _, state in desk.as_made(ground.job, ground.events)]
+    states = [state for _, state in retold.as_made(ground.job, ground.events)]
     length = ground.events[-1].at.seconds
     for index in (40, 3, 74, 12, 13, 60):
         scene = play(player, "pause", ("seek", (ground.events[index].at.seconds + 1e-6) / length))
@@ -113,7 +114,7 @@ def test_decisions_afresh_are_those_of_the_desk_decided_again(recording, ground,
     one.load()
     scene = play(one, "pause", ("seek", 1.0))
     job = with_settings(ground.job, {"spark_out.limit": "0.002"})
-    *_, (_, oracle) = desk.afresh(job, ground.events)
+    *_, (_, oracle) = retold.afresh(job, ground.events)
 
     assert scene.transport.afresh
     assert scene.state.grind == oracle.grind
@@ -138,7 +139,7 @@ def test_a_long_track_gets_anywhere_from_what_it_kept(ground):
     for n in range(3 * EVERY):
         ground.say("person", Note(f"note {n}"), 1000.0 + n)
     track = Track(ground.job, desk.step, ground.events)
-    states = [state for _, state in desk.as_made(ground.job, ground.events)]
+    states = [state for _, state in retold.as_made(ground.job, ground.events)]
 
     for index in (len(states) - 1, 0, EVERY, EVERY - 1, EVERY + 1, 2 * EVERY + 7, 5):
         assert track.towards(index, lambda: True) == (index, states[index])
@@ -147,7 +148,7 @@ def test_a_long_track_gets_anywhere_from_what_it_kept(ground):
 
 def test_a_track_that_may_not_go_on_stops_where_it_is_and_comes_there_later(ground):
     track = Track(ground.job, desk.step, ground.events)
-    states = [state for _, state in desk.as_made(ground.job, ground.events)]
+    states = [state for _, state in retold.as_made(ground.job, ground.events)]
 
     assert [track.towards(40, lambda: False) for _ in range(41)] == list(enumerate(states[:41]))
 
@@ -166,11 +167,23 @@ def test_time_stands_still_while_states_are_worked_out(player, hand, monkeypatch
     assert scene.transport.position == scene.transport.length
 
 
-def test_the_desks_own_recorded_decisions_are_passed_over_afresh(ground):
-    flagged = next(event for event in ground.events if event.source == desk.DESK)
-    state = desk.start(ground.job)
+def test_a_decision_that_a_person_took_back_is_taken_back_afresh_too(
+    session, grinding_session, tmp_path, hand
+):
+    """Recorded, the word names the old decision; afresh there is another in its place, or none."""
+    mine = session()
+    grinding_session(mine, infeeds=[0.006] * 3)
+    last = mine.events[-1].at.seconds
+    mine.say("person", mark(["undo"], mine.state), last + 1)
+    path = tmp_path / "undone.jsonl"
+    path.write_bytes(mine.text())
+    one = Player(path, Board(draw), {"spark_out.limit": "0.002"}, 1.0, monotonic=hand)
+    one.load()
+    states = [play(one, "pause", ("seek", place)).state for place in (1.0, 0.5, 1.0)]
+    oracle = retold.end_afresh(with_settings(mine.job, {"spark_out.limit": "0.002"}), mine.events)
 
-    assert afresh(state, flagged) is state
+    assert len(oracle.grind.passes) == len(mine.state.grind.passes)
+    assert states[0].grind == states[2].grind == oracle.grind
 
 
 def test_marks_stand_where_passes_flags_and_notes_are(ground):

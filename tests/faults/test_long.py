@@ -15,7 +15,7 @@ from capture import recorder
 from capture.clerk import Clerk, Heard, Words, desk_of
 from capture.clock import Clock
 from capture.events import AnyFact, Beat, Reading
-from capture.folds import desk
+from capture.folds import desk, retold
 from capture.journal import read
 from capture.mend import check
 from capture.recorder import create
@@ -79,7 +79,7 @@ def test_a_day_s_work_keeps_memory_and_files_within_bounds(tmp_path: Path) -> No
     events = list(recording)
     assert grown < (8 << 20) + BYTES_AN_EVENT * len(events)
     assert written > 0
-    state = desk.end_of(job_of(recording.header.job), events)
+    state = retold.end_of(job_of(recording.header.job), events)
     said = [event.fact for event in state.flags]
     assert sum(getattr(flag, "what", "") == "sparked-out" for flag in said) >= parts
 
@@ -109,7 +109,7 @@ class Asleep:
     def close(self) -> desk.State:
         self._clerk.recorder.close()
         assert check(self.path) == []
-        return desk.end_of(self.job, list(read(self.path)))
+        return retold.end_of(self.job, list(read(self.path)))
 
 
 def size(value: float) -> Reading:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from fuzzing import fuzz
 
-from capture.folds import desk
+from capture.folds import retold
 from capture.folds.summary import summary
 from capture.folds.summary_text import summary_text
 from capture.journal import BadRecording, Parser, follow, read
@@ -36,7 +36,7 @@ def target(data: bytes) -> None:
     if follower.poll() != events:
         raise RuntimeError("followed it is another recording")
     follower.close()
-    state = desk.end_of(job_of(recording.header.job), events)
+    state = retold.end_of(job_of(recording.header.job), events)
     about = {"path": "x", "events": 0, "readings": 0, "garbled": 0, "whole": True, "job": state.job.name}
     found = {"recording": about, **summary(state)}
     json.dumps(found, allow_nan=False)

@@ -8,7 +8,7 @@ import pytest
 
 from capture.benchmarks import sessions
 from capture.events import Pass, Reading, Taken
-from capture.folds import desk
+from capture.folds import desk, retold
 from capture.journal import read
 from capture.mend import check
 
@@ -28,7 +28,7 @@ def test_it_is_whole_and_its_decisions_were_made_by_the_desk(tmp_path: Path):
     assert sum(isinstance(event.fact, Pass) and event.source == "person" for event in events) == 4
     assert sum(isinstance(event.fact, Taken) for event in events) == 12
     assert sum(isinstance(event.fact, Reading) for event in events) > 19_000
-    state = desk.end_of(sessions.job(), events)
+    state = retold.end_of(sessions.job(), events)
     assert [row.number for row in state.grind.passes] == [1, 2, 3, 4]
     assert all(row.outlook is not None for row in state.grind.passes)
 

@@ -8,7 +8,7 @@ import pytest
 
 from capture.events import Instant
 from capture.export.tables import COLUMNS, iso, rows
-from capture.folds import desk
+from capture.folds import retold
 from capture.journal import read
 from capture.sheet_reader import job_of
 
@@ -18,7 +18,7 @@ UNITS = {"mm": "mm", "s": "s", "deg": "deg", "degC": "Cel"}
 @pytest.fixture(scope="module")
 def recorded(tmp_path_factory, fit_recording):
     recording = read(fit_recording(tmp_path_factory.mktemp("fit") / "one.jsonl"))
-    return recording, desk.end_of(job_of(recording.header.job), recording)
+    return recording, retold.end_of(job_of(recording.header.job), recording)
 
 
 @pytest.mark.parametrize("what", COLUMNS)

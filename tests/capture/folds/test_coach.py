@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from capture.folds import desk
+from capture.folds import desk, retold
 from capture.folds.coach import beside_of, coach_of
 from capture.folds.machine import shown
 from capture.folds.summary import summary
@@ -253,7 +253,7 @@ def test_a_setting_of_the_coach_decides_afresh(fine):
     _ground(session, AIM + 0.060, [0.01, 0.01])
     job = session.job
     shallow = job_of({**_plain(job), "settings": {"coach": {"rough": 0.004, "finish": 0.002}}})
-    state = desk.end_afresh(shallow, session.events)
+    state = retold.end_afresh(shallow, session.events)
     here, there = coach_of(session.state), coach_of(state)
 
     assert here is not None
@@ -308,7 +308,7 @@ def test_what_is_remembered_is_held_against_this_job(fine):
 def test_a_part_that_the_verdict_calls_on_size_is_left_alone():
     """The two of them speak of one part: a board that says on size beside "measure again" helps nobody."""
     recording = read(RECORDINGS / "good.jsonl")
-    state = desk.end_of(job_of(recording.header.job), recording)
+    state = retold.end_of(job_of(recording.header.job), recording)
     advice = coach_of(state)
 
     assert state.grind.row is not None

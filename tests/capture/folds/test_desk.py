@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.events import Event, Flag, Garbled, Instant, Reading, Taken, Up
-from capture.folds import desk
+from capture.events import Flag, Garbled, Reading, Taken, Up
+from capture.folds import desk, retold
 from capture.folds.places import Place
 from capture.folds.summary import summary
 from capture.metrology.grinding import call_bound
@@ -341,7 +341,7 @@ def test_deciding_afresh_with_the_same_settings_finds_the_same(lines: list[tuple
     session = _session()
     spoken(session, [line for line in lines if line[1] != "undo"])
 
-    again = desk.end_afresh(session.job, session.events)
+    again = retold.end_afresh(session.job, session.events)
 
     mine, live = summary(again), summary(session.state)
     assert [_unnumbered(row) for row in mine["stations"]] == [_unnumbered(row) for row in live["stations"]]
@@ -399,18 +399,6 @@ SHEET: dict[str, Any] = {
         {"name": "saddle", "measures": "infeed", "link": {"serial": "d"}, "resolution": 0.001},
     ],
 }
-
-
-def test_a_recording_without_any_decision_gets_them_now(job):
-    """Another program may record readings and passes alone."""
-    events = [
-        Event(0, Instant(0, 0), "mike", Reading(55.01, "mm", 3, "")),
-        Event(1, Instant(10**9, 0), "mike", Reading(55.02, "mm", 3, "")),
-    ]
-
-    state = desk.end_of(job, events)
-
-    assert places(state) == [(20, 0), (20, 90)]
 
 
 def test_a_size_read_warm_is_judged_as_it_is_at_20_degrees(one_place):

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from capture.events import Down, Event, Flag, Instant, Mastered, Pause, Reading, Reject, Taken
-from capture.folds import desk
+from capture.folds import desk, retold
 from capture.folds.lapping import lapping
 from capture.folds.marks import Refused, mark, said
 from capture.folds.places import Place
@@ -237,7 +237,7 @@ def test_live_is_replay_and_deciding_afresh_finds_the_same():
     replayed = desk.start(bench.job)
     for event in bench.events:
         replayed = desk.step(replayed, event)
-    again = desk.end_afresh(bench.job, bench.events)
+    again = retold.end_afresh(bench.job, bench.events)
 
     assert replayed == bench.state
     assert [(r["z"], r["angle"], r["value"]) for r in summary(again)["sweeps"]] == bench.read

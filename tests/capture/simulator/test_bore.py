@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from capture.folds import desk
+from capture.folds import retold
 from capture.folds.lapping import lapping
 from capture.folds.summary import summary
 from capture.journal import read
@@ -116,7 +116,7 @@ def test_the_recorded_session_is_what_is_made_now_and_holds_the_true_bore(tmp_pa
     """Truth: the simulator's, in the file beside the recording; limit 1 µm with the ring's 0.3 µm in it."""
     due = json.loads((FOLDER / "bore.found.json").read_text("utf-8"))["sweeps"]
     recording = read(FOLDER / "bore.jsonl")
-    state = desk.end_of(job_of(recording.header.job), recording)
+    state = retold.end_of(job_of(recording.header.job), recording)
     bore(tmp_path / "bore.jsonl")
 
     found = {(row["stage"], row["z"], row["angle"]): row for row in summary(state)["sweeps"]}
@@ -127,13 +127,13 @@ def test_the_recorded_session_is_what_is_made_now_and_holds_the_true_bore(tmp_pa
         assert row["value"] == pytest.approx(size, abs=due["within"])
         assert abs(row["value"] - size) <= 3 * row["u"]
     again = read(tmp_path / "bore.jsonl")
-    assert summary(desk.end_of(job_of(again.header.job), again))["sweeps"] == summary(state)["sweeps"]
+    assert summary(retold.end_of(job_of(again.header.job), again))["sweeps"] == summary(state)["sweeps"]
 
 
 def test_the_lap_of_the_session_is_understood():
     recording = read(FOLDER / "bore.jsonl")
 
-    found = lapping(desk.end_of(job_of(recording.header.job), recording))
+    found = lapping(retold.end_of(job_of(recording.header.job), recording))
 
     assert found is not None
     assert found.removed == pytest.approx(0.0013, abs=0.0004)

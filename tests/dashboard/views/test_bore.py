@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from capture.events import Down, Lap, Pass, Pause, Stage, Taken
-from capture.folds import desk
+from capture.folds import desk, retold
 from capture.folds.sweep_view import live
 from capture.journal import read
 from capture.sheet_reader import job_of
@@ -28,7 +28,7 @@ def states():
     """Every state of the recorded bore session, whose gauge streams at 20 Hz."""
     recording = read(RECORDING)
     found = []
-    for _, state in desk.as_made(job_of(recording.header.job), recording):
+    for _, state in retold.as_made(job_of(recording.header.job), recording):
         found.append(state)
         if len(found) == MOST:
             break
@@ -39,7 +39,7 @@ def states():
 def whole():
     """The state at the end of the recorded bore session: two stages of six places."""
     recording = read(RECORDING)
-    *_, (_, state) = desk.as_made(job_of(recording.header.job), recording)
+    *_, (_, state) = retold.as_made(job_of(recording.header.job), recording)
     return state
 
 

@@ -8,9 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from capture.folds import desk
+from capture.folds import retold
 from dashboard.feed import with_settings
-from dashboard.replay import afresh
 from dashboard.strips import Strip
 from dashboard.views.compare import Told, decisions, overlay
 from dashboard.views.readings import MOVES, asked, figure, moved, said
@@ -27,10 +26,8 @@ def texts(component):
 
 
 def again(session, **settings):
-    state = desk.start(with_settings(session.job, {k.replace("__", "."): v for k, v in settings.items()}))
-    for event in session.events:
-        state = afresh(state, event)
-    return state
+    job = with_settings(session.job, {k.replace("__", "."): v for k, v in settings.items()})
+    return retold.end_afresh(job, session.events)
 
 
 def test_decided_again_by_the_same_settings_nothing_differs(ground):
