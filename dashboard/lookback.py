@@ -10,12 +10,13 @@ from msgspec.structs import replace
 
 from capture.folds import desk, retold
 from capture.journal import BadRecording
+from capture.sessions import Opened
 from capture.sheet import Job
 from capture.sheet_reader import job_of
 from dashboard.ask import Ask, beside, nothing
 from dashboard.feed import with_settings
 from dashboard.roads import Source
-from dashboard.shelf import Opened, Shelf, TooLarge
+from dashboard.shelf import Shelf, TooLarge
 from dashboard.strips import Strips
 from dashboard.views import readings
 from dashboard.views.compare import Told, decisions, has_sizes, overlay

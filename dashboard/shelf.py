@@ -6,13 +6,8 @@ import threading
 from pathlib import Path
 from typing import Final
 
-from msgspec import Struct
-
-from capture.events import Part
-from capture.folds import retold
-from capture.folds.desk import State
-from capture.journal import BadRecording, Recording, read
-from capture.sheet_reader import job_of
+from capture.journal import BadRecording
+from capture.sessions import Opened, opened
 
 LARGEST: Final = 64 << 20
 """Bytes of a recording up to which a page reads it through beside the one that is followed."""
@@ -20,18 +15,6 @@ KEPT: Final = 3
 """Recordings that are kept as they were read."""
 
 Stamp = tuple[int, int]
-
-
-class Opened(Struct, frozen=True):
-    """A recording brought to its end."""
-
-    path: Path
-    recording: Recording
-    state: State
-
-    def newest(self, part: Part) -> int | None:
-        """Wall-clock time of the newest reading of *part*."""
-        return next((one.at.wall for one in reversed(self.state.stations.taken) if one.part == part), None)
 
 
 class TooLarge(Exception):
@@ -75,8 +58,7 @@ class Shelf:
             kept = self._kept.get(name)
             if kept is not None and kept[0] == stamp:
                 return kept[1]
-            recording = read(path)
-            found = Opened(path, recording, retold.end_of(job_of(recording.header.job), recording))
+            found = opened(path)
             self._kept.pop(name, None)
             self._kept[name] = (stamp, found)
             while len(self._kept) > KEPT:

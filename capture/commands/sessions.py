@@ -6,19 +6,18 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import click
-from msgspec import Struct
 
-from capture.commands.look import opened_recording, with_settings
+from capture import sessions
+from capture.commands.look import with_settings
 from capture.events import Instant, Part
-from capture.folds import retold
-from capture.folds.desk import State
 from capture.folds.measured import CannotSay, Measured, measured
+from capture.folds.sentences import sentence
 from capture.folds.stations import Warmth
-from capture.journal import BadRecording, Recording, read
+from capture.journal import BadRecording, read
+from capture.sessions import PARTS, Opened, newest_of
 from capture.sheet import Job
 from capture.sheet_reader import BadSheet, job_of, read_sheet
 
-PARTS: tuple[Part, ...] = ("bore", "shaft")
 HAND = 0.5
 """Standard uncertainty of a temperature that a person told without one, K (common practice, no source)."""
 
@@ -38,23 +37,12 @@ TEMPERATURE = click.option(
 )
 
 
-class Opened(Struct, frozen=True):
-    """A recording brought to its end."""
-
-    path: Path
-    recording: Recording
-    state: State
-
-    @property
-    def newest(self) -> dict[Part, int]:
-        """Wall-clock time of the newest reading of each part."""
-        return {reading.part: reading.at.wall for reading in self.state.stations.taken}
-
-
 def opened(path: Path) -> Opened:
     """The recording at *path* at its end, or a refusal in one line."""
-    recording = opened_recording(path)
-    return Opened(path, recording, retold.end_of(job_of(recording.header.job), recording))
+    try:
+        return sessions.opened(path)
+    except BadRecording as error:
+        raise click.UsageError(str(error)) from None
 
 
 def job_at(path: Path, settings: tuple[str, ...]) -> Job:
@@ -86,31 +74,28 @@ def told_of(recordings: Sequence[Path], sheet: Path, job: Job) -> list[Opened]:
     """The recordings that were named, else those beside the sheet; one of another job is said aloud."""
     if not recordings:
         return beside(sheet, job)
-    sessions = [opened(path) for path in recordings]
-    for session in sessions:
+    told = [opened(path) for path in recordings]
+    for session in told:
         if session.state.job.name != job.name:
             click.echo(f"tenths: {session.path}: recorded for the job {session.state.job.name!r}", err=True)
-    return sessions
+    return told
 
 
 def part_of(
-    sessions: Sequence[Opened], part: Part, job: Job, stages: Sequence[str] = (), told: Sequence[str] = ()
+    among: Sequence[Opened], part: Part, job: Job, stages: Sequence[str] = (), told: Sequence[str] = ()
 ) -> tuple[Opened, Measured] | None:
     """The part by the session that has the newest readings of it, and by the stage that is asked for."""
-    holding = [each for each in sessions if part in each.newest]
     wanted = _stage_of(stages, part)
-    if wanted is not None:
-        staged = [one for one in holding if _has_stage(one, part, wanted)]
-        holding = staged or holding
-    if not holding:
+    staged = [] if wanted is None else [one for one in among if _has_stage(one, part, wanted)]
+    session = newest_of(staged or among, part)
+    if session is None:
         return None
-    session = max(holding, key=lambda each: each.newest[part])
     try:
         found = measured(
             session.state, part, job, source=session.path.name, stage=wanted, by_hand=by_hand(told)
         )
     except CannotSay as error:
-        raise click.UsageError(f"{session.path}: {error}") from None
+        raise click.UsageError(f"{session.path}: {sentence(error.said, job.units)}") from None
     return None if found is None else (session, found)
 
 
@@ -149,11 +134,6 @@ def by_hand(told: Sequence[str]) -> dict[str, Warmth]:
     return found
 
 
-def shop_of(sessions: Sequence[Opened], told: Sequence[str]) -> dict[str, Warmth]:
-    """The newest temperature of each place over all sessions."""
-    found: dict[str, Warmth] = {}
-    for session in sessions:
-        for place, warmth in session.state.warmth.items():
-            if place not in found or warmth.at.wall >= found[place].at.wall:
-                found[place] = warmth
-    return {**found, **by_hand(told)}
+def shop_of(among: Sequence[Opened], told: Sequence[str]) -> dict[str, Warmth]:
+    """The newest temperature of each place over all sessions; what a person told comes first."""
+    return {**sessions.shop_of(one.state for one in among), **by_hand(told)}
