@@ -2,49 +2,29 @@
 
 from __future__ import annotations
 
-import difflib
 import tomllib
 from collections.abc import Mapping
-from math import isfinite
 from typing import Any
-
-import msgspec
 
 from capture.metrology.materials import expansion
 from capture.metrology.units import MM_PER_INCH
+from capture.settings import Settings, with_setting
 from capture.sheet import (
     Clearance,
     Engagement,
     Fit,
-    Gauge,
     Grinder,
     Job,
     Known,
-    Pedal,
     Plating,
-    Settings,
     Swivel,
     Workpiece,
 )
+from capture.sheet_gauges import LINKS, gauges_of, pedals_of
 from capture.sheet_table import Table
 
-LINKS: Mapping[str, frozenset[str]] = {
-    "serial": frozenset({"baud", "bytesize", "parity", "stopbits", "dtr", "rts", "xonxoff", "rtscts"}),
-    "ble": frozenset({"service", "value", "write", "bytes", "read_every", "silence"}),
-    "modbus": frozenset(
-        {
-            *("baud", "bytesize", "parity", "stopbits", "dtr", "rts", "xonxoff", "rtscts"),
-            *("unit", "function", "register", "count", "order", "kind", "scale", "every"),
-        }
-    ),
-    "keyboard": frozenset({"keys"}),
-}
-"""The ways to a gauge, and the settings that each may have beside its address."""
-
-PART_OF = {"diameter": ("shaft",), "bore": ("bore",), "infeed": ("shaft",)}
 MOST_PLACES = 10_000
 """Stations times angles of a part; two short lists must not become a plan that fills the memory."""
-PLACES_OF_HEAT = ("shaft", "bore", "gauge", "master", "room", "coolant")
 
 
 class BadSheet(Exception):
@@ -103,8 +83,8 @@ def _job(plain: dict[str, Any], faults: list[str]) -> Job:
         bore=_workpiece(top.table("bore")),
         shaft=_workpiece(top.table("shaft")),
         grinder=_grinder(top.table("grinder")),
-        gauges=_gauges(top, units),
-        pedals=_pedals(top),
+        gauges=gauges_of(top, units),
+        pedals=pedals_of(top),
         settings=_settings(top),
         simulated=simulated,
     )
@@ -245,115 +225,6 @@ def _known(table: Table | None) -> Known | None:
     return known
 
 
-def _gauges(top: Table, units: str) -> tuple[Gauge, ...]:
-    none: list[Any] = []
-    listed = top.take("gauge", lambda v: isinstance(v, list), "[[gauge]] tables", none)
-    gauges = []
-    for number, plain in enumerate(listed):
-        name = plain.get("name") if isinstance(plain, dict) else None
-        where = f"gauge {name!r}" if isinstance(name, str) and name else f"gauge number {number + 1}"
-        gauges.append(_gauge(Table(plain, where, top.faults, top.scale), units))
-    names = [gauge.name for gauge in gauges]
-    for name in sorted({name for name in names if names.count(name) > 1}):
-        top.faults.append(f"gauge {name!r}: two gauges of this name, due one")
-    return tuple(gauges)
-
-
-def _gauge(table: Table, units: str) -> Gauge:
-    table.need("name", "a text")
-    table.need("measures", "diameter, bore, infeed or temperature")
-    name = table.take("name", _is_name, "a short name that is not person, desk or daemon", "?")
-    measures = table.choice("measures", ("diameter", "bore", "infeed", "temperature"), "diameter")
-    heat = measures == "temperature"
-    parts = PLACES_OF_HEAT if heat else PART_OF[measures]
-    length = table.number if heat else table.length
-    link = _link(table)
-    gauge = Gauge(
-        name=name,
-        measures=measures,
-        link=link,
-        part=table.choice("part", parts, parts[0]),
-        dialect=table.text("dialect", "gatt" if "ble" in link else "decimal-line"),
-        unit=table.choice("unit", ("degC", "degF") if heat else ("mm", "in"), "degC" if heat else units),
-        channel=table.text("channel") or None,
-        resolution=length("resolution", 0.0, least=0),
-        limits=length("limits", None, least=0),
-        repeatability=length("repeatability", None, least=0),
-        zero=table.length("zero", 0.0),
-        sign=table.choice("sign", ("+", "-"), "+"),
-        silence=table.number("silence", None, above=0),
-        stream=table.take("stream", lambda v: isinstance(v, bool), "true or false", None),
-        ask=_ask(table),
-        expansion=table.number("expansion", None, above=0),
-    )
-    table.done()
-    return gauge
-
-
-def _pedals(top: Table) -> tuple[Pedal, ...]:
-    none: list[Any] = []
-    pedals = []
-    for number, plain in enumerate(
-        top.take("pedal", lambda v: isinstance(v, list), "[[pedal]] tables", none)
-    ):
-        table = Table(plain, f"pedal number {number + 1}", top.faults, top.scale)
-        for key in ("name", "keyboard", "keys"):
-            table.need(key, "a table of words by key" if key == "keys" else "a text")
-        nothing: dict[str, str] = {}
-        keys = table.take("keys", _are_words, 'words by key, such as { KEY_B = "pass 0" }', nothing)
-        name = table.take("name", _is_name, "a short name that is not person, desk or daemon", "?")
-        pedals.append(Pedal(name, table.text("keyboard"), keys))
-        table.done()
-    return tuple(pedals)
-
-
-def _are_words(value: Any) -> bool:
-    return (
-        isinstance(value, dict)
-        and bool(value)
-        and all(isinstance(v, str) and v.strip() for v in value.values())
-    )
-
-
-def _is_name(value: Any) -> bool:
-    taken = ("person", "desk", "daemon")
-    return isinstance(value, str) and value.isprintable() and 0 < len(value) <= 40 and value not in taken
-
-
-def _link(table: Table) -> Mapping[str, Any]:
-    if not table.need("link", 'a table such as { serial = "/dev/ttyUSB0", baud = 9600 }'):
-        return {}
-    link = table.table("link")
-    if link is None:
-        return {}
-    kinds = [kind for kind in LINKS if kind in link.plain]
-    if len(kinds) != 1:
-        link.fault("", sorted(link.plain), "exactly one of " + ", ".join(LINKS))
-        return {}
-    (kind,) = kinds
-    link.text(kind)
-    link.known |= LINKS[kind]
-    for key in ("baud", "bytesize", "unit", "register", "count"):
-        if key in LINKS[kind]:
-            link.take(
-                key, lambda v: isinstance(v, int) and not isinstance(v, bool) and v >= 0, "a whole number", 0
-            )
-    link.done()
-    return dict(link.plain)
-
-
-def _ask(table: Table) -> Mapping[str, Any] | None:
-    ask = table.table("ask")
-    if ask is None:
-        return None
-    ask.need("send", "the text that makes it answer")
-    ask.text("send")
-    ask.number("every", 1.0, above=0)
-    ask.number("timeout", 1.0, above=0)
-    ask.done()
-    return dict(ask.plain)
-
-
 def _settings(top: Table) -> Settings:
     table = top.table("settings")
     if table is None:
@@ -372,42 +243,6 @@ def _leaves(plain: Mapping[str, Any], before: str = "") -> list[tuple[str, Any]]
     for key, value in plain.items():
         found += _leaves(value, f"{before}{key}.") if isinstance(value, dict) else [(before + key, value)]
     return found
-
-
-def with_setting(settings: Settings, key: str, value: object) -> Settings:
-    """*settings* with one of them changed, as ``--set key=value`` says it; lengths in millimetres.
-
-    Raises:
-        ValueError: No such setting, or a value that it can't have.
-    """
-    group_name, _, leaf = key.partition(".")
-    group = getattr(settings, group_name, None) if group_name in settings.__struct_fields__ else None
-    if group is None or leaf not in group.__struct_fields__:
-        known = [
-            f"{g}.{k}" for g in settings.__struct_fields__ for k in getattr(settings, g).__struct_fields__
-        ]
-        near = difflib.get_close_matches(key, known, 1)
-        raise ValueError(
-            f"{key}: no such setting; "
-            + (f"did you mean {near[0]}?" if near else "there are " + ", ".join(known))
-        )
-    kind = type(getattr(group, leaf))
-    try:
-        converted = msgspec.convert(value, kind, strict=False)
-    except msgspec.ValidationError:
-        raise ValueError(f"{key}: came {value!r}, due {_DUE[kind]}") from None
-    if kind is float and not (isfinite(converted) and converted > 0):
-        raise ValueError(f"{key}: came {value!r}, due a number above 0")
-    if kind is int and converted < 3:
-        raise ValueError(f"{key}: came {value!r}, due a whole number of at least 3")
-    if leaf == "confidence" and not 0.5 < converted < 1:
-        raise ValueError(f"{key}: came {value!r}, due a number between 0.5 and 1")
-    return msgspec.structs.replace(
-        settings, **{group_name: msgspec.structs.replace(group, **{leaf: converted})}
-    )
-
-
-_DUE = {float: "a number", bool: "true or false", int: "a whole number", str: "a text"}
 
 
 def _check_together(job: Job, faults: list[str]) -> None:

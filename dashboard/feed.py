@@ -14,8 +14,9 @@ from capture.events import Event
 from capture.folds import desk
 from capture.journal import BadRecording, Follower, follow
 from capture.links.inbox import NAME, NoCapture, read_place
+from capture.settings import with_setting
 from capture.sheet import Job
-from capture.sheet_reader import job_of, with_setting
+from capture.sheet_reader import job_of
 from dashboard.board import Board
 from dashboard.scene import Scene
 from dashboard.strips import Strips

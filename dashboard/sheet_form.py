@@ -15,7 +15,8 @@ from msgspec import Struct
 from tomlkit import TOMLDocument
 from tomlkit.exceptions import TOMLKitError
 
-from capture.sheet_reader import LINKS, PLACES_OF_HEAT, BadSheet
+from capture.sheet_gauges import LINKS, PLACES_OF_HEAT
+from capture.sheet_reader import BadSheet
 
 Kind: TypeAlias = Literal["text", "number", "numbers", "choice"]
 

@@ -19,8 +19,9 @@ from capture.folds.summary import summary
 from capture.folds.summary_text import summary_text
 from capture.journal import BadRecording, Recording, read
 from capture.mend import check, mend
+from capture.settings import with_setting
 from capture.sheet import Job
-from capture.sheet_reader import job_of, with_setting
+from capture.sheet_reader import job_of
 
 
 @click.command("summary")

@@ -9,7 +9,7 @@ from typing import Any, Literal, TypeAlias
 from msgspec import Struct
 
 from capture.folds.log import Log
-from capture.sheet import Sweep as Limits
+from capture.settings import Sweep as Limits
 
 Phase: TypeAlias = Literal["silent", "air", "entering", "rocking", "still", "moving", "withdrawn"]
 """What the gauge is doing, as its stream tells; `withdrawn` is air that a redo could still follow."""

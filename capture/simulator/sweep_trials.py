@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from capture.folds.sweep import step
 from capture.folds.sweep_state import Accepted, Sample, Setup, Sweep, setup
-from capture.sheet import Sweep as Limits
+from capture.settings import Sweep as Limits
 from capture.simulator.bore import BoreGauge, Hand, Shape, Wire
 from capture.simulator.bore import Sample as Shown
 

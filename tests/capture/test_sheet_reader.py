@@ -10,8 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.sheet import Settings
-from capture.sheet_reader import BadSheet, job_of, read_sheet, with_setting
+from capture.sheet_reader import BadSheet, job_of, read_sheet
 
 SLEEVE = """
 [job]
@@ -197,30 +196,6 @@ KEYS = ("job", "fit", "bore", "shaft", "grinder", "gauge", "settings")
 @given(st.dictionaries(st.sampled_from(KEYS), JSON))
 def test_no_header_however_odd_raises(plain: dict[str, Any]):
     assert job_of(plain).units in {"mm", "in"}
-
-
-def test_a_setting_is_changed_by_its_name():
-    changed = with_setting(Settings(), "spark_out.limit", "0.0008")
-
-    assert changed.spark_out.limit == 0.0008
-    assert changed.warm == Settings().warm
-
-
-@pytest.mark.parametrize(
-    ("key", "value", "said"),
-    [
-        ("spark_out.limt", "1", "did you mean spark_out.limit"),
-        ("moon", "1", "no such setting"),
-        ("spark_out.limit", "small", "due a number"),
-        ("spark_out.limit", "-1", "due a number above 0"),
-        ("spark_out.limit", "nan", "due a number above 0"),
-        ("spark_out.confidence", "95", "between 0.5 and 1"),
-        ("passes.find", "maybe", "true or false"),
-    ],
-)
-def test_a_wrong_setting_is_refused_with_what_was_due(key: str, value: str, said: str):
-    with pytest.raises(ValueError, match=said):
-        with_setting(Settings(), key, value)
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from capture.folds.sweep import step
 from capture.folds.sweep_state import KEPT, Accepted, Sample, Setup, Sweep, setup
-from capture.sheet import Sweep as Limits
+from capture.settings import Sweep as Limits
 from capture.simulator.bore import BoreGauge, Hand, Wire
 
 TOLD = setup(Limits(), 0.001, None, 55.0)
