@@ -167,9 +167,17 @@ PLAN = (
 )
 """Readings that settle most gauges, in the order of the least handling."""
 
+WITH_IT = {
+    PLAN[3]: (PLAN[4], "press the unit key and show a reading, if the gauge has another unit"),
+}
+"""What a gauge can't do either that can't do this."""
+
 HOW = "hold the gauge still, press its button or let it send, and type what it shows, such as -12.345 mm"
 SKIP = "no"
 BACK = "back"
+STILL = 1.5
+"""Seconds before the last byte in which the gauge is taken to have stood still: what came before it was
+on the way there (our own choice: a stream at 2 Hz still shows three readings)."""
 
 
 class Conversation(msgspec.Struct, frozen=True):
@@ -177,13 +185,14 @@ class Conversation(msgspec.Struct, frozen=True):
 
     A terminal shows `prompt`, gives what comes from the gauge to `hear` and what a
     person types to `answer`, and goes on until `done`; `file` is then the dialect file.
+    Another program uses `take`, `skip` and `back` (`capture.steps`).
     """
 
     examples: tuple[Example, ...] = ()
+    answered: tuple[str, ...] = ()
+    """Of each example the question that it answered."""
     heard: tuple[Chunk, ...] = ()
-    """What came since the last answer."""
-    asked: int = 0
-    """Steps of the plan that were answered or skipped."""
+    """What came since the last answer and may still count."""
     skipped: frozenset[str] = frozenset()
     """Questions that the gauge has no answer to."""
     lesson: Lesson = Lesson(None, (), ())
@@ -191,9 +200,13 @@ class Conversation(msgspec.Struct, frozen=True):
     @property
     def questions(self) -> tuple[str, ...]:
         """What is still to show: the plan first, then what the readings left open."""
-        return tuple(
-            question for question in (*PLAN[self.asked :], *self.lesson.open) if question not in self.skipped
-        )
+        planned = [question for question in PLAN if question not in self.answered]
+        return tuple(q for q in dict.fromkeys((*planned, *self.lesson.open)) if q not in self.skipped)
+
+    @property
+    def question(self) -> str:
+        """What to show now; empty when all is known."""
+        return "" if self.done else next(iter(self.questions), "show another reading")
 
     @property
     def done(self) -> bool:
@@ -202,12 +215,11 @@ class Conversation(msgspec.Struct, frozen=True):
 
     @property
     def prompt(self) -> str:
-        """What to ask the person for now."""
+        """What to ask the person for now, on a terminal."""
         if self.done:
             return ""
-        question = next(iter(self.questions), "show another reading")
         first = "" if self.examples else f"{HOW}. "
-        return f"{first}{question} ({SKIP} = it can't, {BACK} = forget the last reading): "
+        return f"{first}{self.question} ({SKIP} = it can't, {BACK} = forget the last reading): "
 
     @property
     def file(self) -> str | None:
@@ -216,34 +228,50 @@ class Conversation(msgspec.Struct, frozen=True):
 
     def hear(self, at: float, data: bytes) -> Conversation:
         """Take in *data* from the gauge, heard at *at* seconds."""
-        return replace(self, heard=(*self.heard, (at, data)))
+        return replace(self, heard=(*(one for one in self.heard if one[0] >= at - STILL), (at, data)))
+
+    def take(self, value: Decimal, unit: ShownUnit) -> tuple[Conversation, str]:
+        """Learn that what came is *value*; return how to go on, and which reading was left out, if one was.
+
+        Raises ValueError when nothing came to be learnt from.
+        """
+        if not self.heard:
+            raise ValueError(
+                "nothing came from the gauge: press its button before typing; is it set to send?"
+            )
+        examples = (*self.examples, Example(self.heard, value, unit))
+        answered = (*self.answered, self.question)
+        step = _learnt(replace(self, examples=examples, answered=answered, heard=()))
+        wrong = step.lesson.mistyped
+        if wrong is None:
+            return step, ""
+        rest, others = (each[:wrong] + each[wrong + 1 :] for each in (examples, answered))
+        left = examples[wrong]
+        return _learnt(replace(step, examples=rest, answered=others)), f"{left.shown} {left.unit}"
+
+    def skip(self) -> Conversation:
+        """The gauge can't show what is asked for."""
+        asked = {question for question in (self.question,) if question}
+        more = {other for question in asked for other in WITH_IT.get(question, ())}
+        return replace(self, skipped=self.skipped | asked | more, heard=())
+
+    def back(self) -> Conversation:
+        """Forget the last reading."""
+        return _learnt(replace(self, examples=self.examples[:-1], answered=self.answered[:-1], heard=()))
 
     def answer(self, text: str) -> tuple[Conversation, list[str]]:
         """Take in what a person typed; return how to go on and what to say."""
         typed = text.strip().lower()
         if typed == SKIP:
-            return self._skip(), []
+            return self.skip(), []
         if typed == BACK:
-            shorter = replace(self, examples=self.examples[:-1], asked=max(0, self.asked - 1), heard=())
-            return _learnt(shorter), [
-                "the last reading is forgotten" if self.examples else "there is none yet"
-            ]
+            return self.back(), ["the last reading is forgotten" if self.examples else "there is none yet"]
         try:
-            value, unit = self._read(text)
+            step, left = self.take(*self._read(text))
         except ValueError as error:
             return self, [str(error)]
-        if not self.heard:
-            return self, ["nothing came from the gauge: press its button before typing; is it set to send?"]
-        example = Example(self.heard, value, unit)
-        step = _learnt(replace(self, examples=(*self.examples, example), heard=(), asked=self.asked + 1))
-        said = [*step.lesson.understood]
-        wrong = step.lesson.mistyped
-        if wrong is None:
-            return step, said
-        typed = f"{step.examples[wrong].shown} {step.examples[wrong].unit}"
-        rest = (*step.examples[:wrong], *step.examples[wrong + 1 :])
-        again = f"{typed} contradicts the other readings and is left out: show it again"
-        return _learnt(replace(step, examples=rest, asked=step.asked - 1)), [*said, again]
+        again = [f"{left} contradicts the other readings and is left out: show it again"] if left else []
+        return step, [*step.lesson.understood, *again]
 
     def live(self, chunks: Sequence[Chunk]) -> list[tuple[float, str]]:
         """What *chunks* say through what was learnt, as lines to show; nothing before a format is certain."""
@@ -253,11 +281,6 @@ class Conversation(msgspec.Struct, frozen=True):
             (at, f"refused: {said}" if isinstance(said, str) else f"{said.text} {said.unit}")
             for at, said in heard(self.lesson.format, chunks)
         ]
-
-    def _skip(self) -> Conversation:
-        if self.asked < len(PLAN):
-            return replace(self, asked=self.asked + 1, heard=())
-        return replace(self, skipped=self.skipped | set(self.questions[:1]), heard=())
 
     def _read(self, text: str) -> tuple[Decimal, ShownUnit]:
         """The number and the unit in *text*; the unit of the last reading where none was typed."""

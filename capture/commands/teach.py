@@ -10,10 +10,14 @@ from typing import Any
 
 import click
 
+from capture.commands.guided import guided
 from capture.commands.options import AS_JSON
+from capture.dialects.decimal import decimal_line
 from capture.dialects.taught import BadFormat
+from capture.guide import Guide
 from capture.links.link import Link, Open
 from capture.links.serial import serial_link
+from capture.serialline import Search, Setting
 from capture.teaching import BadExamples, Conversation, teach_from, try_format
 
 EXISTING = click.Path(path_type=Path, dir_okay=False, exists=True)
@@ -23,7 +27,9 @@ LIVE = 20.0
 
 @click.command("teach")
 @click.option("--serial", metavar="PORT", help="The gauge's port; its readings are asked for one by one.")
-@click.option("--baud", default=9600, show_default=True)
+@click.option("--ble", metavar="DEVICE", help="With --json: a Bluetooth device (address or name) instead.")
+@click.option("--value", metavar="UUID", help="Which of its values carries the readings.")
+@click.option("--baud", type=int, help="9600 unless told; with --json what comes tells, unless told.")
 @click.option("--bytesize", default="8", show_default=True, type=click.Choice(["5", "6", "7", "8"]))
 @click.option("--parity", default="N", show_default=True, type=click.Choice(["N", "E", "O"]))
 @click.option("--stopbits", default="1", show_default=True, type=click.Choice(["1", "1.5", "2"]))
@@ -36,7 +42,9 @@ LIVE = 20.0
 @AS_JSON
 def teach_command(
     serial: str | None,
-    baud: int,
+    ble: str | None,
+    value: str | None,
+    baud: int | None,
     bytesize: str,
     parity: str,
     stopbits: str,
@@ -52,6 +60,8 @@ def teach_command(
     At the gauge:   tenths teach --serial /dev/ttyUSB0 -o gauge.toml
     From files:     tenths teach --dump came.jsonl --shown shown.jsonl -o gauge.toml
     Trying a file:  tenths teach --try gauge.toml --dump came.jsonl
+
+    At the gauge with --json another program teaches: a wish a line in, a picture a line out.
     """
     try:
         if trying is not None and dump is not None:
@@ -62,16 +72,33 @@ def teach_command(
         raise click.UsageError(str(error)) from None
     except (OSError, UnicodeDecodeError) as error:
         raise click.UsageError(str(error)) from None
+    line = None if baud is None else Setting(baud, int(bytesize), parity, float(stopbits))  # type: ignore[arg-type]  # click has checked the choices
+    if as_json and ble is not None:
+        return asyncio.run(guided(lambda _: _in_the_air(ble, value), Guide(search=None)))
     if serial is None:
         raise click.UsageError("due: --serial PORT, or --dump with --shown, or --try with --dump")
-    port = serial_link(
-        serial,
-        baud=baud,
-        bytesize=int(bytesize),  # type: ignore[arg-type]  # click has checked the choice
-        parity=parity,  # type: ignore[arg-type]  # likewise
-        stopbits=float(stopbits),
+    if as_json:
+        search = Search() if line is None else Search(found=line)
+        return asyncio.run(guided(lambda setting: _wired(serial, setting), Guide(search=search)))
+    return _at_the_gauge(_wired(serial, line or Setting()), out or Path("gauge.toml"))
+
+
+def _wired(spec: str, line: Setting) -> Open:
+    return serial_link(
+        spec, baud=line.baud, bytesize=line.bytesize, parity=line.parity, stopbits=line.stopbits
     )
-    return _at_the_gauge(port, out or Path("gauge.toml"))
+
+
+def _in_the_air(device: str, value: str | None) -> Open:
+    """The stream of a Bluetooth device's value, as it comes."""
+    from capture.links.ble import ble as ble_link  # noqa: PLC0415 - bleak is slow to load
+    from capture.links.ble_radio import Radio  # noqa: PLC0415
+
+    link = {"ble": device, "value": value, "bytes": True}
+    try:
+        return ble_link(link, decimal_line(), measures="diameter", radio=Radio())[0]
+    except ValueError as error:
+        raise click.UsageError(str(error)) from None
 
 
 def _from_files(dump: Path, shown: Path, out: Path | None, *, as_json: bool) -> int:

@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 import time
+from typing import Any
 
 import pytest
 
@@ -104,3 +105,71 @@ def test_a_gauge_is_taught_in_a_conversation(tenths, port, tmp_path):
     assert "show a negative reading" in said
     assert f"written to {out}" in said
     assert "V" in out.read_text("utf-8")
+
+
+class Taught:
+    """A lesson of another program: it writes wishes and waits for pictures."""
+
+    def __init__(self, tenths: Any, *words: str) -> None:
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "capture.cli", "teach", *words, "--json"],
+            env=tenths.environment,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+
+    def wish(self, do, **more):
+        self.process.stdin.write(json.dumps({"do": do, **more}) + "\n")
+        self.process.stdin.flush()
+
+    def until(self, kind, **wanted):
+        for line in self.process.stdout:
+            said = json.loads(line)
+            if said["kind"] == kind and wanted.items() <= said.items():
+                return said
+        raise AssertionError(f"no {kind} with {wanted}, and it ended")
+
+    def end(self):
+        self.process.stdin.close()
+        said = self.until("ended")
+        self.process.stdout.close()
+        return said["why"], self.process.wait(20)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are POSIX")
+def test_another_program_teaches_by_lines_of_json(tenths, port):
+    lesson = Taught(tenths, "--serial", str(port.path))
+    lesson.until("trouble", why="")
+    for number, text in enumerate(("123.456", "-98.765", "0.004")):
+        port.send(f"V{float(text):+09.3f}\r\n".encode())
+        lesson.until("came", since=12)
+        if number == 0:
+            assert lesson.until("line", found=True)["words"] == "9600 8N1"
+        lesson.wish("take", shown=text, unit="mm")
+        step = lesson.until("step")
+        assert lesson.until("answered")["why"] == ""
+    lesson.wish("nonsense")
+    refused = lesson.until("answered")["why"]
+    lesson.wish("send", text="?\\r")
+    port.send(b"V+0055.120\r\n")
+    reads = lesson.until("reads", shown="55.120")
+
+    assert step["sure"] == "reads"
+    assert refused.startswith("not understood: ")
+    assert reads["unit"] == "mm"
+    assert lesson.end() == ("who taught has gone", 0)
+    assert os.read(port._master, 10)[:2] == b"?\r"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are POSIX")
+def test_a_gauge_unplugged_in_the_lesson_is_waited_for(tenths, port):
+    lesson = Taught(tenths, "--serial", str(port.path), "--baud", "4800")
+    lesson.until("trouble", why="")
+    port.unplug()
+    lost = lesson.until("trouble")["why"]
+    port.plug()
+    lesson.until("trouble", why="")
+
+    assert str(port.path) in lost
+    assert lesson.end()[1] == 0
