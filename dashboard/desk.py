@@ -81,8 +81,9 @@ class Desk:
         scene = self._source.board.scene
         if scene.state is None:
             return nothing()
-        found = fit_of(sources(scene.state, scene.name, self._shelf))
-        return fit_body(found, ask.units or scene.state.job.units, ask.theme)
+        units = ask.units or scene.state.job.units
+        found = fit_of(sources(scene.state, scene.name, self._shelf), units)
+        return fit_body(found, units, ask.theme)
 
     def _plan(self, ask: Ask, said: Mapping[str, str]) -> Any:
         scene = self._source.board.scene
@@ -96,7 +97,7 @@ class Desk:
         labels = [
             word("plan.unit", text=word(f"plan.try-{key}"), unit=word(f"unit.{units}")) for key in names
         ]
-        body = plan_body(plan_of(found, job), units, tried=any(said.values()) and not faults)
+        body = plan_body(plan_of(found, job, units), units, tried=any(said.values()) and not faults)
         return (
             body,
             *(faults.get(key, "") for key in names),

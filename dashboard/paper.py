@@ -24,8 +24,9 @@ from capture.lines import first_chain, next_chain, split_chain
 from capture.report.page import Session, page
 from capture.report.pdf import NoPdf, write_pdf
 from capture.report.raws import raws_of
+from capture.sessions import Opened
 from dashboard.proof import fit_of, plan_of, sources
-from dashboard.shelf import Opened, Shelf, TooLarge
+from dashboard.shelf import Shelf, TooLarge
 from dashboard.words import word
 
 TABLES: Final = tuple(COLUMNS)
@@ -103,11 +104,12 @@ class Papers:
         found = sources(opened.state, name, self._shelf)
         parts = [one for one in found.found if one is not None]
         job = opened.state.job
-        plated = plan_of(found, job) if job.shaft is not None and job.shaft.plating is not None else None
+        plating = job.shaft is not None and job.shaft.plating is not None
+        plated = plan_of(found, job, job.units) if plating else None
         return page(
             job,
             [self._cited(one) for one in _cited_names(name, parts)],
-            fit_of(found),
+            fit_of(found, job.units),
             parts,
             plated,
             version=__version__,

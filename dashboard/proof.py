@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from msgspec import Struct
@@ -12,13 +11,14 @@ from capture.folds.desk import State
 from capture.folds.fit import Asked, fit
 from capture.folds.measured import CannotSay, Measured, measured
 from capture.folds.plan import plan
+from capture.folds.sentences import sentences
 from capture.folds.stations import Warmth
 from capture.journal import BadRecording, read
-from capture.sheet import Job
+from capture.metrology.saying import Sentence, said
+from capture.sessions import PARTS, Opened, newest_of, shop_of
+from capture.sheet import Job, Units
 from capture.sheet_reader import job_of
-from dashboard.shelf import Opened, Shelf, TooLarge
-
-PARTS: tuple[Part, ...] = ("bore", "shaft")
+from dashboard.shelf import Shelf, TooLarge
 
 
 class Sources(Struct, frozen=True):
@@ -29,7 +29,7 @@ class Sources(Struct, frozen=True):
     """The bore and the shaft."""
     shop: dict[str, Warmth]
     """The newest temperature of each place."""
-    said: tuple[str, ...]
+    said: tuple[Sentence, ...]
     """Why a recording or a part was passed over."""
 
     @property
@@ -46,32 +46,30 @@ def sources(state: State, name: str, shelf: Shelf) -> Sources:
         name: Its file name.
         shelf: The folder; of its recordings those of the same job are looked into.
     """
-    said: list[str] = []
+    told: list[Sentence] = []
     beside: list[Opened] | None = None
     parts: list[Measured | None] = []
-    heat = dict(state.warmth)
     for part in PARTS:
-        found = _of(state, part, state.job, name, said)
+        found = _of(state, part, state.job, name, told)
         if found is None and not any(one.part == part for one in state.stations.taken):
-            beside = _beside(state.job, name, shelf, said) if beside is None else beside
-            found = _newest(beside, part, state.job, said)
+            beside = _beside(state.job, name, shelf, told) if beside is None else beside
+            session = newest_of(beside, part)
+            if session is not None:
+                found = _of(session.state, part, state.job, session.path.name, told)
         parts.append(found)
-    for session in beside or ():
-        for place, warmth in session.state.warmth.items():
-            if place not in heat or warmth.at.wall > heat[place].at.wall:
-                heat[place] = warmth
-    return Sources(state.job, (parts[0], parts[1]), heat, tuple(said))
+    shop = shop_of([state, *(session.state for session in beside or ())])
+    return Sources(state.job, (parts[0], parts[1]), shop, tuple(told))
 
 
-def _of(state: State, part: Part, job: Job, name: str, said: list[str]) -> Measured | None:
+def _of(state: State, part: Part, job: Job, name: str, told: list[Sentence]) -> Measured | None:
     try:
         return measured(state, part, job, source=name)
     except CannotSay as error:
-        said.append(f"{name}: {error}")
+        told.append(said("measured.from", recording=name, why=error.said))
         return None
 
 
-def _beside(job: Job, name: str, shelf: Shelf, said: list[str]) -> list[Opened]:
+def _beside(job: Job, name: str, shelf: Shelf, told: list[Sentence]) -> list[Opened]:
     """The other recordings of this job; one that cannot be read is passed over, and said."""
     found = []
     for other, path in shelf.recordings().items():
@@ -81,26 +79,18 @@ def _beside(job: Job, name: str, shelf: Shelf, said: list[str]) -> list[Opened]:
             if job_of(read(path).header.job).name == job.name:
                 found.append(shelf.opened(other))
         except (BadRecording, TooLarge) as error:
-            said.append(f"passed over: {error}")
+            told.append(f"passed over: {error}")
     return found
 
 
-def _newest(beside: Sequence[Opened], part: Part, job: Job, said: list[str]) -> Measured | None:
-    holding = [(at, each) for each in beside if (at := each.newest(part)) is not None]
-    if not holding:
-        return None
-    _, session = max(holding, key=lambda pair: pair[0])
-    return _of(session.state, part, job, session.path.name, said)
-
-
-def fit_of(found: Sources) -> dict[str, Any]:
-    """The fit as plain data, with what was passed over among its conditions."""
+def fit_of(found: Sources, units: Units) -> dict[str, Any]:
+    """The fit as plain data, with what was passed over among its conditions; sentences in *units*."""
     bore, shaft = found.found
-    judged = fit(found.job, bore, shaft, Asked(shop=found.shop))
-    return judged | {"conditions": [*judged["conditions"], *found.said]}
+    judged = fit(found.job, bore, shaft, Asked(shop=found.shop), units=units)
+    return judged | {"conditions": [*judged["conditions"], *sentences(found.said, units)]}
 
 
-def plan_of(found: Sources, job: Job) -> dict[str, Any]:
-    """The plan as plain data, by *job*, which may differ from the sheet in what is tried."""
-    planned = plan(job, found.bore)
-    return planned | {"conditions": [*planned["conditions"], *found.said]}
+def plan_of(found: Sources, job: Job, units: Units) -> dict[str, Any]:
+    """The plan as plain data, by *job*, which may differ from the sheet in what is tried; as `fit_of`."""
+    planned = plan(job, found.bore, units=units)
+    return planned | {"conditions": [*planned["conditions"], *sentences(found.said, units)]}

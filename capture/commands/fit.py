@@ -10,17 +10,7 @@ import click
 
 from capture.commands.look import with_settings
 from capture.commands.options import AS_JSON, SETTINGS, job_argument, recording_argument
-from capture.commands.sessions import (
-    PARTS,
-    STAGE,
-    TEMPERATURE,
-    Opened,
-    job_at,
-    opened,
-    part_of,
-    shop_of,
-    told_of,
-)
+from capture.commands.sessions import STAGE, TEMPERATURE, job_at, opened, part_of, shop_of, told_of
 from capture.commands.terminal import echo
 from capture.folds.fit import Asked, fit
 from capture.folds.fit_text import fit_text
@@ -28,7 +18,8 @@ from capture.folds.plan import plan
 from capture.folds.plan_text import plan_text
 from capture.folds.study import study
 from capture.folds.study_text import study_text
-from capture.sheet import Job
+from capture.sessions import PARTS, Opened
+from capture.sheet import Job, Units
 
 RECORDINGS = click.argument(
     "recordings", nargs=-1, type=click.Path(path_type=Path, dir_okay=False, exists=True)
@@ -77,7 +68,8 @@ def fit_command(
     """
     sheet = job_at(job, settings)
     sessions = told_of(recordings, job, sheet)
-    found = fit_of(sheet, sessions, stages, told, asked(sessions, told, working, one_master=one_master))
+    about = asked(sessions, told, working, one_master=one_master)
+    found = fit_of(sheet, sessions, stages, told, about, "mm" if as_json else sheet.units)
     if as_json:
         click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
     else:
@@ -87,11 +79,16 @@ def fit_command(
 
 
 def fit_of(
-    job: Job, sessions: list[Opened], stages: tuple[str, ...], told: tuple[str, ...], about: Asked
+    job: Job,
+    sessions: list[Opened],
+    stages: tuple[str, ...],
+    told: tuple[str, ...],
+    about: Asked,
+    units: Units,
 ) -> dict[str, Any]:
-    """The fit as plain data, by the newest session of each part."""
+    """The fit as plain data, by the newest session of each part; its sentences in *units*."""
     bore, shaft = (part_of(sessions, part, job, stages, told) for part in PARTS)
-    return fit(job, bore[1] if bore else None, shaft[1] if shaft else None, about)
+    return fit(job, bore[1] if bore else None, shaft[1] if shaft else None, about, units=units)
 
 
 def asked(
@@ -145,7 +142,7 @@ def plan_command(
         bore = part_of([opened(recording)], "bore", sheet, stages, told)
         if bore is None:
             raise click.UsageError(f"{recording}: no readings of the bore in it, due a measured bore")
-    found = plan(sheet, bore[1] if bore else None)
+    found = plan(sheet, bore[1] if bore else None, units="mm" if as_json else sheet.units)
     if as_json:
         click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
     else:

@@ -14,7 +14,7 @@ from capture import __version__
 from capture.commands.fit import AT, ONE_MASTER, asked
 from capture.commands.look import with_settings
 from capture.commands.options import SETTINGS
-from capture.commands.sessions import PARTS, STAGE, TEMPERATURE, Opened, job_at, opened, part_of, told_of
+from capture.commands.sessions import STAGE, TEMPERATURE, job_at, opened, part_of, told_of
 from capture.commands.terminal import echo
 from capture.export.files import write
 from capture.export.tables import COLUMNS, What, rows
@@ -24,6 +24,7 @@ from capture.mend import chain_of
 from capture.report.page import Session, page
 from capture.report.pdf import NoPdf, write_pdf
 from capture.report.raws import raws_of
+from capture.sessions import PARTS, Opened
 from capture.sheet import Job
 
 OUT = click.option("-o", "--out", required=True, type=click.Path(path_type=Path, dir_okay=False))
@@ -68,8 +69,9 @@ def report_command(
     found = [part_of(sessions, part, job, stages, told) for part in PARTS]
     parts = [each for each in found if each is not None]
     bore, shaft = (each[1] if each else None for each in found)
-    fitted = fit(job, bore, shaft, asked(sessions, told, working, one_master=one_master))
-    plated = plan(job, bore) if job.shaft is not None and job.shaft.plating is not None else None
+    fitted = fit(job, bore, shaft, asked(sessions, told, working, one_master=one_master), units=job.units)
+    plating = job.shaft is not None and job.shaft.plating is not None
+    plated = plan(job, bore, units=job.units) if plating else None
     cited = [session for session, _ in parts] or sessions
     text = page(
         job,

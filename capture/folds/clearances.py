@@ -10,6 +10,7 @@ from msgspec import Struct
 from capture.folds.commons import Common
 from capture.folds.measured import Measured
 from capture.metrology.clearance import Clearance, Engagement, Position, Shared, Size, over_travel, sizes_of
+from capture.metrology.saying import Sentence, place, said
 from capture.sheet import Job
 
 MOST_UNMEASURED = 0.2
@@ -26,8 +27,8 @@ class Side(Struct, frozen=True):
     commons: tuple[Common, ...]
     placed: bool
     """Whether the places of its stations are known."""
-    conditions: tuple[str, ...]
-    blocks: tuple[str, ...]
+    conditions: tuple[Sentence, ...]
+    blocks: tuple[Sentence, ...]
 
     @property
     def loose(self) -> tuple[Size, ...]:
@@ -47,19 +48,19 @@ class Map(Struct, frozen=True):
     """By the tight diameters."""
     largest: Clearance
     """By the loose diameters."""
-    conditions: tuple[str, ...]
-    blocks: tuple[str, ...]
+    conditions: tuple[Sentence, ...]
+    blocks: tuple[Sentence, ...]
 
 
 def side_of(found: Measured) -> Side:
     """The side of a measured part."""
-    said = [f"{found.part}: {one}" for one in found.profile.said if "two-point" not in one]
+    shape = [f"{found.part}: {one}" for one in found.profile.said if "two-point" not in one]
     return Side(
         mean=sizes_of(found.profile),
         tight=sizes_of(found.profile, tight=True),
         commons=found.commons,
         placed=found.placed,
-        conditions=(*found.conditions, *said),
+        conditions=(*found.conditions, *shape),
         blocks=found.blocks,
     )
 
@@ -72,15 +73,15 @@ def side_of_sheet(job: Job) -> Side | None:
     common = Common(
         "the sheet's bore", "the bore's size by the sheet", job.fit.u_bore, 1.0, "normal", "fit.u_bore"
     )
-    said = "bore: its size is the one that the sheet has; its shape is not known, it is taken as parallel"
-    return Side((size,), (size,), (common,), placed=False, conditions=(said,), blocks=())
+    told = "bore: its size is the one that the sheet has; its shape is not known, it is taken as parallel"
+    return Side((size,), (size,), (common,), placed=False, conditions=(told,), blocks=())
 
 
 def clearances(bore: Side, shaft: Side, job: Job, shared: Sequence[Shared]) -> Map:
     """The map of the fit.
 
     Raises:
-        ValueError: no measured place of one part ever faces one of the other; the sentence says so.
+        CannotBe: no measured place of one part ever faces one of the other.
     """
     where = job.fit.engagement if job.fit is not None else None
     if where is None or not (bore.placed and shaft.placed):
@@ -88,17 +89,15 @@ def clearances(bore: Side, shaft: Side, job: Job, shared: Sequence[Shared]) -> M
     engagement = Engagement(where.length, where.start, where.stop)
     travel = over_travel(bore.mean, shaft.mean, engagement, shared=shared)
     share = travel.not_measured / where.length
-    said = (
-        f"up to {travel.not_measured:.1f} mm of the {where.length:g} mm that are engaged lie beyond the "
-        "outermost stations: nothing is known there"
-    )
+    missing, whole = place(round(travel.not_measured, 1)), place(where.length)
+    told = said("fit.unmeasured", missing=missing, whole=whole)
     return Map(
         positions=travel.positions,
         pairs=tuple(place for position in travel.positions for place in position.places),
         smallest=over_travel(bore.tight, shaft.tight, engagement, shared=shared).smallest,
         largest=over_travel(bore.loose, shaft.loose, engagement, shared=shared).largest,
-        conditions=(said,) if 1e-9 < share <= MOST_UNMEASURED else (),
-        blocks=(said,) if share > MOST_UNMEASURED else (),
+        conditions=(told,) if 1e-9 < share <= MOST_UNMEASURED else (),
+        blocks=(told,) if share > MOST_UNMEASURED else (),
     )
 
 

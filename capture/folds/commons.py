@@ -18,6 +18,7 @@ from capture.folds.cold import Cold, expansion_of, gauge_expansion
 from capture.folds.masterings import Mastered
 from capture.folds.stations import StationReading
 from capture.metrology.clearance import Shared
+from capture.metrology.saying import Sentence, said, thickness
 from capture.metrology.temperature import REFERENCE
 from capture.metrology.uncertainty import Contribution, Distribution
 from capture.sheet import Gauge, Job
@@ -64,8 +65,8 @@ class Found(Struct, frozen=True):
     """The errors in common, and what is not known."""
 
     commons: tuple[Common, ...]
-    conditions: tuple[str, ...]
-    blocks: tuple[str, ...]
+    conditions: tuple[Sentence, ...]
+    blocks: tuple[Sentence, ...]
 
     @property
     def u(self) -> float:
@@ -168,18 +169,16 @@ def _gauge_error(part: Part, name: str, counted: Sequence[Counted], job: Job) ->
             "checks on the master",
         ),
     ]
-    conditions = [f"{name}: {each.note}" for each in masterings if each.note]
+    conditions: list[Sentence] = [f"{name}: {each.note}" for each in masterings if each.note]
     if not any(each.u_master for each in masterings):
         conditions.append(f"{name}: how well its master is known was not told (mark: master GAUGE SIZE U)")
-    blocks = [each.exceeded for each in masterings if each.exceeded]
+    blocks: list[Sentence] = [each.exceeded for each in masterings if each.exceeded is not None]
     if any(each.far for each in masterings):
-        said = (
-            f"{part}: {name} was read more than {job.settings.masters.farthest:g} mm from its master, "
-            "so that its own error comes in"
-        )
+        farthest = thickness(job.settings.masters.farthest)
+        told = said("master.far", part=part, gauge=name, farthest=farthest)
         certificate = _by_certificate(part, name, gauge)
         commons += certificate.commons
-        conditions.append(said)
+        conditions.append(told)
         blocks += certificate.blocks
     return Found(tuple(commons), tuple(conditions), tuple(blocks))
 

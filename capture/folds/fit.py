@@ -36,13 +36,15 @@ from capture.folds.commons import Joined, joined
 from capture.folds.fit_heat import closes_at, temperatures
 from capture.folds.measured import Measured, part_row
 from capture.folds.orientation import orientation
+from capture.folds.sentences import sentence, sentences
 from capture.folds.stations import Warmth
 from capture.metrology.clearance import Clearance, Engagement, ordered, weights
 from capture.metrology.decision import Limits, acceptance, decide
 from capture.metrology.form import effective_clearance
+from capture.metrology.saying import CannotBe, Sentence, said
 from capture.metrology.tightest import simulate_smallest
 from capture.metrology.uncertainty import Budget, Contribution, expand, rows
-from capture.sheet import Fit, Job
+from capture.sheet import Fit, Job, Units
 
 TRIALS = 20_000
 SEED = 55
@@ -65,9 +67,17 @@ class Asked(Struct, frozen=True):
 
 
 def fit(
-    job: Job, bore: Measured | None, shaft: Measured | None, asked: Asked | None = None
+    job: Job,
+    bore: Measured | None,
+    shaft: Measured | None,
+    asked: Asked | None = None,
+    *,
+    units: Units = "mm",
 ) -> dict[str, Any]:
-    """The fit of *bore* and *shaft* by *job*; with a part missing, what can be said before grinding."""
+    """The fit of *bore* and *shaft* by *job*; with a part missing, what can be said before grinding.
+
+    Figures are in millimetres whatever *units* its sentences are said in.
+    """
     asked = asked or Asked()
     found: dict[str, Any] = {
         "job": job.name,
@@ -97,28 +107,36 @@ def fit(
     try:
         everywhere = clearances(hole, pin, job, [each.shared for each in errors])
     except ValueError as error:
-        return found | {"blocks": [f"clearance: {error}"]}
-    return found | _worked_out(job, job.fit, hole, pin, errors, everywhere, asked)
+        why = error.said if isinstance(error, CannotBe) else str(error)
+        return found | {"blocks": [sentence(said("fit.none", why=why), units)]}
+    return found | _worked_out(job, job.fit, hole, pin, errors, everywhere, asked, units)
 
 
 def _missing(has_bore: bool, has_shaft: bool) -> list[str]:
-    said = []
+    told = []
     if not has_bore:
-        said.append("bore: not measured, and the sheet has no fit.bore; its size is not known")
+        told.append("bore: not measured, and the sheet has no fit.bore; its size is not known")
     if not has_shaft:
-        said.append("shaft: not measured; there is no clearance without it")
-    return said
+        told.append("shaft: not measured; there is no clearance without it")
+    return told
 
 
 def _worked_out(
-    job: Job, wanted: Fit, bore: Side, shaft: Side, errors: tuple[Joined, ...], found: Map, asked: Asked
+    job: Job,
+    wanted: Fit,
+    bore: Side,
+    shaft: Side,
+    errors: tuple[Joined, ...],
+    found: Map,
+    asked: Asked,
+    units: Units,
 ) -> dict[str, Any]:
     form = job.settings.form
     least = effective_clearance(
         found.smallest.value, odd_shaft=form.odd_shaft, odd_bore=form.odd_bore, bow=form.bow
     )
-    blocks = [*bore.blocks, *shaft.blocks, *found.blocks]
-    conditions = [*bore.conditions, *shaft.conditions, *found.conditions]
+    blocks = sentences(_each([*bore.blocks, *shaft.blocks, *found.blocks]), units)
+    conditions = sentences(_each([*bore.conditions, *shaft.conditions, *found.conditions]), units)
     budget = budget_of(least, found.smallest, bore, shaft, errors)
     simulation = _simulation(wanted, bore, shaft, errors, found)
     heat = temperatures(job, bore, shaft, found.smallest, least, asked.shop, asked.working)
@@ -131,10 +149,15 @@ def _worked_out(
         "temperatures": heat,
         "blind": _blind(job, wanted, least),
         "orientation": orientation(wanted.nominal, (least, found.largest.value)),
-        "conditions": list(dict.fromkeys(conditions)),
-        "blocks": list(dict.fromkeys(blocks)) + _interferes(least),
+        "conditions": conditions,
+        "blocks": blocks + _interferes(least),
         "closes_at": closes_at(job, found.smallest, shaft, least),
     }
+
+
+def _each(told: Sequence[Sentence]) -> list[Sentence]:
+    """What was told, once each."""
+    return list(dict.fromkeys(told))
 
 
 def _interferes(least: float) -> list[str]:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from capture.metrology.saying import Length
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet import Units
 
 TENTH = MM_PER_INCH / 10_000
 """A tenth is 0.0001 in."""
+_UIN = {0.025: 1, 0.05: 2, 0.1: 4, 0.2: 8, 0.4: 16, 0.8: 32, 1.6: 63, 3.2: 125, 6.3: 250, 12.5: 500}
+"""The preferred mean roughnesses Ra, µm, and what each is called in microinches (ASME B46.1)."""
 
 
 def size(value: float | None, units: Units, places: int = 4) -> str:
@@ -20,19 +23,71 @@ def size(value: float | None, units: Units, places: int = 4) -> str:
     return f"{value / MM_PER_INCH:.{places + 1}f} in" if units == "in" else f"{value:.{places}f} mm"
 
 
-def small(value: float | None, units: Units, *, signed: bool = False) -> str:
-    """A difference: micrometres, or tenths.
+def small(value: float | None, units: Units, places: int = 1, *, signed: bool = False) -> str:
+    """A difference: micrometres, or tenths; what in tenths would read as nothing is in millionths.
 
     >>> small(0.0052, "mm"), small(0.00508, "in"), small(-0.001, "mm", signed=True)
     ('5.2 µm', '2.0 tenths', '-1.0 µm')
+    >>> small(0.0001, "in"), small(0.0, "in")
+    ('4 millionths', '0.0 tenths')
     """
     if value is None:
         return "–"
     number = value / TENTH if units == "in" else value * 1000
-    text = f"{number:{'+' if signed else ''}.1f}"
+    text = f"{number:{'+' if signed else ''}.{places}f}"
     if float(text) == 0:
-        text = "0.0"
+        millionths = round(100 * number)
+        if units == "in" and millionths:
+            return f"{millionths:{'+' if signed else ''}d} millionths"
+        text = f"{0:.{places}f}"
     return f"{text} {'tenths' if units == 'in' else 'µm'}"
+
+
+def place(z: float, units: Units) -> str:
+    """A place along a part, as short as it goes: to a thousandth of an inch.
+
+    >>> place(140.0, "mm"), place(140.0, "in"), place(63.5, "in")
+    ('140 mm', '5.512 in', '2.5 in')
+    """
+    return f"{round(z / MM_PER_INCH, 3):g} in" if units == "in" else f"{z:g} mm"
+
+
+def indicator(moved: float, units: Units) -> str:
+    """A movement with its sign, as the indicator at the table shows it: micrometres, or inches.
+
+    >>> indicator(0.0123, "mm"), indicator(-0.0127, "in")
+    ('+12.3 µm', '-0.00050 in')
+    """
+    return f"{moved / MM_PER_INCH:+.5f} in" if units == "in" else f"{moved * 1000:+.1f} µm"
+
+
+def length(it: Length, units: Units) -> str:
+    """A length that something found, in the way in which people write such a length.
+
+    >>> length(Length(0.0127, "thickness"), "mm"), length(Length(0.0127, "thickness"), "in")
+    ('0.0127 mm', '0.0005 in')
+    >>> length(Length(0.001, "short"), "mm"), length(Length(0.0008, "roughness"), "in")
+    ('1 µm', '32 µin Ra')
+    """
+    match it.way:
+        case "size":
+            return size(it.mm, units)
+        case "small":
+            return small(it.mm, units, it.places, signed=it.signed)
+        case "short":
+            return f"{it.mm / TENTH:.2g} tenths" if units == "in" else f"{it.mm * 1000:g} µm"
+        case "place":
+            return place(it.mm, units)
+        case "thickness":
+            return f"{round(it.mm / MM_PER_INCH, 5):g} in" if units == "in" else f"{it.mm:g} mm"
+        case "indicator":
+            return indicator(it.mm, units)
+        case "roughness":
+            return _roughness(it.mm * 1000, units)
+
+
+def _roughness(um: float, units: Units) -> str:
+    return f"{um:g} µm Ra" if units == "mm" else f"{_UIN.get(um, round(1000 * um / MM_PER_INCH))} µin Ra"
 
 
 def sure(probability: float) -> str:

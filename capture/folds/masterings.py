@@ -11,6 +11,7 @@ from msgspec import Struct
 from capture.folds.desk import State
 from capture.folds.stations import StationReading, Zero
 from capture.metrology.mastering import Check, correction, far_from_master, runs
+from capture.metrology.saying import Said, said
 from capture.sheet import Job
 
 
@@ -31,7 +32,7 @@ class Mastered(Struct, frozen=True):
     size: float = 0.0
     """Of the master, mm."""
     note: str = ""
-    exceeded: str = ""
+    exceeded: Said | None = None
     """Names the run with too much drift that the reading lies in."""
 
 
@@ -98,5 +99,5 @@ def mastered(reading: StationReading, job: Job, checks: Mapping[str, Sequence[Ze
         far=far_from_master(value, near.size, farthest=limits.farthest),
         size=near.size,
         note=found.note,
-        exceeded=f"{reading.gauge}: {over[0].name}" if over else "",
+        exceeded=said("drift.of", gauge=reading.gauge, run=over[0].said) if over else None,
     )

@@ -19,8 +19,10 @@ from capture.folds.cold import Cold, at_20
 from capture.folds.commons import Common, commons_of, merged_gauges
 from capture.folds.desk import State
 from capture.folds.masterings import Mastered, checks_of, mastered
+from capture.folds.sentences import sentence
 from capture.folds.stations import LEAST_SCATTER, StationReading, Warmth, Zero
 from capture.metrology.profile import Diameter, Profile, profile
+from capture.metrology.saying import Sentence, said, thickness
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet import Job
 
@@ -30,6 +32,10 @@ FAR_FROM_NOMINAL = 0.05
 
 class CannotSay(Exception):
     """Nothing can be said of a part from these readings: what came, what was due."""
+
+    def __init__(self, told: Sentence) -> None:
+        super().__init__(sentence(told, "mm"))
+        self.said = told
 
 
 class Row(Struct, frozen=True):
@@ -55,9 +61,9 @@ class Measured(Struct, frozen=True):
     commons: tuple[Common, ...]
     placed: bool
     """Whether the stations' places are known."""
-    conditions: tuple[str, ...]
+    conditions: tuple[Sentence, ...]
     """Under which the sizes hold."""
-    blocks: tuple[str, ...]
+    blocks: tuple[Sentence, ...]
     """What keeps anything from being proven with these readings."""
 
 
@@ -142,14 +148,18 @@ def _plausible(chosen: Sequence[StationReading], part: Part, job: Job) -> None:
     for factor, has, due in ((MM_PER_INCH, "mm", "in"), (1 / MM_PER_INCH, "in", "mm")):
         if abs(value * factor / nominal - 1) < FAR_FROM_NOMINAL:
             raise CannotSay(
-                f"{part}: {value:g} mm came where the nominal size is {nominal:g} mm: the gauge "
-                f"{chosen[-1].gauge!r} speaks {due!r} and was read as {has!r}: set unit in its [[gauge]]"
+                said(
+                    "measured.unit",
+                    part=part,
+                    came=thickness(value),
+                    nominal=thickness(nominal),
+                    gauge=chosen[-1].gauge,
+                    due=due,
+                    has=has,
+                )
             )
     if abs(value / nominal - 1) > FAR_FROM_NOMINAL:
-        raise CannotSay(
-            f"{part}: {value:g} mm came where about {nominal:g} mm was due: another part, "
-            "or the gauge shows a difference and its [[gauge]] lacks zero"
-        )
+        raise CannotSay(said("measured.other", part=part, came=thickness(value), nominal=thickness(nominal)))
 
 
 def _row(

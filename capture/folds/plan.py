@@ -15,14 +15,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from msgspec import to_builtins
+from msgspec import structs, to_builtins
 
 from capture.folds.clearances import side_of
 from capture.folds.fit_heat import size_at
 from capture.folds.measured import Measured, part_row
+from capture.folds.sentences import sentence, sentences
 from capture.metrology import plating
 from capture.metrology.clearance import Size
-from capture.sheet import Engagement, Fit, Job, Workpiece
+from capture.metrology.saying import CannotBe, Sentence, said, thickness
+from capture.sheet import Engagement, Fit, Job, Units, Workpiece
 
 PARALLEL_TOO_MUCH = (
     "no one diameter fits everywhere: the bore changes by more than the clearance may; lap it straight, or "
@@ -30,8 +32,11 @@ PARALLEL_TOO_MUCH = (
 )
 
 
-def plan(job: Job, bore: Measured | None) -> dict[str, Any]:
-    """The plan; without a measured bore by the sheet's, or by the nominal size, which is an assumption."""
+def plan(job: Job, bore: Measured | None, *, units: Units = "mm") -> dict[str, Any]:
+    """The plan; without a measured bore by the sheet's, or by the nominal size, which is an assumption.
+
+    Figures are in millimetres whatever *units* its sentences are said in.
+    """
     found: dict[str, Any] = {
         "job": job.name,
         "bore": None,
@@ -57,11 +62,11 @@ def plan(job: Job, bore: Measured | None) -> dict[str, Any]:
         "bore_stations": [{"z": each.z if bore else None, **needed(job.fit, each.value)} for each in sizes],
         "shaft_stations": _along_shaft(job.fit, job.shaft, sizes) if bore else [],
         "parallel": parallel,
-        "conditions": conditions,
-        "blocks": [] if bore is None else list(bore.blocks),
+        "conditions": sentences(conditions, units),
+        "blocks": [] if bore is None else sentences(bore.blocks, units),
         "warnings": [PARALLEL_TOO_MUCH] if parallel is None else [],
     }
-    return found | _plated(job, found)
+    return found | _plated(job, found, units)
 
 
 def needed(fit: Fit, bore: float) -> dict[str, float]:
@@ -75,7 +80,7 @@ def needed(fit: Fit, bore: float) -> dict[str, float]:
     }
 
 
-def _bore(fit: Fit, bore: Measured | None) -> tuple[tuple[Size, ...], dict[str, Any], list[str]]:
+def _bore(fit: Fit, bore: Measured | None) -> tuple[tuple[Size, ...], dict[str, Any], list[Sentence]]:
     """The bore's least diameter at each station, what is said of it, and its conditions."""
     if bore is not None:
         side = side_of(bore)
@@ -84,12 +89,12 @@ def _bore(fit: Fit, bore: Measured | None) -> tuple[tuple[Size, ...], dict[str, 
         return side.tight, about, list(side.conditions)
     size = fit.bore if fit.bore is not None else fit.nominal
     source = "sheet" if fit.bore is not None else "nominal"
-    said = {
+    told = {
         "sheet": "the bore is the one size that the sheet has, taken as parallel",
         "nominal": "ASSUMED: the bore was not measured; the nominal size stands in for it, and no shaft is "
         "to be ground by it",
     }[source]
-    return (Size(0.0, size, 0.0),), {"profile": None, "size": size, "from": source}, [said]
+    return (Size(0.0, size, 0.0),), {"profile": None, "size": size, "from": source}, [told]
 
 
 def _engaged(sizes: Sequence[Size], where: Engagement | None) -> list[Size]:
@@ -148,7 +153,7 @@ def stock_due(job: Job) -> dict[str, float]:
     return {"due_per_side": due, **to_builtins(practice)}
 
 
-def _plated(job: Job, found: dict[str, Any]) -> dict[str, Any]:
+def _plated(job: Job, found: dict[str, Any], units: Units) -> dict[str, Any]:
     wanted = None if job.shaft is None else job.shaft.plating
     if job.shaft is None or wanted is None:
         return {
@@ -165,8 +170,8 @@ def _plated(job: Job, found: dict[str, Any]) -> dict[str, Any]:
             least_wanted=wanted.least,
             hardness=job.shaft.hardness,
         )
-    except ValueError as error:
-        return {"warnings": [*found["warnings"], f"no order: {error}"]}
+    except CannotBe as error:
+        return {"warnings": [*found["warnings"], sentence(said("plan.no-order", why=error.said), units)]}
     return {
         "order": {
             "finished": order.finished,
@@ -189,8 +194,8 @@ def _plated(job: Job, found: dict[str, Any]) -> dict[str, Any]:
             for row in found["shaft_stations"]
             if row["aim"] is not None
         ],
-        "warnings": [*found["warnings"], *_stock(job, wanted.stock, wanted.runout)],
-        "cautions": [to_builtins(each) for each in order.cautions],
+        "warnings": [*found["warnings"], *sentences(_stock(job, wanted.stock, wanted.runout), units)],
+        "cautions": [{**structs.asdict(each), "text": sentence(each.text, units)} for each in order.cautions],
     }
 
 
@@ -198,21 +203,23 @@ def _aim(job: Job) -> float:
     return job.fit.clearance.aim if job.fit is not None else 0.0
 
 
-def _stock(job: Job, stock: float, runout: float) -> list[str]:
-    said = []
+def _stock(job: Job, stock: float, runout: float) -> list[Sentence]:
+    told: list[Sentence] = []
     due = stock_due(job)["due_per_side"]
     if stock < due:
-        said.append(
-            f"stock of {stock:g} mm per side is under the {due:g} mm that taper, spring and margin ask for "
-            "(common practice, no source)"
-        )
+        told.append(said("plan.stock", stock=thickness(stock), due=thickness(due)))
     limit = plating.Limits().base_runout
     if runout > limit.value:
-        said.append(
-            f"runout of {runout:g} mm is over {limit.value:g} mm ({limit.source}; {limit.basis}): "
-            "clean the centres"
+        told.append(
+            said(
+                "plan.runout",
+                runout=thickness(runout),
+                limit=thickness(limit.value),
+                source=limit.source,
+                basis=limit.basis,
+            )
         )
-    return said
+    return told
 
 
 def settings_of(limits: plating.Limits) -> list[dict[str, Any]]:

@@ -23,6 +23,7 @@ from msgspec import to_builtins
 from capture.events import Master, Pass, Reading, Stage, Station
 from capture.folds.desk import State
 from capture.folds.masterings import check, checks_of
+from capture.folds.sentences import sentence
 from capture.folds.stations import StationReading
 from capture.metrology.decision import Limits
 from capture.metrology.gauge_study import Study, Trial, bias, by_ranges, by_variance, linearity
@@ -148,7 +149,8 @@ def _linearity(
 
 def _drift(state: State, job: Job, gauge: Gauge) -> list[dict[str, Any]]:
     checks = [check(zero, gauge.resolution) for zero in checks_of(state).get(gauge.name, [])]
-    return [to_builtins(run) for run in runs(checks, most_drift=job.settings.masters.drift)]
+    found = runs(checks, most_drift=job.settings.masters.drift)
+    return [{**to_builtins(run), "name": sentence(run.said, "mm")} for run in found]
 
 
 def _people(taken: Sequence[StationReading], job: Job, said: list[str]) -> dict[str, Any] | None:

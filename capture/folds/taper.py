@@ -7,16 +7,18 @@ from typing import Any
 
 from capture.folds.cold import at_20
 from capture.folds.desk import State
+from capture.folds.sentences import sentences
 from capture.folds.stations import StationReading
 from capture.folds.target import target
 from capture.metrology.taper import Correction, Swivel, correct, line
+from capture.sheet import Units
 
 NO_ROUND = "measure at least two stations after one pass: a taper needs a round of them"
 NO_SWIVEL = "the sheet has no [grinder] swivel, so the table's movement can't be worked out"
 
 
-def taper_of(state: State) -> dict[str, Any]:
-    """Slope (mm/mm) and its uncertainty, table movement, residual, stock left (mm), advice."""
+def taper_of(state: State, units: Units = "mm") -> dict[str, Any]:
+    """Slope (mm/mm) and its uncertainty, table movement, residual, stock left (mm); advice in *units*."""
     stations = _newest_round(state)
     if not stations:
         return _row(None, None, None, None, None, NO_ROUND, None)
@@ -32,10 +34,11 @@ def taper_of(state: State) -> dict[str, Any]:
         residual = max(abs(one) for one in found.residuals)
         return _row(found.slope, found.u_slope, None, residual, None, NO_SWIVEL, None)
     table = Swivel(swivel.pivot, swivel.reading_at, swivel.toward_wheel)
-    return _corrected(correct(z, diameters, table, u=u, target=None if wanted is None else wanted.aim))
+    found_by = correct(z, diameters, table, u=u, target=None if wanted is None else wanted.aim)
+    return _corrected(found_by, units)
 
 
-def _corrected(correction: Correction) -> dict[str, Any]:
+def _corrected(correction: Correction, units: Units) -> dict[str, Any]:
     found = correction.line
     return _row(
         None if found is None else found.slope,
@@ -43,7 +46,7 @@ def _corrected(correction: Correction) -> dict[str, Any]:
         correction.adjust,
         None if found is None else max(abs(one) for one in found.residuals),
         correction.stock_left,
-        correction.advice,
+        "; ".join(sentences(correction.said, units)),
         correction.verdict,
     )
 

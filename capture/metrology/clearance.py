@@ -16,6 +16,7 @@ from math import hypot, sqrt
 from msgspec import Struct
 
 from capture.metrology.profile import Profile
+from capture.metrology.saying import CannotBe, place, said
 from capture.metrology.uncertainty import Contribution, Distribution
 
 
@@ -142,9 +143,7 @@ def at_position(
     hole, pin = ordered(bore, "bore"), ordered(shaft, "shaft")
     places = _facing(hole, pin, offset, length)
     if not places:
-        raise ValueError(
-            f"at offset {offset:g} mm no measured place of the shaft stands in the measured part of the bore"
-        )
+        raise CannotBe(said("fit.apart", offset=place(offset)))
     found = tuple(_clearance(hole, pin, z, offset, shared) for z in places)
     return Position(
         offset,
@@ -200,7 +199,7 @@ def ordered(sizes: Sequence[Size], part: str) -> tuple[Size, ...]:
         raise ValueError(f"clearance needs one station of the {part} or more, got none")
     for first, second in pairwise(stations):
         if first.z == second.z:
-            raise ValueError(f"the {part} has two sizes at z = {first.z:g} mm: one is due")
+            raise CannotBe(said("fit.twice", part=part, z=place(first.z)))
     return stations
 
 
@@ -263,11 +262,11 @@ def _unmeasured(bore: Sequence[Size], shaft: Sequence[Size], offset: float, leng
 
 
 def _told(smallest: Clearance, missing: float) -> tuple[str, ...]:
-    said = []
+    told = []
     if smallest.value < 0:
-        said.append(
+        told.append(
             "the bore is smaller than the shaft: they do not go together by hand, and must not be forced"
         )
     if missing > 1e-9:
-        said.append("part of the engaged length lies beyond the outermost stations: nothing is known there")
-    return tuple(said)
+        told.append("part of the engaged length lies beyond the outermost stations: nothing is known there")
+    return tuple(told)

@@ -15,6 +15,7 @@ from typing import TypeAlias
 from msgspec import Struct
 
 from capture.metrology.safety import Caution
+from capture.metrology.saying import Said, place, said, size, small
 
 Spot: TypeAlias = tuple[float | None, float | None]
 """Station from the datum end, mm, and angle, degrees."""
@@ -93,7 +94,7 @@ class Guidance(Struct, frozen=True):
     """Largest diameter that the plating plan allows, mm; None where nothing tells it."""
     stop: bool
     """Stop lapping: the bore is straight, or surely not under the limit any more."""
-    advice: str
+    said: tuple[Said, ...]
     cautions: tuple[Caution, ...] = CAUTIONS
 
 
@@ -169,7 +170,7 @@ def guidance(
         minutes_left=minutes,
         stop_at=stop_at,
         stop=full or straight,
-        advice=_advice(tightest, aim, strokes, u_strokes, minutes, stop_at, full=full, straight=straight),
+        said=_said(tightest, aim, strokes, u_strokes, minutes, stop_at, full=full, straight=straight),
     )
 
 
@@ -203,7 +204,7 @@ def _left(
     return left, amount * hypot(tightest.u / rate, tight * u_rate / rate**2)
 
 
-def _advice(
+def _said(
     tightest: Stock,
     goal: float,
     strokes: float | None,
@@ -213,24 +214,27 @@ def _advice(
     *,
     full: bool,
     straight: bool,
-) -> str:
-    z, angle = tightest.spot
-    where = ("" if z is None else f" at {z:g} mm") + ("" if angle is None else f", {angle:g}°")
-    if full:
-        return (
-            f"Stop: the bore is at, or not surely under, {stop_at:.4f} mm, the largest that the plating plan "
-            "can fill."
-        )
+) -> tuple[Said, ...]:
+    if full and stop_at is not None:
+        return (said("lap.full", limit=size(stop_at)),)
     if straight:
-        return "Stop: the bore is straight and round within what the gauge can see."
+        return (said("lap.straight"),)
     room = min(goal, stop_at) if stop_at is not None else goal
-    text = f"Tightest{where}: {tightest.tight * 1000:.1f} µm to go to {room:.4f} mm."
-    if goal > room:
-        text += " Lapping to the largest place would pass the limit of the plating plan: plan anew."
+    togo = said("lap.tightest", where=_where(tightest.spot), tight=small(tightest.tight), goal=size(room))
+    past = (said("lap.past"),) if goal > room else ()
+    return (togo, *past, _left_to_do(strokes, u_strokes, minutes))
+
+
+def _where(spot: Spot) -> Said:
+    z, angle = spot
+    if z is None:
+        return said("lap.nowhere") if angle is None else said("lap.angle", angle=angle)
+    return said("lap.at", z=place(z)) if angle is None else said("lap.at-angle", z=place(z), angle=angle)
+
+
+def _left_to_do(strokes: float | None, u_strokes: float | None, minutes: float | None) -> Said:
     if strokes is not None and u_strokes is not None:
         share = NEAR if strokes <= 0 or u_strokes / strokes > POORLY else USUAL
-        text += f" About {strokes:.0f} ± {COVERAGE * u_strokes:.0f} strokes of the same kind are left:"
-        return text + f" measure again after {max(strokes * share, 1):.0f}."
-    if minutes is not None:
-        return text + f" About {minutes:.1f} minutes of the same kind are left: measure again at half."
-    return text + " How fast the lap cuts is not known yet: tell strokes or minutes (lap 60), then measure."
+        after = max(strokes * share, 1.0)
+        return said("lap.strokes", strokes=strokes, u=COVERAGE * u_strokes, after=after)
+    return said("lap.unknown") if minutes is None else said("lap.minutes", minutes=minutes)

@@ -14,6 +14,8 @@ from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
+from capture.metrology.saying import Length, Said, said, small
+
 Kind: TypeAlias = Literal["ring", "disc", "block"]
 FARTHEST = 0.025
 """Distance, mm, from the master up to which a comparison stands (common practice, no source)."""
@@ -90,8 +92,15 @@ class Run(Struct, frozen=True):
     """Error at the end minus error at the start, mm."""
     exceeded: bool
     """Whether the drift is over its limit: readings in between do not stand."""
-    name: str
-    """For the person: from when to when, how far, and the limit."""
+    limit: float
+    """mm."""
+
+    @property
+    def said(self) -> Said:
+        """From when to when, how far, and the limit."""
+        name = "drift.over" if self.exceeded else "drift.within"
+        drift, limit = small(self.drift, 2, signed=True), Length(self.limit, "short")
+        return said(name, start=self.start, end=self.end, drift=drift, limit=limit)
 
 
 def correction(checks: Sequence[Check], at: float, *, most_drift: float = MOST_DRIFT) -> Correction | None:
@@ -138,11 +147,7 @@ def far_from_master(reading: float, size: float, *, farthest: float = FARTHEST) 
 def _run(first: Check, second: Check, most_drift: float) -> Run:
     drift = second.error - first.error
     exceeded = abs(drift) > most_drift
-    name = (
-        f"{first.at:.0f} s to {second.at:.0f} s: drift {drift * 1000.0:+.2f} µm, "
-        f"{'over' if exceeded else 'within'} the limit of {most_drift * 1000.0:g} µm"
-    )
-    return Run(start=first.at, end=second.at, drift=drift, exceeded=exceeded, name=name)
+    return Run(start=first.at, end=second.at, drift=drift, exceeded=exceeded, limit=most_drift)
 
 
 def _between(first: Check, second: Check, at: float) -> Correction:

@@ -13,6 +13,8 @@ from math import isfinite
 from msgspec import Struct
 
 from capture.metrology.safety import Basis, Caution, caution
+from capture.metrology.saying import CannotBe, Length, Sentence, said
+from capture.metrology.saying import thickness as thick
 
 FARADAY = 96485.33212
 """C/mol."""
@@ -93,16 +95,16 @@ def order(
         limits: The shop's limits.
 
     Raises:
-        ValueError: a number is missing, negative, or the part would be plated away to nothing.
+        CannotBe: a number is missing, negative, or the part would be plated away to nothing.
     """
     for name, number in (("finished diameter", finished), ("thickness", thickness), ("stock", stock)):
         if not isfinite(number) or number <= 0.0:
-            raise ValueError(f"{name} is {number:g} mm; it must be over 0")
+            raise CannotBe(said("plate.not-over-0", what=name, came=thick(number)))
     if not isfinite(runout) or runout < 0.0:
-        raise ValueError(f"runout is {runout:g} mm; it must be 0 or more")
+        raise CannotBe(said("plate.below-0", what="runout", came=thick(runout)))
     strip = finished - 2.0 * thickness
     if strip <= 0.0:
-        raise ValueError(f"{thickness:g} mm of chromium per side leaves nothing of {finished:g} mm")
+        raise CannotBe(said("plate.nothing-left", thickness=thick(thickness), finished=thick(finished)))
     least = thickness - runout / 2.0
     return Order(
         finished=finished,
@@ -125,14 +127,12 @@ def thickness_between(least: float, most: float, runout: float) -> float:
     """Finished thickness per side, mm, in the middle of what *least*, *most* and the runout allow.
 
     Raises:
-        ValueError: the runout eats all of what lies between least and most.
+        CannotBe: the runout eats all of what lies between least and most.
     """
     low, high = least + runout / 2.0, most - runout / 2.0
     if not 0.0 < low <= high + _NANOMETRE:
-        raise ValueError(
-            f"chromium of {least:g} to {most:g} mm per side cannot be held with a runout of {runout:g} mm: "
-            f"it would be {low:g} to {high:g}"
-        )
+        figures = {"least": least, "most": most, "runout": runout, "low": low, "high": high}
+        raise CannotBe(said("plate.not-held", **{name: thick(mm) for name, mm in figures.items()}))
     return (low + high) / 2.0
 
 
@@ -195,20 +195,18 @@ def _of_thickness(
     thickness: float, stock: float, least: float, least_wanted: float, limits: Limits
 ) -> list[Caution]:
     deposit, found = thickness + stock, []
+    text: Sentence
     if least <= 0.0:
-        text = f"Ground through: the runout leaves {least:g} mm of chromium on one side."
+        text = said("plate.through", least=thick(least))
         found.append(Caution("ground through", text, "geometry", "published"))
     elif least < least_wanted - _NANOMETRE:
-        text = f"Only {least:g} mm per side is left at the worst place; {least_wanted:g} mm is wanted."
+        text = said("plate.under", least=thick(least), wanted=thick(least_wanted))
         found.append(Caution("under the least wanted", text, "the job sheet", "common practice, no source"))
     if least < limits.thinnest.value - _NANOMETRE:
-        text = f"Too thin: {least:g} mm per side is under {limits.thinnest.value:g} mm. Ask the plater."
+        text = said("plate.thin", least=thick(least), limit=thick(limits.thinnest.value))
         found.append(Caution("too thin", text, limits.thinnest.source, limits.thinnest.basis))
     if deposit > limits.thickest.value + _NANOMETRE:
-        text = (
-            f"Too thick in one application: {deposit:g} mm per side is over {limits.thickest.value:g} mm: "
-            "rough, edge build-up, pitting; a nickel underlay builds up the rest."
-        )
+        text = said("plate.thick", deposit=thick(deposit), limit=thick(limits.thickest.value))
         found.append(Caution("too thick", text, limits.thickest.source, limits.thickest.basis))
     return [*found, *_of_stock(stock, limits)]
 
@@ -216,10 +214,10 @@ def _of_thickness(
 def _of_stock(stock: float, limits: Limits) -> list[Caution]:
     low, high = limits.stock_least, limits.stock_most
     if stock < low.value - _NANOMETRE:
-        text = f"Little to grind: {stock:g} mm per side is under the usual {low.value:g} mm."
+        text = said("plate.little", stock=thick(stock), limit=thick(low.value))
         return [Caution("little stock", text, low.source, low.basis)]
     if stock > high.value + _NANOMETRE:
-        text = f"Much to grind: {stock:g} mm per side is over the usual {high.value:g} mm."
+        text = said("plate.much", stock=thick(stock), limit=thick(high.value))
         return [Caution("much stock", text, high.source, high.basis)]
     return []
 
@@ -229,19 +227,19 @@ def _of_surface(limits: Limits) -> list[Caution]:
     return [
         Caution(
             "edges",
-            f"Round edges to {edge.value:g} mm or more: chromium builds up on edges and chips there.",
+            said("plate.edges", radius=thick(edge.value)),
             edge.source,
             edge.basis,
         ),
         Caution(
             "base finish",
-            f"Chromium does not level: finish the base to {finish.value:g} µm Ra or better.",
+            said("plate.finish", finish=Length(finish.value / 1000.0, "roughness")),
             finish.source,
             finish.basis,
         ),
         Caution(
             "light passes",
-            f"Passes of {deepest.value:g} mm at most, and much coolant: heat cracks and peels chromium.",
+            said("plate.passes", deepest=thick(deepest.value)),
             deepest.source,
             deepest.basis,
         ),

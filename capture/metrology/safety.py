@@ -11,6 +11,8 @@ from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
+from capture.metrology.saying import Sentence
+
 Basis: TypeAlias = Literal["published", "from memory", "common practice, no source"]
 
 CR6_EXPOSURE_LIMIT = 5.0
@@ -27,7 +29,7 @@ class Caution(Struct, frozen=True):
     """One thing to mind, where it is from, and how sure that is."""
 
     key: str
-    text: str
+    text: Sentence
     source: str
     basis: Basis
 

@@ -19,6 +19,8 @@ from typing import Literal, TypeAlias
 import numpy as np
 from msgspec import Struct
 
+from capture.metrology.saying import Length, Said, place, said, small
+
 Verdict: TypeAlias = Literal["cannot tell", "do not chase", "no stock", "move in part", "move"]
 ARCSECONDS = 180.0 * 3600.0 / pi
 
@@ -101,7 +103,7 @@ class Correction(Struct, frozen=True):
     """What the stations say about moving the table."""
 
     verdict: Verdict
-    advice: str
+    said: tuple[Said, ...]
     line: Line | None = None
     theta: float | None = None
     """Full turn of the table, radians, positive with the tailstock end toward the wheel."""
@@ -176,22 +178,21 @@ def correct(
     """
     found = line(z, diameters, u)
     if found is None:
-        have = "no station is" if not z else f"only the station at {z[0]:g} mm is"
-        return Correction(
-            "cannot tell", f"{have} measured on this pass: two, far apart, are needed to see a taper"
-        )
+        one = said("taper.one-station", z=place(z[0])) if z else said("taper.no-station")
+        return Correction("cannot tell", (one,))
     theta = found.slope / 2.0
     toward = swivel.arm * theta
     u_adjust = None if found.u_slope is None else abs(swivel.arm) / 2.0 * found.u_slope
     left = None if target is None else min(diameters) - target
     wanted = practice.times_taper * abs(found.taper) + practice.reserve
-    verdict, share, advice = _advice(found, left, wanted, practice)
+    verdict, share, told = _judged(found, left, wanted, practice)
     adjust = share * toward * swivel.sign + 0.0
     if share:
-        advice = f"{_movement(adjust, toward, theta)}{advice}"
+        move = _movement(adjust, toward, theta)
+        told = (said("taper.part", move=move, share=share) if share < 1.0 else move, *told)
     return Correction(
         verdict=verdict,
-        advice=advice,
+        said=told,
         line=found,
         theta=theta,
         toward_wheel=toward,
@@ -223,37 +224,38 @@ def after_turning(z: Sequence[float], diameters: Sequence[float], theta: float, 
     return [d - 2.0 * surface_shift(theta, at, pivot) for at, d in zip(z, diameters, strict=True)]
 
 
-def _advice(found: Line, left: float | None, wanted: float, practice: Practice) -> tuple[Verdict, float, str]:
+def _judged(
+    found: Line, left: float | None, wanted: float, practice: Practice
+) -> tuple[Verdict, float, tuple[Said, ...]]:
     """Verdict, share of the movement to make, and what to say after the movement."""
     if found.u_slope is not None and abs(found.slope) <= 2.0 * found.u_slope:
-        taper, u_taper = abs(found.taper) * 1000.0, found.u_slope * found.span * 1000.0
-        why = f"taper {taper:.2f} µm is below what the gauge sees ({2.0 * u_taper:.2f} µm): do not chase it"
-        return "do not chase", 0.0, f"{why}{_bowed(found)}"
+        sees = small(2.0 * found.u_slope * found.span, 2)
+        below = said("taper.below", taper=small(abs(found.taper), 2), u=sees)
+        return "do not chase", 0.0, (below, *_bowed(found))
     if left is not None and left <= 0.0:
-        short = f"the smallest place is {-left * 1000.0:.1f} µm under the target"
-        return "no stock", 0.0, f"no stock left: {short}, straightening cannot bring it back"
+        return "no stock", 0.0, (said("taper.no-stock", short=small(-left)),)
     cautions = _bowed(found)
     if found.u_slope is None:
-        cautions += "; two stations without an uncertainty cannot say whether the taper is real"
+        cautions += (said("taper.unsure"),)
     if left is not None and left < wanted:
-        cautions += f"; little stock: {left * 1000.0:.0f} µm left, {wanted * 1000.0:.0f} µm is safe"
+        cautions += (said("taper.little", left=small(left, 0), wanted=small(wanted, 0)),)
     if abs(found.taper) >= practice.large:
-        share = practice.part
-        return "move in part", share, f", {share:.0%} of the whole; grind and measure again{cautions}"
-    return "move", 1.0, f"{cautions}"
+        return "move in part", practice.part, cautions
+    return "move", 1.0, cautions
 
 
-def _bowed(found: Line) -> str:
+def _bowed(found: Line) -> tuple[Said, ...]:
     noise = 2.0 * (found.u_slope or 0.0) * found.span
     if len(found.residuals) < 3 or found.bow <= max(noise, 0.0005):
-        return ""
-    return f"; {found.bow * 1000.0:.1f} µm of bow is left that the swivel cannot correct"
+        return ()
+    return (said("taper.bow", bow=small(found.bow)),)
 
 
-def _movement(adjust: float, toward: float, theta: float) -> str:
-    way = "toward" if toward > 0.0 else "away from"
-    end = "toward" if theta > 0.0 else "away from"
-    return (
-        f"move the table {abs(adjust) * 1000.0:.1f} µm {way} the wheel where it is read "
-        f"(indicator {adjust * 1000.0:+.1f} µm; tailstock end {end} the wheel)"
+def _movement(adjust: float, toward: float, theta: float) -> Said:
+    return said(
+        "taper.move",
+        moved=small(abs(adjust)),
+        way=said("toward" if toward > 0.0 else "away"),
+        shown=Length(adjust, "indicator"),
+        end=said("toward" if theta > 0.0 else "away"),
     )

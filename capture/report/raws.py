@@ -8,6 +8,9 @@ from msgspec import Struct
 
 from capture.events import Event, Instant, Reading, Reject, Taken
 from capture.folds.desk import State
+from capture.folds.lengths import place, size
+from capture.folds.marks import said
+from capture.sheet import Job
 
 
 class Raw(Struct, frozen=True):
@@ -33,25 +36,27 @@ def raws_of(events: Iterable[Event], state: State) -> dict[int, Raw]:
             why[event.fact.of] = event.fact.why
         if event.seq in wanted or event.seq in state.aside:
             kept[event.seq] = event
-    return {seq: _raw(event, why) for seq, event in kept.items()}
+    return {seq: _raw(event, why, state.job) for seq, event in kept.items()}
 
 
-def _raw(event: Event, why: Mapping[int, str]) -> Raw:
+def _raw(event: Event, why: Mapping[int, str], job: Job) -> Raw:
     return Raw(
         event.seq,
         event.at,
         event.source,
         type(event.fact).__name__.lower(),
-        _shown(event),
+        _shown(event, job),
         why.get(event.seq, ""),
     )
 
 
-def _shown(event: Event) -> str:
+def _shown(event: Event, job: Job) -> str:
     match event.fact:
         case Reading(raw=raw):
             return "".join(c if c.isprintable() else f"\\x{ord(c):02x}" for c in raw.rstrip("\r\n"))
         case Taken(part=part, z=z, angle=angle, value=value):
-            return f"{part} {z} mm {angle}°: {value:.5f} mm"
+            at = "" if z is None else f" at {place(z, job.units)}"
+            at += "" if angle is None else f", {angle:g}°"
+            return f"{part}{at}: {size(value, job.units, 5)}"
         case _:
-            return str(event.fact)
+            return said(event.fact, job)

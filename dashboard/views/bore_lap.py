@@ -6,6 +6,7 @@ from typing import Any
 
 from capture.folds.desk import State
 from capture.folds.places import Place
+from capture.folds.sentences import sentence, sentences
 from capture.metrology.lapping import COVERAGE, Guidance
 from capture.sheet import Units
 from dashboard.views.bore_shape import bore_of, words_of
@@ -29,7 +30,7 @@ def lap(state: State, units: Units) -> dict[str, Any]:
     tight = sorted(found.stocks, key=lambda stock: -stock.tight)[:6]
     most = max((stock.tight for stock in tight), default=0.0) or 1.0
     return {
-        "bore-advice": found.advice,
+        "bore-advice": " ".join(sentences(found.said, units)),
         "bore-advice@data-state": "stop" if found.stop else None,
         "bore-lap[]": _lapped(found, units),
         "bore-tight[]": [
@@ -43,7 +44,7 @@ def lap(state: State, units: Units) -> dict[str, Any]:
             for stock in tight
         ],
         "bore-tight-none": "",
-        "bore-cautions[]": [[[caution.text]] for caution in found.cautions],
+        "bore-cautions[]": [[[sentence(caution.text, units)]] for caution in found.cautions],
     }
 
 

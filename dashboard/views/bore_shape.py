@@ -10,8 +10,10 @@ from capture.folds.desk import State
 from capture.folds.lapping import lapping, stages
 from capture.folds.measured import CannotSay, measured
 from capture.folds.places import Place
+from capture.folds.sentences import sentence
 from capture.metrology.lapping import Guidance
 from capture.metrology.profile import Diameter, Profile
+from capture.metrology.saying import Sentence
 from capture.sheet import Units
 from dashboard.remember import remember_by
 from dashboard.views.lengths import fine, fine_unit, size, small
@@ -33,7 +35,7 @@ class Bore(Struct, frozen=True):
     places: tuple[Diameter, ...] = ()
     """What counts in the newest stage, at 20 °C."""
     guidance: Guidance | None = None
-    why: str = ""
+    why: Sentence = ""
     """Why there is no profile of the newest stage."""
 
     @property
@@ -48,12 +50,12 @@ def _bore_of(state: State) -> Bore:
     reference = fit.nominal if fit is not None else round(first, 2)
     profiles: list[tuple[str, Profile]] = []
     places: tuple[Diameter, ...] = ()
-    why = ""
+    why: Sentence = ""
     for stage in stages(state)[-STAGES:]:
         try:
             found = measured(state, "bore", state.job, source="", stage=stage)
         except CannotSay as error:
-            why = str(error)
+            why = error.said
             continue
         if found is not None:
             why = ""
@@ -156,7 +158,7 @@ def shape(state: State, units: Units) -> dict[str, Any]:
     bore = bore_of(state)
     found = bore.newest
     rows = [] if found is None else [_taper(found, units), _oval(found, units), *_axial(found, units)]
-    none = word("bore.shape-failed", why=bore.why) if bore.why else word("bore.shape-none")
+    none = word("bore.shape-failed", why=sentence(bore.why, units)) if bore.why else word("bore.shape-none")
     return {"bore-shape[]": rows, "bore-shape-none": "" if rows else none}
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from functools import partial
+from typing import Any, get_args
 
 from capture.folds.desk import State
 from capture.folds.taper import taper_of
@@ -15,12 +16,16 @@ from dashboard.words import word
 SPAN = {"mm": 100.0, "in": 25.4}
 """Length over which a slope is told, mm."""
 
-found_of = remember_by(lambda state: (state.stations, state.job), taper_of)
+_FOUND = {
+    units: remember_by(lambda state: (state.stations, state.job), partial(taper_of, units=units))
+    for units in get_args(Units)
+}
+"""What rests on the readings taken alone; its advice names lengths, so there is one for each unit."""
 
 
 def slope(state: State, units: Units) -> dict[str, Any]:
     """Rows of slope, table, what the table can't take out, and stock left; and the advice as a sentence."""
-    found = found_of(state)
+    found = _FOUND[units](state)
     rows = [] if found["slope"] is None else _rows(found, units)
     return {
         "taper[]": rows,

@@ -6,6 +6,7 @@ import pytest
 from msgspec.structs import replace
 
 from capture.folds.measured import CannotSay, measured, part_row
+from capture.folds.sentences import sentences
 from capture.folds.stations import Warmth
 
 
@@ -84,7 +85,7 @@ def test_a_run_with_too_much_drift_does_not_stand(both_measured, fit_sheet):
     session.tell(("person", "station shaft 40"), ("mike", 50.004))
     session.tell(("person", "master mike 50 0.0001"), ("mike", 50.0015))
 
-    assert any("over the limit" in one for one in of(session).blocks)
+    assert any("over the limit" in one for one in sentences(of(session).blocks, "mm"))
 
 
 def test_a_reading_far_from_the_master_brings_the_gauges_own_error_in(both_measured, fit_sheet):
@@ -94,7 +95,7 @@ def test_a_reading_far_from_the_master_brings_the_gauges_own_error_in(both_measu
     session.tell(("person", "station shaft 40"), ("mike", 50.2))
     found = of(session)
 
-    assert any("from its master" in one for one in found.conditions)
+    assert any("from its master" in one for one in sentences(found.conditions, "mm"))
     assert any("certificate" in common.name for common in found.commons)
 
 

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from capture.folds.sentences import sentence
 from capture.metrology.clearance import (
     Engagement,
     Shared,
@@ -19,6 +20,7 @@ from capture.metrology.clearance import (
     sizes_of,
 )
 from capture.metrology.profile import Diameter, profile
+from capture.metrology.saying import CannotBe
 
 
 def sizes(z, values, u=0.0):
@@ -197,8 +199,6 @@ def test_inches_give_the_same_fit():
     ("call", "why"),
     [
         (lambda: at_stations([], SHAFT), "one station of the bore or more, got none"),
-        (lambda: at_stations(BORE, [*SHAFT, SHAFT[0]]), "the shaft has two sizes at z = 0 mm"),
-        (lambda: at_position(BORE, SHAFT, 500), "at offset 500 mm no measured place of the shaft"),
         (lambda: over_travel(BORE, SHAFT, Engagement(80, 500, 600)), "at no position of the travel"),
         (lambda: over_travel(BORE, SHAFT, Engagement(0, 0, 120)), "must be more than zero, got 0"),
     ],
@@ -206,3 +206,17 @@ def test_inches_give_the_same_fit():
 def test_what_cannot_be_is_refused_with_its_reason(call, why):
     with pytest.raises(ValueError, match=why):
         call()
+
+
+@pytest.mark.parametrize(
+    ("call", "why"),
+    [
+        (lambda: at_stations(BORE, [*SHAFT, SHAFT[0]]), "the shaft has two sizes at z = 0 mm"),
+        (lambda: at_position(BORE, SHAFT, 500), "at offset 500 mm no measured place of the shaft"),
+    ],
+)
+def test_what_cannot_be_at_a_place_is_refused_with_the_place(call, why):
+    with pytest.raises(CannotBe) as refused:
+        call()
+
+    assert why in sentence(refused.value.said, "mm")

@@ -7,11 +7,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from capture.folds.sentences import sentences
 from capture.metrology.lapping import Size, Work, guidance, largest_bore
 from capture.metrology.plating import order
 
 BEFORE = {(20.0, 0.0): Size(55.004, 0.0002), (80.0, 0.0): Size(55.001, 0.0002)}
 AFTER = {(20.0, 0.0): Size(55.005, 0.0002), (80.0, 0.0): Size(55.003, 0.0002)}
+
+
+def told(found, units="mm"):
+    return " ".join(sentences(found.said, units))
 
 
 def test_what_came_off_where_and_what_is_still_tight():
@@ -20,8 +25,8 @@ def test_what_came_off_where_and_what_is_still_tight():
     assert [stock.removed for stock in found.stocks] == [pytest.approx(0.001), pytest.approx(0.002)]
     assert [stock.tight for stock in found.stocks] == [pytest.approx(0.0), pytest.approx(0.002)]
     assert found.goal == 55.005
-    assert "80 mm" in found.advice
-    assert "tell strokes or minutes" in found.advice
+    assert "80 mm" in told(found)
+    assert "tell strokes or minutes" in told(found)
 
 
 def test_strokes_left_and_their_uncertainty_are_those_of_a_reference_library():
@@ -41,7 +46,7 @@ def test_minutes_do_where_nobody_counted_strokes():
 
     assert found.strokes_left is None
     assert found.minutes_left == pytest.approx(3.0)
-    assert "minutes" in found.advice
+    assert "minutes" in told(found)
 
 
 def test_a_lap_that_surely_took_nothing_off_tells_no_rate():
@@ -54,7 +59,7 @@ def test_a_straight_bore_stops_the_lapping():
     found = guidance({(20.0, 0.0): Size(55.0050, 0.0002), (80.0, 0.0): Size(55.0046, 0.0002)})
 
     assert found.stop
-    assert "straight" in found.advice
+    assert "straight" in told(found)
 
 
 def test_a_bore_as_large_as_the_plating_can_fill_stops_it_before_it_is_surely_so():
@@ -63,7 +68,7 @@ def test_a_bore_as_large_as_the_plating_can_fill_stops_it_before_it_is_surely_so
 
     assert not under.stop
     assert near.stop
-    assert near.advice.startswith("Stop")
+    assert told(near).startswith("Stop")
 
 
 def test_the_largest_bore_is_the_plated_shafts_finished_size_and_its_clearance():

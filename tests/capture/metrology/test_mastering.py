@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from capture.folds.sentences import sentence
 from capture.metrology.mastering import Check, Master, corrected, correction, far_from_master, runs
 
 errors = st.floats(-0.005, 0.005)
@@ -75,7 +76,7 @@ def test_a_run_that_drifts_too_far_is_named():
     found = runs([check(1800.0, 0.0016), check(0.0, 0.0002), check(900.0, 0.0004)])
 
     assert [run.exceeded for run in found] == [False, True]
-    assert found[1].name == "900 s to 1800 s: drift +1.20 µm, over the limit of 1 µm"
+    assert sentence(found[1].said, "mm") == "900 s to 1800 s: drift +1.20 µm, over the limit of 1 µm"
 
 
 @given(st.lists(errors, min_size=2, max_size=6))

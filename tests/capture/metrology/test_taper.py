@@ -8,6 +8,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from capture.folds.sentences import sentences
 from capture.metrology.taper import (
     ARCSECONDS,
     Swivel,
@@ -24,6 +25,10 @@ FIVE = ([0.0, 50.0, 100.0, 150.0, 200.0], [50.012, 50.0143, 50.0168, 50.019, 50.
 diameters = st.lists(st.floats(-0.05, 0.05), min_size=3, max_size=9)
 
 
+def told(found, units="mm"):
+    return "; ".join(sentences(found.said, units))
+
+
 def stations(count: int) -> list[float]:
     return [20.0 + 40.0 * n for n in range(count)]
 
@@ -35,7 +40,7 @@ def test_two_stations_give_the_turn_and_the_movement():
     assert found.theta == pytest.approx(2.5e-5, abs=1e-12)
     assert found.theta * ARCSECONDS == pytest.approx(5.1566, abs=0.001)
     assert found.toward_wheel * 1000 == pytest.approx(15.0, abs=1e-6)
-    assert "tailstock end toward the wheel" in found.advice
+    assert "tailstock end toward the wheel" in told(found)
 
 
 def test_the_same_in_inches_is_six_tenths_of_a_thou_per_foot():
@@ -157,7 +162,7 @@ def test_a_taper_below_what_the_gauge_sees_is_not_chased():
     found = correct([0.0, 200.0], [50.0, 50.001], TABLE, u=0.0005)
 
     assert (found.verdict, found.adjust) == ("do not chase", 0.0)
-    assert "below what the gauge sees" in found.advice
+    assert "below what the gauge sees" in told(found)
     assert found.line.u_slope == pytest.approx(0.0005 * sqrt(2) / 200.0)
 
 
@@ -175,7 +180,7 @@ def test_a_large_taper_is_corrected_in_part():
 
     assert found.verdict == "move in part"
     assert 0.8 <= found.adjust / found.toward_wheel <= 0.9
-    assert "measure again" in found.advice
+    assert "measure again" in told(found)
 
 
 def test_a_part_already_under_its_target_has_no_stock():
@@ -183,7 +188,7 @@ def test_a_part_already_under_its_target_has_no_stock():
 
     assert (found.verdict, found.adjust) == ("no stock", 0.0)
     assert found.stock_left == pytest.approx(-0.001)
-    assert "1.0 µm under the target" in found.advice
+    assert "1.0 µm under the target" in told(found)
 
 
 def test_little_stock_is_said_with_the_movement():
@@ -193,13 +198,13 @@ def test_little_stock_is_said_with_the_movement():
     assert found.verdict == "move"
     assert found.stock_left == pytest.approx(0.02)
     assert found.stock_wanted == pytest.approx(0.037)
-    assert "little stock: 20 µm left, 37 µm is safe" in found.advice
+    assert "little stock: 20 µm left, 37 µm is safe" in told(found)
 
 
 def test_a_barrel_is_said_to_be_what_the_swivel_cannot_correct():
     found = correct([0.0, 100.0, 200.0], [50.0, 50.006, 50.002], TABLE, u=0.0002)
 
-    assert "of bow is left that the swivel cannot correct" in found.advice
+    assert "of bow is left that the swivel cannot correct" in told(found)
     assert found.line.bow == pytest.approx(0.005, abs=1e-9)
 
 
@@ -215,14 +220,14 @@ def test_one_station_or_none_says_what_is_missing(z, d, what):
     found = correct(z, d, TABLE)
 
     assert (found.verdict, found.adjust) == ("cannot tell", None)
-    assert what in found.advice
+    assert what in told(found)
 
 
 def test_two_stations_without_uncertainty_say_that_they_cannot_prove_a_taper():
     found = correct([0.0, 200.0], [50.0, 50.002], TABLE)
 
     assert found.u_adjust is None
-    assert "cannot say whether the taper is real" in found.advice
+    assert "cannot say whether the taper is real" in told(found)
 
 
 def test_the_surface_moves_by_the_angle_and_the_distance():

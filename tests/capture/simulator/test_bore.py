@@ -11,6 +11,7 @@ import pytest
 
 from capture.folds import retold
 from capture.folds.lapping import lapping
+from capture.folds.sentences import sentences
 from capture.folds.summary import summary
 from capture.journal import read
 from capture.metrology.bore_gauge import tilt_error
@@ -138,4 +139,4 @@ def test_the_lap_of_the_session_is_understood():
     assert found is not None
     assert found.removed == pytest.approx(0.0013, abs=0.0004)
     assert found.strokes_left is not None
-    assert "80 mm" in found.advice
+    assert "80 mm" in sentences(found.said, "mm")[0]

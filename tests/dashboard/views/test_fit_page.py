@@ -87,7 +87,7 @@ def shelf(tmp_path):
 
 def test_both_parts_of_one_recording_give_the_map_and_its_smallest_place(both, shelf):
     """The smallest place by hand: bore 55.0015 at 50 over shaft 54.9965 at 80, at offset 30."""
-    found = fit_of(sources(both.state, "both.jsonl", shelf))
+    found = fit_of(sources(both.state, "both.jsonl", shelf), "mm")
     body = fit_body(found, "mm", "light")
 
     assert found["clearance"]["least"] == pytest.approx(0.0050, abs=1e-9)
@@ -105,8 +105,8 @@ def test_the_other_part_comes_from_another_recording_of_the_folder(
     measure(shaft, "shaft")
     (tmp_path / "bore.jsonl").write_bytes(bore.text())
     (tmp_path / "shaft.jsonl").write_bytes(shaft.text())
-    apart = fit_of(sources(shaft.state, "shaft.jsonl", shelf))
-    together = fit_of(sources(both.state, "both.jsonl", Shelf(tmp_path / "none")))
+    apart = fit_of(sources(shaft.state, "shaft.jsonl", shelf), "mm")
+    together = fit_of(sources(both.state, "both.jsonl", Shelf(tmp_path / "none")), "mm")
 
     assert apart["clearance"] == together["clearance"]
     assert apart["bore"]["recording"] == "bore.jsonl"
@@ -125,13 +125,13 @@ def test_a_recording_that_cannot_be_read_is_passed_over_and_said(session, both_s
     shaft = session(both_sheet)
     measure(shaft, "shaft")
     (tmp_path / "letter.jsonl").write_text("Dear customer,\n")
-    found = fit_of(sources(shaft.state, "shaft.jsonl", shelf))
+    found = fit_of(sources(shaft.state, "shaft.jsonl", shelf), "mm")
 
     assert any("passed over" in one and "letter.jsonl" in one for one in found["conditions"])
 
 
 def test_before_anything_is_measured_the_band_that_guarding_leaves_is_shown(session, both_sheet, shelf):
-    found = fit_of(sources(session(both_sheet).state, "new.jsonl", shelf))
+    found = fit_of(sources(session(both_sheet).state, "new.jsonl", shelf), "mm")
     body = said(fit_body(found, "mm", "light"))
 
     assert "No clearance can be said yet" in body
@@ -141,21 +141,21 @@ def test_before_anything_is_measured_the_band_that_guarding_leaves_is_shown(sess
 
 def test_a_sheet_without_a_fit_says_what_to_do(session, sheet, shelf):
     bare = {key: value for key, value in sheet.items() if key != "fit"}
-    found = fit_of(sources(session(bare).state, "new.jsonl", shelf))
+    found = fit_of(sources(session(bare).state, "new.jsonl", shelf), "mm")
 
     assert said(fit_body(found, "mm", "light")) == "The sheet names no fit: write [fit] on the page Job."
 
 
 def test_millimetres_and_inches_say_the_same(both, shelf):
     """1 tenth is 2.54 µm."""
-    found = fit_of(sources(both.state, "both.jsonl", shelf))
+    found = fit_of(sources(both.state, "both.jsonl", shelf), "mm")
 
     assert "2.0 tenths" in said(fit_body(found, "in", "dark"))
     assert " mm" not in said(fit_body(found, "in", "dark")[:2])
 
 
 def test_the_lines_over_the_travel_are_the_positions(both, shelf):
-    found = fit_of(sources(both.state, "both.jsonl", shelf))
+    found = fit_of(sources(both.state, "both.jsonl", shelf), "mm")
     drawn = figure(found, "mm", "light")["data"]
     least = next(trace for trace in drawn if trace["name"] == "smallest")
 
@@ -196,7 +196,7 @@ def test_thinning_few_changes_nothing():
 def test_the_plan_says_what_the_plater_is_asked_for(both, shelf):
     """By hand: bore 55.0015 less 5 µm is 54.9965; less twice 0.15 mm, plus twice 0.06 mm."""
     found = sources(both.state, "both.jsonl", shelf)
-    body = said(plan_body(plan_of(found, found.job), "mm", tried=False))
+    body = said(plan_body(plan_of(found, found.job, "mm"), "mm", tried=False))
 
     assert "Finished, after grinding | 54.9965 mm" in body
     assert "Strip to | 54.6965 mm" in body
@@ -207,7 +207,7 @@ def test_the_plan_says_what_the_plater_is_asked_for(both, shelf):
 def test_what_is_tried_changes_the_plan_and_nothing_else(both, shelf):
     found = sources(both.state, "both.jsonl", shelf)
     job, faults = tried(found.job, {"stock": "0,10", "aim": "0.006"}, "mm")
-    body = said(plan_body(plan_of(found, job), "mm", tried=True))
+    body = said(plan_body(plan_of(found, job, "mm"), "mm", tried=True))
 
     assert faults == {}
     assert "Finished, after grinding | 54.9955 mm" in body

@@ -1,0 +1,76 @@
+"""What is to be said, as its name and its figures: the words and the unit come where it is shown.
+
+Arithmetic finds that a taper is below what a gauge sees; it does not know whether the person reads
+micrometres or tenths, nor in which language. So it gives the name of what it found, and each
+length with the way in which people write such a length.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, TypeAlias
+
+from msgspec import Struct
+
+Way: TypeAlias = Literal["size", "small", "short", "place", "thickness", "indicator", "roughness"]
+"""A whole size; a difference; a difference as somebody set it; a place along a part; a thickness or
+another length as somebody set it; a movement as an indicator shows it; a mean roughness Ra."""
+
+
+class Length(Struct, frozen=True):
+    """A length, and how people write such a length."""
+
+    mm: float
+    way: Way
+    places: int = 1
+    """Decimals of a micrometre or of a tenth, for a difference."""
+    signed: bool = False
+
+
+class Said(Struct, frozen=True):
+    """One thing to be said."""
+
+    name: str
+    """By which the table of sentences knows it."""
+    figures: tuple[tuple[str, Figure], ...] = ()
+
+
+Figure: TypeAlias = "Length | Said | float | str"
+Sentence: TypeAlias = "Said | str"
+"""What names no length may be a text at once."""
+
+
+class CannotBe(ValueError):
+    """Something that was asked for and cannot be, as it is said to the person who asked."""
+
+    def __init__(self, said: Said) -> None:
+        super().__init__(f"{said.name}: {dict(said.figures)}")
+        self.said = said
+
+
+def said(name: str, **figures: Figure) -> Said:
+    """What is called *name*, with its figures.
+
+    >>> said("taper.unsure").name
+    'taper.unsure'
+    """
+    return Said(name, tuple(figures.items()))
+
+
+def size(mm: float) -> Length:
+    """A whole diameter."""
+    return Length(mm, "size")
+
+
+def small(mm: float, places: int = 1, *, signed: bool = False) -> Length:
+    """A difference of diameters, or a movement."""
+    return Length(mm, "small", places, signed)
+
+
+def place(mm: float) -> Length:
+    """A place along a part."""
+    return Length(mm, "place")
+
+
+def thickness(mm: float) -> Length:
+    """A thickness, a runout, a radius: a length as short as it goes."""
+    return Length(mm, "thickness")
