@@ -109,8 +109,8 @@ def sentence(it: Sentence, units: Units) -> str:
     """A sentence in words, its lengths in *units*; a text is one already.
 
     >>> from capture.metrology.saying import said, small
-    >>> [sentence(said("taper.bow", bow=small(0.00508)), units) for units in ("mm", "in")]
-    ['5.1 µm of bow is left that the swivel cannot correct', '2.0 tenths of bow is left that the swivel cannot correct']
+    >>> sentence(said("taper.bow", bow=small(0.00508)), "in")
+    '2.0 tenths of bow is left that the swivel cannot correct'
     """
     if isinstance(it, str):
         return it
