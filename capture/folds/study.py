@@ -5,7 +5,7 @@ The places that they read (station and angle of one part) are the parts of the s
 person reads every place equally often, twice or more.
 
 Keys, for each gauge: ``repeatability`` (``sd``, ``dof``, ``places``), ``masters`` (each size: ``n``,
-``bias``, ``u``, ``p``), ``linearity`` (``slope``, ``u_slope``, ``p_slope``, ``at_nominal``), ``drift`` (each
+``bias``, ``u``, ``p``; null where the gauge shows differences), ``linearity`` (``slope``, ``u_slope``, ``p_slope``, ``at_nominal``), ``drift`` (each
 run between two checks), ``people`` (``variance`` and ``range`` methods, with ``of_tolerance`` in per cent of
 the fit's clearance), ``proof`` (whether it can prove the fit, and what could) and ``said``: what cannot be
 said, and why.
@@ -20,9 +20,10 @@ from typing import Any
 
 from msgspec import to_builtins
 
-from capture.events import Master, Pass, Reading, Stage, Station
+from capture.events import Master, Mastered, Pass, Reading, Stage, Station
 from capture.folds.desk import State
 from capture.folds.masterings import check, checks_of
+from capture.folds.measured import FAR_FROM_NOMINAL
 from capture.folds.sentences import sentence
 from capture.folds.stations import StationReading
 from capture.metrology.decision import Limits
@@ -70,23 +71,34 @@ def _gauge(state: State, job: Job, gauge: Gauge) -> dict[str, Any]:
 
 
 def masters_of(state: State, gauge: Gauge) -> dict[float, list[float]]:
-    """What the gauge showed on its masters, mastering not taken off, by the master's size."""
-    found: dict[float, list[float]] = defaultdict(list)
-    size: float | None = None
+    """What the gauge showed on its masters, mastering not taken off, by the master's size.
+
+    A sweep in a setting ring is one of them.
+    """
+    spells: list[tuple[float, list[float]]] = []
+    on = False
     for told in state.history:
         event = told.event
         if event.seq in state.aside:
             continue
         match event.fact:
             case Master(gauge=name, size=stated):
-                size = stated if name == gauge.name else None
+                on = name == gauge.name
+                spells += [(stated, [])] if on else []
             case Station() | Pass() | Stage():
-                size = None
-            case Reading(value=value) if size is not None and event.source == gauge.name:
-                found[size].append((-value if gauge.sign == "-" else value) + gauge.zero)
+                on = False
+            case Reading(value=value) if on and event.source == gauge.name:
+                spells[-1][1].append((-value if gauge.sign == "-" else value) + gauge.zero)
+            case Mastered(gauge=name, value=value) if on and name == gauge.name:
+                # It stands in place of single readings before it, and takes the gauge off the master.
+                spells[-1][1][:] = [value + gauge.zero]
+                on = False
             case _:
                 continue
-    return dict(found)
+    found: dict[float, list[float]] = defaultdict(list)
+    for size, shown in spells:
+        found[size] += shown
+    return {size: shown for size, shown in found.items() if shown}
 
 
 def _repeatability(
@@ -124,11 +136,24 @@ def _person(stage: str | None) -> str | None:
 def _masters(on_masters: Mapping[float, Sequence[float]], said: list[str]) -> list[dict[str, Any]]:
     if not on_masters:
         said.append("bias: no reading was taken on a master (mark: master GAUGE SIZE U)")
+    if _shows_differences(on_masters):
+        said.append("bias: the gauge shows a difference from a size, and its [[gauge]] lacks zero")
+        return [
+            {"size": size, "n": len(readings), "bias": None, "u": None, "p": None}
+            for size, readings in sorted(on_masters.items())
+        ]
     found = [bias(size, readings) for size, readings in sorted(on_masters.items())]
     return [
         {"size": one.reference, "n": one.readings.n, "bias": one.bias, "u": one.u, "p": one.p}
         for one in found
     ]
+
+
+def _shows_differences(on_masters: Mapping[float, Sequence[float]]) -> bool:
+    """Whether what it showed cannot be sizes of its masters."""
+    return any(
+        abs(shown / size - 1) > FAR_FROM_NOMINAL for size, each in on_masters.items() for shown in each
+    )
 
 
 def _linearity(
@@ -138,7 +163,8 @@ def _linearity(
         said.append("linearity: masters of two sizes or more, and three readings, are due")
         return None
     found = linearity(on_masters)
-    at = None if job.fit is None else to_builtins(found.line.at(job.fit.nominal))
+    nominal = None if job.fit is None or _shows_differences(on_masters) else job.fit.nominal
+    at = None if nominal is None else to_builtins(found.line.at(nominal))
     return {
         "slope": found.line.slope,
         "u_slope": found.line.u_slope,

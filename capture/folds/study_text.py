@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from capture.folds.lengths import size, small
+from capture.folds.lengths import place, size, small
 from capture.folds.tables import table
+from capture.metrology.units import MM_PER_INCH
 from capture.sheet import Units
 
 FIGURES = {
@@ -33,6 +34,10 @@ def _gauge(row: Mapping[str, Any], units: Units) -> Iterator[str]:
             f"{repeatability['dof']} degrees of freedom, {repeatability['places']} places)."
         )
     for one in row["masters"]:
+        if one["bias"] is None:
+            readings = f"{one['n']} reading{'' if one['n'] == 1 else 's'}"
+            yield f"On {size(one['size'], units)}: {readings}."
+            continue
         sure = "" if one["p"] is None else f", p = {one['p']:.3f}"
         yield (
             f"On {size(one['size'], units)}: bias {small(one['bias'], units, signed=True)} "
@@ -41,7 +46,9 @@ def _gauge(row: Mapping[str, Any], units: Units) -> Iterator[str]:
     if row["linearity"] is not None:
         line = row["linearity"]
         sure = "" if line["p_slope"] is None else f", p = {line['p_slope']:.3f}"
-        yield f"Linearity: bias changes by {1000 * line['slope']:+.4f} µm a millimetre{sure}."
+        over = MM_PER_INCH if units == "in" else 10.0
+        changes = small(line["slope"] * over, units, 2, signed=True)
+        yield f"Linearity: bias changes by {changes} in {place(over, units)} of size{sure}."
     for run in row["drift"]:
         over = ": OVER its limit, readings in between do not stand" if run["exceeded"] else ""
         yield (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from capture.events import Mastered
 from capture.folds.study import study
 from capture.folds.study_text import study_text
 from capture.sheet_reader import job_of
@@ -125,3 +126,41 @@ def test_drift_between_checks_is_listed(new_session, fit_sheet):
     assert run["drift"] == pytest.approx(0.0018)
     assert run["exceeded"] is True
     assert "OVER its limit" in study_text(study(session.state, session.job), "in")
+
+
+def test_sweeps_in_two_setting_rings_are_readings_on_masters(new_session, fit_sheet):
+    """Rings 20 mm apart, 0.5 µm and 1.5 µm too much: 0.5 µm in 10 mm, 0.50 tenths in 1 in (derived)."""
+    session = new_session(job_of(fit_sheet))
+    for size, error in ((40.0, 0.0005), (60.0, 0.0015)):
+        for away in (-0.0001, 0.0, 0.0001):
+            swept = Mastered("plug", size + error + away, 0.0001, (1, 2, 3))
+            session.tell(("person", f"master plug {size} 0.0001"), ("desk", swept))
+    row = gauge(session, "plug")
+
+    assert [one["n"] for one in row["masters"]] == [3, 3]
+    assert [one["bias"] for one in row["masters"]] == pytest.approx([0.0005, 0.0015], abs=1e-9)
+    assert row["repeatability"]["sd"] == pytest.approx(0.0001, rel=1e-6)
+    found = study(session.state, session.job)
+    assert "+0.50 µm in 10 mm" in study_text(found, "mm")
+    assert "+0.50 tenths in 1 in" in study_text(found, "in")
+
+
+def test_a_sweep_on_a_master_stands_in_place_of_single_readings_before_it(new_session, fit_sheet):
+    session = new_session(job_of(fit_sheet))
+    session.tell(("person", "master plug 50 0.0001"), ("plug", 50.7))
+    session.tell(("desk", Mastered("plug", 50.0004, 0.0001, (2,))))
+
+    assert gauge(session, "plug")["masters"][0]["bias"] == pytest.approx(0.0004)
+
+
+def test_a_comparator_without_zero_has_a_repeatability_and_no_bias(new_session, fit_sheet):
+    session = new_session(job_of(fit_sheet))
+    for shown in (0.0043, 0.0041):
+        swept = Mastered("plug", shown, 0.0001, (1, 2, 3))
+        session.tell(("person", "master plug 50 0.0001"), ("desk", swept))
+    row = gauge(session, "plug")
+
+    assert row["repeatability"]["sd"] == pytest.approx(0.0002 / 2**0.5)
+    assert row["masters"][0]["bias"] is None
+    assert any("lacks zero" in one for one in row["said"])
+    assert "On 50.0000 mm: 2 readings." in study_text(study(session.state, session.job), "mm")
