@@ -30,6 +30,8 @@ RESERVED: Final = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)\.", re.IGNORECASE)
 """Names that Windows takes for devices."""
 LARGEST: Final = 1 << 20
 """Bytes of a sheet."""
+DIALECT: Final = ".dialect.toml"
+"""How the name of a dialect's file ends that the dashboard has written."""
 
 
 class Unsaved(Exception):
@@ -51,13 +53,17 @@ class Sheets:
 
     async def listed(self, _request: Request) -> Response:
         """Names of the folder's sheets."""
-        return JSONResponse({"names": sorted(await asyncio.to_thread(self._shelf.sheets))})
+        return JSONResponse({"names": await asyncio.to_thread(self.names)})
+
+    def names(self) -> list[str]:
+        """Names of the folder's sheets, without the dialects that lie beside them."""
+        return sorted(name for name in self._shelf.sheets() if not name.endswith(DIALECT))
 
     async def shown(self, request: Request) -> Response:
         """A sheet as a form; without a name, an empty one."""
         name = request.query_params.get("name", "")
         try:
-            text = await asyncio.to_thread(self._text, name) if name else ""
+            text = await asyncio.to_thread(self.text, name) if name else ""
             document = opened(text)
         except (Unsaved, BadSheet) as error:
             return JSONResponse({"ok": False, "refused": str(error)}, status_code=404)
@@ -80,10 +86,10 @@ class Sheets:
         except Unsaved as error:
             return _said({"name": str(error)}, [], word("job.not-saved") if save else "")
         try:
-            text = filled(opened(self._text(typed.name) if typed.digest else ""), typed)
+            text = filled(opened(self.text(typed.name) if typed.digest else ""), typed)
             faults = checked(text, typed)
             if save and not faults.fields and not faults.rest:
-                self._write(typed.name, text)
+                self.write(typed.name, text)
                 return JSONResponse(
                     {
                         "ok": True,
@@ -110,10 +116,15 @@ class Sheets:
         there = typed.name in self._shelf.sheets()
         if not typed.digest and (there or path.exists() or path.is_symlink()):
             raise Unsaved(word("job.taken"))
-        if typed.digest and (not there or digest_of(self._text(typed.name)) != typed.digest):
+        if typed.digest and (not there or digest_of(self.text(typed.name)) != typed.digest):
             raise Unsaved(word("job.changed"))
 
-    def _text(self, name: str) -> str:
+    def text(self, name: str) -> str:
+        """A sheet of the folder as it is written.
+
+        Raises:
+            Unsaved: There is none of this name, or it cannot be read.
+        """
         path = self._shelf.sheets().get(name)
         if path is None:
             raise Unsaved(word("job.unknown", name=name[:90]))
@@ -125,8 +136,12 @@ class Sheets:
         except (OSError, UnicodeDecodeError) as error:
             raise Unsaved(word("job.unreadable", name=name, why=error)) from None
 
-    def _write(self, name: str, text: str) -> None:
-        """Writes the sheet so that a power cut leaves the old one or the new one."""
+    def write(self, name: str, text: str) -> None:
+        """Writes the sheet so that a power cut leaves the old one or the new one.
+
+        Raises:
+            Unsaved: It cannot be written.
+        """
         folder = self._shelf.folder
         temporary = ""
         try:

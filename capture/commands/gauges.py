@@ -57,7 +57,8 @@ def gauges_command(
     wired = ports()
     found, trouble = _in_the_air(seconds) if bluetooth else ([], "")
     if as_json:
-        click.echo(json.dumps({"ports": [_port(port) for port in wired], "bluetooth": _devices(found)}))
+        seen = {"ports": [_port(port) for port in wired], "bluetooth": _devices(found), "trouble": trouble}
+        click.echo(json.dumps(seen))
         return 0
     from rich.console import Console  # noqa: PLC0415 - slow to load
     from rich.markup import escape  # noqa: PLC0415
@@ -129,7 +130,7 @@ def _devices(found: list[Found]) -> list[dict[str, Any]]:
 
 def _ask(device: str, *, as_json: bool) -> int:
     from capture.links.ble_device import portray  # noqa: PLC0415 - bleak is slow to load
-    from capture.links.ble_values import listed  # noqa: PLC0415
+    from capture.links.ble_values import listed, offers  # noqa: PLC0415
 
     try:
         portrait = asyncio.run(portray(device))
@@ -137,7 +138,8 @@ def _ask(device: str, *, as_json: bool) -> int:
         raise click.UsageError(str(error.strerror or error)) from None
     if as_json:
         about = {"name": portrait.name, "identity": portrait.identity, "battery": portrait.battery}
-        click.echo(json.dumps({**about, "values": listed(portrait.values).splitlines()}))
+        values = listed(portrait.values).splitlines()
+        click.echo(json.dumps({**about, "values": values, "offers": offers(portrait.values)}))
         return 0
     battery = "" if portrait.battery is None else f", battery {portrait.battery:.0f} %"
     echo(f"{portrait.name or '(no name)'} {portrait.identity}{battery}")

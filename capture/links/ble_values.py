@@ -150,20 +150,35 @@ def _place(value: str) -> tuple[str, int | None]:
 
 def listed(values: Sequence[Value]) -> str:
     """Values in one line for a person, each as it can be named on the sheet."""
+    return (
+        "; ".join(
+            " ".join((f'value = "{offer["value"]}"', *filter(None, (offer["what"], offer["says"]))))
+            for offer in offers(values)
+        )
+        or "nothing that can be read"
+    )
+
+
+def offers(values: Sequence[Value]) -> list[dict[str, str]]:
+    """Of each value its name for the sheet, what it is, what it says, and what it reads now.
+
+    `reads` is empty where a dialect is needed, or nothing was said.
+    """
     again = {v.uuid for v in values if sum(w.uuid == v.uuid for w in values) > 1}
-    return "; ".join(_line(v, twice=v.uuid in again) for v in values) or "nothing that can be read"
+    return [_offer(v, twice=v.uuid in again) for v in values]
 
 
-def _line(value: Value, *, twice: bool) -> str:
-    name = short(value.uuid) + (f"@{value.handle:04X}" if twice else "")
-    words = [f'value = "{name}"']
-    words += [_NAMED[value.number]] if value.number in _NAMED else []
-    words += [f"“{value.description}”"] if value.description else []
+def _offer(value: Value, *, twice: bool) -> dict[str, str]:
+    what = [_NAMED[value.number]] if value.number in _NAMED else []
+    what += [f"“{value.description}”"] if value.description else []
+    says, reads = "", ""
     match value.present:
         case Reading(value=size, digits=digits, unit=unit):
-            words.append(f"now {size:.{digits}f} {unit}")
+            reads = f"{size:.{digits}f} {unit}"
+            says = f"now {reads}"
         case None if value.presentation is not None:
-            words.append(f"in {unit_of(value.presentation) or 'a format that needs a dialect'}")
+            says = f"in {unit_of(value.presentation) or 'a format that needs a dialect'}"
         case _:
             pass
-    return " ".join(words)
+    name = short(value.uuid) + (f"@{value.handle:04X}" if twice else "")
+    return {"value": name, "what": " ".join(what), "says": says, "reads": reads}
