@@ -13,7 +13,7 @@ from msgspec import structs
 from capture.folds.advice import Coaching
 from capture.folds.desk import State
 from capture.folds.grind import PassRow
-from capture.folds.lengths import size, small, sure
+from capture.folds.lengths import indicator, size, small, sure
 from capture.metrology.landing import Landing
 from capture.metrology.parallel import Followed, Straightening
 from capture.sheet import Job, Units
@@ -123,7 +123,7 @@ def _say(coaching: Coaching, job: Job) -> str:
         and straight.advice in {"move", "move in part"}
     ):
         moved = _indicator(straight.toward_wheel, job)
-        return f"move the table {small(moved, units, signed=True)}"
+        return f"move the table {indicator(moved, units)} on its indicator"
     if coaching.dress:
         return "dress the wheel now: the last stock begins"
     match landing.step:
@@ -165,7 +165,9 @@ def _resting(landing: Landing, units: Units) -> str:
 def _stopping(coaching: Coaching, units: Units) -> str:
     landing = coaching.landing
     if coaching.hot is not None:
-        return f"stop and wait {_minutes(coaching.wait)}: the part is {small(coaching.growth, units)} warm"
+        warm = coaching.growth or 0.0
+        than = f"{small(abs(warm), units)} {'larger' if warm > 0 else 'smaller'} than it will be"
+        return f"stop and wait {_minutes(coaching.wait)}: {'warm' if warm > 0 else 'cold'}, {than}"
     if landing.p_under is not None and landing.p_under > 0.5:
         return "stop: undersize"
     return "done: on size and sparked out"
@@ -191,7 +193,7 @@ def _more(coaching: Coaching, job: Job) -> list[str]:
     landing, units = coaching.landing, job.units
     said: list[str] = []
     if landing.step in {"feed", "rest", "draw back"}:
-        said.append(_then(landing))
+        said += _then(landing)
     if landing.p_under is not None and landing.p_next is not None:
         limit, now = sure(job.settings.coach.undersize), sure(landing.p_next)
         said.append(
@@ -201,8 +203,9 @@ def _more(coaching: Coaching, job: Job) -> list[str]:
     if landing.readings > 1 and landing.step in {"feed", "rest", "draw back"}:
         said.append(f"measure {landing.readings} times after it")
     if coaching.hot is not None:
+        warm = coaching.growth or 0.0
         said.append(
-            f"the part is {small(coaching.growth, units, signed=True)} off its size at 20 °C: "
+            f"the part is {small(abs(warm), units)} {'larger' if warm > 0 else 'smaller'} than at 20 °C: "
             f"wait {_minutes(coaching.wait)}{_cooler(coaching)}, "
             f"or grind on to {size(coaching.hot, units)} as it is"
         )
@@ -214,7 +217,7 @@ def _more(coaching: Coaching, job: Job) -> list[str]:
         said.append(
             "the pause showed no heat"
             if coaching.pause.cold
-            else f"the part was {fall} warm before the pause"
+            else f"before the pause the part was {fall} larger for being warm"
         )
     if coaching.straightening is not None:
         said.append(_straight(coaching.straightening, coaching.table, units))
@@ -227,9 +230,11 @@ def _cooler(coaching: Coaching) -> str:
     return " (minutes with coolant running)" if coaching.wait is not None and coaching.wait >= LONG else ""
 
 
-def _then(landing: Landing) -> str:
-    feeds = f"{landing.feeds} more with infeed, " if landing.feeds else ""
-    return f"then {feeds}about {landing.rests} without"
+def _then(landing: Landing) -> list[str]:
+    """What comes after the next pass; nothing where it is the last."""
+    parts = [f"{landing.feeds} more with infeed"] if landing.feeds else []
+    parts += [f"about {landing.rests} without"] if landing.rests else []
+    return [f"then {', '.join(parts)}"] if parts else []
 
 
 def _straight(straight: Straightening, table: Followed | None, units: Units) -> str:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from capture.folds.coach_text import coach_text
 from capture.folds.desk import State
 from capture.folds.lengths import size, small
+from capture.folds.taper import taper_of
 from capture.sheet import Units
 
 NEWEST = 40
@@ -21,14 +23,15 @@ def summary_text(found: dict[str, Any], state: State) -> str:
         rows = [_pass(row, units) for row in found["passes"]]
         head = ("pass", "infeed", "size 20 °C", "removed", "to come", "predicted", "verdict")
         parts.append(_table(head, rows))
+    if found["coach"] is not None:
+        parts.append(coach_text(found["coach"], units))
     if found["stations"]:
         rows = [_station(row, units) for row in found["stations"][-NEWEST:]]
         parts.append(_table(("part", "station", "angle", "stage", "pass", "size 20 °C", "u"), rows))
     if found["taper"]["slope"] is not None:
-        parts.append("Taper: " + found["taper"]["advice"])
-    parts += [
-        f"{row['t']:9.1f} s  pass {row['pass']:3d}  {row['what']}{_said(row)}" for row in found["flags"]
-    ]
+        parts.append(f"Taper: {taper_of(state, units)['advice']}.")
+    flags = [f"{row['t']:9.1f} s  pass {row['pass']:3d}  {row['what']}{_said(row)}" for row in found["flags"]]
+    parts.append("\n".join(flags))
     if any(row["assumed_20c"] for row in found["stations"]):
         parts.append("No probe spoke for some readings: their part is taken to be at 20 °C.")
     return "\n\n".join(part for part in parts if part)

@@ -229,6 +229,7 @@ def test_moving_the_table_is_followed_and_its_obedience_learnt(sheet, new_sessio
     assert found is not None
 
     assert before["say"].startswith("move the table +")
+    assert before["say"].endswith("µm on its indicator")
     assert before["table"]["taper"] == pytest.approx(0.012, abs=0.001)
     assert found["table"]["slope_obeys"] == pytest.approx(0.8, abs=0.1)
     assert found["table"]["taper"] == pytest.approx(line * 220.0, abs=0.0008)

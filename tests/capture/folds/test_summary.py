@@ -6,6 +6,7 @@ import json
 
 import pytest
 
+from capture.folds.coach_text import coach_text
 from capture.folds.lengths import small
 from capture.folds.summary import summary
 from capture.folds.summary_text import summary_text
@@ -62,3 +63,48 @@ def test_the_text_speaks_tenths_on_an_inch_job(sheet, new_session, grind):
     assert "2.0 tenths" in text
     assert "µm" not in text
     assert small(0.00508, "in") == "2.0 tenths"
+
+
+def text_of(session):
+    about = {"job": "x", "path": "x", "events": 0, "readings": 0, "garbled": 0, "whole": True}
+    return summary_text({"recording": about, **summary(session.state)}, session.state)
+
+
+def test_the_advice_after_the_last_pass_is_in_the_text_with_where_it_leads(one_place, grind):
+    one_place.tell(*grind([0.006] * 3))
+    found = summary(one_place.state)["coach"]
+    text = text_of(one_place)
+
+    assert f"Next, after pass 3: {found['say']}." in text
+    assert f"Landing at {found['final']:.4f} mm" in text
+    assert "A pass takes 5" in text
+    assert "Advice only" in text
+
+
+def test_on_an_inch_job_the_advice_and_the_table_are_in_inches(sheet, new_session, grind):
+    """Three stations read after every pass, 20 µm larger at the far end: there is a table to move."""
+    inch = {"job": {"name": "sleeve", "units": "in"}, "grinder": {"dial": "diameter"}}
+    sheet |= inch
+    sheet["grinder"]["swivel"] = {"pivot": 5.5, "reading_at": 29.0, "toward_wheel": "+"}
+    sheet["fit"] = {"nominal": 2.1654, "clearance": {"aim": 0.0002, "least": 0.0001, "most": 0.0003}}
+    sheet["shaft"] = {"material": "steel 4140", "stations": [1, 5, 9]}
+    fine = {"resolution": 0.00001, "repeatability": 0.00001, "limits": 0.00002, "unit": "mm"}
+    sheet["gauge"] = [{"name": "mike", "measures": "diameter", "link": {"serial": "a"}, **fine}]
+    session = new_session(job_of(sheet))
+    for infeed in (0.0004, 0.0004):
+        session.tell(("person", f"pass {infeed}"), ("mike", 55.06), ("mike", 55.07), ("mike", 55.08))
+    text = text_of(session)
+
+    assert "µm" not in text
+    assert " mm" not in text
+    assert " in; tailstock end toward the wheel)" in text
+    assert "on its indicator" in text
+
+
+@pytest.mark.parametrize(("remembered", "said"), [(0.52, "agrees"), (0.90, "DOES NOT AGREE")])
+def test_a_machine_that_is_remembered_is_compared(one_place, grind, remembered, said):
+    one_place.tell(*grind([0.006] * 3))
+    found = summary(one_place.state)["coach"]
+    found["machine"] |= {"share": 0.5, "u_share": 0.03, "known": {"share": remembered, "u_share": 0.03}}
+
+    assert f"(earlier jobs {100 * remembered:.0f} %: {said})" in coach_text(found, "mm")
