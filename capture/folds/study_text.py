@@ -46,9 +46,9 @@ def _gauge(row: Mapping[str, Any], units: Units) -> Iterator[str]:
     if row["linearity"] is not None:
         line = row["linearity"]
         sure = "" if line["p_slope"] is None else f", p = {line['p_slope']:.3f}"
-        over = MM_PER_INCH if units == "in" else 10.0
-        changes = small(line["slope"] * over, units, 2, signed=True)
-        yield f"Linearity: bias changes by {changes} in {place(over, units)} of size{sure}."
+        span = MM_PER_INCH if units == "in" else 10.0
+        changes = small(line["slope"] * span, units, 2, signed=True)
+        yield f"Linearity: bias changes by {changes} in {place(span, units)} of size{sure}."
     for run in row["drift"]:
         over = ": OVER its limit, readings in between do not stand" if run["exceeded"] else ""
         yield (
