@@ -58,6 +58,16 @@ BORE_WORDS: Final[dict[str, str]] = {
     "bore.rock-kept": "turning points that agree",
     "bore.rock-aside": "set aside",
     "bore.rock-value": "they say",
+    # the section
+    "bore.section": "Section along the axis",
+    "bore.section-times": "Section along the axis: shape drawn {times} times too large",
+    "bore.section-none": "The walls are drawn as places are accepted.",
+    "bore.section-goal": "to lap to; largest allowed",
+    "bore.section-open": "still to measure",
+    "bore.section-gauge": "gauge",
+    "bore.section-newest": "newest",
+    "bore.section-smallest": "smallest",
+    "bore.section-more": "Drawn are {drawn} of {whole} directions; the map has all.",
     # map, profile, shape
     "bore.map": "Map: stations down, angles across; {unit} from {reference}",
     "bore.map-z": "At",

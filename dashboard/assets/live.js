@@ -5,6 +5,7 @@
   const root = document.documentElement;
   const REDRAW = 100; // ms between two drawings of the trend
   const SILENCE = 4000; // ms without a word of the dashboard, which beats once a second
+  const NARROW = 480, SMALL = 15; // px: a figure with less room writes smaller
   const numbers = {}; // of each figure, by its id
   let stale = new Set(), drawn = 0, waiting = 0, heard = Date.now(), source = null;
 
@@ -57,17 +58,20 @@
 
   function figure(id) {
     const empty = window.tenthsFigures[root.dataset.theme][id], given = numbers[id];
-    if (!given) return empty;
-    const { xaxis, yaxis } = empty.layout;
+    at(id).toggleAttribute("data-empty", !given);
+    if (!given) return { ...empty, layout: { ...empty.layout, xaxis: { visible: false }, yaxis: { visible: false } } };
+    const { xaxis, yaxis } = empty.layout, narrow = at(id).clientWidth < NARROW;
     return {
       data: empty.data.map((trace, n) => {
         const { error, ...points } = given.traces[n];
-        return { ...trace, ...points, ...(error && { error_y: { ...trace.error_y, array: error } }) };
+        const textfont = narrow && trace.textfont && { ...trace.textfont, size: SMALL };
+        return { ...trace, ...points, ...(error && { error_y: { ...trace.error_y, array: error } }), ...(textfont && { textfont }) };
       }),
       layout: {
         ...empty.layout,
         xaxis: { ...xaxis, range: given.x, ...(given.over && { title: { ...xaxis.title, text: given.over } }) },
-        yaxis: { ...yaxis, range: given.y, title: { ...yaxis.title, text: given.title } },
+        yaxis: { ...yaxis, range: given.y, title: { ...yaxis.title, text: given.title },
+          ...(given.ticks && { tickvals: given.ticks[0], ticktext: given.ticks[1] }) },
       },
     };
   }
@@ -128,6 +132,7 @@
       listen();
     });
     addEventListener("hashchange", turn);
+    addEventListener("resize", () => Object.entries(numbers).forEach(([id, value]) => redraw(id, value)));
     turn();
     setInterval(watch, 1000);
   }

@@ -10,6 +10,7 @@ from capture.sheet import Units
 from dashboard.scene import Scene
 from dashboard.views.bore_lap import lap
 from dashboard.views.bore_live import board, curve, figures
+from dashboard.views.bore_section import section
 from dashboard.views.bore_shape import grid, profile, shape
 from dashboard.views.voice import voice
 from dashboard.words import word
@@ -25,6 +26,7 @@ def bore(scene: Scene, units: Units) -> dict[str, Any]:
         **shown,
         **figures(state, units),
         **curve(state, units),
+        **section(state, units),
         **grid(state, units),
         **profile(state, units),
         **shape(state, units),

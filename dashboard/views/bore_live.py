@@ -7,12 +7,11 @@ from typing import Any, TypeAlias
 from capture.folds.cold import at_20
 from capture.folds.desk import State
 from capture.folds.places import Place
-from capture.folds.stations import StationReading
 from capture.folds.sweep_view import SHOWN, Live
 from capture.folds.sweep_view import live as live_of
 from capture.sheet import Gauge, Units
 from dashboard.scene import Scene
-from dashboard.views.bore_shape import bore_of, signed, words_of
+from dashboard.views.bore_shape import bore_of, newest_reading, signed, words_of
 from dashboard.views.lengths import fine, fine_unit, size, size_parts, small
 from dashboard.views.size import K95
 from dashboard.words import word
@@ -137,13 +136,8 @@ def _counted(sweep: Live | None) -> Shown:
     return {"bore-points": str(sweep.points), "bore-points-note": note}
 
 
-def newest(state: State) -> StationReading | None:
-    """The newest reading of the bore that stands."""
-    return next((r for r in reversed(state.stations.taken) if r.part == "bore"), None)
-
-
 def _last(state: State, units: Units) -> Shown:
-    reading = newest(state)
+    reading = newest_reading(state)
     if reading is None:
         return {"bore-last": word("unknown"), "bore-last-unit": "", "bore-last-note": word("bore.last-none")}
     cold, reference = at_20(reading, state.job), bore_of(state).reference

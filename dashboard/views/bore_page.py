@@ -97,8 +97,10 @@ def _middle() -> html.Div:
     lapped = [advice, html.Ul([], id="bore-lap", className="pairs")]
     return html.Div(
         [
-            html.Div([_graph("bore-rock"), _graph("bore-profile")], className="column"),
-            html.Div([_map(), listed("bore-shape", word("bore.shape"))], className="column"),
+            html.Div([_section(), _graph("bore-profile")], className="column"),
+            html.Div(
+                [_graph("bore-rock"), _map(), listed("bore-shape", word("bore.shape"))], className="column"
+            ),
             html.Div(
                 [
                     html.Section([html.H2(word("bore.lap")), *lapped, cautions], id="bore-lap-box"),
@@ -111,15 +113,25 @@ def _middle() -> html.Div:
     )
 
 
+def _section() -> html.Section:
+    title = html.H2(word("bore.section"), id="bore-section-title")
+    note = html.P("", id="bore-section-none", className="empty")
+    return html.Section([title, note, _drawing("bore-section")], id="bore-section-box")
+
+
 def _graph(name: str) -> html.Section:
-    graph = dcc.Graph(
+    title = html.H2(word(f"bore.{name.removeprefix('bore-')}"))
+    return html.Section([title, _drawing(name)], id=f"{name}-box")
+
+
+def _drawing(name: str) -> dcc.Graph:
+    return dcc.Graph(
         id=name,
         figure=figures()["light"][name],
         config={"displayModeBar": False, "staticPlot": True},
         responsive=True,
         className="graph",
     )
-    return html.Section([html.H2(word(f"bore.{name.removeprefix('bore-')}")), graph])
 
 
 def _map() -> html.Section:

@@ -11,6 +11,7 @@ from capture.folds.lapping import lapping, stages
 from capture.folds.measured import CannotSay, measured
 from capture.folds.places import Place
 from capture.folds.sentences import sentence
+from capture.folds.stations import StationReading
 from capture.metrology.lapping import Guidance
 from capture.metrology.profile import Diameter, Profile
 from capture.metrology.saying import Sentence
@@ -74,8 +75,7 @@ bore_of = remember_by(lambda state: (state.stations, state.history, state.job), 
 def grid(state: State, units: Units) -> dict[str, Any]:
     """The developed map: a row for each station, a column for each angle."""
     bore, walk = bore_of(state), state.stations.walk("bore")
-    fresh = bool(bore.profiles) and _stage(state) == bore.profiles[-1][0]
-    cold = {(each.z, each.angle or 0.0): each.value for each in bore.places} if fresh else {}
+    cold = sizes_of(state)
     planned = [(p.z, p.angle or 0.0) for p in walk.plan if p.z is not None]
     stations = sorted({z for z, _ in [*planned, *cold]})
     angles = sorted({angle for _, angle in [*planned, *cold]})
@@ -101,8 +101,17 @@ def grid(state: State, units: Units) -> dict[str, Any]:
     }
 
 
-def _stage(state: State) -> str:
-    return state.stations.stage or word("bore.no-stage")
+def sizes_of(state: State) -> dict[tuple[float, float], float]:
+    """The diameter at 20 °C of each station and angle measured in the stage in hand, mm."""
+    bore = bore_of(state)
+    if not bore.profiles or (state.stations.stage or word("bore.no-stage")) != bore.profiles[-1][0]:
+        return {}
+    return {(each.z, each.angle or 0.0): each.value for each in bore.places}
+
+
+def newest_reading(state: State) -> StationReading | None:
+    """The newest reading of the bore that stands."""
+    return next((r for r in reversed(state.stations.taken) if r.part == "bore"), None)
 
 
 def signed(value: float, units: Units) -> str:
@@ -124,7 +133,7 @@ def profile(state: State, units: Units) -> dict[str, Any]:
     lines: list[dict[str, Any]] = [
         {
             "name": name,
-            "x": [_along(each.z, units) for each in found.stations],
+            "x": [along(each.z, units) for each in found.stations],
             "y": [at(each.mean) for each in found.stations],
         }
         for name, found in bore.profiles
@@ -133,7 +142,7 @@ def profile(state: State, units: Units) -> dict[str, Any]:
     error = [round(fine(K95 * each.u, units) or 0.0, 2) for each in newest.stations]
     blank: dict[str, Any] = {"name": word("bore.profile-stage"), "x": [], "y": []}
     older = [blank] * (STAGES - len(lines)) + lines[:-1]
-    smallest: dict[str, Any] = {"x": [_along(newest.smallest.z, units)], "y": [at(newest.smallest.value)]}
+    smallest: dict[str, Any] = {"x": [along(newest.smallest.z, units)], "y": [at(newest.smallest.value)]}
     y = [value for line in [*lines, smallest] for value in line["y"]]
     y += [value + sign * u for value, u in zip(lines[-1]["y"], error, strict=True) for sign in (1, -1)]
     x = [value for line in lines for value in line["x"]]
@@ -149,7 +158,8 @@ def profile(state: State, units: Units) -> dict[str, Any]:
     }
 
 
-def _along(z: float, units: Units) -> float:
+def along(z: float, units: Units) -> float:
+    """A place along the bore in the units of an axis."""
     return round(z / 25.4, 4) if units == "in" else z
 
 

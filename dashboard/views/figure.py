@@ -16,7 +16,12 @@ def figures() -> dict[Theme, dict[str, Any]]:
 
 
 def _figures(theme: Theme) -> dict[str, Any]:
-    return {"trend": trend(theme), "bore-rock": rock(theme), "bore-profile": profile(theme)}
+    return {
+        "trend": trend(theme),
+        "bore-section": section(theme),
+        "bore-rock": rock(theme),
+        "bore-profile": profile(theme),
+    }
 
 
 def trend(theme: Theme) -> dict[str, Any]:
@@ -47,6 +52,76 @@ def trend(theme: Theme) -> dict[str, Any]:
         },
     ]
     return {"data": traces, "layout": _layout(theme, word("trend.pass"))}
+
+
+def section(theme: Theme) -> dict[str, Any]:
+    """The bore cut along its axis.
+
+    Its traces in order: both bodies, limits, axis, the walls in six directions, stations still open,
+    the gauge, the newest place, the smallest.
+    """
+    paper = PAPER[theme]
+    ink, faint, sheet = paper["ink"], paper["faint"], paper["sheet"]
+    body = {
+        "mode": "lines",
+        "fill": "toself",
+        "fillcolor": _faded(paper["rule"]),
+        "fillpattern": {"shape": "/", "fgcolor": paper["rule"], "bgcolor": _faded(paper["rule"]), "size": 9},
+        "line": {"color": faint, "width": 1},
+        "showlegend": False,
+    }
+    limits = {
+        "name": word("bore.section-goal"),
+        "mode": "lines",
+        "line": {"color": paper["band"], "width": 3, "dash": "dash"},
+    }
+    axis = {
+        "mode": "lines",
+        "line": {"color": faint, "width": 1, "dash": "20px,4px,4px,4px"},
+        "showlegend": False,
+    }
+    walls = [
+        {
+            "mode": "lines+markers",
+            "line": {"color": colour, "width": 4, "dash": dash},
+            "marker": {"color": colour, "size": 10, "symbol": symbol},
+        }
+        for colour, dash, symbol in (
+            (paper["size"], "solid", "circle"),
+            (paper["predicted"], "dash", "square"),
+            (ink, "dot", "triangle-up"),
+            (paper["band"], "longdash", "cross"),
+            (faint, "dashdot", "star"),
+            (paper["size"], "longdashdot", "hexagon"),
+        )
+    ]
+    text = {"size": 24, "weight": 700, "color": ink}
+    still = {
+        "name": word("bore.section-open"),
+        "mode": "markers",
+        "marker": {"color": faint, "size": 11, "symbol": "circle-open", "line": {"width": 2}},
+    }
+    gauge = {
+        "name": word("bore.section-gauge"),
+        "mode": "lines+markers+text",
+        "line": {"color": ink, "width": 5},
+        "marker": {"color": ink, "size": [16, 0, 16], "symbol": "diamond-wide"},
+        "textfont": text,
+        "showlegend": False,
+    }
+    marked = [
+        {
+            "mode": "markers+text",
+            "marker": {"color": ink, "size": 22, "symbol": symbol, "line": {"color": ink, "width": 4}},
+            "textfont": text,
+            "showlegend": False,
+        }
+        for symbol in ("circle-open", "diamond-open")
+    ]
+    layout = _layout(theme, "")
+    layout["plot_bgcolor"] = sheet
+    layout["yaxis"] = {**layout["yaxis"], "showgrid": False}
+    return {"data": [body, body, limits, axis, *walls, still, gauge, *marked], "layout": layout}
 
 
 def rock(theme: Theme) -> dict[str, Any]:

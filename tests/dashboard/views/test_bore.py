@@ -156,7 +156,7 @@ def test_each_turning_point_is_on_the_live_curve_at_its_place(states):
 
 def test_figures_have_a_trace_for_each_row_of_numbers(states, whole):
     for state in (states[-1], whole):
-        for name in ("bore-rock", "bore-profile"):
+        for name in ("bore-section", "bore-rock", "bore-profile"):
             numbers = shown(state)[f"{name}#figure"]["traces"]
             assert [len(figures()[theme][name]["data"]) for theme in ("light", "dark")] == [len(numbers)] * 2
 
