@@ -36,6 +36,14 @@ class Growing(Struct, frozen=True):
     confidence: float = 0.95
 
 
+class Readings(Struct, frozen=True):
+    """When a reading is the one before it, sent once more."""
+
+    repeat: float = 0.2
+    """Seconds in which no hand brings a gauge to another place: the same bytes from the same gauge within
+    them are recorded, and not taken again (common practice, no source)."""
+
+
 class Passes(Struct, frozen=True):
     """How passes are found that nobody told."""
 
@@ -135,6 +143,7 @@ class Settings(Struct, frozen=True):
     spark_out: SparkOut = SparkOut()
     warm: Warm = Warm()
     growing: Growing = Growing()
+    readings: Readings = Readings()
     passes: Passes = Passes()
     sweep: Sweep = Sweep()
     masters: Masters = Masters()

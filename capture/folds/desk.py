@@ -101,16 +101,18 @@ def step(state: State, event: Event) -> State:
     fact, source = event.fact, event.source
     kind = _KINDS[type(fact)]
     kinds = {**state.kinds, kind: state.kinds.get(kind, 0) + 1}
-    gauge = state.job.gauge(source)
+    gauge, repeated = state.job.gauge(source), False
     if gauge is not None:
-        each = {**state.health, source: health.step(state.health.get(source, UNHEARD), event)}
+        before = state.health.get(source, UNHEARD)
+        repeated = _repeats(state, before, event)
+        each = {**state.health, source: health.step(before, event)}
         state = replace(state, at=event.at, seq=event.seq, kinds=kinds, heard=source, health=each)
     else:
         heard = None if isinstance(fact, Beat) else state.heard
         state = replace(state, at=event.at, seq=event.seq, kinds=kinds, heard=heard)
     match fact:
         case Reading():
-            return _read(state, event, fact, gauge)
+            return _read(state, event, fact, gauge, repeated=repeated)
         case Pass() | Station() | Stage() | Master() | Mastered() | Pause() | Lap() | Taken():
             return _told(state, event)
         case Table() | Dress() | Coolant():
@@ -126,7 +128,15 @@ def step(state: State, event: Event) -> State:
             return state
 
 
-def _read(state: State, event: Event, reading: Reading, gauge: Gauge | None) -> State:
+def _repeats(state: State, before: Health, event: Event) -> bool:
+    """Whether a gauge sent its last reading once more, and nobody said a word in between."""
+    if not health.repeats(before, event, state.job.settings.readings.repeat):
+        return False
+    newest = state.history.last
+    return newest is None or newest.event.source == DESK or newest.event.seq <= (before.last_seq or 0)
+
+
+def _read(state: State, event: Event, reading: Reading, gauge: Gauge | None, *, repeated: bool) -> State:
     if gauge is None:
         return state
     match gauge.measures:
@@ -142,6 +152,8 @@ def _read(state: State, event: Event, reading: Reading, gauge: Gauge | None) -> 
                 state = replace(state, sweeps=sweeps)
                 if not hands_free.single(sweeps, gauge):
                     return state
+            if repeated:
+                return state
             if state.stations.mastering == gauge.name:
                 return _told(state, event)
             return replace(state, candidate=event)
@@ -266,11 +278,15 @@ def decided(state: State, event: Event) -> tuple[State, list[Event]]:
 
     The desk's events get the instant of the event and the numbers after its own.
     """
-    state = step(state, event)
+    return settled(step(state, event), event.at)
+
+
+def settled(state: State, at: Instant) -> tuple[State, list[Event]]:
+    """Step over all that the desk decides on *state*, as events at *at* with the next numbers."""
     added: list[Event] = []
     while facts := decide(state):
         for fact in facts:
-            own = Event(state.seq + 1, event.at, DESK, fact)
+            own = Event(state.seq + 1, at, DESK, fact)
             added.append(own)
             state = step(state, own)
     return state, added

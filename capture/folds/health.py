@@ -92,6 +92,17 @@ def step(state: Health, event: Event) -> Health:
             return state
 
 
+def repeats(state: Health, event: Event, within: float) -> bool:
+    """Whether *event* is the reading before it sent once more: the same bytes, *within* so many seconds.
+
+    *state* is the gauge's health before the event.
+    """
+    age = state.age(event.at)
+    if age is None or age > within or state.last is None or not isinstance(event.fact, Reading):
+        return False
+    return event.fact.raw == state.last.raw
+
+
 def _smoothed(state: Health, at: Instant) -> float | None:
     if state.last_at is None:
         return None

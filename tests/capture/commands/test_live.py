@@ -40,6 +40,18 @@ def test_a_grind_from_the_port_to_the_verdict(tenths, job, port):
     assert tenths.json("summary", str(capture.recording), "--afresh")["passes"] == found["passes"]
 
 
+def test_a_gauge_that_sends_each_line_twice_is_recorded_twice_and_taken_once(tenths, job, port):
+    capture = tenths.capture(str(job))
+    capture.until("up", 1)
+    for number, line in enumerate((b"+055.010 mm\r\n", b"+055.011 mm\r\n", b"+055.012 mm\r\n"), 1):
+        port.send(line * 2)
+        capture.until("reading", 2 * number)
+    capture.stop()
+
+    assert [fact["value"] for fact in capture.facts("taken")] == [55.01, 55.011, 55.012]
+    assert len(capture.facts("reading")) == 6
+
+
 def test_a_word_is_on_disk_when_it_is_acknowledged(tenths, job):
     capture = tenths.capture(str(job))
 

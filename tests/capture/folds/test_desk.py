@@ -421,3 +421,80 @@ def test_a_gauge_that_falls_silent_is_said_although_another_speaks(sheet, new_se
     state = session.tell(("probe", 20.0), *[("saddle", 0.0), ("beat", 1.0)] * 4)
 
     assert flags(state) == ["silent"]
+
+
+REPEAT = 0.2
+"""Default of `readings.repeat`, s."""
+
+
+def _sent(session: Any, seconds: float, value: float, raw: str | None = None) -> None:
+    """A reading of the micrometer, *seconds* after the one before it."""
+    session.seconds += seconds - 5.0  # `tell` waits 5 s before each
+    session.tell(("mike", Reading(value, "mm", 3, f"{value}\r\n" if raw is None else raw)))
+
+
+@given(
+    gaps=st.lists(st.sampled_from([0.0, 0.003, REPEAT / 2, REPEAT - 1e-6]), max_size=3),
+    values=st.lists(st.sampled_from([55.01, 55.02, 55.03]), min_size=1, max_size=5),
+)
+def test_a_gauge_that_sends_everything_again_walks_like_one_that_does_not(
+    gaps: list[float], values: list[float]
+):
+    """Law: every reading is recorded, and each is taken once, however often it is sent within the time."""
+    once, again = _session(), _session()
+    for value in values:
+        _sent(once, 5.0, value)
+        _sent(again, 5.0, value)
+        for gap in gaps:
+            _sent(again, gap, value)
+
+    assert [(r.place, r.value) for r in again.state.stations.taken] == [
+        (r.place, r.value) for r in once.state.stations.taken
+    ]
+    assert again.state.kinds["reading"] == len(values) * (1 + len(gaps))
+
+
+@pytest.mark.parametrize(
+    ("seconds", "value", "raw", "taken"),
+    [
+        (REPEAT - 1e-6, 55.01, None, 1),
+        (REPEAT, 55.01, None, 1),
+        (REPEAT + 1e-6, 55.01, None, 2),
+        (0.0, 55.011, None, 2),
+        (0.0, 55.01, "55.010 \r\n", 2),
+    ],
+)
+def test_only_the_same_bytes_sooner_than_a_hand_can_move_are_the_same_reading(
+    session, seconds: float, value: float, raw: str | None, taken: int
+):
+    _sent(session, 5.0, 55.01)
+    _sent(session, seconds, value, raw)
+
+    assert len(session.state.stations.taken) == taken
+
+
+def test_a_word_in_between_makes_it_a_reading_of_its_own(session):
+    _sent(session, 5.0, 55.01)
+    session.seconds -= 5.0
+    session.tell(("person", "pass 0"))
+    _sent(session, 0.0, 55.01)
+
+    assert [reading.pass_ for reading in session.state.stations.taken] == [0, 1]
+
+
+def test_a_reading_on_the_master_that_is_sent_again_counts_once(session):
+    session.tell(("person", "master mike 55"))
+    _sent(session, 5.0, 55.001)
+    _sent(session, 0.01, 55.001)
+
+    assert session.state.stations.zeros["mike"].n == 1
+
+
+def test_two_gauges_that_say_the_same_are_two_readings(sheet, new_session):
+    sheet["gauge"].append({**sheet["gauge"][0], "name": "second", "link": {"serial": "e"}})
+    session = new_session(job_of(sheet))
+    _sent(session, 5.0, 55.01)
+    session.seconds -= 5.0
+    session.tell(("second", Reading(55.01, "mm", 3, "55.01\r\n")))
+
+    assert len(session.state.stations.taken) == 2
