@@ -235,6 +235,7 @@ WORDS: Final[dict[str, str]] = {
     "unit.in": "in",
     "unit.um": "µm",
     "unit.tenths": "tenths",
+    "unit.millionths": "millionths",
 }
 
 

@@ -24,7 +24,7 @@ from capture.events import (
     Station,
     Table,
 )
-from capture.folds import infeed
+from capture.folds import infeed, lengths
 from capture.folds.desk import State, newest_undoable
 from capture.folds.typed import typed
 from capture.metrology.units import MM_PER_INCH
@@ -82,7 +82,7 @@ def said(fact: AnyFact, job: Job) -> str:
         case Pass(infeed=fed):
             return f"pass, infeed {_length(fed or 0.0, job)} on diameter"
         case Station(part=part, z=z, angle=angle):
-            return f"{part} at {_length(z, job)}, {angle:g}°"
+            return f"{part} at {lengths.place(z, job.units)}, {angle:g}°"
         case Stage(name=name):
             return f"stage {name}"
         case Master(gauge=gauge, size=size):
@@ -122,7 +122,7 @@ def _signed(value: float, job: Job) -> str:
 
 
 def _length(value: float, job: Job) -> str:
-    return f"{value / MM_PER_INCH:.5f} in" if job.units == "in" else f"{value:.4f} mm"
+    return lengths.size(value, job.units)
 
 
 def _number(word: str, what: str) -> float:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
-from capture.folds.lengths import TENTH
+from capture.folds.lengths import TENTH, size
 from capture.sheet import Units
 
 WIDTH, HEIGHT = 720.0, 240.0
@@ -38,7 +38,7 @@ def profile_plot(part: Mapping[str, Any], points: Sequence[tuple[float, float]],
         f'<circle class="dot" cx="{x(z):.1f}" cy="{y(value):.1f}" r="2.5"/>'
         for (z, _), value in zip(points, shown, strict=True)
     ]
-    title = f"away from {middle:.4f} mm" if units == "mm" else f"away from {middle / 25.4:.5f} in"
+    title = f"away from {size(middle, units)}"
     zs = [each["z"] for each in stations]
     return _drawing(drawn, _axes(x, y, zs, [*shown, *ends], units, f"diameter at 20 °C, {title}"))
 

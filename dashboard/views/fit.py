@@ -124,7 +124,7 @@ def _before_figures(found: Mapping[str, Any], units: Units) -> list[html.Div]:
 
 def at(where: Mapping[str, float | None], units: Units) -> str:
     """Where in the bore, on the shaft, and with the shaft standing where."""
-    known = {key: word("unknown") if z is None else place(round(z, 3), units) for key, z in where.items()}
+    known = {key: word("unknown") if z is None else place(z, units) for key, z in where.items()}
     return word("fit.at" if where["offset"] is None else "fit.at-travel", **known)
 
 
@@ -135,7 +135,7 @@ def _proof(found: Mapping[str, Any], units: Units) -> list[Any]:
             "–" if each["bore"] is None else place(each["bore"], units),
             size(each["size"], units),
             small(each["least"], units),
-            "–" if each["shaft_at_least"] is None else place(round(each["shaft_at_least"], 3), units),
+            "–" if each["shaft_at_least"] is None else place(each["shaft_at_least"], units),
             small(each["most"], units),
             small(each["u"], units),
         ]

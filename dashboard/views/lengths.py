@@ -30,12 +30,16 @@ def size_parts(value: float | None, units: Units) -> tuple[str, str]:
 
 
 def small(value: float | None, units: Units) -> str:
-    """A small length in mm: micrometres, or tenths of a thousandth of an inch.
+    """A small length in mm: micrometres, or tenths; what in tenths would read as nothing is in millionths.
 
-    >>> small(0.0052, "mm"), small(0.00254, "in")
-    ('5.2 µm', '1.0 tenths')
+    >>> small(0.0052, "mm"), small(0.00254, "in"), small(0.0001, "in")
+    ('5.2 µm', '1.0 tenths', '4 millionths')
     """
-    return _joined(small_parts(value, units))
+    number, unit = small_parts(value, units)
+    millionths = round(100 * (fine(value, units) or 0.0))
+    if units == "in" and number == "0.0" and millionths:
+        return f"{_signed(millionths)} {word('unit.millionths')}"
+    return _joined((number, unit))
 
 
 def small_parts(value: float | None, units: Units) -> tuple[str, str]:
@@ -57,8 +61,13 @@ def fine_unit(units: Units) -> str:
 
 
 def place(z: float, units: Units) -> str:
-    """A place along the part, as short as it goes."""
-    return f"{from_mm(z, 'in'):g} {word('unit.in')}" if units == "in" else f"{z:g} {word('unit.mm')}"
+    """A place along the part, as short as it goes: to a thousandth of an inch.
+
+    >>> place(140.0, "mm"), place(140.0, "in")
+    ('140 mm', '5.512 in')
+    """
+    along = round(from_mm(z, units), 3)
+    return f"{along:g} {word(f'unit.{units}')}"
 
 
 def degrees(value: float | None) -> str:
@@ -87,4 +96,9 @@ def _joined(parts: tuple[str, str]) -> str:
 def _plain(number: float) -> str:
     """One decimal, and no minus before a zero."""
     text = f"{number:.1f}"
-    return "0.0" if text == "-0.0" else text.replace("-", "−")
+    return "0.0" if text == "-0.0" else _signed(text)
+
+
+def _signed(number: object) -> str:
+    """With the minus that stands as high as a plus."""
+    return str(number).replace("-", "−")
