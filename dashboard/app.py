@@ -8,6 +8,7 @@ from dash import Dash, html
 from fastapi import FastAPI
 
 from dashboard.desk import Desk
+from dashboard.gauge_roads import GaugeRoads
 from dashboard.guard import viewing
 from dashboard.lookback import Lookback
 from dashboard.paper import Papers
@@ -26,7 +27,9 @@ def build(source: Source, shared: Share | None = None) -> FastAPI:
     roads = Roads(source)
     shelf = Shelf(source.folder)
     Papers(shelf).lay(server)
-    Sheets(shelf, roads).lay(server)
+    sheets = Sheets(shelf, roads)
+    sheets.lay(server)
+    GaugeRoads(source, shelf, sheets, roads).lay(server)
     roads.lay(server)  # before Dash, whose page answers every address that is left
     backend: Any = server  # Dash takes a FastAPI; its annotations do not say so
     dash = Dash(

@@ -10,7 +10,7 @@ GAUGE_WORDS: Final[dict[str, str]] = {
     "gauge.typed-gauge": "Gauge that types",
     "gauge.typed": "Its reading: put the cursor here and press its button",
     "gauge.typed-say": "Take it",
-    "gauge.none": "No gauge to show: add one on the page Job, or start with tenths run JOB.",
+    "gauge.none": "No gauge to show: look for one below, or start with tenths run JOB.",
     "gauge.measures-diameter": "diameter of the {part}",
     "gauge.measures-bore": "bore",
     "gauge.measures-infeed": "infeed",
@@ -31,18 +31,18 @@ GAUGE_WORDS: Final[dict[str, str]] = {
     "gauge.downs": "lost {downs} ×",
     "gauge.downs-none": "never lost",
     "gauge.raw": "sent: {raw}",
-    "gauge.hint-never": "Nothing has come. Is it on, and is it this port? See: tenths gauges",
-    "gauge.hint-down": "It is tried again by itself. Cable, battery, reach? See: tenths gauges",
+    "gauge.hint-never": "Nothing has come. Is it on, and is it this port? Look for gauges below.",
+    "gauge.hint-down": "It is tried again by itself. Cable, battery, reach? Look for gauges below.",
     "gauge.hint-silent": "Silent for longer than its sheet allows: switched itself off?",
     "gauge.hint-garbled": (
         "{count} pieces in a row made no sense: baud rate, parity, or another dialect. "
-        "Learn it with: tenths teach"
+        "Stop the capture and teach it below."
     ),
     "gauge.hint-battery": "Change the battery soon.",
     "gauge.hint-unit": "It says no length: set the unit in its [[gauge]].",
     "gauge.hint-none": "✓ nothing to do",
-    "gauge.more": "More to do with gauges",
+    "gauge.more": "The same in a terminal",
     "gauge.more-ports": "Ports and instruments in sight",
     "gauge.more-teach": "A gauge that is not understood: learn it by example",
-    "gauge.more-job": "A gauge that is not on the sheet: add it on the page Job",
+    "gauge.more-job": "A gauge whose port and dialect are known: add it on the page Job",
 }

@@ -7,11 +7,13 @@ from typing import Final
 from dashboard.bore_words import BORE_WORDS
 from dashboard.desk_words import DESK_WORDS
 from dashboard.gauge_words import GAUGE_WORDS
+from dashboard.teach_words import TEACH_WORDS
 
 WORDS: Final[dict[str, str]] = {
     **BORE_WORDS,
     **DESK_WORDS,
     **GAUGE_WORDS,
+    **TEACH_WORDS,
     # the sentence
     "say.waiting": "Waiting for a recording",
     "say.loading": "Reading {name}",
@@ -21,13 +23,13 @@ WORDS: Final[dict[str, str]] = {
     "say.measuring": "Measuring the {part}",
     "say.cutting": "Cutting",
     "say.cutting-to-go": "Cutting: {togo} to go",
-    "say.cutting-stop": "Stop the infeed: {come} still comes by itself",
+    "say.cutting-stop": "Still {come} to come by itself: stop the infeed",
     "say.cutting-under": "Stop: {togo} under the aim",
     "say.sparking-out": "Sparking out",
     "say.sparking-out-come": "Still {come} to come by itself",
-    "say.sparked-out": "Sparked out. Cold size {size}",
-    "say.at-size": "On size. Cold size {size}",
-    "say.warm": "Warm: {growth} larger than it will be when cold",
+    "say.sparked-out": "Sparked out, cold size {size}",
+    "say.at-size": "On size, cold size {size}",
+    "say.warm": "Warm: {growth} larger than it will be",
     "say.cooled": "Cooled: measure again",
     "say.measure": "Pass {number} made: measure",
     "say.growing": "Growing: heat. Coolant?",
@@ -42,12 +44,12 @@ WORDS: Final[dict[str, str]] = {
     "more.cutting": "{come} of it comes by itself after the infeed stops.",
     "more.cutting-stop": "With it the cold size will be {predicted}.",
     "more.sparking-out": "One more pass without infeed takes about {next}. Cold size will be {predicted}.",
-    "more.sparked-out": "One more pass takes less than {limit} (with {confidence} confidence).",
-    "more.sparked-out-left": "One more pass takes less than {limit}. {togo} above the aim: more infeed.",
+    "more.sparked-out": "One more pass takes less than {limit}, sure to {confidence}.",
+    "more.sparked-out-left": "{togo} above the aim: more infeed. One more pass without takes under {limit}.",
     "more.warm": "Sparked out, but warm. Cold size will be {predicted}. Let it cool before calling it done.",
     "more.cooled": "It was warm when it was last measured. Cold size should be {predicted}.",
     "more.measure": "Before it: {before}",
-    "more.growing": "The part gets larger, which no wheel can do. Sizes now are not sizes when cold.",
+    "more.growing": "No wheel makes a part larger: it is heat. Do not trust the size until it is cold.",
     "more.stalled": "Wheel in the air, glazed, or the slide slipped?",
     "more.doubt": "Not sure: {why}.",
     "more.sequential": "Infeed not known: judged from the sizes alone.",
@@ -122,7 +124,7 @@ WORDS: Final[dict[str, str]] = {
     "taper.tailstock": "larger away from the datum end",
     "taper.headstock": "larger at the datum end",
     "taper.adjust": "Move the table",
-    "taper.residual": "Not the table's to take out",
+    "taper.residual": "The table cannot take out",
     "taper.stock_left": "Stock left",
     "part.shaft": "shaft",
     "part.bore": "bore",
@@ -243,6 +245,6 @@ def word(key: str, **fields: object) -> str:
     """The words of *key* with *fields* put in.
 
     >>> word("say.sparked-out", size="54.9951 mm")
-    'Sparked out. Cold size 54.9951 mm'
+    'Sparked out, cold size 54.9951 mm'
     """
     return WORDS[key].format(**fields)

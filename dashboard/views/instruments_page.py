@@ -5,10 +5,11 @@ from __future__ import annotations
 from dash import dcc, html
 from dash.development.base_component import Component
 
+from dashboard.views.teach_page import teach_section
 from dashboard.words import word
 
 COMMANDS = {"ports": "tenths gauges", "teach": "tenths teach"}
-"""What a terminal does for gauges: the screen itself opens no port."""
+"""What a terminal does for gauges."""
 
 
 def typed_words() -> list[Component]:
@@ -32,6 +33,7 @@ def instruments_page() -> list[Component]:
         html.H1(word("gauge.heading"), className="heading", id="gauges-heading"),
         html.Ul([], id="gauges-cards"),
         html.P("", id="gauges-cards-none", className="empty"),
+        teach_section(),
         html.Section(
             [html.H2(word("gauge.more")), html.Ul([*told, html.Li(html.Span(word("gauge.more-job")))])],
             id="gauges-more",

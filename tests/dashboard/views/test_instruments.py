@@ -71,7 +71,7 @@ def test_the_history_of_a_link_tells_how_often_it_was_lost(session):
 @pytest.mark.parametrize(
     ("facts", "hint"),
     [
-        ([], "tenths gauges"),
+        ([], "Look for gauges"),
         ([Up("a"), Down("unplugged")], "tried again by itself"),
         ([Up("a"), *[Garbled("no number", "?")] * GARBLED_HINT], "baud rate"),
         ([Reading(55.0, "mm", 3, "x"), Battery(8.0)], "battery"),
