@@ -13,7 +13,7 @@ SETTINGS = click.option(
     "settings",
     multiple=True,
     metavar="KEY=VALUE",
-    help="Decide with another limit, such as spark_out.limit=0.0008; may be given again.",
+    help="Decide with another limit, such as spark_out.limit=0.0008 (lengths in mm); may be given again.",
 )
 
 recording_argument = click.argument("recording", type=click.Path(path_type=Path, dir_okay=False, exists=True))

@@ -36,7 +36,10 @@ def show(arguments: list[str]) -> int:
 
 
 HOST = click.option(
-    "--host", default="127.0.0.1", show_default=True, help="Beyond loopback a token is asked for."
+    "--host",
+    default="127.0.0.1",
+    show_default=True,
+    help="Address to serve on; any but this computer's own asks for a token.",
 )
 PORT = click.option("--port", default=0, show_default="a free one", help="Port to serve on.")
 TOKEN = click.option("--token", help="What viewers beyond this machine must bring.")

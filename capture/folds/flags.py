@@ -7,9 +7,11 @@ from collections.abc import Iterator, Mapping
 from capture.events import Event, Flag, Instant, Reading
 from capture.folds.grind import Grind, PassRow
 from capture.folds.health import GARBLED_HINT, Health
+from capture.folds.lengths import thickness
 from capture.folds.stations import Warmth, Zero
 from capture.metrology.grinding import Outlook
-from capture.sheet import Gauge, Job
+from capture.metrology.units import MM_PER_INCH
+from capture.sheet import Gauge, Job, Units
 
 VERDICTS = ("cutting", "sparking-out", "sparked-out", "growing", "warm", "stalled")
 
@@ -168,10 +170,17 @@ def _complaints(gauge: Gauge, state: Health, at: Instant) -> Iterator[tuple[str,
     if unit != gauge.unit:
         yield "unit-differs", {"unit": unit, "due": gauge.unit}
     elif _coarser(gauge, reading):
-        yield "digits-fewer", {"came": reading.digits, "due": f"{gauge.resolution:g}"}
+        kelvin = gauge.measures == "temperature"
+        inch: Units = "in" if gauge.unit == "in" else "mm"
+        step = f"{gauge.resolution:g} K" if kelvin else thickness(gauge.resolution, inch)
+        yield "digits-fewer", {"came": reading.digits, "due": step}
 
 
 def _coarser(gauge: Gauge, reading: Reading) -> bool:
     """Whether the step of what it shows is larger than the sheet's resolution."""
-    inch = 25.4 if gauge.unit == "in" else 1.0
-    return gauge.resolution > 0 and 10.0**-reading.digits * inch > gauge.resolution * 1.0001
+    return gauge.resolution > 0 and 10.0**-reading.digits * _inch(gauge) > gauge.resolution * 1.0001
+
+
+def _inch(gauge: Gauge) -> float:
+    """Millimetres in the unit that the gauge shows; a temperature is as it is."""
+    return MM_PER_INCH if gauge.unit == "in" else 1.0

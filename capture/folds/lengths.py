@@ -52,6 +52,16 @@ def place(z: float, units: Units) -> str:
     return f"{round(z / MM_PER_INCH, 3):g} in" if units == "in" else f"{z:g} mm"
 
 
+def thickness(value: float, units: Units) -> str:
+    """A thickness, a runout, a gauge's step: a length as somebody set it, as short as it goes.
+
+    >>> thickness(0.0127, "mm"), thickness(0.00127, "in")
+    ('0.0127 mm', '0.00005 in')
+    """
+    text = f"{value / MM_PER_INCH:.5f}" if units == "in" else f"{value:.6f}"
+    return f"{text.rstrip('0').rstrip('.')} {units}"
+
+
 def indicator(moved: float, units: Units) -> str:
     """A movement with its sign, as the indicator at the table shows it: micrometres, or inches.
 
@@ -79,7 +89,7 @@ def length(it: Length, units: Units) -> str:
         case "place":
             return place(it.mm, units)
         case "thickness":
-            return f"{round(it.mm / MM_PER_INCH, 5):g} in" if units == "in" else f"{it.mm:g} mm"
+            return thickness(it.mm, units)
         case "indicator":
             return indicator(it.mm, units)
         case "roughness":

@@ -7,8 +7,8 @@ person reads every place equally often, twice or more.
 Keys, for each gauge: ``repeatability`` (``sd``, ``dof``, ``places``), ``masters`` (each size: ``n``,
 ``bias``, ``u``, ``p``; null where the gauge shows differences), ``linearity`` (``slope``, ``u_slope``,
 ``p_slope``, ``at_nominal``), ``drift`` (each run between two checks), ``people`` (``variance`` and ``range``
-methods, with ``of_tolerance`` in per cent of the fit's clearance), ``proof`` (whether it can prove the fit, and what could) and ``said``: what cannot be
-said, and why.
+methods, with ``of_tolerance`` in per cent of the fit's clearance), ``proof`` (whether it can prove the fit,
+and what could) and ``said``: what cannot be said, and why.
 """
 
 from __future__ import annotations

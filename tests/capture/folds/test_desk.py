@@ -225,6 +225,15 @@ def test_a_gauge_in_another_unit_than_the_sheets_is_said_once(session):
     assert "the sheet says mm" in flag.text
 
 
+def test_a_gauge_on_its_coarse_step_is_told_the_sheets_step_in_the_gauges_own_unit(sheet, new_session):
+    """The sheet is in millimetres, the gauge shows inches: a step of 0.00127 mm is 0.00005 in (exact)."""
+    sheet["gauge"] = [{**sheet["gauge"][0], "unit": "in", "resolution": 0.00127}]
+    state = new_session(job_of(sheet)).tell(("mike", Reading(55.0, "mm", 4, "2.1654 in\r\n", "in")))
+
+    (flag,) = [e.fact for e in state.flags if e.fact.what == "digits-fewer"]
+    assert "shows 4 decimals and the sheet promises a resolution of 0.00005 in:" in flag.text
+
+
 def test_twenty_garbled_lines_in_a_row_bring_a_hint_at_the_settings(session):
     state = session.tell(*[("mike", Garbled("no number", "\x00\xff"))] * 20)
 

@@ -51,7 +51,7 @@ def test_infeed_is_to_stop_when_what_still_comes_reaches_the_aim(session, grindi
     ground = grinding_session(session(), infeeds=[0.006] * 6)
     shown = verdict(scene(judged(ground, to_come=0.005)), "mm")
 
-    assert shown["say"] == "Stop the infeed: 5.0 µm still comes by itself"
+    assert shown["say"] == "Still 5.0 µm to come by itself: stop the infeed"
     assert shown["board@data-state"] == "stop"
 
 
@@ -59,14 +59,14 @@ def test_a_finished_session_says_its_cold_size(ground):
     shown = verdict(scene(ground.state), "mm")
 
     assert shown["board@data-state"] == "at-size"
-    assert shown["say"] == f"On size. Cold size {ground.state.grind.row.outlook.predicted:.4f} mm"
+    assert shown["say"] == f"On size, cold size {ground.state.grind.row.outlook.predicted:.4f} mm"
 
 
 @pytest.mark.parametrize(
     ("name", "sentence"),
     [
         ("sparking-out", "Still 3.0 µm to come by itself"),
-        ("sparked-out", "Sparked out. Cold size 54.9951 mm"),
+        ("sparked-out", "Sparked out, cold size 54.9951 mm"),
         ("growing", "Growing: heat. Coolant?"),
         ("stalled", "Stalled: infeed given and nothing came off"),
     ],
@@ -75,6 +75,47 @@ def test_each_verdict_has_its_sentence(ground, name, sentence):
     state = judged(ground, verdict=name, to_come=0.003, predicted=54.99512)
 
     assert verdict(scene(state), "mm")["say"] == sentence
+
+
+@pytest.mark.parametrize(
+    ("name", "sentence"),
+    [
+        ("sparking-out", "Still 1.2 tenths to come by itself"),
+        ("sparked-out", "Sparked out, cold size 2.16516 in"),
+        ("at-size", "On size, cold size 2.16516 in"),
+        ("growing", "Growing: heat. Coolant?"),
+        ("stalled", "Stalled: infeed given and nothing came off"),
+    ],
+)
+def test_each_verdict_has_its_sentence_in_inches(ground, name, sentence):
+    """3 µm are 1.18 tenths, 54.99512 mm are 2.165162 in (1 in = 25.4 mm, exact)."""
+    state = judged(ground, verdict=name, to_come=0.003, predicted=54.99512)
+
+    assert verdict(scene(state), "in")["say"] == sentence
+
+
+def test_warmth_and_the_stop_are_said_in_tenths(session, grinding_session):
+    """2.03 µm are 0.8 tenths, 5 µm 2.0."""
+    ground = grinding_session(session(), infeeds=[0.006] * 6)
+    stop = verdict(scene(judged(ground, to_come=0.005)), "in")
+    large = verdict(scene(warm(session, grinding_session, 23.0, 22.9)), "in")
+
+    assert stop["say"] == "Still 2.0 tenths to come by itself: stop the infeed"
+    assert large["say"] == "Warm: 0.8 tenths larger than it will be"
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+@pytest.mark.parametrize(
+    "name", ["cutting", "sparking-out", "sparked-out", "at-size", "growing", "warm", "stalled"]
+)
+def test_a_verdict_is_one_sentence_without_a_word_of_software(ground, name, units):
+    state = judged(ground, verdict=name, to_come=0.003, predicted=54.99512)
+    said = verdict(scene(state), units)
+
+    assert said["say"]
+    assert len(said["say"]) <= 60
+    words = set(f"{said['say']} {said['more']}".lower().replace(".", " ").split())
+    assert not words & {"event", "state", "null", "none", "server", "data", "error", "log", "json", "model"}
 
 
 def test_the_first_pass_too_is_to_be_measured(session, grinding_session):
@@ -97,7 +138,7 @@ def test_a_warm_part_is_never_called_done(session, grinding_session):
     """12.3e-6/K × 55.02 mm × 3 K = 2.03 µm (4140 steel)."""
     shown = verdict(scene(warm(session, grinding_session, 23.0, 22.9)), "mm")
 
-    assert shown["say"] == "Warm: 2.0 µm larger than it will be when cold"
+    assert shown["say"] == "Warm: 2.0 µm larger than it will be"
     assert "Let it cool" in shown["more"]
 
 
