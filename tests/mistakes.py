@@ -185,6 +185,28 @@ MISTAKES = (
         "MM_PER_INCH = 25.04\n",
         METROLOGY + "units.py::test_an_inch_is_25_4_mm_exactly",
     ),
+    Mistake(
+        "the advice for the table stays in millimetres on an inch screen",
+        "dashboard/views/slope.py",
+        "partial(taper_of, units=units)",
+        'partial(taper_of, units="mm")',
+        "tests/test_units.py::test_every_live_page_speaks_one_unit[good-in]",
+    ),
+    Mistake(
+        "the indicator at the table is said in tenths, where it shows inches",
+        "capture/metrology/taper.py",
+        '        shown=Length(adjust, "indicator"),\n',
+        "        shown=small(adjust, signed=True),\n",
+        "tests/capture/folds/test_sentences.py::"
+        "test_a_movement_of_the_table_is_said_as_the_indicator_shows_it",
+    ),
+    Mistake(
+        "a sweep in a setting ring is no reading on a master",
+        "capture/folds/study.py",
+        "                spells[-1][1][:] = [value + gauge.zero]\n",
+        "                spells.pop()\n",
+        "tests/capture/folds/test_study.py::test_sweeps_in_two_setting_rings_are_readings_on_masters",
+    ),
     # Infeed, always on diameter.
     Mistake(
         "an infeed told on radius is taken for one on diameter",
