@@ -1,0 +1,132 @@
+"""The guide's section on `--json`: every key that a command prints stands in it, and no other."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+
+from capture.cli import tenths
+from capture.commands import gauges
+from capture.links.ble_radio import Found
+from capture.links.ports import Port
+from capture.simulator.golden import Virtual
+
+ROOT = Path(__file__).parents[2]
+SECTION = (ROOT / "DEVELOPERS.md").read_text("utf-8").split("## What `--json` prints\n")[1].split("\n## ")[0]
+RECORDINGS = [ROOT / "recordings" / name for name in ("bore.jsonl", "good.jsonl")]
+OPEN = r"^(flags\[\]\.figures|coach\.machine\.known|bore\.profile)\..*"
+"""What is named by what it is about, or is told elsewhere: figures by name, what is remembered, a part."""
+
+
+def guided(command: str) -> set[str]:
+    """The keys that the guide has for a command, each with the way to it."""
+    table = SECTION.split(f"**`{command}`**")[1].split("**`")[0]
+    found = set()
+    for where, keys in re.findall(r"^\| (.*?) ?\| (.*) \|$", table, re.MULTILINE)[1:]:
+        for way in re.findall(r"`([^`]+)`", where) or [""]:
+            found |= {f"{way}.{key}".lstrip(".") for key in re.findall(r"`(\w+)`", keys)}
+    return found
+
+
+def flat(value: Any, way: str = "") -> Iterator[str]:
+    """The ways to everything in *value* that is neither a table nor a list of tables."""
+    if isinstance(value, dict) and value:
+        for key, inner in value.items():
+            yield from flat(inner, f"{way}.{key}".lstrip("."))
+    elif isinstance(value, list) and value and isinstance(value[0], dict):
+        for inner in value:
+            yield from flat(inner, f"{way}[]")
+    else:
+        yield way
+
+
+def printed(*asked: tuple[str, ...]) -> set[str]:
+    """The ways to all that these requests print together."""
+    found: set[str] = set()
+    for words in asked:
+        answer = CliRunner().invoke(tenths, [*words, "--json"])
+        assert answer.exit_code in {0, 1}, answer.output
+        found |= set(flat(json.loads(answer.stdout)))
+    found = {re.sub(OPEN, r"\1", way) for way in found}
+    tables = {way[: at.start()] for way in found for at in re.finditer(r"\.|\[\]", way)}
+    return {way for way in found if way not in tables}
+
+
+@pytest.fixture
+def sleeve(tmp_path: Path, fit_sheet_text: str, fit_recording: Callable[..., Path]) -> Path:
+    """A folder with a sheet and a recording of both parts."""
+    sheet = fit_sheet_text.replace('material = "steel 4140"', 'material = "steel 4140"\nhardness = 60')
+    (tmp_path / "sleeve.toml").write_text(sheet, "utf-8")
+    fit_recording(tmp_path / "one.jsonl", sheet)
+    return tmp_path
+
+
+@pytest.fixture
+def studied(tmp_path: Path, fit_sheet_text: str) -> Path:
+    """A recording in which two people read two places three times, and the gauge two masters."""
+    shop = Virtual(tmp_path / "study.jsonl", fit_sheet_text)
+    for size in (55.0, 55.02, 55.0):
+        shop.say("master", "plug", str(size), "0.0003")
+        for more in (0.0001, 0.0002):
+            shop.wait(3)
+            shop.heard("plug", f"{size + more:.4f}\r\n".encode())
+        shop.say("station", "bore", "40", "0")
+    for person in "AB":
+        for trial in (1, 2, 3):
+            shop.say("stage", "study", person, str(trial))
+            for z in (40, 70):
+                shop.say("station", "bore", str(z), "0")
+                shop.wait(3)
+                shop.heard("plug", f"{55.002 + 0.0001 * trial + z * 1e-5:.4f}\r\n".encode())
+    shop.close()
+    return tmp_path / "study.jsonl"
+
+
+def test_what_summary_prints_stands_in_the_guide():
+    assert printed(*[("summary", str(path)) for path in RECORDINGS]) == guided("summary")
+
+
+def test_what_fit_prints_stands_in_the_guide(sleeve: Path):
+    sheet, recording = str(sleeve / "sleeve.toml"), str(sleeve / "one.jsonl")
+
+    assert printed(("fit", sheet, recording, "--at", "bore=22,shaft=25")) == guided("fit")
+
+
+def test_what_plan_prints_stands_in_the_guide(sleeve: Path):
+    sheet, recording = str(sleeve / "sleeve.toml"), str(sleeve / "one.jsonl")
+
+    assert printed(("plan", sheet, "--bore", recording)) == guided("plan")
+
+
+def test_what_study_prints_stands_in_the_guide(studied: Path):
+    assert printed(("study", str(studied))) == guided("study")
+
+
+def test_what_gauges_prints_stands_in_the_guide(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(gauges, "ports", lambda: [Port("/dev/ttyUSB0", "a cable")])
+    monkeypatch.setattr(gauges, "_in_the_air", lambda _: ([Found("plug", "AA:BB", -60)], ""))
+
+    assert printed(("gauges",)) == guided("gauges")
+
+
+def test_what_machine_prints_stands_in_the_guide(tmp_path: Path):
+    memory, good = tmp_path / "machines.toml", str(ROOT / "recordings" / "good.jsonl")
+    said = ("machine", str(memory), "--learn", good, "--learn", good)
+
+    assert {way.replace("machines.grinder.", "machines.NAME.") for way in printed(said)} == guided("machine")
+
+
+def test_what_check_prints_stands_in_the_guide():
+    assert printed(("check", str(ROOT / "recordings" / "cut-tail.jsonl"))) == guided("check")
+
+
+def test_a_program_finds_every_command_that_answers_it_in_the_guide():
+    told = set(re.findall(r"^\*\*`(\w+)`", SECTION, re.MULTILINE))
+
+    assert told == {"summary", "fit", "plan", "study", "gauges", "machine", "check"}
