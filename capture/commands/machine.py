@@ -12,7 +12,9 @@ from msgspec import structs
 from capture.commands.options import AS_JSON
 from capture.commands.sessions import opened
 from capture.folds.machine import (
+    Agreement,
     BadMemory,
+    agreed,
     agreement,
     key_of,
     learnt,
@@ -100,10 +102,7 @@ def _learn(memories: dict[str, Known], recording: Path) -> dict[str, Any]:
 def _sentence(said: dict[str, Any]) -> str:
     if not said["learnt"]:
         return f"{said['recording']}: no pass was judged by its infeed: nothing learnt of {said['machine']}"
-    parts = [
-        f"{one['what']} {one['job']:.2f}, remembered {one['remembered']:.2f} ({one['apart']:.1f} u apart)"
-        for one in said["agreement"]
-    ]
+    parts = [agreed(Agreement(**one)) for one in said["agreement"]]
     return f"{said['recording']}: {said['machine']}: " + ("; ".join(parts) or "the first job of it")
 
 

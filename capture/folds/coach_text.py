@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from capture.folds.lengths import size, small, sure
-from capture.sheet import Units
+from capture.folds.machine import FINDINGS, agreed, agreement, percent
+from capture.sheet import Known, Units
 
 K95 = 1.96
 """Two-sided 95 % of a normal distribution."""
-APART = 2.0
-"""Standard uncertainties from which on a machine is said to be another than it was."""
 
 
 def coach_text(found: Mapping[str, Any], units: Units) -> str:
@@ -41,33 +40,16 @@ def _landing(found: Mapping[str, Any], units: Units) -> str:
 
 def _machine(found: Mapping[str, Any], units: Units) -> str:
     """What this job shows of the machine, and how it agrees with earlier jobs."""
-    return "; ".join(_of_machine(found, units))
-
-
-def _of_machine(found: Mapping[str, Any], units: Units) -> Iterator[str]:
-    known = found["known"] or {}
-    if found["share"] is not None:
-        u = found["u_share"]
-        earlier = _earlier(found["share"], u, known.get("share"), known.get("u_share"))
-        spread = "" if u is None else f" ± {_percent(K95 * u)} (95 %)"
-        yield f"a pass takes {_percent(found['share'])}{spread} of what is to come{earlier}"
-    if found["obeys"] is not None:
-        earlier = _earlier(found["obeys"], found["u_obeys"], known.get("obeys"), known.get("u_obeys"))
-        yield f"the table does {_percent(found['obeys'])} of what its indicator shows{earlier}"
-    if found["scatter"] is not None:
-        yield f"readings scatter {small(found['scatter'], units)}"
-
-
-def _earlier(now: float, u_now: float | None, then: float | None, u_then: float | None) -> str:
-    if then is None:
-        return ""
-    u = ((u_now or 0.1) ** 2 + (u_then or 0.1) ** 2) ** 0.5
-    agrees = "agrees" if abs(now - then) <= APART * u else "DOES NOT AGREE"
-    return f" (earlier jobs {_percent(then)}: {agrees})"
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
+    job = Known(**{key: found[key] for key in ("share", "u_share", "obeys", "u_obeys")})
+    before = Known() if found["known"] is None else Known(**found["known"])
+    compared = {one.what: agreed(one) for one in agreement(before, job)}
+    told = [
+        compared.get(what, FINDINGS[what].format(f"{percent(share)} ± {percent(K95 * (u or 0.0))}"))
+        for what, share, u in (("share", job.share, job.u_share), ("obeys", job.obeys, job.u_obeys))
+        if share is not None
+    ]
+    scatter = found["scatter"]
+    return "; ".join(told if scatter is None else [*told, f"readings scatter {small(scatter, units)}"])
 
 
 def _capital(text: str) -> str:

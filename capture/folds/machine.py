@@ -22,6 +22,13 @@ DRIFT_SHARE = 0.05
 """Standard deviation by which a share differs from job to job, whatever is known: dressing, part, coolant
 (an engineering estimate, no source)."""
 DRIFT_OBEYS = 0.05
+APART = 2.0
+"""Standard uncertainties from which on a job is said not to agree with what is remembered."""
+FINDINGS = {
+    "share": "a pass takes {} of what is to come",
+    "obeys": "the table does {} of what its indicator shows",
+}
+"""What is told of a machine, in words."""
 HEADER = """\
 # What this workshop's grinders showed, job by job; lengths in millimetres.
 # A table may be corrected or taken out by hand: the next job begins with what stands here.
@@ -139,6 +146,25 @@ def agreement(before: Known, job: Known) -> tuple[Agreement, ...]:
         for what, new, u_new, old, u_old, drift in pairs
         if new is not None and old is not None
     )
+
+
+def agreed(one: Agreement) -> str:
+    """What a job showed beside what is remembered, in words.
+
+    >>> agreed(Agreement("share", 0.52, 0.5, 0.4))
+    'a pass takes 52 % of what is to come (earlier jobs 50 %: agrees)'
+    """
+    says = "agrees" if one.apart <= APART else "DOES NOT AGREE"
+    return f"{FINDINGS[one.what].format(percent(one.job))} (earlier jobs {percent(one.remembered)}: {says})"
+
+
+def percent(share: float) -> str:
+    """A share as people write it.
+
+    >>> percent(0.523)
+    '52 %'
+    """
+    return f"{100 * share:.0f} %"
 
 
 def with_memory(plain: Mapping[str, Any], memories: Mapping[str, Known]) -> dict[str, Any]:

@@ -48,7 +48,8 @@ def test_a_second_job_says_how_far_it_agrees(recording: Path, tmp_path: Path):
 
     assert answer.exit_code == 0
     assert "the first job of it" in answer.output
-    assert "0.0 u apart" in answer.output
+    assert "of what is to come (earlier jobs" in answer.output
+    assert ": agrees)" in answer.output
     assert "jobs = 2" in memory.read_text("utf-8")
 
 

@@ -88,7 +88,7 @@ def test_on_an_inch_job_the_advice_and_the_table_are_in_inches(sheet, new_sessio
     sheet["grinder"]["swivel"] = {"pivot": 5.5, "reading_at": 29.0, "toward_wheel": "+"}
     sheet["fit"] = {"nominal": 2.1654, "clearance": {"aim": 0.0002, "least": 0.0001, "most": 0.0003}}
     sheet["shaft"] = {"material": "steel 4140", "stations": [1, 5, 9]}
-    fine = {"resolution": 0.00001, "repeatability": 0.00001, "limits": 0.00002, "unit": "mm"}
+    fine = {"repeatability": 0.00001, "limits": 0.00002, "unit": "mm"}
     sheet["gauge"] = [{"name": "mike", "measures": "diameter", "link": {"serial": "a"}, **fine}]
     session = new_session(job_of(sheet))
     for infeed in (0.0004, 0.0004):
