@@ -29,8 +29,8 @@ from dashboard.shelf import Shelf
 from dashboard.views.in_sight import Way, shown, ways
 from dashboard.words import word
 
-SECONDS: Final = "4"
-"""How long a look listens for Bluetooth devices."""
+LOOK: Final = ("gauges", "--seconds", "4")
+"""A look, and for how many seconds it listens for Bluetooth devices."""
 OTHERS: Final = 10.0
 """Seconds without a question of its browser after which another may begin a lesson in place of one."""
 
@@ -87,7 +87,7 @@ class GaugeRoads:
         return self._source.board.closed
 
     def _look(self, _wish: Struct) -> Mapping[str, Any]:
-        found = self._child(["gauges", "--seconds", SECONDS])
+        found = self._child(LOOK)
         scene = self._source.board.scene
         self._looks += 1
         listed = ways(found, self._own(), scene.state, live=scene.kind == "live", look=str(self._looks))

@@ -63,15 +63,17 @@ class Keeper:
         """Writes the dialect's file where there is one, and the sheet where one is named."""
         name = keep.name.strip()
         file = file_of(name, DIALECT) if dialect else ""
-        faults = self._faults(keep, file)
+        faults, text, units, step = self._faults(keep, file), "", keep.units, None
         try:
-            text = self._sheets.text(keep.sheet) if keep.sheet else ""
-            units = read_sheet(text, keep.sheet)[0].units if keep.sheet else keep.units
+            if keep.sheet:
+                text = self._sheets.text(keep.sheet)
+                units = read_sheet(text, keep.sheet)[0].units
+        except (BadSheet, Unsaved) as error:
+            faults["sheet"] = str(error)
+        try:
             step = step_of(keep.step, keep.unit, units) if keep.step.strip() else None
         except ValueError as error:
-            faults["step"], step = str(error), None
-        except (BadSheet, Unsaved) as error:
-            faults["sheet"], step = str(error), None
+            faults["step"] = str(error)
         if faults:
             return {"ok": False, "fields": faults, "said": word("keep.not")}
         part = keep.part if keep.measures == "temperature" else ""

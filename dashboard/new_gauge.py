@@ -82,31 +82,20 @@ def line_of(picture: Mapping[str, Any]) -> dict[str, Any]:
 
 def lines(gauge: NewGauge) -> str:
     """The gauge's lines for a sheet."""
-    document = tomlkit.document()
-    listed = tomlkit.aot()
-    listed.append(_table(gauge))
-    document.append("gauge", listed)
-    return tomlkit.dumps(document)
-
-
-def _table(gauge: NewGauge) -> Any:
-    table = tomlkit.table()
+    document, listed, table = tomlkit.document(), tomlkit.aot(), tomlkit.table()
     table["name"] = gauge.name
     table["measures"] = gauge.measures
     if gauge.part:
         table["part"] = gauge.part
-    table["link"] = _inline(gauge.link)
+    table["link"] = tomlkit.inline_table()
+    table["link"].update(gauge.link)
     if gauge.dialect:
         table["dialect"] = gauge.dialect
     if gauge.resolution is not None:
         table["resolution"] = gauge.resolution
-    return table
-
-
-def _inline(link: Mapping[str, Any]) -> Any:
-    inline = tomlkit.inline_table()
-    inline.update(link)
-    return inline
+    listed.append(table)
+    document.append("gauge", listed)
+    return tomlkit.dumps(document)
 
 
 def with_gauge(text: str, gauge: NewGauge, kind: str, names: Iterable[str]) -> tuple[str, str]:
@@ -120,17 +109,12 @@ def with_gauge(text: str, gauge: NewGauge, kind: str, names: Iterable[str]) -> t
     """
     document = opened(text)
     listed: Any = document.get("gauge")
-    if listed is None:
-        listed = tomlkit.aot()
-        document.append("gauge", listed)
-        listed = document["gauge"]
-    for old in listed:
-        link = old.get("link")
+    for old in listed if isinstance(listed, list) else ():
+        link = old.get("link") if isinstance(old, Mapping) else None
         if isinstance(link, Mapping) and fits(link, kind, names):
             _renew(old, link, gauge)
             return tomlkit.dumps(document), str(old.get("name", gauge.name))
-    listed.append(_table(gauge))
-    return tomlkit.dumps(document), gauge.name
+    return f"{text.rstrip()}\n\n{lines(gauge)}".lstrip(), gauge.name
 
 
 def _renew(old: Any, link: Any, gauge: NewGauge) -> None:
