@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import pkgutil
 import random
+import re
+from importlib import import_module
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from capture import dialects
 from capture.dialects.decimal import decimal_line
 from capture.dialects.dialect import Decoder
 from capture.dialects.gatt import NUMBERS, Presentation, bordered, envelope, whole
@@ -134,6 +138,22 @@ def test_a_piece_is_read_as_a_reading_a_garbled_or_nothing_and_keeps_its_bytes(n
 
 
 @every_dialect
+@pytest.mark.parametrize(
+    "odd", ["nan", "-inf", "Infinity", "1e999", "1_0", "\xb2", "\xb9.5", "0x1F", "--1", "1.2.3"]
+)
+def test_what_passes_for_a_number_elsewhere_is_no_reading(name, odd):
+    """A float of Python's may be written in ways, and be of a size, that no gauge's number is."""
+    dialect, pieces = DIALECTS[name]
+    for piece in pieces:
+        changed = re.sub(rb"[-+]?\d[\d.,]*", odd.encode("latin-1"), piece)
+        decoder, heard = Decoder(dialect).feed(changed)
+        heard += decoder.close()
+
+        text = piece.removesuffix(b"\n").removesuffix(b"\r").decode("latin-1")
+        assert changed == piece or not text.isprintable() or not any(isinstance(f, Reading) for f in heard)
+
+
+@every_dialect
 def test_a_million_random_bytes_raise_nothing_and_are_all_there(name):
     dialect = DIALECTS[name][0]
     noise = random.Random(name).randbytes(1_000_000)  # noqa: S311 - the same noise every time
@@ -152,3 +172,19 @@ def test_each_dialect_here_understands_something(name):
     decoder, heard = Decoder(dialect).feed(understood)
 
     assert any(isinstance(fact, Reading) for fact in heard + decoder.close())
+
+
+CHOOSE = {"known.dialect_for", "formats.dialect"}
+"""What gives a dialect of the others, and what `taught.load` calls."""
+
+
+def test_no_dialect_is_left_out_of_this_battery():
+    makers = {
+        f"{module.name}.{name}": maker
+        for module in pkgutil.iter_modules(dialects.__path__)
+        for name, maker in vars(import_module(f"{dialects.__name__}.{module.name}")).items()
+        if getattr(maker, "__module__", "") == f"{dialects.__name__}.{module.name}"
+        and getattr(maker, "__annotations__", {}).get("return") == "Dialect"
+    }
+
+    assert {name for name, maker in makers.items() if maker not in globals().values()} == CHOOSE
