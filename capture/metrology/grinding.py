@@ -18,8 +18,8 @@ from msgspec import structs
 from capture.metrology.outlook import Limits, Outlook, Size, Stroke, Verdict
 from capture.metrology.passes import Group, Prior, groups_of, task_of
 from capture.metrology.prediction import Bounds, Prediction, Weighed, summed, weigh
+from capture.metrology.seating import SEATING
 from capture.metrology.spark_out import trend
-from capture.metrology.spring import SEATING
 
 __all__ = ["Foresight", "Limits", "Outlook", "Size", "Stroke", "Verdict", "call_bound", "foresee", "judge"]
 

@@ -94,6 +94,11 @@ class Case(NamedTuple):
     u_push: float = 0.5
     """Part of a known growth that presses the part into the wheel, and its standard uncertainty."""
 
+    @property
+    def astray(self) -> bool:
+        """Whether the wheel does what it should not."""
+        return bool(self.glazing or self.air or self.scatter)
+
 
 class Task(NamedTuple):
     """All that the filter is told."""

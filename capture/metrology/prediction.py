@@ -7,39 +7,35 @@ mistyped, a reading is wrong, the dial was read on radius for diameter, or the r
 
 from __future__ import annotations
 
-from math import exp, log, sqrt
+from math import exp, log, pi, sqrt
 from typing import NamedTuple
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
-from scipy.special import ndtr
+from scipy.special import ndtr, ndtri
 
+from capture.metrology.focus import focused
 from capture.metrology.passes import Prior, Task
 from capture.metrology.spring import (
     FIRST,
-    GROWTH,
     LEVEL,
     PLACES,
     REMOVED,
-    SECOND,
     TO_COME,
     Array,
     Belief,
-    follow,
-    share_axis,
 )
 
 FAR = 3.5
 """Standard deviations at which a reading is no longer what was foretold; 1 honest reading in 2000."""
-FINE, ROUGH = 31, 15
-"""Shares on the grid, of the honest grind and of each explanation tried."""
-FEW_PLACES = 3
-"""Places up to which the fine grid is worth its time; more readings settle the share by themselves."""
 MISTYPED = 3
 """Infeeds tried one by one as mistyped."""
 LOST = 6.0
 """Standard deviations at which even the best explanation does not explain."""
+LIGHT = 1e-6
+"""Weight under which a point is left out of the figures."""
+CENTRAL = (0.025, 0.5, 0.975)
+MOST_STEPS = 60
 SUSPECT = 0.01
 """Weight of each explanation tried for a far reading, beforehand: an engineering estimate, no source."""
 
@@ -101,33 +97,25 @@ class Weighed(NamedTuple):
     """Nothing explains the readings."""
 
 
-def predict(task: Task, prior: Prior, bounds: Bounds) -> Prediction:
-    """Weigh all explanations of *task* and sum them up."""
-    return summed(weigh(task, prior), bounds)
-
-
 def weigh(task: Task, prior: Prior) -> Weighed:
     """Weigh all explanations of *task* by how well they foretold its sizes."""
-    honest = _focused(task, prior, FINE if task.places <= FEW_PLACES else ROUGH)
-    candidates: list[tuple[float, str, Belief]] = [(log(1.0 - 4 * SUSPECT), "", honest)]
-    if _odd(honest):
-        candidates += [
-            (log(SUSPECT), doubt, _focused(suspect, prior, ROUGH))
-            for doubt, suspect in _suspects(task, honest)
-        ]
-    scores = np.array([weight + belief.evidence for weight, _, belief in candidates])
-    weights = np.exp(scores - scores.max())
-    weights /= weights.sum()
-    best = int(np.argmax(weights))
-    lost = max(abs(value) for value in candidates[best][2].surprise) > LOST
-    return Weighed(Pool(weights, [belief for _, _, belief in candidates]), candidates[best][1], lost)
+    belief = focused([task], [1.0], prior)
+    doubt, surprise = "", belief.surprise[0]
+    if _odd(belief):
+        suspects = _suspects(task, belief)
+        tasks = [task, *(suspect for _, suspect in suspects)]
+        weights = [1.0 - 4 * SUSPECT, *(SUSPECT for _ in suspects)]
+        belief = focused(tasks, weights, prior, belief.points)
+        best = int(np.argmax(np.bincount(belief.points.story, belief.weight, len(tasks))))
+        doubt, surprise = ("", *(doubt for doubt, _ in suspects))[best], belief.surprise[best]
+    return Weighed(Pool(belief), doubt, float(np.abs(surprise).max()) > LOST)
 
 
 def _odd(belief: Belief) -> bool:
     """Whether the readings call for an explanation that an honest grind has not."""
     strained = float(belief.weight @ np.log(belief.scatter)) > log(1.4)
     heated = float(belief.weight @ belief.heat) > 0.5
-    return strained or heated or max(map(abs, belief.surprise)) > FAR
+    return strained or heated or float(np.abs(belief.surprise[0]).max()) > FAR
 
 
 def _suspects(task: Task, belief: Belief) -> list[tuple[str, Task]]:
@@ -142,7 +130,7 @@ def _suspects(task: Task, belief: Belief) -> list[tuple[str, Task]]:
                 task._replace(moves=tuple(moves)),
             )
         )
-    worst = int(np.argmax(np.abs(belief.surprise)))
+    worst = int(np.argmax(np.abs(belief.surprise[0])))
     groups = list(task.groups)
     groups[worst] = groups[worst]._replace(u=10.0 * task.scale, readings=1, squares=0.0)
     doubt = f"a size after pass {task.first + groups[worst].after} does not fit the others"
@@ -165,120 +153,140 @@ def _strange(task: Task, belief: Belief) -> list[int]:
     return [number for _, number in sorted(scores)[-MISTYPED:]]
 
 
-def _focused(task: Task, prior: Prior, count: int) -> Belief:
-    """The filter on a grid of shares drawn together until the belief covers enough of its points."""
-    axis = share_axis(count)
-    belief = follow(task, axis, prior)
-    for _ in range(5):
-        density = np.bincount(belief.order, belief.weight, len(axis))
-        if 1.0 / float(density @ density) > 4.0:
-            return belief
-        inside = np.flatnonzero(density > 1e-5)
-        low, high = max(0, int(inside[0]) - 1), min(len(axis) - 1, int(inside[-1]) + 1)
-        axis = np.linspace(axis[low], axis[high], len(axis))
-        belief = follow(task, axis, prior)
-    return belief
-
-
 class Pool:
-    """Points of several beliefs as one, with weights that sum to 1."""
+    """Points of a belief, with weights that sum to 1, and what can be asked of them."""
 
-    def __init__(self, weights: Array, beliefs: list[Belief]) -> None:
-        self.weight: Array = np.concatenate([w * b.weight for w, b in zip(weights, beliefs, strict=True)])
-        self.share: Array = np.concatenate([b.share for b in beliefs])
-        self.scatter: Array = np.concatenate([b.scatter for b in beliefs])
-        self.heat: NDArray[np.bool_] = np.concatenate([b.heat for b in beliefs])
-        self.touching: NDArray[np.bool_] = np.concatenate([b.touching for b in beliefs])
-        self.mean: Array = np.concatenate([b.mean for b in beliefs])
-        self.cov: Array = np.concatenate([b.cov for b in beliefs])
+    def __init__(self, belief: Belief) -> None:
+        self._belief = belief
+        self.points, self.weight = belief.points, belief.weight
+        self.share, self.scatter = belief.share, belief.points.ratio
+        self.heat, self.touching = belief.heat, belief.touching
+        self.mean, self.cov = belief.mean, belief.cov
+
+    def heavy(self) -> Pool:
+        """Without the points that carry next to nothing."""
+        rows = self.weight > LIGHT
+        one = self._belief
+        return Pool(
+            one._replace(
+                weight=one.weight[rows] / one.weight[rows].sum(),
+                log=one.log[rows],
+                points=one.points.kept(rows),
+                share=one.share[rows],
+                heat=one.heat[rows],
+                touching=one.touching[rows],
+                mean=one.mean[rows],
+                cov=one.cov[rows],
+            )
+        )
 
     def offsets(self) -> list[float]:
         """Expected size of each place less the mean of the places, mm."""
         places = self.weight @ self.mean[:, PLACES:]
         return [float(place) for place in places - places.mean()]
 
-    def along(self, direction: Array) -> tuple[Array, Array]:
-        """Mean and standard deviation of a linear figure at each point; *direction* one row a point."""
-        mean = np.einsum("ij,ij->i", self.mean, direction)
-        variance = np.einsum("ij,ijk,ik->i", direction, self.cov, direction)
+    def along(self, directions: Array) -> tuple[Array, Array]:
+        """Means and standard deviations of linear figures at each point.
+
+        Args:
+            directions: Factors of the states: one layer a point, one row a figure.
+
+        Returns:
+            Both one column a point, one row a figure.
+        """
+        mean = np.einsum("ifj,ij->fi", directions, self.mean)
+        variance = np.einsum("ifj,ifj->fi", directions @ self.cov, directions)
         return mean, np.sqrt(np.maximum(variance, 1e-24))
 
-    def moments(self, direction: Array) -> tuple[float, float]:
-        """Mean and standard deviation of a linear figure over all points."""
-        mean, deviation = self.along(direction)
-        return self.spread(mean, deviation)
-
-    def spread(self, mean: Array, deviation: Array) -> tuple[float, float]:
-        """Middle of a mixture of normal densities, and half its central 95 % over 1.96.
+    def spread(self, mean: Array, deviation: Array, smooth: Array) -> tuple[Array, Array]:
+        """Middle of mixtures of normal densities, and half their central 95 % over 1.96; one row a figure.
 
         The standard deviation itself would be ruled by explanations of one chance in fifty.
-        """
-        heavy = self.weight > 1e-7
-        weight, mean, deviation = self.weight[heavy], mean[heavy], deviation[heavy]
-        centre = float(weight @ mean)
-        reach = 10.0 * sqrt(float(weight @ (deviation**2 + (mean - centre) ** 2)))
-        chances = np.array([0.025, 0.5, 0.975])[:, None]
-        low, high = np.full(3, centre - reach), np.full(3, centre + reach)
-        for _ in range(24):
-            middle = 0.5 * (low + high)
-            under = ndtr((middle[:, None] - mean) / deviation) @ weight < chances[:, 0]
-            low, high = np.where(under, middle, low), np.where(under, high, middle)
-        least, centre, most = (0.5 * (low + high)).tolist()
-        return centre, (most - least) / (2.0 * 1.959964)
 
-    def below(self, direction: Array, bound: float) -> Array:
-        """Probability, at each point, that a linear figure is less than *bound*."""
-        mean, deviation = self.along(direction)
-        return np.asarray(ndtr((bound - mean) / deviation))
+        Args:
+            mean: At each point.
+            deviation: At each point, of its share alone.
+            smooth: At each point, of all its cell.
+        """
+        least, centre, most = (_quantile(self.weight, mean, smooth, chance) for chance in CENTRAL)
+        # an even grid sums squares exactly, so what the smoothing adds is known
+        apart = (mean - (mean @ self.weight)[:, None]) ** 2
+        added = np.sqrt(((deviation**2 + apart) @ self.weight) / ((smooth**2 + apart) @ self.weight))
+        return centre, added * (most - least) / (2.0 * 1.959964)
+
+    def between(self, mean: Array) -> Array:
+        """What a figure varies by over the width of a point's cell: the filter knows only its middle."""
+        order = np.lexsort((self.points.share, self.points.ratio, self.points.case, self.points.story))
+        share, ratio = self.points.share[order], self.points.ratio[order]
+        near = (np.diff(ratio) == 0.0) & (np.diff(share) > 0.0)
+        steps = np.where(near, np.abs(np.diff(mean[:, order])), 0.0)
+        beside = np.zeros((2, *mean.shape))
+        beside[0, :, order[:-1]] = beside[1, :, order[1:]] = steps.T
+        return np.asarray(np.maximum(beside.max(axis=0) / sqrt(12.0), 1e-12))
+
+
+def _quantile(weight: Array, mean: Array, deviation: Array, chance: float) -> Array:
+    """Value of each mixture that lies over *chance* of it: Newton's steps, kept between bounds."""
+    centre = mean @ weight
+    reach = 10.0 * np.sqrt((deviation**2 + (mean - centre[:, None]) ** 2) @ weight)
+    low, high, value = centre - reach, centre + reach, centre + float(ndtri(chance)) * reach / 10.0
+    for _ in range(MOST_STEPS):
+        apart = (value[:, None] - mean) / deviation
+        miss = ndtr(apart) @ weight - chance
+        low, high = np.where(miss < 0.0, value, low), np.where(miss < 0.0, high, value)
+        slope = (np.exp(-0.5 * apart**2) / deviation) @ weight / sqrt(2.0 * pi)
+        step = value - miss / np.maximum(slope, 1e-300)
+        nearer = np.where((step > low) & (step < high), step, 0.5 * (low + high))
+        still = np.abs(nearer - value) < 1e-9 * reach
+        value = nearer
+        if still.all():
+            break
+    return np.asarray(value)
 
 
 def summed(weighed: Weighed, bounds: Bounds) -> Prediction:
     """The figures of *weighed*, and the probabilities that *bounds* ask for."""
-    pool = weighed.pool
-    states = pool.mean.shape[1]
+    pool = weighed.pool.heavy()
+    weight, hot, touching = pool.weight, pool.weight * pool.heat, pool.touching.astype(np.float64)
+    standing = touching * (pool.mean[:, TO_COME] > 0.0)
+    directions = np.zeros((len(weight), 6, pool.mean.shape[1]))
+    size, removed, rest, coming, final, rise = np.moveaxis(directions, 1, 0)
+    size[:, LEVEL], size[:, PLACES:] = 1.0, 1.0 / (pool.mean.shape[1] - PLACES)
+    removed[:, REMOVED] = 1.0
+    rest[:, TO_COME] = standing
+    coming[:, TO_COME] = standing * pool.share
+    final[:] = size - rest
+    rise[:, FIRST], rise[:, TO_COME] = 1.0, -0.9 * pool.share
+    mean, deviation = pool.along(directions)
+    mean, deviation = np.vstack([mean, pool.share]), np.vstack([deviation, np.zeros_like(pool.share)])
+    smooth = np.hypot(deviation, pool.between(mean))
+    shown = [0, 1, 2, 3, 4, 6]
+    found = np.column_stack(pool.spread(mean[shown], deviation[shown], smooth[shown])).tolist()
 
-    def figure(**parts: Array | float) -> Array:
-        """A row of factors a point, from the names of states."""
-        rows = np.zeros_like(pool.mean)
-        for name, factor in parts.items():
-            rows[:, _STATES[name]] = factor
-        return rows
+    def below(figure: int, bound: float) -> Array:
+        return np.asarray(ndtr((bound - mean[figure]) / smooth[figure]))
 
-    size = figure(level=1.0)
-    size[:, PLACES:] = 1.0 / (states - PLACES)
-    touching = pool.touching.astype(np.float64)
-    positive = pool.mean[:, TO_COME] > 0.0
-    rest = figure(to_come=touching * positive)
-    coming = figure(to_come=touching * positive * pool.share)
-    removed = figure(removed=1.0)
-    rise = figure(first=1.0, to_come=-0.9 * pool.share)
-    weight, hot = pool.weight, pool.weight * pool.heat
-    share = pool.spread(pool.share, np.full_like(pool.share, 1e-3))
     return Prediction(
-        *pool.moments(size),
-        *pool.moments(removed),
-        *pool.moments(rest),
-        *pool.moments(coming),
-        *pool.moments(size - rest),
-        *share,
-        exp(float(weight @ np.log(pool.scatter))),
-        float((weight * touching) @ pool.below(coming, bounds.next_removal)),
-        float((weight * touching) @ pool.below(coming, 2.0 * bounds.next_removal)),
-        float((weight * touching) @ pool.below(rest, bounds.rest)),
-        float(weight @ pool.below(removed, bounds.idle)),
-        float(hot @ (1.0 - pool.below(rise, 0.0))),
-        float(hot.sum()),
-        float(weight @ touching),
-        weighed.doubt,
-        weighed.lost,
+        size=found[0][0],
+        u_size=found[0][1],
+        removed=found[1][0],
+        u_removed=found[1][1],
+        to_come=found[2][0],
+        u_to_come=found[2][1],
+        next_removal=found[3][0],
+        u_next=found[3][1],
+        final=found[4][0],
+        u_final=found[4][1],
+        share=found[5][0],
+        u_share=found[5][1],
+        scatter=exp(float(weight @ np.log(pool.scatter))),
+        p_next=float((weight * touching) @ below(3, bounds.next_removal)),
+        p_twice=float((weight * touching) @ below(3, 2.0 * bounds.next_removal)),
+        p_rest=float((weight * touching) @ below(2, bounds.rest)),
+        p_idle=float(weight @ below(1, bounds.idle)),
+        p_growing=float(hot @ (1.0 - below(5, 0.0))),
+        p_heat=float(hot.sum()),
+        p_touching=float(weight @ touching),
+        doubt=weighed.doubt,
+        lost=weighed.lost,
     )
-
-
-_STATES = {
-    "level": LEVEL,
-    "to_come": TO_COME,
-    "removed": REMOVED,
-    "growth": GROWTH,
-    "first": FIRST,
-    "second": SECOND,
-}

@@ -10,267 +10,345 @@ Technology": residual spring after N passes without infeed E (1-S)^N)::
 g is what a diameter gets of an infeed: less than 1 by wheel wear and the dial's own error; wheel wear
 w makes g = 1/(1+w) and S = K (1+w). With S, the gauge's scatter and the kind of trouble fixed, all else
 is linear with normal errors, so a Kalman filter (Kalman, J. Basic Eng. 82 (1960) 35) gives it exactly,
-with how well it foretold the readings. It runs for every S and scatter of a grid and every kind of trouble
-at once, and Bayes' rule weighs them: nothing to converge, the same answer every time.
+with how well it foretold the readings. It runs at many points at once, each with its share, scatter, kind of
+trouble and story of what was misread, and Bayes' rule weighs them: nothing to converge, the same answer
+every time. Where the points lie best, `focus` finds.
 
 Lengths are mm on diameter, sizes are deviations from any reference.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from math import inf
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betainc
 
-from capture.metrology.passes import Group, Move, Prior, Task
+from capture.metrology.passes import Prior, Task
+from capture.metrology.points import Array, Points, grid, log_ratio, log_share
+from capture.metrology.seating import mean_variance, within
 
-Array = NDArray[np.float64]
+__all__ = [
+    "FIRST",
+    "GAIN",
+    "GROWTH",
+    "LEVEL",
+    "PLACES",
+    "REMOVED",
+    "SECOND",
+    "TO_COME",
+    "Array",
+    "Belief",
+    "follow",
+    "follow_all",
+]
 
-LEVEL, TO_COME, GAIN, REMOVED, GROWTH, FIRST, SECOND, PLACES = range(8)
-"""What the filter follows. FIRST and SECOND are, with a known temperature, the part of the known growth that
-its correction missed and the part that presses the part into the wheel; without it, growth a pass and
-growth per removal."""
+LEVEL, TO_COME, GAIN, FIRST, SECOND, GROWTH, REMOVED, PLACES = range(8)
+"""What the filter follows. LEVEL is the size of the first place, the PLACES differ from it. FIRST and SECOND
+are, with a known temperature, the part of the known growth that its correction missed and the part that
+presses the part into the wheel; without it, growth a pass and growth per removal."""
 
 
 class Belief(NamedTuple):
-    """What is known after the newest pass, one entry for each point of the grid."""
+    """What is known after the newest pass, one entry for each point."""
 
     weight: Array
     """Sums to 1."""
+    log: Array
+    """Logarithm of each weight, before they are made to sum to 1."""
     evidence: float
     """Logarithm of the probability density of all readings."""
+    points: Points
     share: Array
-    """S as it is now."""
-    scatter: Array
-    """Gauge scatter, standard deviation of one reading without its rounding, as a ratio to that stated."""
+    """S of the next pass."""
     heat: NDArray[np.bool_]
     touching: NDArray[np.bool_]
     mean: Array
+    """One row a point, one column a state."""
     cov: Array
-    surprise: tuple[float, ...]
-    """Each group's distance from what was foretold, in its standard deviations."""
+    surprise: Array
+    """Each group's distance from what was foretold, in its standard deviations; one row a story."""
     levels: tuple[float, ...]
-    """Size before the first pass and after each, warm, mean over the grid and less the places' offsets."""
-    order: NDArray[np.intp]
-    """Where each point stands on the axis of shares."""
+    """Size before the first pass and after each, warm, mean over the points and less the places' offsets."""
 
-
-SCATTERS: Array = np.array([0.35, 0.6, 1.0, 1.6, 2.6])
-SEATING = 5
-"""Readings of one place after one pass share its seating: more than these tell nothing more of the mean."""
-
-
-def share_axis(count: int, low: float = 0.06, high: float = 0.985) -> Array:
-    """So many shares for the grid, evenly spaced."""
-    return np.linspace(low, high, count)
+    @property
+    def scatter(self) -> Array:
+        """`Points.ratio`."""
+        return self.points.ratio
 
 
 def follow(task: Task, shares: Array, prior: Prior) -> Belief:
     """Run the filter over *task* on the grid of *shares*; see the module for the model."""
-    grid = _Grid(task, shares, prior)
-    surprise: list[float] = []
+    return follow_all([task], [1.0], grid(shares, len(task.cases)), prior, inf)
+
+
+def follow_all(
+    tasks: Sequence[Task], weights: Sequence[float], points: Points, prior: Prior, hopeless: float
+) -> Belief:
+    """Run the filter at *points*.
+
+    Args:
+        tasks: One and the same grind as each story has it; they differ in infeeds and in what a size tells.
+        weights: Of each story, beforehand.
+        points: Where.
+        prior: What is believed beforehand.
+        hopeless: Logarithm of the odds against a point from which on it is no longer followed.
+    """
+    run = _Run(tasks, np.asarray(weights), points, prior)
+    waiting = list(range(len(tasks[0].groups)))
     levels: list[float] = []
-    waiting = list(task.groups)
-    for number in range(len(task.moves) + 1):
+    for number in range(len(tasks[0].moves) + 1):
         if number:
-            grid.stroke(number, task.moves[number - 1])
-        while waiting and waiting[0].after == number:
-            surprise.append(grid.reading(waiting.pop(0)))
-        levels.append(grid.level())
-    return grid.belief(tuple(surprise), tuple(levels))
+            run.stroke(number)
+        while waiting and tasks[0].groups[waiting[0]].after == number:
+            run.reading(waiting.pop(0))
+        levels.append(run.level())
+        run.forget(hopeless)
+    return run.belief(tuple(levels))
 
 
-class _Grid:
-    """The filter while it runs; one row for each point of the grid."""
+class _Run:
+    """The filter while it runs; the last axis of every array is that of the points."""
 
-    def __init__(self, task: Task, shares: Array, prior: Prior) -> None:
-        self.task, self.prior = task, prior
-        cases = task.cases
-        case, order, ratio = np.meshgrid(
-            np.arange(len(cases)), np.arange(len(shares)), np.arange(len(SCATTERS)), indexing="ij"
-        )
-        index = case.ravel()
-        self.order = order.ravel()
-        self.fresh: Array = shares[self.order]
-        self.ratio: Array = SCATTERS[ratio.ravel()]
-        self.growing: Array = np.array([c.heat for c in cases])[index]
-        self.heat: Array = (self.growing > 0.0).astype(np.float64)
-        self.scatter: Array = np.hypot(prior.scatter, np.array([c.scatter for c in cases])[index])
-        self.glazing: Array = np.array([c.glazing for c in cases])[index]
-        self.rate: Array = np.array([c.rate for c in cases])[index]
-        self.push: Array = np.array([c.push for c in cases])[index]
-        self.u_push: Array = np.array([c.u_push for c in cases])[index]
-        self.air: Array = np.array([float(c.air) for c in cases])[index]
-        self.share: Array = self.fresh
+    def __init__(self, tasks: Sequence[Task], weights: Array, points: Points, prior: Prior) -> None:
+        self.tasks, self.task, self.prior, self.points = tasks, tasks[0], prior, points
+        cases = self.task.cases
         self.log: Array = (
-            np.log(np.array([c.weight for c in cases]))[index]
-            + prior.share_spread * np.log(4.0 * self.fresh * (1.0 - self.fresh))
-            - 0.5 * (np.log(self.ratio) / prior.gauge_u) ** 2
+            np.log(weights)[points.story]
+            + np.log([case.weight for case in cases])[points.case]
+            + log_share(points.share, prior)
+            + np.log(points.width)
+            + log_ratio(points.ratio, prior)
         )
-        if prior.share_known is not None:
-            self.log -= 0.5 * ((self.fresh - prior.share_known) / prior.share_known_u) ** 2
-        self.log -= np.log(np.exp(self.log).sum())
-        size = PLACES + task.places
-        self.mean: Array = np.zeros((len(index), size))
-        self.cov: Array = np.zeros((len(index), size, size))
-        self._start()
+        self.surprise: Array = np.zeros((len(tasks), len(self.task.groups)))
+        # states that are nothing in this grind are not carried along
+        warm = [] if self.task.known_temperature else [GROWTH]
+        self.states = [
+            LEVEL,
+            TO_COME,
+            GAIN,
+            FIRST,
+            SECOND,
+            *warm,
+            *range(PLACES + 1, PLACES + self.task.places),
+        ]
+        self._name()
+        self.mean, self.cov = self._start()
 
-    def _start(self) -> None:
-        task, prior, scale = self.task, self.prior, self.task.scale
-        mean, variance = self.mean, np.zeros_like(self.mean)
-        mean[:, GAIN], variance[:, GAIN] = prior.gain, prior.gain_u**2
-        mean[:, TO_COME], variance[:, TO_COME] = 0.75 * scale, (1.75 * scale) ** 2
+    def _name(self) -> None:
+        """Each point's constants, from its case."""
+        points, cases = self.points, self.task.cases
+        self.growing: Array = np.array([case.heat for case in cases])[points.case]
+        self.heat: Array = (self.growing > 0.0).astype(np.float64)
+        self.uneven: Array = np.hypot(self.prior.scatter, [case.scatter for case in cases])[points.case]
+        self.glazing: Array = np.array([case.glazing for case in cases])[points.case]
+        self.rate: Array = np.array([case.rate for case in cases])[points.case]
+        self.air: Array = np.array([float(case.air) for case in cases])[points.case]
+        self._noise: dict[tuple[object, ...], tuple[Array, Array]] = {}
+
+    def _start(self) -> tuple[Array, Array]:
+        task, prior, scale, cases = self.task, self.prior, self.task.scale, self.task.cases
+        states, count = len(self.states), len(self.log)
+        mean, variance = np.zeros((states, count)), np.zeros((states, count))
+        mean[GAIN], variance[GAIN] = prior.gain, prior.gain_u**2
+        mean[TO_COME], variance[TO_COME] = 0.75 * scale, (1.75 * scale) ** 2
         if prior.contact is not None and not task.first:
-            mean[:, TO_COME], variance[:, TO_COME] = 0.5 * prior.contact, (0.5 * prior.contact) ** 2
-        for number in sorted({case.air for case in task.cases if case.air}):
-            first = task.moves[number].infeed if number < len(task.moves) else 0.0
-            reach = scale if first is None else first
+            mean[TO_COME], variance[TO_COME] = 0.5 * prior.contact, (0.5 * prior.contact) ** 2
+        for number in sorted({case.air for case in cases if case.air}):
             rows = self.air == number
-            mean[rows, TO_COME], variance[rows, TO_COME] = -0.5 * reach, reach**2 / 12.0
+            first = [one.moves[number].infeed if number < len(one.moves) else 0.0 for one in self.tasks]
+            reach = np.array([scale if infeed is None else infeed for infeed in first])[
+                self.points.story[rows]
+            ]
+            mean[TO_COME, rows], variance[TO_COME, rows] = -0.5 * reach, reach**2 / 12.0
         if task.known_temperature:
-            variance[:, FIRST] = prior.missed**2
-            mean[:, SECOND], variance[:, SECOND] = self.push, self.u_push**2
+            variance[FIRST] = prior.missed**2
+            mean[SECOND] = np.array([case.push for case in cases])[self.points.case]
+            variance[SECOND] = np.array([case.u_push for case in cases])[self.points.case] ** 2
         else:
-            mean[:, FIRST] = task.drift * self.growing
-            variance[:, FIRST] = (task.drift * self.rate) ** 2
-            mean[:, SECOND], variance[:, SECOND] = self.growing, (0.4 * self.growing) ** 2
+            mean[FIRST], variance[FIRST] = task.drift * self.growing, (task.drift * self.rate) ** 2
+            mean[SECOND], variance[SECOND] = self.growing, (0.4 * self.growing) ** 2
         firsts = {group.place: group.mean for group in reversed(task.groups)}
         for place, value in firsts.items():
-            mean[:, PLACES + place] = value
-        variance[:, PLACES:] = (20.0 * scale) ** 2
-        diagonal = np.arange(mean.shape[1])
-        self.cov[:, diagonal, diagonal] = variance
+            row = self._row(place)
+            mean[row], variance[row] = value - firsts[0] * (place > 0), (20.0 * scale) ** 2
+        cov = np.zeros((states, states, count))
+        diagonal = np.arange(states)
+        cov[diagonal, diagonal] = variance
+        return mean, cov
 
-    def _add(self, row: int, factor: Array, other: int) -> None:
-        """Let state *row* become itself plus *factor* times state *other*."""
-        mean, cov = self.mean, self.cov
-        mean[:, row] += factor * mean[:, other]
-        cov[:, row, :] += factor[:, None] * cov[:, other, :]
-        cov[:, :, row] += factor[:, None] * cov[:, :, other]
+    def _row(self, place: int) -> int:
+        """The state that makes a place what it is."""
+        return self.states.index(PLACES + place) if place else LEVEL
 
-    def stroke(self, number: int, stroke: Move) -> None:
+    def stroke(self, number: int) -> None:
         """Make one pass."""
         task, prior, mean, cov = self.task, self.prior, self.mean, self.cov
         touching = (self.air < number).astype(np.float64)
-        share = self.share = self.fresh * np.exp(-self.glazing * (number - 1))
-        if stroke.infeed is None:
-            mean[:, TO_COME] += task.scale * touching
-            cov[:, TO_COME, TO_COME] += task.scale**2 * touching
-        else:
-            self._add(TO_COME, stroke.infeed * touching, GAIN)
-            cov[:, TO_COME, TO_COME] += (prior.slip * stroke.infeed) ** 2 * touching
-        if task.known_temperature and stroke.warming:
-            self._add(TO_COME, stroke.warming * touching, SECOND)
+        fed, lost = self._fed(number)
+        fed, lost = fed * touching, lost * touching
+        pressing = task.moves[number - 1].warming * touching if task.known_temperature else None
+        # what could come off: E + g u, and what of a known growth presses the part into the wheel
+        standing = mean[TO_COME] + fed * mean[GAIN] + lost * task.scale
+        with_all = cov[TO_COME] + fed * cov[GAIN]
+        variance = with_all[TO_COME] + fed * with_all[GAIN]
+        variance += (prior.slip * fed) ** 2 + task.scale**2 * lost
+        if pressing is not None and task.moves[number - 1].warming:
+            standing += pressing * mean[SECOND]
+            variance += pressing * (2.0 * with_all[SECOND] + pressing * cov[SECOND, SECOND])
+            with_all += pressing * cov[SECOND]
+        with_all[TO_COME] = variance
         # a wheel drawn back takes nothing off until it has come forward as far
-        taken = share * touching * (mean[:, TO_COME] > 0.0)
-        expected = taken * mean[:, TO_COME]
-        mean[:, REMOVED] = 0.0
-        cov[:, REMOVED, :] = 0.0
-        cov[:, :, REMOVED] = 0.0
-        self._add(REMOVED, taken, TO_COME)
-        noise = (self.scatter * expected) ** 2
-        cov[:, REMOVED, REMOVED] += noise
-        # what a pass leaves behind is still to come, so its scatter goes into both
-        minus = np.full_like(taken, -1.0)
-        self._add(TO_COME, minus, REMOVED)
-        self._add(LEVEL, minus, REMOVED)
-        if not task.known_temperature and self.heat.any():
-            self._add(GROWTH, self.heat, FIRST)
-            self._add(GROWTH, self.heat * expected, SECOND)
-            cov[:, FIRST, FIRST] += (0.3 * task.drift * self.rate) ** 2
-
-    def reading(self, group: Group) -> float:
-        """Take in the readings of one place; return how far they lay from what was foretold."""
-        mean, cov = self.mean, self.cov
-        place = PLACES + group.place
-        foretold = mean[:, LEVEL] + mean[:, place]
-        gain = cov[:, :, LEVEL] + cov[:, :, place]
-        if self.task.known_temperature:
-            foretold = foretold + group.growth * mean[:, FIRST]
-            gain = gain + group.growth * cov[:, :, FIRST]
-        else:
-            foretold = foretold + mean[:, GROWTH]
-            gain = gain + cov[:, :, GROWTH]
-        variance = gain[:, LEVEL] + gain[:, place]
-        variance = variance + (
-            group.growth * gain[:, FIRST] if self.task.known_temperature else gain[:, GROWTH]
+        share = self.points.share * np.exp(-self.glazing * (number - 1))
+        taken = share * touching * (standing > 0.0)
+        expected = taken * standing
+        self._remove(
+            taken, standing, with_all, (self.uneven * expected) ** 2, newest=number == len(task.moves)
         )
-        single = (self.ratio * group.u) ** 2
-        variance = variance + _mean_variance(single, group)
+        if not task.known_temperature and self.heat.any():
+            self._warm(self.heat, self.heat * expected)
+
+    def _fed(self, number: int) -> tuple[Array, Array]:
+        """Infeed of a pass at each point, and 1 where it is not known."""
+        told = [task.moves[number - 1].infeed for task in self.tasks]
+        fed = np.array([infeed or 0.0 for infeed in told])[self.points.story]
+        return fed, np.array([float(infeed is None) for infeed in told])[self.points.story]
+
+    def _remove(self, taken: Array, standing: Array, with_all: Array, noise: Array, *, newest: bool) -> None:
+        """Let a share of what stands come off the part; what a pass leaves behind is still to come.
+
+        Args:
+            taken: The share.
+            standing: What stands between wheel and part.
+            with_all: Its covariances with all states; with itself, at `TO_COME`, its variance.
+            noise: Variance of what comes off; it goes into both.
+            newest: The removal is asked for afterwards.
+        """
+        mean, cov = self.mean, self.cov
+        variance, with_level = with_all[TO_COME], with_all[LEVEL]
+        left, removed = (1.0 - taken) * with_all, taken * with_all
+        both = left[LEVEL] - taken * left[TO_COME] + noise
+        level = cov[LEVEL] - removed
+        level[LEVEL] += taken * (taken * variance - with_level) + noise
+        left[TO_COME] = (1.0 - taken) ** 2 * variance + noise
+        left[LEVEL] = level[TO_COME] = both
+        cov[TO_COME] = cov[:, TO_COME] = left
+        cov[LEVEL] = cov[:, LEVEL] = level
+        mean[TO_COME] = (1.0 - taken) * standing
+        mean[LEVEL] -= taken * standing
+        if newest:
+            removed[TO_COME] = taken * (1.0 - taken) * variance - noise
+            removed[LEVEL] -= taken**2 * variance + noise
+            self._append(REMOVED, taken * standing, removed, taken**2 * variance + noise)
+
+    def _append(self, state: int, mean: Array, row: Array, variance: Array) -> None:
+        """Follow one more state, last in order."""
+        self.states.append(state)
+        self.mean = np.vstack([self.mean, mean])
+        cov = np.empty((len(self.states), *self.mean.shape))
+        cov[:-1, :-1] = self.cov
+        cov[-1, :-1] = cov[:-1, -1] = row
+        cov[-1, -1] = variance
+        self.cov = cov
+
+    def _warm(self, passes: Array, removal: Array) -> None:
+        """Let the part grow unseen, by so many passes and so much removal."""
+        mean, cov = self.mean, self.cov
+        mean[GROWTH] += passes * mean[FIRST] + removal * mean[SECOND]
+        grown = cov[GROWTH] + passes * cov[FIRST] + removal * cov[SECOND]
+        grown[GROWTH] += passes * grown[FIRST] + removal * grown[SECOND]
+        cov[GROWTH] = cov[:, GROWTH] = grown
+        cov[FIRST, FIRST] += (0.3 * self.task.drift * self.rate) ** 2
+
+    def reading(self, index: int) -> None:
+        """Take in the readings of one place."""
+        mean, cov = self.mean, self.cov
+        group = self.task.groups[index]
+        warm, much = (FIRST, group.growth) if self.task.known_temperature else (GROWTH, 1.0)
+        parts = [(LEVEL, 1.0)]
+        parts += [(self._row(group.place), 1.0)] if group.place else []
+        parts += [(warm, much)] if much else []
+        single, likelihood = self._scatter(index)
+        foretold, gain = _summed(mean, parts), _summed(cov, parts)
+        variance = _summed(gain, parts) + single
         miss = group.mean - foretold
-        weight = self._weight()
-        centre = float(weight @ foretold)
-        spread = float(weight @ (variance + (foretold - centre) ** 2)) ** 0.5
-        mean += gain * (miss / variance)[:, None]
-        cov -= (gain / variance[:, None])[:, :, None] * gain[:, None, :]
-        self.log = self.log - 0.5 * (np.log(variance) + miss**2 / variance) + _within(single, group)
-        return float((group.mean - centre) / spread)
+        self._surprised(index, foretold, variance, group.mean)
+        step = gain / variance
+        mean += step * miss
+        for state, part in enumerate(step):
+            cov[state] -= part * gain
+        self.log = self.log - 0.5 * (np.log(variance) + miss**2 / variance) + likelihood
+
+    def _scatter(self, index: int) -> tuple[Array, Array]:
+        """Variance of a group's mean at each point, and the logarithm of the likelihood of what is in it."""
+        groups = [task.groups[index] for task in self.tasks]
+        key = tuple((group.u, group.readings, group.squares, group.resolution) for group in groups)
+        if key not in self._noise:
+            story = self.points.story
+            u, readings, squares, step = (np.array(column)[story] for column in zip(*key, strict=True))
+            single = (self.points.ratio * u) ** 2
+            self._noise[key] = (
+                mean_variance(single, readings, step),
+                within(single, readings, squares, step),
+            )
+        return self._noise[key]
+
+    def _surprised(self, index: int, foretold: Array, variance: Array, mean: float) -> None:
+        """Note how far a group lay from what each story foretold."""
+        weight, story, count = self._weight(), self.points.story, len(self.tasks)
+        total = np.maximum(np.bincount(story, weight, count), 1e-300)
+        centre = np.bincount(story, weight * foretold, count) / total
+        spread = np.bincount(story, weight * (variance + (foretold - centre[story]) ** 2), count) / total
+        self.surprise[:, index] = (mean - centre) / np.sqrt(np.maximum(spread, 1e-300))
 
     def level(self) -> float:
-        """Warm size now, less the places' offsets, the mean over the grid."""
-        return float(self._weight() @ (self.mean[:, LEVEL] + self.mean[:, GROWTH]))
+        """Warm size now, less the places' offsets, the mean over the points."""
+        warm = self.mean[LEVEL] if self.task.known_temperature else self.mean[LEVEL] + self.mean[GROWTH]
+        return float(self._weight() @ warm)
+
+    def forget(self, hopeless: float) -> None:
+        """Go on with the points that may still count."""
+        rows = self.log > self.log.max() - hopeless
+        if rows.sum() < 0.8 * len(rows):
+            self.points = self.points.kept(rows)
+            self.log, self.mean, self.cov = self.log[rows], self.mean[:, rows], self.cov[:, :, rows]
+            self._name()
 
     def _weight(self) -> Array:
         weight: Array = np.exp(self.log - self.log.max())
         weight /= weight.sum()
         return weight
 
-    def _clear(self) -> NDArray[np.bool_]:
-        """Where the wheel surely stands clear of the part."""
-        deviation = np.sqrt(np.maximum(self.cov[:, TO_COME, TO_COME], 0.0))
-        return np.asarray(self.mean[:, TO_COME] < -3.0 * deviation - 1e-12)
-
-    def belief(self, surprise: tuple[float, ...], levels: tuple[float, ...]) -> Belief:
+    def belief(self, levels: tuple[float, ...]) -> Belief:
         """Normalize the weights and hand over."""
         top = float(self.log.max())
-        total = float(np.exp(self.log - top).sum())
-        # the share that the *next* pass will take
-        share = self.fresh * np.exp(-self.glazing * len(self.task.moves))
+        deviation = np.sqrt(np.maximum(self.cov[TO_COME, TO_COME], 0.0))
+        clear = self.mean[TO_COME] < -3.0 * deviation - 1e-12
+        passes = len(self.task.moves)
+        full = PLACES + self.task.places
+        mean, cov = np.zeros((len(self.log), full)), np.zeros((len(self.log), full, full))
+        mean[:, self.states] = self.mean.T
+        cov[:, np.array(self.states)[:, None], self.states] = np.moveaxis(self.cov, -1, 0)
         return Belief(
-            self._weight(),
-            top + float(np.log(total * _mass(self.fresh, self.prior))),
-            share,
-            self.ratio,
-            self.heat > 0.0,
-            (self.air < max(1, len(self.task.moves))) & ~self._clear(),
-            self.mean,
-            self.cov,
-            surprise,
-            levels,
-            self.order,
+            weight=self._weight(),
+            log=self.log,
+            evidence=top + float(np.log(np.exp(self.log - top).sum())),
+            points=self.points,
+            share=self.points.share * np.exp(-self.glazing * passes),
+            heat=self.heat > 0.0,
+            touching=np.asarray((self.air < max(1, passes)) & ~clear),
+            mean=mean,
+            cov=cov,
+            surprise=self.surprise,
+            levels=levels,
         )
 
 
-def _mass(shares: Array, prior: Prior) -> float:
-    """Part of the belief beforehand that lies on a grid of *shares*, so that grids can be compared."""
-    axis = np.unique(shares)
-    half = 0.5 * float(axis[1] - axis[0])
-    low, high = np.clip([axis[0] - half, axis[-1] + half], 0.0, 1.0)
-    power = prior.share_spread + 1.0
-    return float(betainc(power, power, high) - betainc(power, power, low))
-
-
-def _mean_variance(single: Array, group: Group) -> Array:
-    """Variance of a group's mean.
-
-    Rounding to a step q adds q²/12 to one reading (GUM, JCGM 100:2008, F.2.2.1). In a mean it fades only
-    as far as the scatter s carries the readings across steps: what stays is its first harmonic, of
-    amplitude (q/π) exp(-2π² s²/q²) (Widrow and Kollár, "Quantization Noise", from memory).
-    """
-    count = min(group.readings, SEATING)
-    step = group.resolution
-    if not step:
-        return single / count
-    stuck = np.exp(-4.0 * np.pi**2 * single / step**2)
-    return single / count + step**2 / 12.0 * np.maximum(1.0 / count, stuck)
-
-
-def _within(single: Array, group: Group) -> Array:
-    """Logarithm of the likelihood of the scatter inside a group, for its first readings' worth."""
-    if group.readings == 1:
-        return np.zeros_like(single)
-    variance = single + group.resolution**2 / 12.0
-    free = min(group.readings, SEATING) - 1
-    return -0.5 * free * (np.log(variance) + group.squares / (group.readings - 1) / variance)
+def _summed(rows: Array, parts: list[tuple[int, float]]) -> Array:
+    """Some rows, each times a factor, as one."""
+    total = rows[parts[0][0]] * parts[0][1]
+    for row, factor in parts[1:]:
+        total += factor * rows[row]
+    return np.asarray(total)

@@ -17,7 +17,7 @@ from msgspec import structs
 from capture.metrology.grinding import judge
 from capture.metrology.outlook import Limits, Outlook, Size, Stroke
 from capture.metrology.passes import Prior
-from capture.metrology.spring import SEATING
+from capture.metrology.seating import SEATING
 
 LIMITS = Limits(removal=0.0005, confidence=0.95, warm=0.0005)
 PLAN = (0.010, 0.010, 0.005, 0.005, 0.0025, 0.0025, 0.0, 0.0, 0.0, 0.0)

@@ -12,28 +12,28 @@ from capture.simulator import trials
 
 
 @pytest.fixture(scope="module")
-def sixty():
-    return trials.run(60)
+def hundred():
+    return trials.run(100)
 
 
-def test_spark_out_is_called_when_it_is_true(sixty):
-    assert sixty.delay_median <= 0.0
-    assert sixty.delay_p90 <= 1.0
+def test_spark_out_is_called_when_it_is_true(hundred):
+    assert hundred.delay_median <= 0.0
+    assert hundred.delay_p90 <= 1.0
 
 
-def test_spark_out_is_not_called_while_metal_still_comes_off(sixty):
-    assert sixty.false <= 0.01
-    assert sixty.wrong <= 0.09
+def test_spark_out_is_not_called_while_metal_still_comes_off(hundred):
+    assert hundred.false <= 0.01
+    assert hundred.wrong <= 0.09
 
 
-def test_the_naive_rule_is_late_on_the_same_grinds(sixty):
-    assert sixty.naive_median >= 2.0
-    assert sixty.naive_p90 >= 4.0
+def test_the_naive_rule_is_late_on_the_same_grinds(hundred):
+    assert hundred.naive_median >= 2.0
+    assert hundred.naive_p90 >= 4.0
 
 
-def test_the_stated_uncertainty_of_the_predicted_size_holds(sixty):
-    assert sixty.held_at_stop >= 0.93
-    assert sixty.held_at_call >= 0.93
+def test_the_stated_uncertainty_of_the_predicted_size_holds(hundred):
+    assert hundred.held_at_stop >= 0.93
+    assert hundred.held_at_call >= 0.93
 
 
 @pytest.mark.parametrize("kind", ["pushed", "lag", "plunge", "glazing", "mistyped"])
@@ -58,11 +58,11 @@ def test_a_trial_of_no_known_kind_or_of_nothing_is_refused():
         trials.run(0)
 
 
-def test_the_table_has_a_line_a_trial(sixty):
-    lines = trials.table([sixty]).splitlines()
+def test_the_table_has_a_line_a_trial(hundred):
+    lines = trials.table([hundred]).splitlines()
 
     assert len(lines) == 3
-    assert lines[2].split()[:2] == ["matched", "60"]
+    assert lines[2].split()[:2] == ["matched", "100"]
 
 
 def test_the_naive_rule_waits_for_two_small_removals():
