@@ -13,7 +13,7 @@ from msgspec import structs
 from capture.folds.advice import Coaching
 from capture.folds.desk import State
 from capture.folds.grind import PassRow
-from capture.folds.lengths import indicator, size, small, sure
+from capture.folds.lengths import indicator, percent, size, small, sure
 from capture.metrology.landing import Landing
 from capture.metrology.parallel import Followed, Straightening
 from capture.sheet import Job, Units
@@ -247,7 +247,9 @@ def _straight(straight: Straightening, table: Followed | None, units: Units) -> 
     if straight.why:
         said += f" ({straight.why})"
     if table is not None and table.turns:
-        said += f"; the table obeyed {table.obeys:.0%} ± {table.u_obeys:.0%}"
+        said += (
+            f"; the table did {percent(table.obeys)} ± {percent(table.u_obeys)} of what its indicator showed"
+        )
     return said
 
 
@@ -281,7 +283,8 @@ def _of_wheel(state: State) -> list[str]:
     best = max(shares)
     if newest.share + newest.u_share < TIRED * best:
         asked.append(
-            f"a pass takes {newest.share:.0%} of what is to come, it took {best:.0%}: dress the wheel?"
+            f"a pass takes {percent(newest.share)} of what is to come, it took {percent(best)}: "
+            "dress the wheel?"
         )
     sizes = state.grind.sizes
     if newest.sigma is not None and sizes and newest.sigma > LOOSE * sizes[-1].u:
@@ -292,8 +295,8 @@ def _of_wheel(state: State) -> list[str]:
         u = ((known.u_share or 0.1) ** 2 + newest.u_share**2) ** 0.5
         if abs(newest.share - known.share) > APART * u:
             asked.append(
-                f"a pass takes {newest.share:.0%} of what is to come, earlier jobs {known.share:.0%}: "
-                "is it the same wheel?"
+                f"a pass takes {percent(newest.share)} of what is to come, in earlier jobs "
+                f"{percent(known.share)}: is it the same wheel?"
             )
     return asked
 
@@ -302,6 +305,7 @@ def _table(coaching: Coaching, state: State) -> dict[str, Any] | None:
     if coaching.table is None or coaching.straightening is None:
         return None
     straight = structs.asdict(coaching.straightening)
+    straight["say"] = _straight(coaching.straightening, coaching.table, state.job.units)
     straight["indicator"] = _indicator(coaching.straightening.toward_wheel, state.job)
     return {**straight, **{f"slope_{key}": value for key, value in structs.asdict(coaching.table).items()}}
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from capture.folds.lengths import size, small, sure
-from capture.folds.machine import FINDINGS, agreed, agreement, percent
+from capture.folds.lengths import percent, size, small, sure
+from capture.folds.machine import FINDINGS, agreed, agreement
 from capture.sheet import Known, Units
 
 K95 = 1.96

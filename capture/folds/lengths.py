@@ -8,6 +8,8 @@ from capture.sheet import Units
 
 TENTH = MM_PER_INCH / 10_000
 """A tenth is 0.0001 in."""
+NOTHING = 0.00005
+"""mm; less of a difference reads as nothing in micrometres too."""
 _UIN = {0.025: 1, 0.05: 2, 0.1: 4, 0.2: 8, 0.4: 16, 0.8: 32, 1.6: 63, 3.2: 125, 6.3: 250, 12.5: 500}
 """The preferred mean roughnesses Ra, µm, and what each is called in microinches (ASME B46.1)."""
 
@@ -24,23 +26,25 @@ def size(value: float | None, units: Units, places: int = 4) -> str:
 
 
 def small(value: float | None, units: Units, places: int = 1, *, signed: bool = False) -> str:
-    """A difference: micrometres, or tenths; what in tenths would read as nothing is in millionths.
+    """A difference: micrometres, or tenths; what reads as nothing in tenths alone is in millionths.
 
     >>> small(0.0052, "mm"), small(0.00508, "in"), small(-0.001, "mm", signed=True)
     ('5.2 µm', '2.0 tenths', '-1.0 µm')
-    >>> small(0.0001, "in"), small(0.0, "in")
-    ('4 millionths', '0.0 tenths')
+    >>> small(0.0001, "in"), small(0.00001, "in"), small(0.0025, "in", 0)
+    ('4 millionths', '0.0 tenths', '1 tenth')
     """
     if value is None:
         return "–"
+    sign = "+" if signed else ""
     number = value / TENTH if units == "in" else value * 1000
-    text = f"{number:{'+' if signed else ''}.{places}f}"
+    text = f"{number:{sign}.{places}f}"
     if float(text) == 0:
-        millionths = round(100 * number)
-        if units == "in" and millionths:
-            return f"{millionths:{'+' if signed else ''}d} millionths"
+        if units == "in" and abs(value) >= NOTHING:
+            return f"{100 * number:{sign}.0f} millionths"
         text = f"{0:.{places}f}"
-    return f"{text} {'tenths' if units == 'in' else 'µm'}"
+    if units == "in":
+        return f"{text} {'tenth' if text.lstrip('+-') == '1' else 'tenths'}"
+    return f"{text} µm"
 
 
 def place(z: float, units: Units) -> str:
@@ -98,6 +102,15 @@ def length(it: Length, units: Units) -> str:
 
 def _roughness(um: float, units: Units) -> str:
     return f"{um:g} µm Ra" if units == "mm" else f"{_UIN.get(um, round(1000 * um / MM_PER_INCH))} µin Ra"
+
+
+def percent(share: float) -> str:
+    """A share as people write it.
+
+    >>> percent(0.523)
+    '52 %'
+    """
+    return f"{100 * share:.0f} %"
 
 
 def sure(probability: float) -> str:

@@ -16,6 +16,7 @@ from typing import Any
 from msgspec import Struct, structs
 
 from capture.folds.desk import State
+from capture.folds.lengths import percent
 from capture.sheet import Known
 
 DRIFT_SHARE = 0.05
@@ -156,15 +157,6 @@ def agreed(one: Agreement) -> str:
     """
     says = "agrees" if one.apart <= APART else "DOES NOT AGREE"
     return f"{FINDINGS[one.what].format(percent(one.job))} (earlier jobs {percent(one.remembered)}: {says})"
-
-
-def percent(share: float) -> str:
-    """A share as people write it.
-
-    >>> percent(0.523)
-    '52 %'
-    """
-    return f"{100 * share:.0f} %"
 
 
 def with_memory(plain: Mapping[str, Any], memories: Mapping[str, Known]) -> dict[str, Any]:

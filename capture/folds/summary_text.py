@@ -29,7 +29,7 @@ def summary_text(found: dict[str, Any], state: State) -> str:
         rows = [_station(row, units) for row in found["stations"][-NEWEST:]]
         parts.append(_table(("part", "station", "angle", "stage", "pass", "size 20 °C", "u"), rows))
     if found["taper"]["slope"] is not None:
-        parts.append(f"Taper: {taper_of(state, units)['advice']}.")
+        parts.append(f"By the newest round alone: {taper_of(state, units)['advice']}.")
     flags = [f"{row['t']:9.1f} s  pass {row['pass']:3d}  {row['what']}{_said(row)}" for row in found["flags"]]
     parts.append("\n".join(flags))
     if any(row["assumed_20c"] for row in found["stations"]):

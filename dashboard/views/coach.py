@@ -17,18 +17,23 @@ from dashboard.words import word
 def _in(units: Units) -> Callable[[State], dict[str, Any] | None]:
     """The advice with its lengths in *units*; it rests on what was ground and told."""
 
-    def advised(state: State) -> dict[str, Any] | None:
+    def told(state: State) -> dict[str, Any] | None:
         return coach_of(replace(state, job=replace(state.job, units=units)))
 
-    return remember_by(lambda state: (state.grind, state.stations, state.job), advised)
+    return remember_by(lambda state: (state.grind, state.stations, state.job), told)
 
 
 _ADVISED = {"mm": _in("mm"), "in": _in("in")}
 
 
+def advised(state: State, units: Units) -> dict[str, Any] | None:
+    """The newest advice with its lengths in *units*."""
+    return _ADVISED[units](state)
+
+
 def coach(state: State, units: Units) -> dict[str, Any]:
     """The sentence, the lines under it, and the questions; nothing where there is no advice."""
-    found = _ADVISED[units](state)
+    found = advised(state, units)
     if found is None:
         return {
             "coach-say": word("coach.none"),
@@ -37,11 +42,15 @@ def coach(state: State, units: Units) -> dict[str, Any]:
             "coach-ask[]": [],
             "coach-caution": "",
         }
-    say = found["say"]
     return {
-        "coach-say": say[:1].upper() + say[1:],
+        "coach-say": begun(found["say"]),
         "coach@data-state": found["step"],
-        "coach-more[]": [[[line]] for line in found["more"]],
-        "coach-ask[]": [[[line]] for line in found["questions"]],
-        "coach-caution": found["caution"],
+        "coach-more[]": [[[begun(line)]] for line in found["more"]],
+        "coach-ask[]": [[[begun(line)]] for line in found["questions"]],
+        "coach-caution": begun(found["caution"]),
     }
+
+
+def begun(text: str) -> str:
+    """A line as it begins on a page."""
+    return text[:1].upper() + text[1:]

@@ -7,7 +7,7 @@ from typing import Any
 
 from dash import html
 
-from capture.folds.lengths import sure
+from capture.folds.lengths import percent, sure
 from capture.sheet import Units
 from dashboard.theme import Theme
 from dashboard.views.boxes import box, bullets, grid
@@ -68,7 +68,7 @@ def _card(title: str, figure: str, *notes: str) -> html.Div:
 def _figures(found: Mapping[str, Any], units: Units) -> list[html.Div]:
     clearance, decision, u = found["clearance"], found["decision"], found["uncertainty"]
     low, high = decision["limits"]
-    spread = word("fit.u", u=small(u["U"], units), k=f"{u['k']:.2f}", coverage=f"{u['coverage']:.0%}")
+    spread = word("fit.u", u=small(u["U"], units), k=f"{u['k']:.2f}", coverage=percent(u["coverage"]))
     allowed = clearance["allowed_for"]
     return [
         _card(
@@ -182,7 +182,7 @@ def _budget(found: Mapping[str, Any], units: Units) -> html.Section:
             each["distribution"],
             small(each["u"], units) if each["unit"] == "mm" else f"{each['u']:.3g} {each['unit']}",
             small(each["part"], units),
-            f"{each['share']:.0%}",
+            percent(each["share"]),
             each["source"],
         ]
         for each in found["budget"]
@@ -193,7 +193,7 @@ def _budget(found: Mapping[str, Any], units: Units) -> html.Section:
         u=small(u["u"], units),
         U=small(u["U"], units),
         k=f"{u['k']:.2f}",
-        coverage=f"{u['coverage']:.0%}",
+        coverage=percent(u["coverage"]),
     )
     said = (
         None

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from math import isfinite
 
+from capture.folds.lengths import NOTHING
+from capture.folds.lengths import indicator as as_shown
 from capture.metrology.units import from_mm
 from capture.sheet import Units
 from dashboard.words import word
@@ -30,16 +32,20 @@ def size_parts(value: float | None, units: Units) -> tuple[str, str]:
 
 
 def small(value: float | None, units: Units) -> str:
-    """A small length in mm: micrometres, or tenths; what in tenths would read as nothing is in millionths.
+    """A small length in mm: micrometres, or tenths; what reads as nothing in tenths alone is in millionths.
 
     >>> small(0.0052, "mm"), small(0.00254, "in"), small(0.0001, "in")
     ('5.2 µm', '1.0 tenths', '4 millionths')
     """
     number, unit = small_parts(value, units)
-    millionths = round(100 * (fine(value, units) or 0.0))
-    if units == "in" and number == "0.0" and millionths:
-        return f"{_signed(millionths)} {word('unit.millionths')}"
+    if units == "in" and number == "0.0" and abs(value or 0.0) >= NOTHING:
+        return f"{_signed(f'{100 * (fine(value, units) or 0.0):.0f}')} {word('unit.millionths')}"
     return _joined((number, unit))
+
+
+def indicator(moved: float, units: Units) -> str:
+    """A movement with its sign, as the indicator at the table shows it: micrometres, or inches."""
+    return _signed(as_shown(moved, units))
 
 
 def small_parts(value: float | None, units: Units) -> tuple[str, str]:
@@ -99,6 +105,6 @@ def _plain(number: float) -> str:
     return "0.0" if text == "-0.0" else _signed(text)
 
 
-def _signed(number: object) -> str:
+def _signed(number: str) -> str:
     """With the minus that stands as high as a plus."""
-    return str(number).replace("-", "−")
+    return number.replace("-", "−")

@@ -9,7 +9,8 @@ from capture.folds.desk import State
 from capture.folds.taper import taper_of
 from capture.sheet import Units
 from dashboard.remember import remember_by
-from dashboard.views.lengths import small
+from dashboard.views.coach import advised, begun
+from dashboard.views.lengths import indicator, small
 from dashboard.views.size import K95
 from dashboard.words import word
 
@@ -24,13 +25,21 @@ _FOUND = {
 
 
 def slope(state: State, units: Units) -> dict[str, Any]:
-    """Rows of slope, table, what the table can't take out, and stock left; and the advice as a sentence."""
-    found = _FOUND[units](state)
-    rows = [] if found["slope"] is None else _rows(found, units)
+    """Rows of slope, table, what the table can't take out, and stock left; and the advice as a sentence.
+
+    The newest round alone tells the slope. What to do about it the coach says where it advises: it knows
+    every round, and what the spring still hides; two advices about one table would help nobody.
+    """
+    found, advice = _FOUND[units](state), advised(state, units)
+    table = None if advice is None else advice["table"]
+    say, verdict = found["advice"], found["verdict"]
+    if table is not None:
+        say, verdict = table["say"], table["advice"]
+        found = {**found, "adjust": table["indicator"] or None}
     return {
-        "taper[]": rows,
-        "taper-advice": found["advice"],
-        "taper-advice@data-state": found["verdict"],
+        "taper[]": [] if found["slope"] is None else _rows(found, units),
+        "taper-advice": begun(say),
+        "taper-advice@data-state": verdict,
     }
 
 
@@ -41,8 +50,7 @@ def _rows(found: dict[str, Any], units: Units) -> list[list[list[str]]]:
         told += f" ± {small(K95 * found['u_slope'] * SPAN[units], units)}"
     end = word("taper.tailstock" if found["slope"] > 0 else "taper.headstock")
     rows = [[[word("taper.slope")], [told], [end]]]
-    for key in ("adjust", "residual", "stock_left"):
-        if found[key] is not None:
-            sign = "+" if key == "adjust" and found[key] > 0 else ""
-            rows.append([[word(f"taper.{key}")], [sign + small(found[key], units)], [""]])
-    return rows
+    if found["adjust"] is not None:
+        rows.append([[word("taper.adjust")], [indicator(found["adjust"], units)], [""]])
+    rest = [key for key in ("residual", "stock_left") if found[key] is not None]
+    return rows + [[[word(f"taper.{key}")], [small(found[key], units)], [""]] for key in rest]

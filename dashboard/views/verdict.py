@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from capture.folds.cold import expansion_of
 from capture.folds.desk import State
+from capture.folds.lengths import percent
 from capture.folds.places import Place
 from capture.metrology.grinding import Outlook
 from capture.sheet import Units
@@ -108,7 +109,7 @@ def _cutting(state: State, found: Outlook, units: Units) -> tuple[str, str, str]
 
 def _done(state: State, final: float | None, units: Units) -> str:
     spark_out = state.job.settings.spark_out
-    limit, confidence = small(spark_out.limit, units), f"{spark_out.confidence:.0%}"
+    limit, confidence = small(spark_out.limit, units), percent(spark_out.confidence)
     aim = target(state.job, state.stations)
     above = aim is not None and final is not None and final > (aim.band or (aim.least, aim.most))[1]
     if aim is not None and final is not None and above:

@@ -30,7 +30,7 @@ def test_a_movement_of_the_table_is_said_as_the_indicator_shows_it():
 
 @pytest.mark.parametrize(
     ("mm", "inch"),
-    [(0.00254, "1.0 tenths"), (0.0254, "10.0 tenths"), (0.0001, "4 millionths"), (0.0, "0.0 tenths")],
+    [(0.00254, "1.0 tenths"), (0.0254, "10.0 tenths"), (0.0001, "4 millionths"), (0.00001, "0.0 tenths")],
 )
 def test_a_tenth_is_a_tenth_of_a_thousandth_of_an_inch(mm, inch):
     """Trade: 0.0001 in; 2.54 µm by the definition of the inch. What it would round away is in millionths."""

@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from capture.events import Pass, Taken
+from capture.folds.coach import coach_of
 from dashboard.views.slope import slope
 
 
@@ -13,8 +14,10 @@ from dashboard.views.slope import slope
 def round_of(session, sheet):
     """A shaft measured at three stations after a pass, on a grinder with a swivel table."""
 
-    def measure(*diameters: float) -> Any:
+    def measure(*diameters: float, coached: bool = False) -> Any:
         swivelled = copy.deepcopy(sheet)
+        if not coached:
+            del swivelled["fit"]
         swivelled["shaft"] = {"material": "steel 4140", "stations": [40, 140, 240], "angles": [0]}
         swivelled["grinder"]["swivel"] = {"pivot": 140.0, "reading_at": 740.0, "toward_wheel": "+"}
         one = session(swivelled)
@@ -50,7 +53,7 @@ def test_what_is_no_slope_is_not_the_tables_to_take_out(round_of):
     found = rows(round_of(55.080, 55.086, 55.080))
 
     assert found["Taper"][0].startswith("0.0 µm")
-    assert found["Not the table's to take out"][0] == "4.0 µm"
+    assert found["The table cannot take out"][0] == "4.0 µm"
 
 
 def test_one_station_gives_advice_to_measure_more(round_of):
@@ -58,3 +61,18 @@ def test_one_station_gives_advice_to_measure_more(round_of):
 
     assert shown["taper[]"] == []
     assert "two stations" in shown["taper-advice"]
+
+
+def test_the_indicator_is_told_in_inches_on_an_inch_screen(round_of):
+    """30 µm are 0.00118 in; a large correction is made to 85 %: 0.00100 in."""
+    assert rows(round_of(55.08, 55.09, 55.10), "in")["Move the table"][0] == "+0.00100 in"
+
+
+def test_where_the_coach_advises_about_the_table_nobody_says_otherwise(round_of):
+    state = round_of(55.08, 55.09, 55.10, coached=True)
+    shown, table = slope(state, "mm"), coach_of(state)["table"]
+
+    assert shown["taper-advice"].lower() == table["say"].lower()
+    assert shown["taper-advice@data-state"] == table["advice"]
+    moved = rows(state).get("Move the table")
+    assert (moved is None) == (table["indicator"] == 0.0)
