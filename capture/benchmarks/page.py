@@ -18,8 +18,11 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from http.server import BaseHTTPRequestHandler, HTTPServer
 from pathlib import Path
+
+from msgspec import Struct
 
 from capture.benchmarks.cables import Cable, cables
 from capture.benchmarks.rows import Row, in_turn, medians, quantile
@@ -34,45 +37,64 @@ FIRST = 10_000
 """Number of the first reading: 10.000 mm."""
 
 
+class Shown(Struct, frozen=True):
+    """A page, and how a reading is known on it."""
+
+    page: str
+    what: str
+    measures: str
+    mark: bytes
+    """What stands in the stream for a reading."""
+    more: str = ""
+    """What the sheet has besides its gauge's own."""
+
+
+GRINDING = Shown("grinding", "wire to page", "diameter", b"%.3f")
+BORE = Shown("bore", "wire to the bore's page", "bore", b"[0.0,%.1f]]", "stream = true\n")
+"""The newest reading is the end of the live curve: no time ago, in micrometres."""
+
+
 def page_rows(*, pairs: int, count: int) -> Iterator[Row]:
-    """Wire to the stream that the page draws from."""
+    """Wire to the stream that a page draws from: the operator's at the grinder, and the bore's."""
     with cables(1) as laid:
-        cable = laid[0]
-        ours, plain = in_turn(
-            lambda: _shown(cable, count, plain=False), lambda: _shown(cable, count, plain=True), pairs
-        )
-    for name, mine, bare in zip(("p50", "p95"), medians(ours), medians(plain), strict=True):
-        yield Row(f"wire to page, {name}", mine, "ms", "a bare loop, file and server", bare)
+        for shown in (GRINDING, BORE):
+            ours, plain = in_turn(
+                partial(_shown, shown, laid[0], count, plain=False),
+                partial(_shown, shown, laid[0], count, plain=True),
+                pairs,
+            )
+            for name, mine, bare in zip(("p50", "p95"), medians(ours), medians(plain), strict=True):
+                yield Row(f"{shown.what}, {name}", mine, "ms", "a bare loop, file and server", bare)
 
 
-def _shown(cable: Cable, count: int, *, plain: bool) -> list[float]:
+def _shown(shown: Shown, cable: Cable, count: int, *, plain: bool) -> list[float]:
     with tempfile.TemporaryDirectory(prefix="tenths-bench-") as name:
         folder = Path(name)
-        (folder / "job.toml").write_text(sheet([cable], "diameter"), "utf-8")
-        with _serving(folder, cable, plain=plain) as port:
-            delays = list(_delays(cable, port, count))
+        (folder / "job.toml").write_text(sheet([cable], shown.measures) + shown.more, "utf-8")
+        with _serving(folder, cable, plain=plain) as port, _listening(port, shown.page) as lines:
+            delays = list(_delays(cable, lines, count, b"%.3f" if plain else shown.mark))
     return [quantile(delays, 0.5), quantile(delays, 0.95)]
 
 
-def _delays(cable: Cable, port: int, count: int) -> Iterator[float]:
+def _delays(cable: Cable, lines: queue.Queue[tuple[int, bytes]], count: int, mark: bytes) -> Iterator[float]:
     """Milliseconds from sending each reading to having it."""
-    with _listening(port) as lines:
-        for number in range(FIRST, FIRST + count):
-            sent = cable.send(number)
-            while True:
-                heard, line = lines.get(timeout=PATIENCE)
-                if b"%.3f" % (number / 1000) in line:
-                    break
-            yield (heard - sent) / 1e6
-            time.sleep(GAP)
+    for number in range(FIRST, FIRST + count):
+        sent = cable.send(number)
+        wanted = mark % (number / 1000 if mark == GRINDING.mark else number)
+        while True:
+            heard, line = lines.get(timeout=PATIENCE)
+            if wanted in line:
+                break
+        yield (heard - sent) / 1e6
+        time.sleep(GAP)
 
 
 @contextmanager
-def _listening(port: int) -> Iterator[queue.Queue[tuple[int, bytes]]]:
+def _listening(port: int, page: str) -> Iterator[queue.Queue[tuple[int, bytes]]]:
     """Lines of the stream, each with when it came."""
     lines: queue.Queue[tuple[int, bytes]] = queue.Queue()
     with socket.create_connection(("127.0.0.1", port), timeout=PATIENCE) as link:
-        link.sendall(b"GET /live HTTP/1.1\r\nHost: 127.0.0.1:%d\r\n\r\n" % port)
+        link.sendall(b"GET /live?page=%s HTTP/1.1\r\nHost: 127.0.0.1:%d\r\n\r\n" % (page.encode(), port))
         answer = link.makefile("rb")
 
         def listen() -> None:

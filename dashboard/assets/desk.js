@@ -8,7 +8,7 @@
 
   function ask() {
     const page = root.dataset.page, key = at(page + "-key");
-    if (!key) return;
+    if (!key?.dataset.key) return; // the stream has not said what there is to ask of
     const data = { page, key: key.dataset.key, units: at("units").dataset.units, theme: root.dataset.theme };
     const now = JSON.stringify(data);
     if (now === asked || waiting) return;

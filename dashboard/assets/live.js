@@ -33,7 +33,7 @@
   }
 
   function put(key, value) {
-    if (key === "voice") return void document.dispatchEvent(new CustomEvent("voice", { detail: value }));
+    if (key === "voice" || key === "rock") return void document.dispatchEvent(new CustomEvent(key, { detail: value }));
     if (key.endsWith("#figure")) return redraw(key.slice(0, -7), value);
     const [id, name] = key.split("@");
     const element = at(id.replace("[]", ""));

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any, TypeAlias
 
 from capture.folds.cold import at_20
@@ -170,10 +171,10 @@ def _smallest(state: State, units: Units) -> Shown:
 
 
 def curve(state: State, units: Units) -> Shown:
-    """Numbers of the live curve: readings, turning points that agree and others, and what they say."""
+    """The live curve as times and sizes: readings, turning points that agree and others, what they say."""
     sweep = sweep_of(state)
     if sweep is None or not sweep.curve:
-        return {"bore-rock#figure": None}
+        return {"rock": None}
     end, reference = sweep.curve[-1][0], bore_of(state).reference
     if sweep.on_master is not None:
         reference = sweep.on_master
@@ -181,26 +182,20 @@ def curve(state: State, units: Units) -> Shown:
     def at(value: float) -> float:
         return round(fine(value - reference, units) or 0.0, 1)
 
+    def points(found: Iterable[tuple[float, float]]) -> list[list[float]]:
+        return [[round(t - end, 2), at(value)] for t, value in found]
+
     low = sweep.value if sweep.value is not None else min(value for _, value in sweep.curve)
     high = min(max(value for _, value in sweep.curve), low + TALL)
     margin = 0.12 * max(high - low, 0.002)
-    kept = [turn for turn in sweep.turned if turn.kept]
-    aside = [turn for turn in sweep.turned if not turn.kept]
     return {
-        "bore-rock#figure": {
+        "bore-rock-axis": word("trend.axis", unit=fine_unit(units), reference=size(reference, units)),
+        "rock": {
             "x": [-SHOWN, 0.2],
             "y": [at(low - margin), at(max(high, low + 0.002) + margin)],
-            "title": word("trend.axis", unit=fine_unit(units), reference=size(reference, units)),
-            "traces": [
-                {"x": [-SHOWN, 0.2], "y": [at(sweep.value)] * 2}
-                if sweep.value is not None
-                else {"x": [], "y": []},
-                {
-                    "x": [round(t - end, 2) for t, _ in sweep.curve],
-                    "y": [at(value) for _, value in sweep.curve],
-                },
-                {"x": [round(turn.at - end, 2) for turn in kept], "y": [at(turn.value) for turn in kept]},
-                {"x": [round(turn.at - end, 2) for turn in aside], "y": [at(turn.value) for turn in aside]},
-            ],
-        }
+            "says": None if sweep.value is None else at(sweep.value),
+            "curve": points(sweep.curve),
+            "kept": points((turn.at, turn.value) for turn in sweep.turned if turn.kept),
+            "aside": points((turn.at, turn.value) for turn in sweep.turned if not turn.kept),
+        },
     }

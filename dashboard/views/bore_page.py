@@ -97,10 +97,8 @@ def _middle() -> html.Div:
     lapped = [advice, html.Ul([], id="bore-lap", className="pairs")]
     return html.Div(
         [
-            html.Div([_section(), _graph("bore-profile")], className="column"),
-            html.Div(
-                [_graph("bore-rock"), _map(), listed("bore-shape", word("bore.shape"))], className="column"
-            ),
+            html.Div([_section(), _profile()], className="column"),
+            html.Div([_rock(), _map(), listed("bore-shape", word("bore.shape"))], className="column"),
             html.Div(
                 [
                     html.Section([html.H2(word("bore.lap")), *lapped, cautions], id="bore-lap-box"),
@@ -119,9 +117,24 @@ def _section() -> html.Section:
     return html.Section([title, note, _drawing("bore-section")], id="bore-section-box")
 
 
-def _graph(name: str) -> html.Section:
-    title = html.H2(word(f"bore.{name.removeprefix('bore-')}"))
-    return html.Section([title, _drawing(name)], id=f"{name}-box")
+def _profile() -> html.Section:
+    return html.Section([html.H2(word("bore.profile")), _drawing("bore-profile")])
+
+
+def _rock() -> html.Section:
+    """The live curve, which a script of its own draws, with what its lines and points are."""
+    looks = [
+        html.Li(word(f"bore.rock-{name}"), **plain(data_look=name))
+        for name in ("value", "curve", "kept", "aside")
+    ]
+    data: dict[str, Any] = {"data-time": word("bore.rock-time"), "aria-label": word("bore.rock")}
+    parts = [
+        html.H2(word("bore.rock")),
+        html.Ul(looks, className="looks"),
+        html.P("", id="bore-rock-axis"),
+        html.Canvas(id="bore-rock", role="img", **data),
+    ]
+    return html.Section(parts, id="bore-rock-box", hidden=True)
 
 
 def _drawing(name: str) -> dcc.Graph:

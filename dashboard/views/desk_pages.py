@@ -67,7 +67,7 @@ def settled(scene: Scene) -> str:
     """Changes whenever the fit or the plan may be another."""
     state = scene.state
     if state is None:
-        return ""
+        return opening(scene)
     rest = (len(state.stations.taken), len(state.aside), len(state.grind.passes), len(state.warmth))
     return f"{opening(scene)} {rest}"
 
@@ -86,7 +86,7 @@ def grown(scene: Scene) -> str:
 
 def never(_scene: Scene) -> str:
     """Does not change."""
-    return ""
+    return "once"
 
 
 class DeskPage(Struct, frozen=True):

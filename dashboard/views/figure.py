@@ -19,7 +19,6 @@ def _figures(theme: Theme) -> dict[str, Any]:
     return {
         "trend": trend(theme),
         "bore-section": section(theme),
-        "bore-rock": rock(theme),
         "bore-profile": profile(theme),
     }
 
@@ -122,31 +121,6 @@ def section(theme: Theme) -> dict[str, Any]:
     layout["plot_bgcolor"] = sheet
     layout["yaxis"] = {**layout["yaxis"], "showgrid": False}
     return {"data": [body, body, limits, axis, *walls, still, gauge, *marked], "layout": layout}
-
-
-def rock(theme: Theme) -> dict[str, Any]:
-    """The live curve of a rock; its traces in order: what they say, readings, points kept, points aside."""
-    paper = PAPER[theme]
-    band, size, predicted = paper["band"], paper["size"], paper["predicted"]
-    traces = [
-        {
-            "name": word("bore.rock-value"),
-            "mode": "lines",
-            "line": {"color": band, "width": 3, "dash": "dash"},
-        },
-        {"name": word("bore.rock-curve"), "mode": "lines", "line": {"color": size, "width": 2}},
-        {
-            "name": word("bore.rock-kept"),
-            "mode": "markers",
-            "marker": {"color": band, "size": 14, "symbol": "circle"},
-        },
-        {
-            "name": word("bore.rock-aside"),
-            "mode": "markers",
-            "marker": {"color": predicted, "size": 13, "symbol": "x-thin", "line": _line(predicted)},
-        },
-    ]
-    return {"data": traces, "layout": _layout(theme, word("bore.rock-time"))}
 
 
 def profile(theme: Theme) -> dict[str, Any]:

@@ -24,5 +24,6 @@ def test_every_reading_that_was_sent_is_on_disk_after_it_was_sent(how: str):
 def test_both_pages_show_what_the_gauge_sent():
     rows = list(page_rows(pairs=1, count=3))
 
-    assert [row.what for row in rows] == ["wire to page, p50", "wire to page, p95"]
+    ways = ("wire to page", "wire to the bore's page")
+    assert [row.what for row in rows] == [f"{way}, {name}" for way in ways for name in ("p50", "p95")]
     assert all(row.ours > 0 and row.plain is not None and row.plain > 0 for row in rows)

@@ -144,19 +144,18 @@ def test_a_pause_is_told_and_the_button_ends_it(states):
 def test_each_turning_point_is_on_the_live_curve_at_its_place(states):
     """On the same axes as the readings, and no higher than those near it."""
     state = next(s for s in states if (sweep := live(s, "plug")) and sweep.points == 3 and sweep.turned)
-    numbers = shown(state)["bore-rock#figure"]
-    _, curve, kept, aside = numbers["traces"]
+    drawn = shown(state)["rock"]
 
-    assert len(kept["x"]) + len(aside["x"]) == len(live(state, "plug").turned)
-    for x, y in zip(kept["x"], kept["y"], strict=True):
-        near = [v for t, v in zip(curve["x"], curve["y"], strict=True) if abs(t - x) < 0.1]
+    assert len(drawn["kept"]) + len(drawn["aside"]) == len(live(state, "plug").turned)
+    for x, y in drawn["kept"]:
+        near = [v for t, v in drawn["curve"] if abs(t - x) < 0.1]
         assert y <= min(near) + 1.5
-    assert numbers["x"][0] <= min(curve["x"])
+    assert drawn["x"][0] <= min(t for t, _ in drawn["curve"])
 
 
 def test_figures_have_a_trace_for_each_row_of_numbers(states, whole):
     for state in (states[-1], whole):
-        for name in ("bore-section", "bore-rock", "bore-profile"):
+        for name in ("bore-section", "bore-profile"):
             numbers = shown(state)[f"{name}#figure"]["traces"]
             assert [len(figures()[theme][name]["data"]) for theme in ("light", "dark")] == [len(numbers)] * 2
 
