@@ -45,7 +45,7 @@ TEACH_WORDS: Final[dict[str, str]] = {
     "teach.choose-again": "Teach it anew",
     "teach.offers-ask": "See its values",
     "teach.in-use": "Stop the capture to teach it anew.",
-    "teach.offers": "Which of its values is the reading? One that shows a number now needs no teaching.",
+    "teach.offers": "Which of its values is the reading? One that tells its unit needs no teaching.",
     "teach.offers-none": "It offers no value that can be read.",
     "teach.asking": "Connecting …",
     "teach.offer-take": "Keep this one",
@@ -99,6 +99,7 @@ TEACH_WORDS: Final[dict[str, str]] = {
     "teach.send": "Send",
     # showing
     "teach.asks": "Now: {question}",
+    "teach.plan": "What is asked for",
     "teach.asks-done": "All that was asked for is known.",
     "teach.how": (
         "Hold the gauge still. Press its data button, or let it send. Then type what its display shows, "

@@ -53,13 +53,14 @@ def _sentence(sentence: Sentence) -> Iterator[str]:
     yield first + (", with a decimal comma" if sentence.point == "," else "")
     for means in sentence.means:
         sign = {"+": "positive", "-": "negative", "written": "the sign is written"}[means.sign]
-        words = (
-            f"{means.before!r} before and {means.after!r} after"
-            if means.before or means.after
-            else "no words"
-        )
-        point = "" if means.point is None else f" and {means.point} decimals"
-        yield f"{words}{point}: {means.unit}, {sign}, {_display(means.display)}"
+        words = [
+            f"{text!r} {where} it"
+            for text, where in ((means.before, "before"), (means.after, "after"))
+            if text
+        ]
+        point = [] if means.point is None else [f"{means.point} decimals"]
+        told = " and ".join(words + point) or "nothing before or after it"
+        yield f"{told}: {means.unit}, {sign}, {_display(means.display)}"
 
 
 def _display(display: Display) -> str:

@@ -122,7 +122,7 @@ def fitting(
 
     Args:
         values: All that the device has.
-        measures: What the gauge measures: diameter, bore, infeed or temperature.
+        measures: What the gauge measures: diameter, bore, infeed, table or temperature.
         carries: What its values are.
         value: UUID of the characteristic, as on the sheet; ``uuid@handle`` where one UUID
             stands for several.
@@ -160,9 +160,9 @@ def listed(values: Sequence[Value]) -> str:
 
 
 def offers(values: Sequence[Value]) -> list[dict[str, str]]:
-    """Of each value its name for the sheet, what it is, what it says, and what it reads now.
+    """Of each value its name for the sheet, what it is, what it says, what it reads now, and its unit.
 
-    `reads` is empty where a dialect is needed, or nothing was said.
+    `reads` is empty where nothing was said; `unit` where a dialect is needed.
     """
     again = {v.uuid for v in values if sum(w.uuid == v.uuid for w in values) > 1}
     return [_offer(v, twice=v.uuid in again) for v in values]
@@ -181,4 +181,5 @@ def _offer(value: Value, *, twice: bool) -> dict[str, str]:
         case _:
             pass
     name = short(value.uuid) + (f"@{value.handle:04X}" if twice else "")
-    return {"value": name, "what": " ".join(what), "says": says, "reads": reads}
+    known = None if value.presentation is None else unit_of(value.presentation)
+    return {"value": name, "what": " ".join(what), "says": says, "reads": reads, "unit": known or ""}

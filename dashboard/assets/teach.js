@@ -76,10 +76,10 @@
   const offers = (way, choose) => waiting(choose, say("teach.asking"), async () => {
     const reply = await post("/gauges/offers", { key: way.key });
     looked(reply.said || reply.refused, !reply.ok);
-    at(`${choose.id}-offers`).replaceChildren(...(reply.offers || []).map(({ value, what, says, reads }) => make("p", {},
+    at(`${choose.id}-offers`).replaceChildren(...(reply.offers || []).map(({ value, what, says, reads, unit }) => make("p", {},
       make("span", {}, `${what || value} ${says}`),
-      make("button", { type: "button", onclick: (event) => (reads ? keepOnly(way, value, reads) : begin(way, value, event.target)) },
-        say(reads ? "teach.offer-take" : "teach.choose")))));
+      make("button", { type: "button", onclick: (event) => (unit ? keepOnly(way, value, reads, unit) : begin(way, value, event.target)) },
+        say(unit ? "teach.offer-take" : "teach.choose")))));
   });
 
   // A lesson.
@@ -139,7 +139,7 @@
         make("div", { class: "fields" }, field(say("teach.ask"), input("teach-ask"), say("teach.ask-hint")), button("teach-send", say("teach.send"), send))));
     const unit = select("teach-unit", about.units.map((one) => [one, say(`display.${one}`)]));
     unit.value = at("units").dataset.units;
-    const show = card(2, "show", make("p", { id: "teach-asks", class: "lead" }), make("p", {}, say("teach.how")), make("p", { id: "teach-ready", class: "ready" }),
+    const show = card(2, "show", make("p", { id: "teach-asks", class: "lead" }), make("ol", { id: "teach-plan", "aria-label": say("teach.plan") }), make("p", {}, say("teach.how")), make("p", { id: "teach-ready", class: "ready" }),
       make("form", { class: "fields", onsubmit: (event) => { event.preventDefault(); take(); } },
         field(say("teach.shown"), input("teach-shown", { inputmode: "text" })), field(say("teach.unit"), unit),
         make("button", { type: "submit", id: "teach-take", class: "strong" }, say("teach.take")),
@@ -195,6 +195,8 @@
 
   function stepped(step, came) {
     write("teach-asks", step.asks ? say("teach.asks", { question: step.asks }) : say("teach.asks-done"));
+    at("teach-plan").replaceChildren(...step.plan.map(([question, state]) =>
+      make("li", { "data-mark": { done: "✓", now: "▸", left: "○", cannot: "–" }[state], "aria-current": state === "now" && "step" }, question)));
     write("teach-ready", came?.since ? say("teach.ready", { bytes: came.since }) : say("teach.waiting"));
     at("teach-ready").dataset.state = came?.since ? "done" : "waiting";
     at("teach-cannot").disabled = !step.asks || !step.readings.length;
@@ -220,8 +222,8 @@
   function both({ shown, unit }) {
     const text = `${shown} ${say(`display.${unit}`)}`, page = at("units").dataset.units, mm = { mm: 1, um: 0.001, in: 25.4 }[unit];
     if (!mm || unit === page || (unit === "um" && page === "mm")) return text;
-    const places = Math.max(0, (shown.split(".")[1] || "").length + (page === "in" ? 2 : -1) - (unit === "um" ? -3 : 0));
-    return `${text} (${((Number(shown) * mm) / (page === "in" ? 25.4 : 1)).toFixed(Math.min(places, 6))} ${say(`display.${page}`)})`;
+    const places = (shown.split(".")[1] || "").length + { mm: 0, um: 3, in: -1 }[unit] + (page === "in" ? 1 : 0);
+    return `${text} (${((Number(shown) * mm) / (page === "in" ? 25.4 : 1)).toFixed(Math.max(0, Math.min(places, 7)))} ${say(`display.${page}`)})`;
   }
 
   function answered(mine, { do: what, field: where, why, said }) {
@@ -262,13 +264,13 @@
   }
   const parts = () => { at("keep-part").closest(".field").hidden = at("keep-measures").value !== "temperature"; };
 
-  async function keepOnly(way, value, reads) {
+  async function keepOnly(way, value, reads, unit) {
     await end();
     lesson = { way, value, name: "" };
     at("gauges-lesson").replaceChildren(make("h3", { id: "teach-heading", tabindex: "-1" }, say("teach.of", { title: way.title })),
-      make("p", { id: "teach-said", role: "status" }, `${say("teach.reads")}: ${reads}`), make("div", { class: "lesson" }, keeping(1, way)));
+      make("p", { id: "teach-said", role: "status" }, reads && `${say("teach.reads")}: ${reads}`), make("div", { class: "lesson" }, keeping(1, way)));
     at("keep-step").closest(".field").hidden = true;
-    if (reads.endsWith("degC")) { at("keep-measures").value = "temperature"; parts(); }
+    if (unit === "degC") { at("keep-measures").value = "temperature"; parts(); }
     at("keep-name").focus();
   }
 
