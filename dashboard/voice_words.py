@@ -27,7 +27,7 @@ SPOKEN: Final[dict[str, str]] = {
     "anywhere": "here",
     "plus": "plus {number}",
     "minus": "minus {number}",
-    "zero": "{number}",
+    "zero": "zero",
 }
 
 

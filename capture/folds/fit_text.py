@@ -129,7 +129,7 @@ def findings(row: Mapping[str, Any], units: Units) -> list[str]:
         )
     if row["bell_mouths"]:
         said.append(f"Bell mouth at the {' and the '.join(row['bell_mouths'])}.")
-    return said + [f"Not known: {one}." for one in row["said"]]
+    return said + [f"{one[:1].upper()}{one[1:]}." for one in row["said"]]
 
 
 def _stations(clearance: Mapping[str, Any], units: Units) -> str:

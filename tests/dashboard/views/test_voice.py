@@ -96,3 +96,14 @@ def test_every_word_that_is_spoken_is_used():
     code = "".join(path.read_text("utf-8") for path in VOICE_JS.parents[1].glob("views/*.py"))
 
     assert [key for key in SPOKEN if f'"{key}"' not in code] == []
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_a_deviation_that_reads_as_nothing_is_called_zero(units):
+    """Nobody wants to hear "zero point zero"."""
+    recording = read(RECORDING)
+    *_, (_, state) = retold.as_made(job_of(recording.header.job), recording)
+    fit = msgspec.structs.replace(state.job.fit, nominal=state.stations.taken.last.value)
+    state = msgspec.structs.replace(state, job=msgspec.structs.replace(state.job, fit=fit))
+
+    assert ": zero" in voice(Scene("live", "bore.jsonl", state), units)["voice"]["text"]
