@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Final, Generic, TypeVar
 
 from msgspec import Struct
@@ -27,8 +27,8 @@ class Desk(Struct, Generic[S], frozen=True):
 
     start: S
     step: Callable[[S, Event], S]
-    decided: Callable[[S, Event], tuple[S, list[Event]]]
-    """The state after an event and after the desk's own events on it, and those, numbered on."""
+    settled: Callable[[S, Instant], tuple[S, list[Event]]]
+    """The state after all that the desk decides on one, and that, as events at an instant, numbered on."""
     mark: Callable[[Sequence[str], S], AnyFact]
     """The fact that a person's words mean; raises `Refused`."""
     said: Callable[[AnyFact], str]
@@ -37,7 +37,7 @@ class Desk(Struct, Generic[S], frozen=True):
 
 def desk_of(job: Job) -> Desk[the_desk.State]:
     """The desk of a job."""
-    return Desk(the_desk.start(job), the_desk.step, the_desk.decided, mark, lambda fact: said(fact, job))
+    return Desk(the_desk.start(job), the_desk.step, the_desk.settled, mark, lambda fact: said(fact, job))
 
 
 class Words(Struct, frozen=True):
@@ -53,6 +53,8 @@ class Heard(Struct, frozen=True):
     """`time.monotonic_ns` at which it came."""
     source: str
     what: AnyFact | Words
+    answer: Callable[[Reply], None] | None = None
+    """Gets the answer to a person's words, in the clerk's thread: `ok` only when the event is on disk."""
 
     @property
     def weight(self) -> int:
@@ -70,9 +72,13 @@ class Clerk(Generic[S]):
         self._clock = clock
         self._desk = desk
         self._state = desk.start
+        self._owed: list[tuple[Callable[[Reply], None], Reply]] = []
+        """Answers to what is not on disk yet."""
+        self._written = self._took = 0
+        """When the disk last answered, and how long that took it, in nanoseconds."""
 
     def go_on(self) -> None:
-        """Makes the state of a resumed recording from what stands in it.
+        """Makes the state of a resumed recording from what stands in it, and decides what was left open.
 
         Raises:
             CannotRecord: It cannot be read.
@@ -85,54 +91,72 @@ class Clerk(Generic[S]):
             raise CannotRecord(str(error)) from None
         if recording.damage is not None:
             raise CannotRecord(str(recording.damage))
+        if self.recorder.last is not None:
+            self._decide(self.recorder.last)
+            self._write()
 
-    def commit(self, batch: Sequence[Heard]) -> list[Reply | None]:
-        """Numbers and writes all of *batch* in the order in which it came, in one write.
+    def commit(self, batch: Iterable[Heard]) -> None:
+        """Numbers and writes all of *batch*, in the order of its stamps.
 
-        Returns an answer for each person's words, None for the rest, in the order of *batch*.
-        An answer is `ok` only when the event is on disk.
+        What is heard is on its way to the disk before the desk thinks about it: a judgement takes
+        longer than the disk does. What comes so thick that the disk would do nothing else goes out
+        together.
         """
-        replies: list[Reply | None] = [None] * len(batch)
-        events: list[Event] = []
         try:
-            for place in sorted(range(len(batch)), key=lambda n: batch[n].stamp):
-                replies[place] = self._take(batch[place], events)
+            for heard in sorted(batch, key=lambda heard: heard.stamp):
+                self._take(heard)
         finally:
             # Whatever the desk does, what was heard before it is kept.
-            on_disk = self.recorder.append(events)
-        if on_disk:
-            return replies
-        return [reply and self._not_yet(reply) for reply in replies]
+            self._write()
 
-    def _take(self, heard: Heard, events: list[Event]) -> Reply | None:
-        if isinstance(heard.what, Words):
+    def _take(self, heard: Heard) -> None:
+        source, fact = heard.source, heard.what
+        if isinstance(fact, Words):
+            words = fact.words
             try:
-                fact = self._desk.mark(heard.what.words, self._state)
+                fact = self._desk.mark(words, self._state)
             except Refused as error:
-                if heard.source != PERSON:  # nobody waits for an answer: let the screen show it
-                    self._add(heard, Garbled(str(error), " ".join(heard.what.words)), events)
-                return Reply(ok=False, refused=str(error))
-            source = source_of(heard.what.words, fact)
-            event = self._add(replace(heard, source=source), fact, events)
-            return Reply(ok=True, seq=event.seq, said=self._desk.said(fact))
-        self._add(heard, heard.what, events)
-        return None
+                if heard.answer is not None:
+                    heard.answer(Reply(ok=False, refused=str(error)))
+                if source == PERSON:
+                    return
+                fact = Garbled(
+                    str(error), " ".join(words)
+                )  # nobody waits for an answer: let the screen show it
+            else:
+                source = source_of(words, fact)
+                if heard.answer is not None:
+                    said = self._desk.said(fact)
+                    self._owed.append((heard.answer, Reply(ok=True, seq=self.recorder.due, said=said)))
+        event = Event(self.recorder.due, self._at(heard.stamp), source, fact)
+        self.recorder.add(event)
+        if self._clock.stamp() - self._written > self._took and not self.recorder.trouble:
+            self._write()
+        self._state = self._desk.step(self._state, event)
+        self._decide(event.at)
 
-    def _add(self, heard: Heard, fact: AnyFact, events: list[Event]) -> Event:
-        event = Event(self.recorder.due + len(events), self._at(heard.stamp, events), heard.source, fact)
-        events.append(event)
-        self._state, own = self._desk.decided(self._state, event)
-        events.extend(own)
-        return event
+    def _decide(self, at: Instant) -> None:
+        self._state, own = self._desk.settled(self._state, at)
+        for event in own:
+            self.recorder.add(event)
 
-    def _at(self, stamp: int, events: list[Event]) -> Instant:
+    def _at(self, stamp: int) -> Instant:
         """What came late, after a batch that held later things, is not dated before them."""
-        at = self._clock.at(stamp)
-        last = events[-1].at if events else self.recorder.last
+        at, last = self._clock.at(stamp), self.recorder.last
         return at if last is None or last.mono <= at.mono else Instant(last.mono, at.wall)
 
+    def _write(self) -> None:
+        """Has all that was numbered written, and answers for it."""
+        if not self.recorder.kept:
+            return
+        begun = self._clock.stamp()
+        on_disk = self.recorder.flush()
+        self._written = self._clock.stamp()
+        self._took = self._written - begun
+        owed, self._owed = self._owed, []
+        for answer, reply in owed:
+            answer(reply if on_disk else self._not_yet(reply))
+
     def _not_yet(self, reply: Reply) -> Reply:
-        if not reply.ok:
-            return reply
         why = f"{self.recorder.trouble}; it is written when the disk is back: do not say it again"
         return replace(reply, ok=False, refused=why)

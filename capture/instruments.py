@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from capture.daemon import Instrument
+from capture.ear import Instrument
 from capture.dialects.decimal import decimal_line
 from capture.dialects.dialect import Dialect
 from capture.dialects.known import dialect_for

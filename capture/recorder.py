@@ -66,6 +66,8 @@ class Recorder:
         self._file = file
         self._size = size
         self._kept: deque[_Kept] = deque()
+        self._added: list[bytes] = []
+        self._size_added = self._readings = 0
 
     def append(self, events: Sequence[Event]) -> bool:
         """Writes events, in one go; True when they and all before them are on disk.
@@ -75,19 +77,32 @@ class Recorder:
         Raises:
             ValueError: An event has another number than is due, or is too large to be a line.
         """
-        lines: list[bytes] = []
         for event in events:
-            if event.seq != self.due:
-                raise ValueError(f"event {event.seq} was given to write, but {self.due} is due")
-            body = encode_event(event)
-            self.chain = next_chain(self.chain, body)
-            lines.append(join_chain(body, self.chain))
-            self.due, self.last = event.seq + 1, event.at
-        self._keep(lines, events)
+            self.add(event)
         return self.flush()
 
+    def add(self, event: Event) -> None:
+        """Makes an event the next line, to be written by the next `flush`.
+
+        Raises:
+            ValueError: It has another number than is due, or is too large to be a line.
+        """
+        if event.seq != self.due:
+            raise ValueError(f"event {event.seq} was given to write, but {self.due} is due")
+        body = encode_event(event)
+        self.chain = next_chain(self.chain, body)
+        line = join_chain(body, self.chain)
+        if self._size_added + len(line) > PIECE:
+            self._keep()
+        self._added.append(line)
+        self._size_added += len(line)
+        self._readings += isinstance(event.fact, Reading)
+        self.kept += len(line)
+        self.due, self.last = event.seq + 1, event.at
+
     def flush(self) -> bool:
-        """Writes what is kept; True when all is on disk."""
+        """Writes what was added; True when all is on disk."""
+        self._keep()
         try:
             self._find_again()
             while self._kept:
@@ -103,20 +118,11 @@ class Recorder:
         """Lets go of the file."""
         os.close(self._file)
 
-    def _keep(self, lines: list[bytes], events: Sequence[Event]) -> None:
-        start = size = 0
-        for end, line in enumerate(lines):
-            if size + len(line) > PIECE:
-                self._keep_some(lines[start:end], events[start:end])
-                start, size = end, 0
-            size += len(line)
-        self._keep_some(lines[start:], events[start:])
-
-    def _keep_some(self, lines: list[bytes], events: Sequence[Event]) -> None:
-        if lines:
-            readings = sum(isinstance(event.fact, Reading) for event in events)
-            self._kept.append(_Kept(b"".join(lines), len(lines), readings))
-            self.kept += len(self._kept[-1].data)
+    def _keep(self) -> None:
+        """Makes what was added since the last call one thing to write, of a `PIECE` at most."""
+        if self._added:
+            self._kept.append(_Kept(b"".join(self._added), len(self._added), self._readings))
+            self._added, self._size_added, self._readings = [], 0, 0
 
     def _write(self) -> int:
         """Writes up to a `PIECE` of what is kept, and drops it only when it is on disk."""

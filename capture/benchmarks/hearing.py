@@ -16,7 +16,6 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Sequence
 from pathlib import Path
 
 import serial
@@ -35,14 +34,21 @@ class Noting(Recorder):
     """A recorder that notes when each reading was on disk."""
 
     on_disk: dict[int, int]
+    awaited: list[Event]
 
-    def append(self, events: Sequence[Event]) -> bool:
-        """As `Recorder.append`."""
-        done = super().append(events)
+    def add(self, event: Event) -> None:
+        """As `Recorder.add`."""
+        super().add(event)
+        self.awaited.append(event)
+
+    def flush(self) -> bool:
+        """As `Recorder.flush`."""
+        done = super().flush()
         now = time.monotonic_ns()
-        for event in events:
+        for event in self.awaited:
             if isinstance(event.fact, Reading):
                 self.on_disk[round(event.fact.value * 1000)] = now
+        self.awaited.clear()
         return done
 
 
@@ -55,7 +61,7 @@ def hear_as_capture(folder: Path) -> dict[int, int]:
     noting = recorder
     if not isinstance(noting, Noting):
         raise TypeError("the recorder could not be made to note times")
-    noting.on_disk = {}
+    noting.on_disk, noting.awaited = {}, []
     asyncio.run(
         capture(
             instruments_of(job, folder),

@@ -18,10 +18,11 @@ from capture.commands.look import with_settings
 from capture.commands.machine import remembering
 from capture.commands.options import AS_JSON, SETTINGS, job_argument
 from capture.commands.screen import BROWSER, HOST, PORT, TOKEN, screen_arguments
-from capture.daemon import NotWritten, capture
+from capture.daemon import capture
 from capture.instruments import BadInstrument, instruments_of
 from capture.links.inbox import Taken
 from capture.recorder import CannotRecord, Recorder, create, resume
+from capture.scribe import NotWritten
 from capture.sheet import Job
 from capture.sheet_reader import BadSheet, job_of, read_sheet
 

@@ -127,7 +127,9 @@ def decimal_line(
             return _reading(fields[0], unit, raw)
         return _picked(fields, channel, unit, raw)
 
-    return Dialect(name, line_end, read, longest, hello, ask, gap=LONE_CR, settled=settled_line)
+    return Dialect(
+        name, line_end, read, longest, hello, ask, gap=LONE_CR, headless=True, settled=settled_line
+    )
 
 
 def line_end(data: bytes) -> int:
@@ -187,6 +189,8 @@ def _reading(field: _Field, due: Shown, raw: Wire) -> Heard:
     digits = field.digits.replace(",", ".")
     if len(digits.replace(".", "")) > _MOST_DIGITS:
         return Garbled(f"a number of more than {_MOST_DIGITS} digits", raw)
-    value = (Fraction(field.sign + digits) + scale.offset) * scale.factor
     decimals = len(digits.partition(".")[2])
-    return Reading(float(value), scale.unit, decimals, raw, "" if shown == scale.unit else shown)
+    if shown == scale.unit:
+        return Reading(float(field.sign + digits) + 0.0, scale.unit, decimals, raw)  # -0.000 is 0
+    value = (Fraction(field.sign + digits) + scale.offset) * scale.factor
+    return Reading(float(value), scale.unit, decimals, raw, shown)

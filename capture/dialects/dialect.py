@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from capture.events import Garbled, Heard, Reading, Wire
 
@@ -17,6 +18,11 @@ More bytes behind a piece never change where it ends.
 
 Read: TypeAlias = Callable[[Wire], Heard | None]
 """What one whole piece says; None for a piece that says nothing (a bare line end)."""
+
+
+TOO_LONG: Final = "the end of a piece that was too long"
+"""What is left of a number whose beginning was given up is another number."""
+CUT: Final = "it came as the link opened, so its head may be cut off"
 
 
 class Dialect(Struct, frozen=True):
@@ -36,6 +42,9 @@ class Dialect(Struct, frozen=True):
     doubt_first: bool = False
     """The first piece is read only if the next says nearly the same: nothing else would tell that its
     head was cut off, as it is when a link opens in the middle of a number."""
+    headless: bool = False
+    """A piece without its head reads as another number: the first is given up where bytes were on their
+    way when the link opened, and taken where none were, as from a gauge that speaks when asked."""
     settled: Cut | None = None
     """Length of the first piece if nothing more comes for `gap` seconds; without it all that is pending."""
 
@@ -47,8 +56,12 @@ class Decoder(Struct, frozen=True):
     pending: bytes = b""
     begun: bool = False
     """Whether a piece has been heard since the link opened."""
-    torn: bool = False
-    """The next piece lacks its head: it is the end of one that was too long."""
+    torn: str = ""
+    """Why the next piece lacks its head, where it does."""
+
+    def midway(self) -> Decoder:
+        """This decoder on a link that opened while bytes were on their way."""
+        return replace(self, torn=CUT) if self.dialect.headless else self
 
     def feed(self, data: bytes) -> tuple[Decoder, list[Heard]]:
         """Take in *data*; return the decoder to go on with, and what was heard."""
@@ -66,7 +79,7 @@ class Decoder(Struct, frozen=True):
                 end = start + longest
                 said = Garbled(f"no end of a piece within {longest} bytes", rest[start:end].decode("latin-1"))
             elif torn:
-                said = _end(rest[start:end])
+                said = Garbled(torn, rest[start:end].decode("latin-1"))
             elif self.dialect.doubt_first and not begun:
                 after = cut(rest[end : end + longest])
                 if not after and len(rest) - end < longest:
@@ -76,7 +89,7 @@ class Decoder(Struct, frozen=True):
                 said = self.dialect.read(rest[start:end].decode("latin-1"))
             if said is not None:
                 heard.append(said)
-            start, begun, torn = end, True, not size
+            start, begun, torn = end, True, "" if size else TOO_LONG
         return Decoder(self.dialect, rest[start:], begun, torn), heard
 
     def silence(self) -> tuple[Decoder, list[Heard]]:
@@ -84,7 +97,8 @@ class Decoder(Struct, frozen=True):
         settled = self.dialect.settled or len
         if self.dialect.gap is None or not self.pending or settled(self.pending) < len(self.pending):
             return self, []
-        said = _end(self.pending) if self.torn else self.dialect.read(self.pending.decode("latin-1"))
+        raw = self.pending.decode("latin-1")
+        said = Garbled(self.torn, raw) if self.torn else self.dialect.read(raw)
         return Decoder(self.dialect, b"", begun=True), [] if said is None else [said]
 
     def _first(self, piece: bytes, after: bytes) -> Heard:
@@ -102,8 +116,3 @@ class Decoder(Struct, frozen=True):
         if not rest.pending:
             return heard
         return [Garbled("the link closed in the middle of a piece", self.pending.decode("latin-1"))]
-
-
-def _end(piece: bytes) -> Garbled:
-    """A piece whose beginning was given up as too long: what is left of a number is another number."""
-    return Garbled("the end of a piece that was too long", piece.decode("latin-1"))

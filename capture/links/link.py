@@ -35,6 +35,22 @@ class Tells(Protocol):
     """Takes such facts; to be set before the first chunk is asked for."""
 
 
+@runtime_checkable
+class Midway(Protocol):
+    """A link that may open while the gauge is in the middle of a word."""
+
+    midway: bool
+    """Whether bytes were on their way already when it opened: the first ones may lack their head."""
+
+
+@runtime_checkable
+class Pushes(Protocol):
+    """A link that can hand over what it hears at the moment in which it hears it."""
+
+    push: Callable[[bytes, int], None] | None
+    """Takes each chunk in place of `chunks`, which then only waits for the end."""
+
+
 Open: TypeAlias = Callable[[], AbstractAsyncContextManager[Link]]
 """How to open a link, again and again; entering raises OSError when it can't be opened.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import errno
+import os
 import sys
 import threading
 import time
@@ -16,24 +17,17 @@ from msgspec import Struct
 
 from capture.links.link import Link, Open
 from capture.links.ports import device_of, ports
+from capture.links.serial_trouble import FAULTS, fault_of
 
-_FAULTS: tuple[type[Exception], ...] = (
-    OSError,
-    ValueError,
-    TypeError,
-    AttributeError,
-    LookupError,
-    ArithmeticError,
-    RuntimeError,
-)
-"""What pyserial and its URL handlers raise; TypeError and AttributeError when a port goes away in use."""
-if sys.platform != "win32":
-    import termios
-
-    _FAULTS = (*_FAULTS, termios.error)
-
+_LOOP_WAITS = sys.platform == "linux"
+"""Whether the loop itself can wait for a port: it cannot on Windows, and nobody tried it elsewhere."""
+_UNDER_WAY = 0.03
+"""Seconds in which bytes that are on their way when a port opens come out of an interface cable, which
+holds them back for 16 ms (the usual setting of USB converters: common practice, no source)."""
 _BACKLOG = 1024
 """Chunks that may wait for the program; behind them the port itself has to wait."""
+_MOST = 4096
+"""Bytes that the loop takes from a port at a time; Linux has no more of them ready."""
 _BIGGEST = 65536
 """Bytes in one chunk at most, so that an instrument that never pauses is heard at all."""
 _PATIENCE = 1.0
@@ -103,19 +97,28 @@ def serial_link(
 
 
 class _Connection:
-    """A port with the one thread that opens it, reads it and closes it."""
+    """A port with the one thread that opens it, reads it and closes it.
+
+    Where the loop can wait for a port by itself the thread leaves the reading to it, so that what
+    is heard is not handed from one thread to another first.
+    """
 
     def __init__(self, line: _Line) -> None:
         self.detail = line.spec
+        self.midway = False
+        self.push: Callable[[bytes, int], None] | None = None
         self._line = line
         self._loop = asyncio.get_running_loop()
         self._port: serial.SerialBase | None = None
         self._open: asyncio.Future[None] = self._loop.create_future()
-        self._chunks: asyncio.Queue[tuple[bytes, int] | OSError] = asyncio.Queue()
+        self._chunks: asyncio.Queue[tuple[bytes, int] | Exception] = asyncio.Queue()
         self._sending = asyncio.Lock()
         self._ended = asyncio.Event()
         self._room = threading.Semaphore(_BACKLOG)
         self._stop = threading.Event()
+        self._file: int | None = None
+        """The port, where the loop waits for it."""
+        self._fault: Exception | None = None
         self._thread = threading.Thread(target=self._run, name=f"port {line.spec}", daemon=True)
         self._thread.start()
 
@@ -126,10 +129,13 @@ class _Connection:
     async def chunks(self) -> AsyncIterator[tuple[bytes, int]]:
         while True:
             item = await self._chunks.get()
-            if isinstance(item, OSError):
+            if isinstance(item, Exception):
                 self._chunks.put_nowait(item)  # lost stays lost for whoever asks next
                 raise item
-            self._room.release()
+            if self._file is None:
+                self._room.release()
+            elif self._chunks.qsize() == _BACKLOG - 1:
+                self._loop.add_reader(self._file, self._hear)
             yield item
 
     async def send(self, data: bytes) -> None:
@@ -138,10 +144,10 @@ class _Connection:
 
     async def close(self) -> None:
         """End the thread, which closes the port."""
-        self._stop.set()
+        self._let_go()
         port = self._port
         if port is not None and hasattr(port, "cancel_read"):
-            with suppress(*_FAULTS):  # the port may be closing by itself at this very moment
+            with suppress(*FAULTS):  # the port may be closing by itself at this very moment
                 port.cancel_read()
         with suppress(TimeoutError):
             async with asyncio.timeout(_PATIENCE):
@@ -153,20 +159,61 @@ class _Connection:
             if self._port is None:
                 raise serial.PortNotOpenError
             self._port.write(data)
-        except _FAULTS as error:
-            raise _fault(self._line.spec, error) from error
+        except FAULTS as error:
+            raise fault_of(self._line.spec, error) from error
+
+    # In the loop, where it waits for the port.
+
+    def _hear(self) -> None:
+        heard = time.monotonic_ns()
+        if self._file is None:
+            return
+        try:
+            data = os.read(self._file, _MOST)
+        except BlockingIOError:
+            return
+        except OSError as error:
+            self._lose(fault_of(self._line.spec, error))
+            return
+        if not data:
+            self._lose(fault_of(self._line.spec, OSError(errno.EIO, "hung up")))
+        elif self.push is None or not self._chunks.empty():
+            self._chunks.put_nowait((data, heard))
+            if self._chunks.qsize() == _BACKLOG:
+                self._loop.remove_reader(self._file)
+        else:
+            try:
+                self.push(data, heard)
+            except Exception as error:  # noqa: BLE001 - raised again by `chunks`, where somebody listens
+                self._lose(error)
+
+    def _lose(self, fault: Exception) -> None:
+        self._fault = fault
+        self._let_go()
+
+    def _let_go(self) -> None:
+        if self._file is not None:
+            self._loop.remove_reader(self._file)
+            self._file = None
+        self._stop.set()
 
     # From here on: the thread.
 
     def _run(self) -> None:
-        fault = OSError(f"{self._line.spec} was closed")
+        fault: Exception = OSError(f"{self._line.spec} was closed")
         try:
             with closing(self._line.open()) as port:
                 self._port = port
-                self._tell(self._say_open, port.name or self._line.spec)
-                self._pump(port)
-        except _FAULTS as error:
-            fault = _fault(self._line.spec, error)
+                self._stop.wait(_UNDER_WAY)
+                midway = port.in_waiting > 0
+                file = port.fileno() if _LOOP_WAITS and type(port) is serial.Serial else None
+                self._tell(self._say_open, port.name or self._line.spec, midway, file)
+                if file is None:
+                    self._pump(port)
+                else:
+                    self._stop.wait()
+        except FAULTS as error:
+            fault = fault_of(self._line.spec, error)
         finally:
             self._tell(self._say_ended, fault)
 
@@ -196,75 +243,19 @@ class _Connection:
 
     # Called in the loop, on behalf of the thread.
 
-    def _say_open(self, name: str) -> None:
+    def _say_open(self, name: str, midway: bool, file: int | None) -> None:
         if name != self._line.spec:
             self.detail = f"{self._line.spec} ({name})"
+        self.midway = midway
+        if file is not None and not self._stop.is_set():
+            self._file = file
+            self._loop.add_reader(file, self._hear)
         if not self._open.done():
             self._open.set_result(None)
 
-    def _say_ended(self, fault: OSError) -> None:
+    def _say_ended(self, fault: Exception) -> None:
+        fault = self._fault or fault
         if not self._open.done():
             self._open.set_exception(fault)
         self._chunks.put_nowait(fault)
         self._ended.set()
-
-
-def _fault(spec: str, error: Exception) -> OSError:
-    """What happened to the port, and what to do, for a person."""
-    text = str(error)
-    number = error.errno if isinstance(error, OSError) else None
-    if type(error) is OSError and number is None:
-        return error  # ours, from looking for a USB identity
-    for numbers, words, sentence in _SENTENCES:
-        if number in numbers or any(word in text for word in words):
-            return OSError(f"{spec}: {sentence}")
-    return OSError(f"{spec}: {text or type(error).__name__}")
-
-
-_SENTENCES: tuple[tuple[set[int], tuple[str, ...], str], ...] = (
-    (
-        {errno.EIO, errno.ENXIO, errno.ENODEV, errno.EBADF, errno.EPIPE, errno.ECONNRESET},
-        (
-            *("disconnected", "returned no data", "reader thread died", "that is not open"),
-            *("NoneType", "interpreted as an integer"),  # a port that was closed in the middle of a call
-            *("ClearCommError", "ReadFile failed", "WriteFile failed", "GetOverlappedResult failed"),
-        ),
-        "the connection was lost: unplugged, or switched off",
-    ),
-    (
-        {errno.ENOENT},
-        ("FileNotFoundError",),
-        "no such port; plug the cable in, or see `tenths gauges` for the ports there are",
-    ),
-    (
-        {errno.EBUSY, errno.EAGAIN},
-        ("exclusively lock", "PermissionError"),  # the latter is how Windows says that a port is in use
-        "busy: another program has this port open; close that program",
-    ),
-    (
-        {errno.EACCES, errno.EPERM},
-        (),
-        "not permitted; on Linux do `sudo usermod -aG dialout $USER` (or group uucp) and log in again",
-    ),
-    (
-        {errno.ECONNREFUSED},
-        ("refused",),
-        "nothing listens there; check that the device server is on, and its address and port number",
-    ),
-    (
-        set(),
-        ("seem to support RFC2217",),
-        "no RFC 2217 device server answers there; where bytes go plainly over TCP, socket:// was due",
-    ),
-    (
-        {errno.EHOSTUNREACH, errno.ENETUNREACH, errno.ETIMEDOUT},
-        ("timed out", "Name or service not known", "getaddrinfo failed", "unreachable"),
-        "no way to that address; check it, the device server and the network",
-    ),
-    (
-        {errno.EINVAL, errno.ENOTTY},
-        ("Invalid argument", "Inappropriate ioctl", "configure port"),
-        "this port can't do these settings (baud, bytesize, parity, stopbits), or it is no serial port",
-    ),
-)
-"""Error numbers and words of the systems and of pyserial, and what they mean to a person."""

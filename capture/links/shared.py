@@ -6,7 +6,7 @@ import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
-from capture.links.link import Link, Open
+from capture.links.link import Link, Midway, Open
 
 
 def shared(open_: Open) -> Open:
@@ -21,11 +21,13 @@ def shared(open_: Open) -> Open:
         nonlocal port
         if port is None or port.over:
             port = _Port(open_)
-        mine = port
+        mine, late = port, port.carried
         seat = _Seat(mine)
         mine.seats.append(seat)
         try:
-            seat.detail = (await asyncio.shield(mine.link)).detail
+            link = await asyncio.shield(mine.link)
+            seat.detail = link.detail
+            seat.midway = late or (isinstance(link, Midway) and link.midway)
             yield seat
         finally:
             mine.seats.remove(seat)
@@ -41,6 +43,8 @@ class _Port:
     def __init__(self, open_: Open) -> None:
         self.over = False
         """Closed, lost, or about to be: nobody new may sit down."""
+        self.carried = False
+        """Bytes have come: whoever sits down now may find a gauge in the middle of a word."""
         self.seats: list[_Seat] = []
         self.link: asyncio.Future[Link] = asyncio.get_running_loop().create_future()
         self._task = asyncio.create_task(self._carry(open_))
@@ -57,6 +61,7 @@ class _Port:
                 if not self.link.done():
                     self.link.set_result(link)
                 async for chunk in link.chunks():
+                    self.carried = True
                     for seat in self.seats:
                         seat.heard.put_nowait(chunk)
         except OSError as error:
@@ -74,6 +79,7 @@ class _Seat:
 
     def __init__(self, port: _Port) -> None:
         self.detail = ""
+        self.midway = False
         self.heard: asyncio.Queue[tuple[bytes, int] | OSError] = asyncio.Queue()
         self._port = port
 

@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 
 from capture.clerk import Clerk, Desk, Heard, Words
 from capture.clock import Clock
-from capture.events import Beat, Event, Note, Pass, Reading
+from capture.events import Beat, Event, Instant, Note, Pass, Reading
 from capture.folds.marks import Refused
 from capture.journal import read
+from capture.links.inbox import Reply
 from capture.recorder import create, resume
 
 JOB = {"job": {"name": "Jig-borer spindle sleeve"}}
@@ -24,12 +25,12 @@ def step(state: Any, event: Event):
     return (*state, event)
 
 
-def decided(state: Any, event: Event):
+def settled(state: Any, at: Instant):
     """Remarks on every reading, once."""
-    state = step(state, event)
-    if not isinstance(event.fact, Reading):
+    newest = state[-1]
+    if not isinstance(newest.fact, Reading):
         return state, []
-    own = Event(event.seq + 1, event.at, "desk", Note(f"saw {event.seq}"))
+    own = Event(newest.seq + 1, at, "desk", Note(f"saw {newest.seq}"))
     return step(state, own), [own]
 
 
@@ -39,7 +40,7 @@ def mark(words: Any, state: Any):
     return Pass(float(len(state)))
 
 
-DESK = Desk((), step, decided, mark, lambda fact: f"pass {fact.infeed}")
+DESK = Desk((), step, settled, mark, lambda fact: f"pass {fact.infeed}")
 
 
 def reading(value: float):
@@ -76,20 +77,93 @@ def test_the_desk_s_words_follow_the_event_that_they_rest_on(
 def test_words_are_understood_in_the_state_in_which_they_came(
     clerk: Clerk[Any], path: Path, hands: Any
 ) -> None:
-    replies = clerk.commit(
+    good: list[Reply] = []
+    bad: list[Reply] = []
+    clerk.commit(
         [
-            Heard(hands.mono + 2, "person", Words(("pass",))),
+            Heard(hands.mono + 2, "person", Words(("pass",)), good.append),
             Heard(hands.mono + 1, "mike", reading(55.0)),
-            Heard(hands.mono + 3, "person", Words(("jump",))),
+            Heard(hands.mono + 3, "person", Words(("jump",)), bad.append),
         ]
     )
 
-    assert replies[0] is not None
-    assert (replies[0].ok, replies[0].seq, replies[0].said) == (True, 2, "pass 2.0")
-    assert replies[1] is None
-    assert replies[2] is not None
-    assert (replies[2].ok, replies[2].refused) == (False, "came 'jump'")
+    assert good == [Reply(ok=True, seq=2, said="pass 2.0")]
+    assert bad == [Reply(ok=False, refused="came 'jump'")]
     assert [event.fact for event in read(path)][2] == Pass(2.0)
+
+
+class Watched:
+    """A desk that looks at the recording each time that it has to think, and takes its time over it."""
+
+    def __init__(self, path: Path, hands: Any) -> None:
+        self.saw: list[list[int]] = []
+        self._path = path
+        self._hands = hands
+
+    def settled(self, state: Any, at: Instant):
+        self.saw.append([event.seq for event in read(self._path)])
+        self._hands.mono += 50_000_000
+        return settled(state, at)
+
+
+@pytest.fixture
+def slow_disk(hands: Any, monkeypatch: pytest.MonkeyPatch):
+    """A disk whose every answer takes 2 ms."""
+
+    def sync(file: int) -> None:
+        hands.mono += 2_000_000
+
+    monkeypatch.setattr("capture.recorder.sync", sync)
+
+
+@pytest.mark.usefixtures("slow_disk")
+def test_what_is_heard_is_on_disk_before_the_desk_thinks_about_it(
+    path: Path, clock: Clock, hands: Any
+) -> None:
+    watched = Watched(path, hands)
+    recorder = create(path, JOB, clock)
+    clerk = Clerk(recorder, clock, Desk((), step, watched.settled, mark, str))
+    clerk.commit([Heard(hands.mono, "mike", reading(55.0 + n)) for n in range(3)])
+    recorder.close()
+
+    assert watched.saw == [[0], [0, 1, 2], [0, 1, 2, 3, 4]]
+    assert [event.source for event in read(path)] == ["mike", "desk"] * 3
+
+
+@pytest.mark.usefixtures("slow_disk")
+def test_a_word_is_acknowledged_before_the_desk_thinks_about_it(path: Path, clock: Clock, hands: Any) -> None:
+    answers: list[Reply] = []
+
+    def thinks(state: Any, at: Instant):
+        assert [answer.ok for answer in answers] == [True]
+        return state, []
+
+    recorder = create(path, JOB, clock)
+    Clerk(recorder, clock, Desk((), step, thinks, mark, str)).commit(
+        [Heard(hands.mono, "person", Words(("pass",)), answers.append)]
+    )
+    recorder.close()
+
+
+@pytest.mark.usefixtures("slow_disk")
+def test_what_comes_faster_than_the_disk_answers_is_written_together(
+    path: Path, clock: Clock, hands: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    writes: list[int] = []
+    write = os.write
+
+    def counted(file: int, data: bytes) -> int:
+        writes.append(len(data))
+        return write(file, data)
+
+    recorder = create(path, JOB, clock)
+    clerk = Clerk(recorder, clock, DESK)
+    monkeypatch.setattr(os, "write", counted)
+    clerk.commit([Heard(hands.mono, "mike", reading(55.0 + n)) for n in range(100)])
+    recorder.close()
+
+    assert len(writes) == 2, "the first by itself, and the rest with what the desk said of them"
+    assert len(list(read(path))) == 200
 
 
 def test_whatever_order_stamps_come_in_time_never_goes_back(
@@ -122,10 +196,11 @@ def test_words_that_did_not_reach_the_disk_are_not_acknowledged(
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "write", full)
-    reply = clerk.commit([Heard(hands.mono, "person", Words(("pass",)))])[0]
+    replies: list[Reply] = []
+    clerk.commit([Heard(hands.mono, "person", Words(("pass",)), replies.append)])
     monkeypatch.undo()
 
-    assert reply is not None
+    (reply,) = replies
     assert not reply.ok
     assert (
         "No space left on device; it is written when the disk is back: do not say it again" in reply.refused
@@ -135,16 +210,18 @@ def test_words_that_did_not_reach_the_disk_are_not_acknowledged(
 
 
 def test_what_was_heard_is_kept_although_the_desk_fails(path: Path, clock: Clock, hands: Any) -> None:
-    def fails(state: Any, event: Event) -> None:
-        raise ZeroDivisionError
+    def fails(state: Any, at: Instant):
+        if len(state) == 2:
+            raise ZeroDivisionError
+        return state, []
 
     recorder = create(path, JOB, clock)
     clerk = Clerk(recorder, clock, Desk((), step, fails, mark, str))
     with pytest.raises(ZeroDivisionError):
-        clerk.commit([Heard(hands.mono, "mike", reading(55.0))])
+        clerk.commit([Heard(hands.mono, "mike", reading(55.0)), Heard(hands.mono, "mike", reading(56.0))])
     recorder.close()
 
-    assert [event.fact for event in read(path)] == [reading(55.0)]
+    assert [event.fact for event in read(path)] == [reading(55.0), reading(56.0)]
 
 
 def test_a_resumed_recording_gives_the_state_it_had(clerk: Clerk[Any], path: Path, hands: Any) -> None:
@@ -155,6 +232,25 @@ def test_a_resumed_recording_gives_the_state_it_had(clerk: Clerk[Any], path: Pat
     again.go_on()
     clerk.recorder = recorder
 
-    reply = again.commit([Heard(hands.mono, "person", Words(("pass",)))])[0]
-    assert reply is not None
-    assert reply.said == "pass 6.0"
+    replies: list[Reply] = []
+    again.commit([Heard(hands.mono, "person", Words(("pass",)), replies.append)])
+    assert [reply.said for reply in replies] == ["pass 6.0"]
+
+
+def test_what_a_crash_left_undecided_is_decided_when_the_recording_goes_on(
+    path: Path, clock: Clock, hands: Any
+) -> None:
+    def crashes(state: Any, at: Instant) -> None:
+        raise ZeroDivisionError
+
+    recorder = create(path, JOB, clock)
+    clerk = Clerk(recorder, clock, Desk((), step, crashes, mark, str))
+    with pytest.raises(ZeroDivisionError):
+        clerk.commit([Heard(hands.mono, "mike", reading(55.0))])
+    recorder.close()
+    recorder, clock = resume(path, JOB, hands.clock())
+    Clerk(recorder, clock, DESK).go_on()
+    recorder.close()
+
+    (heard, own) = read(path)
+    assert (own.seq, own.source, own.fact, own.at) == (1, "desk", Note("saw 0"), heard.at)

@@ -17,15 +17,18 @@ import pytest
 
 from capture.clerk import Desk
 from capture.clock import Clock
-from capture.daemon import Instrument, NotWritten, capture
+from capture.daemon import capture
+from capture.dialects.decimal import decimal_line
 from capture.dialects.dialect import Dialect
-from capture.events import Battery, Beat, Down, Event, Flag, Garbled, Note, Reading, Up
+from capture.ear import Instrument
+from capture.events import Battery, Beat, Down, Event, Flag, Garbled, Instant, Note, Reading, Up
 from capture.folds.marks import Refused
 from capture.journal import follow, read
 from capture.links.inbox import Taken, say
 from capture.links.serial import serial_link
 from capture.mend import check
 from capture.recorder import create, resume
+from capture.scribe import NotWritten
 
 JOB = {"job": {"name": "Jig-borer spindle sleeve"}}
 
@@ -44,12 +47,12 @@ def step(state: Any, event: Event):
     return (*state, event)
 
 
-def decided(state: Any, event: Event):
+def settled(state: Any, at: Instant):
     """Remarks on every reading above 56."""
-    state = step(state, event)
-    if not isinstance(event.fact, Reading) or event.fact.value < 56:
+    newest = state[-1].fact
+    if not isinstance(newest, Reading) or newest.value < 56:
         return state, []
-    own = Event(event.seq + 1, event.at, "desk", Note("large"))
+    own = Event(state[-1].seq + 1, at, "desk", Note("large"))
     return step(state, own), [own]
 
 
@@ -59,7 +62,7 @@ def mark(words: Any, state: Any):
     return Note(" ".join(words[1:]))
 
 
-DESK = Desk((), step, decided, mark, lambda fact: f"noted {fact.text}")
+DESK = Desk((), step, settled, mark, lambda fact: f"noted {fact.text}")
 
 
 class ScriptedLink:
@@ -351,7 +354,7 @@ def test_stopping_with_a_dead_disk_says_how_much_is_lost(
     session: Session, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     disk = FullDisk(monkeypatch)
-    monkeypatch.setattr("capture.daemon._LAST_TRIES", 0.5)
+    monkeypatch.setattr("capture.scribe._LAST_TRIES", 0.5)
 
     async def work(session: Session) -> None:
         await session.until(lambda events: of(events, Reading))
@@ -514,6 +517,49 @@ def test_a_real_serial_port_is_heard_through_unplugging_and_plugging_in(session:
     events = asyncio.run(session.run([Instrument("mike", serial_link(str(plug.path)), LINES)], work))
 
     assert [fact.value for fact in of(events, Reading)] == [55.012, 55.013]
+
+
+@pytest.mark.timeout(60)
+def test_a_gauge_in_the_middle_of_a_line_is_not_misread(session: Session, plug: Any) -> None:
+    """Opened in the middle of ``+55.012`` a port gives ``5.012``, which would be a reading like any other."""
+    over, said = threading.Event(), bytearray()
+
+    def stream() -> None:
+        while not over.wait(0.001):
+            plug.say(b"+55.012\r\n"[len(said) % 9 :][:1])
+            said.append(0)
+
+    async def work(session: Session) -> None:
+        await session.until(lambda events: len(of(events, Reading)) >= 3)
+        over.set()
+
+    thread = threading.Thread(target=stream)
+    thread.start()
+    try:
+        mike = Instrument("mike", serial_link(str(plug.path)), decimal_line())
+        events = asyncio.run(session.run([mike], work))
+    finally:
+        over.set()
+        thread.join()
+
+    first, *_ = of(events, Garbled)
+    assert "its head may be cut off" in first.why
+    assert b"+55.012\r\n".endswith(first.raw.encode())
+    assert {fact.value for fact in of(events, Reading)} == {55.012}
+
+
+def test_a_gauge_that_speaks_when_its_button_is_pressed_is_heard_from_its_first_line(
+    session: Session, plug: Any
+) -> None:
+    async def work(session: Session) -> None:
+        await session.until(lambda events: of(events, Up))
+        plug.say(b"+55.012\r\n")
+        await session.until(lambda events: of(events, Reading))
+
+    mike = Instrument("mike", serial_link(str(plug.path)), decimal_line())
+    events = asyncio.run(session.run([mike], work))
+
+    assert [fact.value for fact in of(events, Reading)] == [55.012]
 
 
 class TellingLink(ScriptedLink):

@@ -142,5 +142,8 @@ def test_killed_at_any_moment_nothing_acknowledged_or_shown_is_lost(bench: Bench
     assert all(events[seq].fact == Note(word) for seq, word in bench.acknowledged.items())
     values = [e.fact.value for e in events if isinstance(e.fact, Reading)]
     assert values == sorted(values)
+    for event in events:
+        if isinstance(event.fact, Reading):
+            assert events[event.seq + 1].fact == Note(f"saw {event.fact.value:.0f}"), "each is decided on once"
     monos = [e.at.mono for e in events]
     assert monos == sorted(monos)

@@ -13,8 +13,9 @@ import pytest
 
 from capture.clerk import Desk
 from capture.clock import Clock
-from capture.daemon import Instrument, capture
+from capture.daemon import capture
 from capture.dialects.dialect import Dialect
+from capture.ear import Instrument
 from capture.events import AnyFact, Event, Garbled, Heard, Note, Reading, Up
 from capture.journal import read
 from capture.links.link import Link
@@ -30,7 +31,7 @@ def hear_line(raw: str) -> Heard:
 
 
 LINES = Dialect("lines", lambda data: data.find(b"\n") + 1, hear_line, 64)
-DESK: Desk[int] = Desk(0, lambda n, _: n + 1, lambda n, _: (n + 1, []), lambda words, _: Note(words[0]), str)
+DESK: Desk[int] = Desk(0, lambda n, _: n + 1, lambda n, _: (n, []), lambda words, _: Note(words[0]), str)
 
 
 class Said:

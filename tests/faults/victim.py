@@ -5,12 +5,14 @@ from __future__ import annotations
 import asyncio
 import sys
 from pathlib import Path
+from typing import TypeAlias
 
 from capture.clerk import Desk
 from capture.clock import Clock
-from capture.daemon import Instrument, capture
+from capture.daemon import capture
 from capture.dialects.dialect import Dialect
-from capture.events import AnyFact, Event, Note, Reading
+from capture.ear import Instrument
+from capture.events import AnyFact, Event, Instant, Note, Reading
 from capture.links.serial import serial_link
 from capture.recorder import create, resume
 
@@ -20,11 +22,20 @@ LINES = Dialect(
 )
 
 
-def decided(state: int, event: Event) -> tuple[int, list[Event]]:
-    """Counts, and remarks on every reading, so that a batch holds more than was heard."""
-    if not isinstance(event.fact, Reading):
-        return state + 1, []
-    return state + 2, [Event(event.seq + 1, event.at, "desk", Note(f"saw {event.fact.value:.0f}"))]
+State: TypeAlias = tuple[int, float | None]
+"""How many events there were, and the value of the reading that is still to be remarked on."""
+
+
+def step(state: State, event: Event) -> State:
+    return state[0] + 1, event.fact.value if isinstance(event.fact, Reading) else None
+
+
+def settled(state: State, at: Instant) -> tuple[State, list[Event]]:
+    """Remarks on every reading, so that more is written than was heard."""
+    seq, value = state
+    if value is None:
+        return state, []
+    return (seq + 1, None), [Event(seq, at, "desk", Note(f"saw {value:.0f}"))]
 
 
 def said(fact: AnyFact) -> str:
@@ -37,7 +48,7 @@ def main(folder: Path, port: str) -> None:
         recorder, clock = resume(path, JOB, clock)
     else:
         recorder = create(path, JOB, clock)
-    desk = Desk(0, lambda state, _: state + 1, decided, lambda words, _: Note(" ".join(words)), said)
+    desk = Desk((0, None), step, settled, lambda words, _: Note(" ".join(words)), said)
     mike = Instrument("mike", serial_link(port), LINES)
     asyncio.run(
         capture(

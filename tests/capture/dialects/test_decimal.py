@@ -236,6 +236,25 @@ def test_the_end_of_a_line_that_was_too_long_is_no_reading():
     assert facts[2].value == 1.251
 
 
+def test_a_first_line_that_was_on_its_way_when_the_link_opened_is_no_reading():
+    for head in (b"5.0123\r\n", b"\r\n", b"5.01"):
+        decoder, early = Decoder(decimal_line()).midway().feed(head)
+        _, late = decoder.feed(b"4\r\n+55.012\r\n" if head == b"5.01" else b"+55.012\r\n")
+
+        first, then = early + late
+        assert isinstance(first, Garbled)
+        assert "its head may be cut off" in first.why
+        assert (first.raw, then.value) == (head.decode() + "4\r\n" * (head == b"5.01"), 55.012)
+
+
+def test_a_first_line_with_a_lone_cr_is_given_up_too_when_silence_ends_it():
+    decoder, facts = Decoder(decimal_line()).midway().feed(b"5.012\r")
+    decoder, late = decoder.silence()
+
+    assert [type(fact) for fact in facts + late] == [Garbled]
+    assert decoder.feed(b"+55.012\r\n")[1][0].value == 55.012
+
+
 def test_a_line_without_an_end_is_bounded():
     decoder, facts = Decoder(decimal_line(longest=16)).feed(b"1" * 40)
 

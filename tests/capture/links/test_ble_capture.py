@@ -55,7 +55,7 @@ def test_a_capture_goes_on_through_every_loss(on_air, gauges, tmp_path, monkeypa
         coming.put_nowait(event)
         return state
 
-    desk = Desk(None, step, lambda state, event: (step(state, event), []), lambda words, _: words, str)
+    desk = Desk(None, step, lambda state, _at: (state, []), lambda words, _: words, str)
 
     async def heard(wanted, source="mike"):
         event = await coming.get()

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import itertools
 import os
 import socket
 import threading
@@ -11,7 +12,8 @@ from pathlib import Path
 import pytest
 import serial
 
-from capture.links.serial import _BACKLOG, _fault, serial_link
+from capture.links.serial import _BACKLOG, serial_link
+from capture.links.serial_trouble import fault_of
 
 pytestmark = [
     pytest.mark.usefixtures("nothing_left_open"),
@@ -55,6 +57,93 @@ def test_a_pulled_plug_is_said_and_the_port_opens_again_when_it_is_back(plug, he
     asyncio.run(session())
 
 
+@contextlib.contextmanager
+def streaming(plug):
+    """The gauge says ``+55.012`` without end, a byte each millisecond, as at 9600 baud."""
+    over = threading.Event()
+
+    def stream() -> None:
+        for byte in itertools.cycle(b"+55.012\r\n"):
+            if over.wait(0.001):
+                return
+            plug.say(bytes([byte]))
+
+    thread = threading.Thread(target=stream)
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join()
+
+
+@pytest.mark.parametrize("how", ["", "spy://"])
+def test_bytes_that_are_on_their_way_when_a_port_opens_are_told_of(plug, how, hears, capsys):
+    async def session():
+        opens = serial_link(f"{how}{plug.path}")
+        with streaming(plug):
+            async with opens() as link:
+                assert link.midway
+                await hears(link.chunks(), 9)
+        plug.unplug()
+        plug.plug()
+        async with opens() as link:
+            plug.say(b"+55.012\r\n")
+
+            assert not link.midway
+            assert await hears(link.chunks(), 9) == b"+55.012\r\n"
+
+    asyncio.run(session())
+
+
+def test_a_link_that_is_listened_to_hands_over_what_it_hears_in_order(plug):
+    async def session():
+        heard, enough = [], asyncio.Event()
+
+        def push(data, stamp):
+            assert stamp <= time.monotonic_ns()
+            heard.append(data)
+            if sum(map(len, heard)) == 27:
+                enough.set()
+
+        async def listen(link):
+            link.push = push
+            async for data, stamp in link.chunks():
+                push(data, stamp)
+
+        async with serial_link(str(plug.path))() as link:
+            plug.say(b"+55.012\r\n")
+            await asyncio.sleep(0.05)
+            plug.say(b"+55.013\r\n")
+            listening = asyncio.create_task(listen(link))
+            await asyncio.sleep(0.05)
+            plug.say(b"+55.014\r\n")
+            async with asyncio.timeout(20):
+                await enough.wait()
+
+            assert b"".join(heard) == b"+55.012\r\n+55.013\r\n+55.014\r\n"
+            plug.unplug()
+            with pytest.raises(OSError, match="lost: unplugged"):
+                await listening
+
+    asyncio.run(session())
+
+
+def test_an_error_where_bytes_are_handed_over_is_raised_where_they_are_waited_for(plug):
+    def push(data, stamp):
+        raise ZeroDivisionError(data)
+
+    async def session():
+        async with serial_link(str(plug.path))() as link:
+            link.push = push
+            plug.say(b"+1\r")
+            with pytest.raises(ZeroDivisionError):
+                async with asyncio.timeout(20):
+                    await anext(link.chunks())
+
+    asyncio.run(session())
+
+
 class Scripted(serial.SerialBase):
     """A port without a system behind it."""
 
@@ -73,12 +162,17 @@ class Scripted(serial.SerialBase):
 class TornOut(Scripted):
     """Its plug is pulled right behind the first byte."""
 
+    said = b""
+
     def read(self, _=1):
-        return b"+"
+        self.said = b"+"
+        return self.said
 
     @property
     def in_waiting(self):
-        raise serial.SerialException("device disconnected")
+        if self.said:
+            raise serial.SerialException("device disconnected")
+        return 0
 
 
 class Chatterbox(Scripted):
@@ -168,7 +262,7 @@ def test_a_port_that_cannot_be_opened_says_which_and_why(spec, sentence):
 )
 def test_what_pyserial_says_on_windows_is_understood_in_any_language(words, sentence):
     """The wording is that of pyserial 3.5, serialwin32.py, with the system's own message inside."""
-    assert sentence in str(_fault("COM3", serial.SerialException(words)))
+    assert sentence in str(fault_of("COM3", serial.SerialException(words)))
 
 
 @pytest.mark.parametrize("options", [{"bytesize": 9}, {"parity": "X"}, {"baud": -1}, {"stopbits": 7}])

@@ -41,6 +41,18 @@ def test_the_port_stays_open_until_the_last_has_left_and_opens_again(plug, hears
     asyncio.run(session())
 
 
+def test_who_comes_late_may_hear_the_rest_of_a_line(plug, hears):
+    async def session():
+        opens = shared(serial_link(str(plug.path)))
+        async with opens() as one, opens() as other:
+            plug.say(b"+1.2")
+            await hears(one.chunks(), 4)
+            async with opens() as late:
+                assert (one.midway, other.midway, late.midway) == (False, False, True)
+
+    asyncio.run(session())
+
+
 def test_a_port_that_cannot_be_opened_refuses_all(hears):
     async def session():
         opens = shared(playback([OSError("busy")], [OSError("busy")], [b"+1\r", math.inf]))
