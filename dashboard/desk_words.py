@@ -274,7 +274,7 @@ DESK_WORDS: Final[dict[str, str]] = {
     "compare.with": "The other recording of this folder",
     "compare.axis": "{unit} from the aim",
     "compare.decided": "Decisions as made, and afresh",
-    "compare.settings": "Settings to decide by, such as spark_out.limit=0.001 warm.limit=0.001",
+    "compare.settings": "Limits to decide by, in mm, such as spark_out.limit=0.001 warm.limit=0.001",
     "compare.note": (
         "Of the whole recording. Nothing of it is changed: afresh, its own decisions are passed "
         "over and taken again."

@@ -34,6 +34,7 @@ from dashboard.pages import PAGES, draw
 from dashboard.proof import fit_of, plan_of, sources
 from dashboard.scene import Scene
 from dashboard.shelf import Shelf
+from dashboard.views.compare import Told, decisions, overlay
 from dashboard.views.fit import fit_body
 from dashboard.views.plan import plan_body
 from dashboard.words import WORDS
@@ -112,8 +113,11 @@ def test_every_page_of_the_desk_speaks_one_unit(path, units, tmp_path):
     fit = fit_body(fit_of(found, units), units, "light")
     plan = plan_body(plan_of(found, found.job, units), units, tried=False)
 
+    compared = [*overlay([Told(path.name, state)], units, "light"), *decisions(state, state, units)]
+
     assert wrong(texts(fit), units) == []
     assert wrong(texts(plan), units) == []
+    assert wrong(texts(compared), units) == []
 
 
 @pytest.mark.parametrize("units", ["mm", "in"])
