@@ -344,6 +344,36 @@ def test_a_fold_stopped_anywhere_and_gone_on_gives_the_same_state(lines: list[tu
     assert state == session.state
 
 
+OF_EVENTS = {
+    *("at", "seq", "heard", "health", "history", "notes", "kinds", "aside", "candidate"),
+    *("flags", "raised"),  # what was raised has been said
+    *("infeed", "sweeps"),  # of what the gauges show, not of words
+}
+"""Fields of the state that tell of events, set aside or not; every other is worked out from what stands."""
+
+
+@given(
+    lines=LINES,
+    undone=st.sampled_from(
+        [("plug", 55.003), ("person", "pass 0.004"), ("person", "station shaft 80 0"), ("person", "stage x")]
+    ),
+)
+def test_what_is_undone_leaves_nothing_behind(lines: list[tuple[str, Any]], undone: tuple[str, Any]):
+    """Law: nothing that is worked out remembers what was set aside."""
+    session = _session()
+    spoken(session, lines)
+    before = session.state
+    session.tell(undone)
+    assert session.state != before
+
+    session.tell(("person", "undo"))
+
+    worked_out = [field for field in before.__struct_fields__ if field not in OF_EVENTS]
+    assert [getattr(session.state, field) for field in worked_out] == [
+        getattr(before, field) for field in worked_out
+    ]
+
+
 @given(lines=LINES)
 def test_deciding_afresh_with_the_same_settings_finds_the_same(lines: list[tuple[str, Any]]):
     """Without rejections, what is decided again is what was decided."""
