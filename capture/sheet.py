@@ -17,7 +17,7 @@ from capture.settings import Settings
 Units: TypeAlias = Literal["mm", "in"]
 """What people see and write on this job."""
 
-Measures: TypeAlias = Literal["diameter", "bore", "infeed", "temperature"]
+Measures: TypeAlias = Literal["diameter", "bore", "infeed", "table", "temperature"]
 Rule: TypeAlias = Literal["simple", "guarded", "guarded-U"]
 """How conformity is decided: no guard band, 95 % conformance probability, or the expanded uncertainty."""
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, get_args
 
-from capture.sheet import Gauge, Pedal
+from capture.sheet import Gauge, Measures, Pedal
 from capture.sheet_table import Table
 
 LINKS: Mapping[str, frozenset[str]] = {
@@ -21,7 +21,8 @@ LINKS: Mapping[str, frozenset[str]] = {
 }
 """The ways to a gauge, and the settings that each may have beside its address."""
 
-PART_OF = {"diameter": ("shaft",), "bore": ("bore",), "infeed": ("shaft",)}
+MEASURES = get_args(Measures)
+PART_OF = {"diameter": ("shaft",), "bore": ("bore",), "infeed": ("shaft",), "table": ("shaft",)}
 PLACES_OF_HEAT = ("shaft", "bore", "gauge", "master", "room", "coolant")
 
 
@@ -42,9 +43,9 @@ def gauges_of(top: Table, units: str) -> tuple[Gauge, ...]:
 
 def _gauge(table: Table, units: str) -> Gauge:
     table.need("name", "a text")
-    table.need("measures", "diameter, bore, infeed or temperature")
+    table.need("measures", "diameter, bore, infeed, table or temperature")
     name = table.take("name", _is_name, "a short name that is not person, desk or daemon", "?")
-    measures = table.choice("measures", ("diameter", "bore", "infeed", "temperature"), "diameter")
+    measures = table.choice("measures", MEASURES, "diameter")
     heat = measures == "temperature"
     parts = PLACES_OF_HEAT if heat else PART_OF[measures]
     length = table.number if heat else table.length

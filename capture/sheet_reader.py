@@ -251,6 +251,12 @@ def _check_together(job: Job, faults: list[str]) -> None:
         faults.append(
             "grinder.dial: missing, due diameter or radius: an infeed gauge can't be read without it"
         )
+    swivels = job.grinder is not None and job.grinder.swivel is not None
+    if not swivels and any(gauge.measures == "table" for gauge in job.gauges):
+        faults.append(
+            "grinder.swivel: missing, due its pivot and where it is read: "
+            "an indicator on the table can't be followed without it"
+        )
     ports: dict[str, str] = {}
     for gauge in job.gauges:
         way = next((f"{kind} {gauge.link[kind]}" for kind in LINKS if kind in gauge.link), None)

@@ -14,6 +14,7 @@ GAUGE_WORDS: Final[dict[str, str]] = {
     "gauge.measures-diameter": "diameter of the {part}",
     "gauge.measures-bore": "bore",
     "gauge.measures-infeed": "infeed",
+    "gauge.measures-table": "table",
     "gauge.measures-temperature": "temperature: {part}",
     "gauge.rate": "{rate} readings a second",
     "gauge.rate-slow": "a reading every {every}",

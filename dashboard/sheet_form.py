@@ -90,7 +90,7 @@ GROUPS: Final = (
 )
 GAUGE: Final = (
     Field("name", "text"),
-    Field("measures", "choice", ("diameter", "bore", "infeed", "temperature")),
+    Field("measures", "choice", ("diameter", "bore", "infeed", "table", "temperature")),
     Field("part", "choice", PLACES_OF_HEAT),
     Field("link", "choice", tuple(LINKS)),
     Field("address", "text"),

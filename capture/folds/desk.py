@@ -37,13 +37,14 @@ from capture.events import (
     Table,
     Taken,
 )
-from capture.folds import flags, grind, hands_free, health, infeed, stations
+from capture.folds import flags, grind, hands_free, health, infeed, stations, turning
 from capture.folds.grind import Grind
 from capture.folds.health import Health
 from capture.folds.infeed import Infeed
 from capture.folds.log import Log
 from capture.folds.stations import Stations, Told, Warmth
 from capture.folds.sweep_state import Sweep
+from capture.folds.turning import Turning
 from capture.sheet import Gauge, Job
 
 DESK = "desk"
@@ -71,6 +72,7 @@ class State(Struct, frozen=True):
     warmth: Mapping[str, Warmth] = {}
     """The newest word of each probe, by place of heat."""
     infeed: Infeed = Infeed()
+    turning: Turning = Turning()
     sweeps: Mapping[str, Sweep] = {}
     """Bore gauges, by name: their streams, where they have one."""
     history: Log[Told] = Log()
@@ -115,7 +117,9 @@ def step(state: State, event: Event) -> State:
             return _read(state, event, fact, gauge, repeated=repeated)
         case Pass() | Station() | Stage() | Master() | Mastered() | Pause() | Lap() | Taken():
             return _told(state, event)
-        case Table() | Dress() | Coolant():
+        case Table():
+            return _told(replace(state, turning=turning.written(state.turning)), event)
+        case Dress() | Coolant():
             return _told(state, event)
         case Reject():
             return _set_aside(state, event)
@@ -146,6 +150,8 @@ def _read(state: State, event: Event, reading: Reading, gauge: Gauge | None, *, 
             return replace(state, warmth={**state.warmth, gauge.part: warmth})
         case "infeed":
             return replace(state, infeed=infeed.step(state.infeed, gauge, reading))
+        case "table":
+            return replace(state, turning=turning.step(state.turning, gauge, reading, event.at))
         case "diameter" | "bore":
             if gauge.measures == "bore" and gauge.stream is not False:
                 sweeps = hands_free.heard(state.sweeps, event, reading, gauge, state.stations, state.job)
@@ -230,7 +236,8 @@ def newest_undoable(state: State) -> Event | None:
 
 def decide(state: State) -> tuple[AnyFact, ...]:
     """What the desk wants recorded now; empty when it has nothing to add."""
-    taken = hands_free.due(state.sweeps, state.stations, state.job, state.seq) or _take(state)
+    taken = hands_free.due(state.sweeps, state.stations, state.job, state.seq)
+    taken = taken or (_turned(state) if state.turning.rests else ()) or _take(state)
     return taken or flags.due(
         state.job,
         state.health,
@@ -243,6 +250,12 @@ def decide(state: State) -> tuple[AnyFact, ...]:
     )
 
 
+def _turned(state: State) -> tuple[AnyFact, ...]:
+    """The table was moved since that was last written down."""
+    moved = turning.moved(state.turning)
+    return () if moved is None else (Table(moved),)
+
+
 def _take(state: State) -> tuple[AnyFact, ...]:
     event = state.candidate
     if event is None or event.seq != state.seq or not isinstance(event.fact, Reading):
@@ -252,12 +265,16 @@ def _take(state: State) -> tuple[AnyFact, ...]:
         return ()
     part: Part = "bore" if gauge.part == "bore" else "shaft"
     if part == "shaft":
+        # an indicator that sends at a key's press never rests, so the table is looked at here at the latest
+        turned = _turned(state)
         found = grind.found_pass(state.grind, state.stations, state.infeed, state.job, event)
         if found is not None:
             return (
+                *turned,
                 found,
                 *_accept(replace(state, stations=_after(state, found)), event, event.fact, gauge, part),
             )
+        return (*turned, *_accept(state, event, event.fact, gauge, part))
     return _accept(state, event, event.fact, gauge, part)
 
 

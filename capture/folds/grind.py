@@ -139,13 +139,21 @@ def step(state: Grind, stations: Stations, told: Told, job: Job) -> Grind:
         case Taken(part="shaft"):
             return _sized(state, stations.taken[-1], stations, job)
         case Table(moved=moved):
-            return replace(state, turns=(*state.turns, Turn(len(state.strokes), _toward_wheel(moved, job))))
+            turn = Turn(len(state.strokes), _toward_wheel(moved, job), found=event.source != "person")
+            return replace(state, turns=_turned(state.turns, turn))
         case Dress():
             return _dressed(state, stations)
         case Coolant(on=on):
             return replace(state, coolant=on)
         case _:
             return state
+
+
+def _turned(turns: tuple[Turn, ...], turn: Turn) -> tuple[Turn, ...]:
+    """A word about what the indicator has just shown is the same movement, and not one more."""
+    if not turn.found and turns and turns[-1].found and turns[-1].after == turn.after:
+        return (*turns[:-1], turn)
+    return (*turns, turn)
 
 
 def _toward_wheel(moved: float | None, job: Job) -> float | None:

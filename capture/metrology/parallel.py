@@ -59,6 +59,8 @@ class Turn(Struct, frozen=True):
     """Passes made before it."""
     toward_wheel: float | None
     """Movement where it is read, mm, positive toward the wheel; None is not known."""
+    found: bool = False
+    """An indicator on the table showed it; nobody told."""
 
 
 class Followed(Struct, frozen=True):

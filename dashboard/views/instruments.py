@@ -102,7 +102,7 @@ def _hint(gauge: Gauge, health: Health, since: float | None) -> str:
         return word("gauge.hint-garbled", count=health.in_a_row)
     if how == "silent":
         return word("gauge.hint-silent")
-    length = gauge.measures in {"diameter", "bore", "infeed"}
+    length = gauge.measures in {"diameter", "bore", "infeed", "table"}
     if length and health.last is not None and health.last.unit != "mm":
         return word("gauge.hint-unit")
     return word("gauge.hint-battery") if _weak(health) else ""
