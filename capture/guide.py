@@ -9,7 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.dialects.formats import heard
-from capture.dialects.framing import Chunk
+from capture.dialects.framing import Chunk, lately
 from capture.dialects.records import Shown
 from capture.dialects.taught import write_format
 from capture.dialects.teach import number as as_number
@@ -37,6 +37,8 @@ from capture.teaching import PLAN, Conversation, unit_named
 
 LIVE: Final = 6.0
 """Seconds of what came through which the live reading is read."""
+MOST_LIVE: Final = 2048
+"""Bytes of it: some seconds of the fastest gauge, and no more of a flood."""
 TAIL: Final = 240
 """The last bytes that are shown as they came."""
 MOST_READINGS: Final = 40
@@ -69,13 +71,12 @@ class Guide(Struct, frozen=True):
 
     def hear(self, at: float, data: bytes) -> Guide:
         """Take in *data*, heard at *at* seconds."""
-        kept = [one for one in self.live if one[0] >= at - LIVE]
         more = replace(
             self,
             tail=(self.tail + data)[-TAIL:],
             came=self.came + len(data),
             since=self.since + len(data),
-            live=(*kept[-63:], (at, data)),
+            live=lately(self.live, (at, data), LIVE, MOST_LIVE),
         )
         if self.search is None or self.search.found is not None:
             return replace(more, talk=self.talk.hear(at, data))

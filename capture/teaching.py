@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from capture.dialects.decimal import SCALES
 from capture.dialects.decimal import Shown as ShownUnit
 from capture.dialects.formats import heard
-from capture.dialects.framing import Chunk
+from capture.dialects.framing import Chunk, lately
 from capture.dialects.records import Shown
 from capture.dialects.taught import read_format, write_format
 from capture.dialects.teach import Example, Lesson, learn, number
@@ -179,6 +179,9 @@ STILL = 1.5
 """Seconds before the last byte in which the gauge is taken to have stood still: what came before it was
 on the way there (our own choice: a stream at 2 Hz still shows three readings)."""
 
+MOST_HEARD = 16 << 10
+"""Bytes of it: a second and a half at 115200 baud, and no more of a flood."""
+
 
 class Conversation(msgspec.Struct, frozen=True):
     """Teaching at the gauge, as a machine of steps: bytes and answers in, words out; it does nothing itself.
@@ -228,7 +231,7 @@ class Conversation(msgspec.Struct, frozen=True):
 
     def hear(self, at: float, data: bytes) -> Conversation:
         """Take in *data* from the gauge, heard at *at* seconds."""
-        return replace(self, heard=(*(one for one in self.heard if one[0] >= at - STILL), (at, data)))
+        return replace(self, heard=lately(self.heard, (at, data), STILL, MOST_HEARD))
 
     def take(self, value: Decimal, unit: ShownUnit) -> tuple[Conversation, str]:
         """Learn that what came is *value*; return how to go on, and which reading was left out, if one was.

@@ -140,7 +140,8 @@ class Lesson:
             return
         with stdout, stderr:
             for line in stdout:
-                self._hang(msgspec.json.decode(line))
+                with suppress(msgspec.MsgspecError):  # what a library prints is no picture
+                    self._hang(msgspec.json.decode(line, type=dict[str, Any]))
             trouble = _last(stderr.read())
         self._process.wait()
         if not self.ended:
@@ -149,5 +150,5 @@ class Lesson:
     def _hang(self, picture: Mapping[str, Any]) -> None:
         with self._bell:
             self._version += 1
-            self._pictures[str(picture["kind"])] = (self._version, picture)
+            self._pictures[str(picture.get("kind"))] = (self._version, picture)
             self._bell.notify_all()

@@ -36,8 +36,7 @@ GAUGE_WORDS: Final[dict[str, str]] = {
     "gauge.hint-down": "It is tried again by itself. Cable, battery, reach? Look for gauges below.",
     "gauge.hint-silent": "Silent for longer than its sheet allows: switched itself off?",
     "gauge.hint-garbled": (
-        "{count} pieces in a row made no sense: baud rate, parity, or another dialect. "
-        "Stop the capture and teach it below."
+        "{count} pieces in a row made no sense: baud rate, parity, or another dialect. Look for gauges below."
     ),
     "gauge.hint-battery": "Change the battery soon.",
     "gauge.hint-unit": "It says no length: set the unit in its [[gauge]].",

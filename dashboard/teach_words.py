@@ -44,7 +44,7 @@ TEACH_WORDS: Final[dict[str, str]] = {
     "teach.choose": "Teach it",
     "teach.choose-again": "Teach it anew",
     "teach.offers-ask": "See its values",
-    "teach.in-use": "Stop the capture to teach it anew.",
+    "teach.in-use": "To teach it anew, end the capture and open this page with tenths dashboard.",
     "teach.offers": "Which of its values is the reading? One that tells its unit needs no teaching.",
     "teach.offers-none": "It offers no value that can be read.",
     "teach.asking": "Connecting …",
@@ -53,7 +53,9 @@ TEACH_WORDS: Final[dict[str, str]] = {
     "teach.broken": "The helper that opens ports has ended without a word: look again.",
     "teach.looking": "Somebody is looking already: wait some seconds, and look again.",
     "teach.gone": "What was chosen is not in the last look: look again.",
-    "teach.busy": "Gauge {gauge} is read by the running capture: stop the capture, then look again.",
+    "teach.busy": (
+        "Gauge {gauge} is read by the running capture: end it, and open this page with tenths dashboard."
+    ),
     "teach.other": "A gauge is being taught in another window: end it there, or wait some seconds.",
     "teach.over": "This lesson is over: look again, and begin anew.",
     "teach.failed": "The dashboard did not answer. Is it still running?",

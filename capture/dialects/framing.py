@@ -85,6 +85,21 @@ def fixed_cut(frame: Fixed, whole: Callable[[bytes], bool], begins: Callable[[by
     return cut
 
 
+def lately(chunks: Sequence[Chunk], newest: Chunk, seconds: float, most: int) -> tuple[Chunk, ...]:
+    """What came in the last *seconds* with *newest* behind it: whole chunks, *most* bytes in all.
+
+    >>> lately(((0.0, b"a"), (1.0, b"bc"), (2.0, b"de")), (2.5, b"fgh"), 2.0, 6)
+    ((2.0, b'de'), (2.5, b'fgh'))
+    """
+    kept, room = [(newest[0], newest[1][-most:])], most - len(newest[1])
+    for at, data in reversed(chunks):
+        room -= len(data)
+        if room < 0 or at < newest[0] - seconds:
+            break
+        kept.append((at, data))
+    return tuple(reversed(kept))
+
+
 def bursts(chunks: Sequence[Chunk], gap: float) -> list[bytes]:
     """The bytes between silences longer than *gap* seconds."""
     found: list[bytes] = []

@@ -134,8 +134,7 @@ def shown(listed: Sequence[Way], trouble: str) -> dict[str, Any]:
     if not wired:
         check += [word(f"sight.check-port-{number}") for number in (1, 2, 3)]
     if wired == len(listed):
-        check += [trouble] if trouble else []
-        check.append(word("sight.check-air"))
+        check.append(trouble or word("sight.check-air"))
     return {"ok": True, "ways": rows, "said": said, "check": check}
 
 

@@ -189,7 +189,8 @@ def test_a_flood_is_kept_in_bounds():
         guide = guide.hear(n / 100, b"x" * 4000)
 
     assert len(guide.tail) < 300
-    assert len(guide.live) <= 64
+    assert sum(len(data) for _, data in guide.live) <= 2048
+    assert sum(len(data) for _, data in guide.talk.heard) <= 16 << 10
     assert all(len(line) < 500 for line in picture(guide, Came).lines)
 
 

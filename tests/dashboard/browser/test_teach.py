@@ -154,6 +154,8 @@ def test_a_gauge_is_taught_kept_and_put_on_the_sheet_by_keys_alone(  # noqa: PLR
 
     gauge.press("55.1200")
     assert "55.1200 mm" in screen.until("teach-reads", "55.1200")
+    one.press("units")
+    assert screen.until("teach-reads", "inch") == "55.1200 mm (2.17008 inch)"
     one.press("teach-agree")
     page.wait_for_selector("#keep-name:focus")
     page.keyboard.press("Control+a")
