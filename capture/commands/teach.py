@@ -54,7 +54,7 @@ def teach_command(
     out: Path | None,
     as_json: bool,
 ) -> int:
-    r"""Learn what an unknown gauge says, from a few examples; then name the file as its dialect.
+    """Learn what an unknown gauge says, from a few examples; then name the file as its dialect.
 
     \b
     At the gauge:   tenths teach --serial /dev/ttyUSB0 -o gauge.toml
@@ -62,7 +62,7 @@ def teach_command(
     Trying a file:  tenths teach --try gauge.toml --dump came.jsonl
 
     At the gauge with --json another program teaches: a wish a line in, a picture a line out.
-    """
+    """  # noqa: D301 - the control character itself keeps the lines that follow as they are
     try:
         if trying is not None and dump is not None:
             return _try(trying, dump, as_json=as_json)
