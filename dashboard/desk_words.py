@@ -162,8 +162,6 @@ DESK_WORDS: Final[dict[str, str]] = {
     "job.open": "Sheet",
     "job.new": "A new sheet",
     "job.save": "Save the sheet",
-    "job.add": "Add a gauge",
-    "job.remove": "Remove this gauge",
     "job.choose": "–",
     "job.failed": "the dashboard did not answer; look whether it was saved",
     "job.viewer": (
@@ -227,7 +225,6 @@ DESK_WORDS: Final[dict[str, str]] = {
     "job.gauge.link": "Reached by",
     "job.gauge.address": "Address",
     "job.gauge.address-hint": "Port, address or device",
-    "job.gauge.baud": "Baud",
     "job.gauge.dialect": "Dialect",
     "job.gauge.dialect-hint": "decimal-line, or a taught file",
     "job.gauge.unit": "Unit of a bare number",

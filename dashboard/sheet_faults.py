@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from capture.sheet_reader import BadSheet, read_sheet
-from dashboard.sheet_form import GAUGE, GROUPS, Typed
+from dashboard.sheet_fields import LISTED, PLAIN
+from dashboard.sheet_form import Typed
 
 
 class Faults(Struct, frozen=True):
@@ -41,39 +42,37 @@ def by_field(faults: Sequence[str], typed: Typed) -> Faults:
     return Faults(fields, rest)
 
 
-_OF_GAUGE = re.compile(
-    r"gauge (?:number (?P<number>\d+)|(?P<name>'[^']*'|\"[^\"]*\"))(?:\.(?P<key>[\w.]+))?: "
+_OF_ONE = re.compile(
+    r"(?P<kind>gauge|pedal) (?:number (?P<number>\d+)|(?P<name>'[^']*'|\"[^\"]*\"))(?:\.(?P<key>[\w.]+))?: "
 )
-_LINKS_FIELD = {"link": "link", "link.baud": "baud", None: "address"}
 
 
 def _keys_of(said: str, typed: Typed) -> tuple[list[str], str]:
-    found = _OF_GAUGE.match(said)
+    found = _OF_ONE.match(said)
     if found is None:
         key, _, why = said.partition(": ")
         return _field_of(key), why
-    why = said[found.end() :]
+    kind, why = found["kind"], said[found.end() :]
     if found["number"] is not None:
         places = [int(found["number"]) - 1]
     else:
         name = found["name"][1:-1]
-        places = [
-            place for place in range(len(typed.gauges)) if typed.values.get(f"gauge.{place}.name") == name
-        ]
+        among = range(len(typed.places(kind) or ()))
+        places = [place for place in among if typed.values.get(f"{kind}.{place}.name") == name]
+    known = {field.key for field in LISTED[kind]}
     key = found["key"]
-    known = {field.key for field in GAUGE}
-    if key is None and "two gauges of this name" in why:
-        key = "name"
-    elif key in _LINKS_FIELD:
-        key = _LINKS_FIELD[key]
-    elif key is not None and key.startswith("link."):
+    if key is None:
+        key = "name" if "two gauges of this name" in why else "address"
+    elif key not in known and key.startswith("link."):
         key = "address"
-    return ([f"gauge.{place}.{key}" for place in places] if key in known else []), why
+    elif key == "ask":
+        key = "ask.send"
+    return ([f"{kind}.{place}.{key}" for place in places] if key in known else []), why
 
 
 def _field_of(key: str) -> list[str]:
     """The field of a key; of a table, its first field."""
-    known = [field.key for group in GROUPS for field in group.fields]
+    known = [field.key for field in PLAIN]
     if key in known:
         return [key]
     return [field for field in known if field.startswith(key + ".")][:1]

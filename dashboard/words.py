@@ -7,12 +7,14 @@ from typing import Final
 from dashboard.bore_words import BORE_WORDS
 from dashboard.desk_words import DESK_WORDS
 from dashboard.gauge_words import GAUGE_WORDS
+from dashboard.sheet_words import SHEET_WORDS
 from dashboard.teach_words import TEACH_WORDS
 
 WORDS: Final[dict[str, str]] = {
     **BORE_WORDS,
     **DESK_WORDS,
     **GAUGE_WORDS,
+    **SHEET_WORDS,
     **TEACH_WORDS,
     # the sentence
     "say.waiting": "Waiting for a recording",

@@ -3,7 +3,7 @@
   "use strict";
   const at = (id) => document.getElementById(id);
   const root = document.documentElement;
-  let words = {}, sheet = null, gauges = [], timer = 0, fresh = 0;
+  let words = {}, sheet = null, listed = {}, timer = 0, fresh = 0;
 
   function make(tag, more = {}, ...inside) {
     const element = document.createElement(tag);
@@ -16,43 +16,60 @@
   }
   const button = (text, act, more = {}) => make("button", { type: "button", onclick: act, ...more }, text);
 
-  function field({ kind, among, label, hint, value }, key) {
+  function field({ kind, among, label, hint, value, ways = [], default: holds }, key) {
     const id = "job-" + key, more = { id, name: key, "aria-describedby": `${id}-fault ${id}-hint` };
     let entry;
-    if (kind === "choice") {
+    if (among.length) {
       const choices = among.includes(value) ? ["", ...among] : ["", value, ...among].filter((one, n, all) => all.indexOf(one) === n);
-      entry = make("select", more, ...choices.map((one) => make("option", { value: one, selected: one === value }, one || words.choose)));
-    } else entry = make("input", { ...more, type: "text", value, autocomplete: "off", inputmode: kind === "number" ? "decimal" : undefined });
+      entry = make("select", more, ...choices.map((one) => make("option", { value: one, selected: one === value }, one || holds || words.choose)));
+    } else entry = make("input", { ...more, type: "text", value, placeholder: holds, autocomplete: "off", inputmode: ["number", "whole"].includes(kind) ? "decimal" : undefined });
     if (!at("page").dataset.token) entry.disabled = true;
-    return make("div", { class: "field" }, make("label", { for: id }, label), entry,
+    return make("div", { class: "field", "data-ways": ways.length ? ways.join(" ") : undefined }, make("label", { for: id }, label), entry,
       make("span", { id: `${id}-hint`, class: "hint" }, hint), make("span", { id: `${id}-fault`, class: "fault" }));
   }
 
+  const boxes = (fields, key) => make("div", { class: "fields" }, ...fields.map((one) => field(one, key === undefined ? one.key : `${key}.${one.key}`)));
+
   function group(title, fields, key, more = []) {
-    return make("fieldset", { "data-gauge": key }, make("legend", {}, title),
-      make("div", { class: "fields" }, ...fields.map((one) => field(one, key === undefined ? one.key : `gauge.${key}.${one.key}`)), ...more));
+    const rare = fields.filter((one) => one.more);
+    const folded = rare.length ? [make("details", {}, make("summary", {}, words.more), boxes(rare, key))] : [];
+    return make("fieldset", {}, make("legend", {}, title), boxes(fields.filter((one) => !one.more), key), ...folded, ...more);
   }
 
-  function gaugeGroup(fields, place) {
-    const key = place ?? `new${fresh++}`, box = { key, place };
-    gauges.push(box);
-    const gone = button(words.remove, () => {
-      gauges = gauges.filter((one) => one !== box);
+  // What is of another way to the gauge is neither seen nor sent.
+  function fitting(box) {
+    const way = box.querySelector("select[name$='.link']")?.value;
+    for (const one of box.querySelectorAll("[data-ways]")) one.hidden = !one.dataset.ways.split(" ").includes(way);
+  }
+
+  function oneOf({ kind, title, remove }, fields, place) {
+    const key = `${kind}.${place ?? `new${fresh++}`}`, box = { key, place };
+    listed[kind].push(box);
+    const gone = button(remove, () => {
+      listed[kind] = listed[kind].filter((one) => one !== box);
       box.element.remove();
       soon();
     });
-    return (box.element = group(sheet.gauge_title, fields, key, at("page").dataset.token ? [gone] : []));
+    box.element = group(title, fields, key, at("page").dataset.token ? [gone] : []);
+    box.element.addEventListener("change", () => fitting(box.element));
+    fitting(box.element);
+    return box.element;
   }
 
   function typed() {
-    const values = {}, form = at("job-fields");
-    for (const entry of form.querySelectorAll("[name]")) {
-      if (!entry.name.startsWith("gauge.")) values[entry.name] = entry.value;
+    const values = {}, places = {};
+    for (const entry of at("job-fields").querySelectorAll("[name]")) {
+      if (!(entry.name.split(".")[0] in listed)) values[entry.name] = entry.value;
     }
-    gauges.forEach(({ key }, n) => {
-      for (const entry of form.querySelectorAll(`[name^="gauge.${key}."]`)) values[`gauge.${n}.${entry.name.split(".").pop()}`] = entry.value;
-    });
-    return { name: at("job-name").value.trim(), values, gauges: gauges.map(({ place }) => place ?? null), digest: sheet.digest };
+    for (const [kind, all] of Object.entries(listed)) {
+      all.forEach(({ key, element }, n) => {
+        for (const entry of element.querySelectorAll("[name]")) {
+          if (!entry.closest("[hidden]")) values[`${kind}.${n}${entry.name.slice(key.length)}`] = entry.value;
+        }
+      });
+      places[kind + "s"] = all.map(({ place }) => place ?? null);
+    }
+    return { name: at("job-name").value.trim(), values, ...places, digest: sheet.digest };
   }
 
   function tell(reply) {
@@ -61,9 +78,11 @@
       if (why) entry.setAttribute("aria-invalid", "true"); else entry.removeAttribute("aria-invalid");
     };
     for (const entry of at("job-form").querySelectorAll("input, select[name]")) {
-      const [head, key, ...rest] = entry.name.split(".");
-      const n = gauges.findIndex((one) => String(one.key) === key);
-      fault(entry, (reply.fields || {})[head === "gauge" ? `gauge.${n}.${rest.join(".")}` : entry.name]);
+      const kind = entry.name.split(".")[0], all = listed[kind] || [];
+      const n = all.findIndex((one) => entry.name.startsWith(one.key + "."));
+      const why = (reply.fields || {})[n < 0 ? entry.name : `${kind}.${n}${entry.name.slice(all[n].key.length)}`];
+      fault(entry, why);
+      if (why && entry.closest("details")) entry.closest("details").open = true;
     }
     at("job-rest").replaceChildren(...(reply.rest || []).map((why) => make("li", {}, why)));
     at("job-said").textContent = reply.said || reply.refused || "";
@@ -97,7 +116,7 @@
   async function open(name) {
     const [list, reply] = await Promise.all(["/sheets", "/sheet?name=" + encodeURIComponent(name)].map(async (road) => (await fetch(road)).json()));
     if (!reply.ok) return tell({ said: reply.refused });
-    [sheet, gauges, fresh] = [reply, [], 0];
+    [sheet, listed, fresh] = [reply, {}, 0];
     const may = Boolean(at("page").dataset.token);
     const pick = make("select", { id: "job-open", onchange: (event) => open(event.target.value) },
       make("option", { value: "" }, words.new), ...list.names.map((one) => make("option", { value: one, selected: one === name }, one)));
@@ -106,12 +125,18 @@
     const head = make("div", { class: "fields" },
       make("div", { class: "field" }, make("label", { for: "job-open" }, words.open), pick),
       make("div", { class: "field" }, make("label", { for: "job-name" }, words.name), own, make("span", { id: "job-name-fault", class: "fault" })));
-    const added = make("div", { id: "job-gauges" }, ...sheet.gauges.map((fields, place) => gaugeGroup(fields, place)));
+    const sections = sheet.listed.map((one) => {
+      listed[one.kind] = [];
+      const all = make("div", { id: `job-${one.kind}s` }, ...one.all.map((fields, place) => oneOf(one, fields, place)));
+      const add = button(one.add, () => { all.append(oneOf(one, one.fresh, null)); soon(); }, { id: `job-add-${one.kind}` });
+      return make("div", {}, all, ...(may ? [add] : []));
+    });
+    const limits = make("details", { id: "job-settings" }, make("summary", {}, words.settings), make("p", { class: "note-line" }, words["settings-note"]),
+      ...sheet.settings.map(({ title, fields }) => group(title, fields)));
     const form = make("form", { id: "job-fields", oninput: soon, onsubmit: (event) => { event.preventDefault(); save(); } },
-      ...sheet.groups.map(({ title, fields }) => group(title, fields)), added);
-    const add = button(words.add, () => { added.append(gaugeGroup(sheet.fresh, null)); soon(); }, { id: "job-add" });
+      ...sheet.groups.map(({ title, fields }) => group(title, fields)), ...sections, limits);
     const keep = make("button", { type: "submit", form: "job-fields", class: "strong", id: "job-save" }, words.save);
-    at("job-form").replaceChildren(head, form, make("div", { class: "fields" }, ...(may ? [add, keep] : [words.viewer])),
+    at("job-form").replaceChildren(head, form, make("div", { class: "fields" }, ...(may ? [keep] : [words.viewer])),
       make("p", { id: "job-said", role: "status" }), make("ul", { id: "job-rest" }));
     at("job-name").addEventListener("input", soon);
   }

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dash import html
 from dash.development.base_component import Component
 
-from dashboard.sheet_form import GAUGE, GROUPS, Field
+from dashboard.sheet_fields import GROUPS, LISTED, SETTINGS, Field, Group
 from dashboard.views.boxes import box
 from dashboard.views.controls import plain
 from dashboard.words import WORDS, word
 
-SAID = ("open", "new", "name", "save", "add", "remove", "choose", "failed", "viewer")
+SAID = ("open", "new", "name", "save", "choose", "failed", "viewer", "more", "settings", "settings-note")
 """Words that the script needs."""
 
 
@@ -27,33 +27,51 @@ def job_page() -> list[Component]:
 
 
 def described(values: Mapping[str, str]) -> dict[str, Any]:
-    """The form as plain data: groups of fields, each gauge, and a gauge that is to be added."""
-    groups = [
-        {
-            "title": word(f"job.group-{group.name}"),
-            "fields": [_field(each, each.key, each.key, values) for each in group.fields],
-        }
-        for group in GROUPS
-    ]
-    places = sorted({int(key.split(".")[1]) for key in values if key.startswith("gauge.")})
-    gauges = [
-        [_field(each, each.key, f"gauge.{place}.{each.key}", values) for each in GAUGE] for place in places
-    ]
+    """The form as plain data: groups of fields, settings, each gauge and pedal, and a fresh one of each."""
     return {
-        "groups": groups,
-        "gauges": gauges,
-        "fresh": [_field(each, each.key, f"gauge.new.{each.key}", {}) for each in GAUGE],
-        "gauge_title": word("job.group-gauge"),
+        "groups": [_group(group, values) for group in GROUPS],
+        "settings": [_group(group, values) for group in SETTINGS],
+        "listed": [
+            {
+                "kind": kind,
+                "title": word(f"job.group-{kind}"),
+                "add": word(f"job.add-{kind}"),
+                "remove": word(f"job.remove-{kind}"),
+                "all": [_fields(kind, fields, str(place), values) for place in _places(kind, values)],
+                "fresh": _fields(kind, fields, "new", {}),
+            }
+            for kind, fields in LISTED.items()
+        ],
     }
 
 
-def _field(field: Field, name: str, key: str, values: Mapping[str, str]) -> dict[str, Any]:
-    label = f"job.gauge.{name}" if key.startswith("gauge.") else f"job.{name}"
+def _places(kind: str, values: Mapping[str, str]) -> list[int]:
+    return sorted({int(key.split(".")[1]) for key in values if key.startswith(f"{kind}.")})
+
+
+def _group(group: Group, values: Mapping[str, str]) -> dict[str, Any]:
+    fields = [_field(each, f"job.{each.key}", values.get(each.key, "")) for each in group.fields]
+    return {"title": word(f"job.group-{group.name}"), "fields": fields}
+
+
+def _fields(
+    kind: str, fields: Sequence[Field], place: str, values: Mapping[str, str]
+) -> list[dict[str, Any]]:
+    return [
+        _field(each, f"job.{kind}.{each.key}", values.get(f"{kind}.{place}.{each.key}", ""))
+        for each in fields
+    ]
+
+
+def _field(field: Field, label: str, value: str) -> dict[str, Any]:
     return {
-        "key": name,
+        "key": field.key,
         "kind": field.kind,
         "among": list(field.among),
         "label": word(label),
         "hint": WORDS.get(f"{label}-hint", ""),
-        "value": values.get(key, ""),
+        "value": value,
+        "more": field.more,
+        "ways": list(field.ways),
+        "default": field.default,
     }

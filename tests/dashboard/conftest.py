@@ -284,6 +284,7 @@ stations = [20, 80, 140]
 
 [grinder]
 dial = "diameter"
+known = { share = 0.5, u_share = 0.1 }
 
 [[gauge]]
 name = "mike"
@@ -319,7 +320,10 @@ def form() -> Callable[..., Typed]:
     def typed(text: str = FORM_SHEET, **changed: str) -> Typed:
         values = values_of(opened(text))
         values |= {key.replace("__", "."): value for key, value in changed.items()}
-        places = sorted({int(key.split(".")[1]) for key in values if key.startswith("gauge.")})
-        return Typed("sleeve.toml", values, list(places), "digest")
+        places = {
+            kind: sorted({int(key.split(".")[1]) for key in values if key.startswith(f"{kind}.")})
+            for kind in ("gauge", "pedal")
+        }
+        return Typed("sleeve.toml", values, [*places["gauge"]], "digest", [*places["pedal"]])
 
     return typed

@@ -24,8 +24,16 @@ from dashboard.sheet_form import filled, opened
         ({"gauge__1__name": "mike"}, "gauge.1.name", "two gauges of this name"),
         ({"gauge__0__name": ""}, "gauge.0.name", "missing"),
         ({"gauge__0__address": ""}, "gauge.0.address", "a text"),
-        ({"gauge__0__baud": "fast"}, "gauge.0.baud", "a whole number"),
+        ({"gauge__0__link__baud": "fast"}, "gauge.0.link.baud", "a whole number"),
         ({"gauge__0__unit": "degC"}, "gauge.0.unit", "one of mm, in"),
+        ({"gauge__0__stream": "often"}, "gauge.0.stream", "true or false"),
+        ({"gauge__0__ask__send": ""}, "gauge.0.ask.send", "missing"),
+        ({"gauge__0__ask__every": "0"}, "gauge.0.ask.every", "above 0"),
+        ({"gauge__0__link__bytesize": "eight"}, "gauge.0.link.bytesize", "a whole number"),
+        ({"pedal__0__keys": "the left one"}, "pedal.0.keys", "words by key"),
+        ({"pedal__0__keyboard": ""}, "pedal.0.keyboard", "missing"),
+        ({"settings__warm__limit": "-1"}, "settings.warm.limit", "a number above 0"),
+        ({"settings__growing__confidence": "2"}, "settings.growing.confidence", "between 0.5 and 1"),
     ],
 )
 def test_a_fault_stands_at_the_field_that_it_is_of(changed, field, said, form, form_sheet):

@@ -156,7 +156,7 @@ def test_a_new_sheet_is_made_with_a_gauge(desk, both):
         "fit.clearance.most": "0.008",
     }.items():
         page.fill(f"[id='job-{name}']", value)
-    page.click("#job-add")
+    page.click("#job-add-gauge")
     page.fill("[id='job-gauge.new0.name']", "mike")
     page.select_option("[id='job-gauge.new0.measures']", "diameter")
     page.select_option("[id='job-gauge.new0.link']", "serial")
@@ -174,6 +174,36 @@ def test_a_new_sheet_is_made_with_a_gauge(desk, both):
     assert job.gauges[0].link == {"serial": "/dev/ttyUSB0"}
     assert sorted(path.name for path in both.parent.rglob("*.toml")) == ["new.toml", "sleeve.toml"]
     assert page.locator("#job-box b").count() == 0
+
+
+def test_what_few_need_is_folded_away_and_opens_where_it_is_wrong(desk, both):
+    page = desk("job").page
+    ways = "[data-ways]:has([id='job-gauge.0.link.value'])"
+    by_serial = page.locator(ways).get_attribute("hidden")
+    folded = page.locator("[id='job-settings.warm.limit']").is_visible()
+    page.select_option("[id='job-gauge.0.link']", "ble")
+    page.locator("#job-gauges summary").first.focus()
+    page.keyboard.press("Enter")
+    page.fill("[id='job-gauge.0.link.value']", "2a6e")
+    page.click("#job-add-pedal")
+    for name, value in {"name": "foot", "keyboard": "pedal", "keys": "KEY_B = pass 0"}.items():
+        page.fill(f"[id='job-pedal.new0.{name}']", value)
+    page.locator("#job-settings > summary").focus()
+    page.keyboard.press("Enter")
+    page.fill("[id='job-settings.warm.limit']", "-1")
+    page.locator("#job-settings > summary").click()
+    page.click("#job-save")
+    page.wait_for_selector("[id='job-settings.warm.limit'][aria-invalid=true]:visible")
+    page.fill("[id='job-settings.warm.limit']", "0.001")
+    page.click("#job-save")
+    page.wait_for_selector("#job-said:has-text('On disk')")
+    job, plain = read_sheet((both / "sleeve.toml").read_text("utf-8"), "sleeve.toml")
+
+    assert by_serial == ""
+    assert not folded
+    assert job.gauges[0].link == {"ble": "/dev/ttyUSB0", "value": "2a6e"}
+    assert job.pedals[0].keys == {"KEY_B": "pass 0"}
+    assert plain["settings"] == {"warm": {"limit": 0.001}}
 
 
 def test_the_record_is_previewed_kept_and_printed_to_pdf(desk, shots, browser):
