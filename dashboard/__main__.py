@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import ipaddress
+import os
 import secrets
+import signal
 import socket
 import sys
 import threading
@@ -33,6 +35,7 @@ from dashboard.guard import is_loopback
 )
 @click.option("--open/--no-open", "show", default=False, help="Open the browser.")
 @click.option("--inbox", type=click.Path(path_type=Path), help="Where words go, if not beside the recording.")
+@click.option("--tied", is_flag=True, hidden=True, help="End when standard input ends.")
 @click.option("--set", "settings", multiple=True, metavar="KEY=VALUE", help="Decide with another setting.")
 def main(
     path: Path,
@@ -44,9 +47,12 @@ def main(
     speed: float,
     show: bool,
     inbox: Path | None,
+    tied: bool,
     settings: tuple[str, ...],
 ) -> None:
     """Show a folder's newest recording, or one recording, in the browser."""
+    if tied:
+        threading.Thread(target=_end_with_input, name="tied", daemon=True).start()
     if not is_loopback(host) and not token:
         raise click.UsageError(
             f"--host {host}: others can reach it, so a --token is due, such as {secrets.token_urlsafe(9)}"
@@ -59,6 +65,13 @@ def main(
     listening = _listen(host, port)
     tokens = (token, viewer or secrets.token_urlsafe(9)) if token else (None, None)
     asyncio.run(_serve(source, listening, host, tokens, show=show))
+
+
+def _end_with_input() -> None:
+    """Stops this process when its standard input ends: whoever started it is gone, and however it went."""
+    while os.read(0, 4096):  # not through sys.stdin, whose lock would outlive this thread
+        pass
+    signal.raise_signal(signal.SIGTERM)
 
 
 def _settings(given: tuple[str, ...]) -> dict[str, str]:

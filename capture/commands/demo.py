@@ -12,7 +12,7 @@ from typing import TypeAlias
 import click
 
 from capture.commands.live import Screen, guarded, session, sheet_of
-from capture.commands.screen import BROWSER, HOST, PORT, TOKEN
+from capture.commands.screen import Serving, serving
 from capture.links.inbox import NoCapture, say
 from capture.simulator import bore_session, shop
 
@@ -35,20 +35,8 @@ Work: TypeAlias = Callable[[], Awaitable[None]]
     help="Where to keep the job and its recording.",
 )
 @click.option("--stay/--leave", default=True, help="Go on showing the part when it is done, until stopped.")
-@HOST
-@PORT
-@TOKEN
-@BROWSER
-def demo_command(
-    bore: bool,
-    speed: float,
-    folder: Path | None,
-    stay: bool,
-    host: str,
-    port: int,
-    token: str | None,
-    browser: bool,
-) -> int:
+@serving
+def demo_command(bore: bool, speed: float, folder: Path | None, stay: bool, screen: Serving) -> int:
     """Grind a simulated part: nothing to connect, everything else is real.
 
     The gauges are simulated and speak over loopback sockets. Half way the coolant fails: watch
@@ -56,11 +44,11 @@ def demo_command(
     """
     folder = folder or Path(tempfile.mkdtemp(prefix="tenths-demo-"))
     folder.mkdir(parents=True, exist_ok=True)
-    screen = Screen(host, port, token, browser=browser)
+    beside = Screen(screen)
     try:
-        return guarded(lambda: asyncio.run(_demo(folder, speed, screen, bore=bore, stay=stay)))
+        return guarded(lambda: asyncio.run(_demo(folder, speed, beside, bore=bore, stay=stay)))
     finally:
-        screen.close()
+        beside.close()
 
 
 async def _demo(folder: Path, speed: float, screen: Screen, *, bore: bool, stay: bool) -> None:

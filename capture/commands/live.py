@@ -17,7 +17,7 @@ from capture.clock import Clock
 from capture.commands.look import with_settings
 from capture.commands.machine import remembering
 from capture.commands.options import AS_JSON, SETTINGS, job_argument
-from capture.commands.screen import BROWSER, HOST, PORT, TOKEN, screen_arguments
+from capture.commands.screen import Serving, serving
 from capture.daemon import capture
 from capture.instruments import BadInstrument, instruments_of
 from capture.links.inbox import Taken
@@ -48,25 +48,14 @@ def capture_command(job: Path, out: Path | None, settings: tuple[str, ...], as_j
 @job_argument
 @OUT
 @SETTINGS
-@HOST
-@PORT
-@TOKEN
-@BROWSER
-def run_command(
-    job: Path,
-    out: Path | None,
-    settings: tuple[str, ...],
-    host: str,
-    port: int,
-    token: str | None,
-    browser: bool,
-) -> int:
+@serving
+def run_command(job: Path, out: Path | None, settings: tuple[str, ...], screen: Serving) -> int:
     """Capture a job and show it in the browser, until stopped (Ctrl-C)."""
-    screen = Screen(host, port, token, browser=browser)
+    beside = Screen(screen)
     try:
-        return record(job, out, settings, screen.show)
+        return record(job, out, settings, beside.show)
     finally:
-        screen.close()
+        beside.close()
 
 
 def record(
@@ -181,24 +170,16 @@ class _Ready:
 class Screen:
     """The screen's process, beside the capture: it may die without harm to what is recorded."""
 
-    def __init__(self, host: str, port: int, token: str | None, *, browser: bool) -> None:
-        self._host, self._port, self._token, self._browser = host, port, token, browser
+    def __init__(self, serving: Serving) -> None:
+        self._serving = serving
         self._process: subprocess.Popen[bytes] | None = None
         self._closing = False
 
     def show(self, recording: Path, inbox: Path) -> None:
         """Say that the capture is ready, and start the screen on its recording."""
         _Ready(as_json=False).say(recording, inbox)
-        arguments = screen_arguments(
-            recording,
-            host=self._host,
-            port=self._port,
-            browser=self._browser,
-            token=self._token,
-            more=("--inbox", str(inbox)),
-        )
         # In a session of its own a Ctrl-C reaches only the capture, which stops the screen last.
-        self._process = subprocess.Popen(arguments, start_new_session=True)
+        self._process = self._serving.start(recording, "--inbox", str(inbox), apart=True)
         threading.Thread(target=self._watch, args=(self._process, recording), daemon=True).start()
 
     def _watch(self, process: subprocess.Popen[bytes], recording: Path) -> None:

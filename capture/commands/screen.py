@@ -2,29 +2,70 @@
 
 from __future__ import annotations
 
+import functools
 import signal
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import click
+from msgspec import Struct
 
 from capture.commands.options import SETTINGS, recording_argument
 
 
-def screen_arguments(
-    path: Path, *, host: str, port: int, browser: bool, token: str | None = None, more: tuple[str, ...] = ()
-) -> list[str]:
-    """The command line of the screen's process."""
-    words = [sys.executable, "-m", "dashboard", str(path), "--host", host, "--port", str(port)]
-    if token is not None:
-        words += ["--token", token]
-    return [*words, "--open" if browser else "--no-open", *more]
+class Serving(Struct, frozen=True):
+    """How the screen is to be served."""
+
+    host: str
+    port: int
+    token: str | None
+    viewer: str | None
+    browser: bool
+
+    def start(self, path: Path, *more: str, apart: bool = False) -> subprocess.Popen[bytes]:
+        """Start the screen's process on *path*, *apart* in a session of its own.
+
+        It ends when its standard input does: so it outlives no command that is killed.
+        """
+        words = [sys.executable, "-m", "dashboard", str(path), "--host", self.host, "--port", str(self.port)]
+        for option, value in (("--token", self.token), ("--viewer-token", self.viewer)):
+            if value is not None:
+                words += [option, value]
+        words += ["--open" if self.browser else "--no-open", "--tied", *more]
+        return subprocess.Popen(words, stdin=subprocess.PIPE, start_new_session=apart)
 
 
-def show(arguments: list[str]) -> int:
-    """Run the screen until it ends or is told to; its status."""
-    screen = subprocess.Popen(arguments)
+def serving(command: Callable[..., int]) -> Callable[..., int]:
+    """The options of a command that starts the screen; it gets them as its argument `screen`."""
+
+    @click.option(
+        "--host", default="127.0.0.1", show_default=True, help="Beyond loopback a token is asked for."
+    )
+    @click.option("--port", default=0, show_default="a free one", help="Port to serve on.")
+    @click.option("--token", help="What viewers beyond this machine must bring.")
+    @click.option(
+        "--viewer-token", "viewer", help="What those must bring who may only look; else a new one is made."
+    )
+    @click.option("--open/--no-open", "browser", default=True, help="Open the browser.")
+    @functools.wraps(command)
+    def with_screen(
+        *args: object,
+        host: str,
+        port: int,
+        token: str | None,
+        viewer: str | None,
+        browser: bool,
+        **others: object,
+    ) -> int:
+        return command(*args, screen=Serving(host, port, token, viewer, browser), **others)
+
+    return with_screen
+
+
+def _show(screen: subprocess.Popen[bytes]) -> int:
+    """Wait until the screen ends or is told to; its status."""
 
     def stop(_number: int, _frame: object) -> None:
         screen.terminate()
@@ -35,50 +76,20 @@ def show(arguments: list[str]) -> int:
     return 0 if status in {0, -signal.SIGTERM, -signal.SIGINT} else status
 
 
-HOST = click.option(
-    "--host",
-    default="127.0.0.1",
-    show_default=True,
-    help="Address to serve on; any but this computer's own asks for a token.",
-)
-PORT = click.option("--port", default=0, show_default="a free one", help="Port to serve on.")
-TOKEN = click.option("--token", help="What viewers beyond this machine must bring.")
-BROWSER = click.option("--open/--no-open", "browser", default=True, help="Open the browser.")
-
-
 @click.command("dashboard")
 @click.argument("path", type=click.Path(path_type=Path, exists=True), default=".")
-@HOST
-@PORT
-@TOKEN
-@BROWSER
-def dashboard_command(path: Path, host: str, port: int, token: str | None, browser: bool) -> int:
+@serving
+def dashboard_command(path: Path, screen: Serving) -> int:
     """Show a folder's newest recording, or one recording; it is followed while it grows."""
-    return show(screen_arguments(path, host=host, port=port, browser=browser, token=token))
+    return _show(screen.start(path))
 
 
 @click.command("replay")
 @recording_argument
 @click.option("--speed", default=1.0, show_default=True, type=click.FloatRange(min=0, min_open=True))
 @SETTINGS
-@HOST
-@PORT
-@TOKEN
-@BROWSER
-def replay_command(
-    recording: Path,
-    speed: float,
-    settings: tuple[str, ...],
-    host: str,
-    port: int,
-    token: str | None,
-    browser: bool,
-) -> int:
+@serving
+def replay_command(recording: Path, speed: float, settings: tuple[str, ...], screen: Serving) -> int:
     """Play a recording on the screen, with pause and a scrubber."""
-    more = ["--replay", "--speed", f"{speed:g}"]
-    for pair in settings:
-        more += ["--set", pair]
-    arguments = screen_arguments(
-        recording, host=host, port=port, browser=browser, token=token, more=tuple(more)
-    )
-    return show(arguments)
+    changed = [word for pair in settings for word in ("--set", pair)]
+    return _show(screen.start(recording, "--replay", "--speed", f"{speed:g}", *changed))
