@@ -48,3 +48,9 @@ def test_a_wrong_sheet_is_refused_before_anything_is_watched(tenths, job):
     job.write_text("[job]\nnme = 3\n", "utf-8")
 
     assert "job.nme: no such key; did you mean name?" in tenths("gauges", "--watch", str(job), status=2)
+
+
+def test_why_no_bluetooth_is_seen_is_told_to_a_program(tenths, monkeypatch):
+    monkeypatch.setitem(tenths.environment, "DBUS_SYSTEM_BUS_ADDRESS", "unix:path=/nonexistent")
+
+    assert "Bluetooth" in tenths.json("gauges", "--seconds", "0.1")["trouble"]
