@@ -45,7 +45,7 @@ INBOX, LAWS = "tests/capture/links/test_inbox.py::", "tests/capture/dialects/tes
 RETOLD = "tests/capture/folds/test_retold.py::"
 DECIMAL = "tests/capture/dialects/test_decimal.py::"
 METROLOGY = "tests/capture/metrology/test_"
-GUARD = "tests/dashboard/test_guard.py::"
+GUARD, ROADS = "tests/dashboard/test_guard.py::", "tests/dashboard/test_gauge_roads.py::"
 
 MISTAKES = (
     # Durable before shown; nothing lost.
@@ -414,6 +414,35 @@ MISTAKES = (
         "from capture.clock import Clock\n",
         "from capture.clock import Clock\nfrom dashboard.words import word\n",
         IMPORTS,
+    ),
+    # Teaching.
+    Mistake(
+        "a gauge is learnt from what came while it was moved",
+        "capture/teaching.py",
+        "STILL = 1.5\n",
+        "STILL = 15.0\n",
+        "tests/capture/test_guide.py::test_a_stream_is_learnt_from_where_it_stood_still_not_from_the_way_there",
+    ),
+    Mistake(
+        "odd parity is taken for even",
+        "capture/serialline.py",
+        '{"E": ones.count(0) / len(ones), "O": ones.count(1) / len(ones)}',
+        '{"E": ones.count(1) / len(ones), "O": ones.count(0) / len(ones)}',
+        "tests/capture/test_serialline.py::test_seven_bits_are_known_from_what_eight_make_of_them",
+    ),
+    Mistake(
+        "a gauge is kept that nobody has compared with its display",
+        "dashboard/gauge_roads.py",
+        ' or not step.get("file") or not step["agreed"]:\n',
+        ' or not step.get("file"):\n',
+        ROADS + "test_a_gauge_is_taught_compared_kept_and_nothing_is_written_over",
+    ),
+    Mistake(
+        "anybody's recording names ports to open",
+        "dashboard/gauge_roads.py",
+        "        if state is None or not isinstance(self._source, Feed):\n",
+        "        if state is None:\n",
+        ROADS + "test_of_a_recording_that_is_played_the_sheet_opens_nothing",
     ),
     # Types.
     Mistake(
