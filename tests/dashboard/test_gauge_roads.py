@@ -168,8 +168,11 @@ def test_a_port_that_the_running_capture_reads_is_not_opened(page, session, shee
 def test_of_a_recording_that_is_played_the_sheet_opens_nothing(asked, shop, gauge):
     """It may be anybody's recording: a port that it names is not listed for that."""
     player = Player(shop / "sleeve.jsonl", Board(draw), {}, 1.0)
+    player.load()
+    player.turn()
     found = Shown(asked, player, shop).ask("/gauges/look")
 
+    assert player.board.scene.state is not None
     assert gauge.port not in [way["title"] for way in found["ways"]]
 
 
