@@ -276,6 +276,11 @@ DESK_WORDS: Final[dict[str, str]] = {
         "Of the whole recording. Nothing of it is changed: afresh, its own decisions are passed "
         "over and taken again."
     ),
+    "compare.working": "Deciding afresh: {share} of the recording, {events} events …",
+    "compare.stop": "Stop",
+    "compare.begin": "Begin again",
+    "compare.stopped": "Stopped: nothing is laid side by side.",
+    "compare.failed": "It went wrong: begin again.",
     "compare.bad-setting": "came {came!r}, due key=value",
     "compare.changed": "{changed} of {whole} passes differ.",
     "compare.no-sizes": "{name}: no pass with a size in it",

@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-from itertools import islice
 from typing import Any
 
 from dash import Dash, Input, Output, State, ctx, html, no_update
-from msgspec.structs import replace
 
-from capture.folds import desk, retold
 from capture.journal import BadRecording
-from capture.sessions import Opened
-from capture.sheet import Job
-from capture.sheet_reader import job_of
+from dashboard.afresh import Works
 from dashboard.ask import Ask, beside, nothing
-from dashboard.feed import with_settings
 from dashboard.roads import Source
 from dashboard.shelf import Shelf, TooLarge
 from dashboard.strips import Strips
 from dashboard.views import readings
-from dashboard.views.compare import Told, decisions, has_sizes, overlay
+from dashboard.views.compare import Told, decisions, has_sizes, overlay, progress
 from dashboard.words import word
+
+PATIENCE = 0.5
+"""Seconds that an answer waits for its end before it says how far it is."""
 
 
 class Lookback:
@@ -28,7 +25,7 @@ class Lookback:
 
     def __init__(self, source: Source, shelf: Shelf) -> None:
         self._source, self._shelf = source, shelf
-        self._again: tuple[Opened, Job, desk.State] | None = None
+        self._works = Works()
 
     def lay(self, app: Dash) -> None:
         """Adds the callbacks to the application."""
@@ -42,8 +39,14 @@ class Lookback:
         app.callback(
             Output("compare-decisions", "children"),
             Output("compare-settings-fault", "children"),
+            Output("compare-tick", "disabled"),
+            Output("compare-stop", "hidden"),
+            Output("compare-begin", "hidden"),
             Input("compare-ask", "data"),
             Input("compare-settings", "value"),
+            Input("compare-tick", "n_intervals"),
+            Input("compare-stop", "n_clicks"),
+            Input("compare-begin", "n_clicks"),
         )(self.decisions)
         app.callback(
             Output("readings-graph", "figure"),
@@ -60,12 +63,12 @@ class Lookback:
         ask = Ask(data)
         return await beside(self._overlay, ask, other or "") if ask.known else (no_update,) * 3
 
-    async def decisions(self, data: Any, settings: str | None) -> Any:
-        """The table of decisions, and what is wrong with the settings."""
+    async def decisions(self, data: Any, settings: str | None, *_pressed: Any) -> Any:
+        """The table of decisions or how far it is, what is wrong with the settings, and what to press."""
         ask = Ask(data)
         if not ask.known:
-            return (no_update,) * 2
-        return await beside(self._decisions, ask, settings or "")
+            return (no_update,) * 5
+        return await beside(self._decisions, ask, settings or "", str(ctx.triggered_id))
 
     async def readings(self, data: Any, relayout: Any, *rest: Any) -> Any:
         """The strips of the window that was asked for by button or by drag."""
@@ -91,28 +94,32 @@ class Lookback:
                 fault = str(error)
         return overlay(told, ask.units or scene.state.job.units, ask.theme), fault, options
 
-    def _decisions(self, ask: Ask, settings: str) -> Any:
+    def _decisions(self, ask: Ask, settings: str, triggered: str) -> Any:
         scene = self._source.board.scene
-        if scene.state is None:
-            return nothing(), ""
+        path = self._shelf.recordings().get(scene.name)
+        if scene.state is None or path is None:
+            return nothing(), "", True, True, True
+        if triggered == "compare-stop":
+            self._works.stop()
         try:
-            opened = self._shelf.opened(scene.name)
-            job = with_settings(job_of(opened.recording.header.job), _pairs(settings))
-        except (BadRecording, TooLarge) as error:
-            return html.P(str(error)), ""
+            pairs = _pairs(settings)
+            work = self._works.of(path, pairs) if triggered in {"compare-tick", "compare-stop"} else None
+            work = work or self._works.begin(path, pairs, anew=triggered == "compare-begin")
+        except BadRecording as error:
+            return html.P(str(error)), "", True, True, True
         except ValueError as error:
-            return no_update, str(error)
-        units = ask.units or scene.state.job.units
-        return decisions(opened.state, self._decided(opened, job), units), ""
-
-    def _decided(self, opened: Opened, job: Job) -> desk.State:
-        """The recording decided again by *job*; the newest is kept, because a change of units asks for it."""
-        if self._again is not None and self._again[0] is opened and self._again[1] == job:
-            return self._again[2]
-        state = retold.end_afresh(job, islice(opened.recording, opened.state.seq + 1))
-        state = replace(state, seq=opened.state.seq)
-        self._again = (opened, job, state)
-        return state
+            return no_update, str(error), True, True, True
+        work.over(PATIENCE)
+        if work.states is None:
+            working = work.phase == "working"
+            return (
+                progress(work.phase, work.share, work.events, work.why),
+                "",
+                not working,
+                not working,
+                working,
+            )
+        return decisions(*work.states, ask.units or scene.state.job.units), "", True, True, True
 
     def _readings(self, ask: Ask, triggered: str, relayout: Any, window: Any) -> Any:
         strips: Strips = self._source.strips

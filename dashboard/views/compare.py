@@ -21,6 +21,9 @@ from dashboard.views.lengths import fine, fine_unit, size, small
 from dashboard.views.size import target
 from dashboard.words import WORDS, word
 
+TICK = 500
+"""Milliseconds between two looks at how far the decisions are."""
+
 
 class Told(Struct, frozen=True):
     """A recording that is overlaid."""
@@ -44,7 +47,15 @@ def compare_page() -> list[Component]:
             word("compare.decided"),
             html.P(word("compare.note"), className="note-line"),
             html.Div([settings], className="fields wide"),
+            html.Div(
+                [
+                    html.Button(word("compare.stop"), id="compare-stop", type="button", hidden=True),
+                    html.Button(word("compare.begin"), id="compare-begin", type="button", hidden=True),
+                ],
+                className="fields",
+            ),
             html.Div(html.P(word("desk.working"), className="empty"), id="compare-decisions"),
+            dcc.Interval(id="compare-tick", interval=TICK, disabled=True),
         ),
     ]
 
@@ -101,6 +112,14 @@ def _sizes(state: State, units: Units) -> tuple[list[int], list[float | None]]:
     aim = target(state.job, state.stations)
     reference = aim.aim if aim is not None else sized[-1][1]
     return [number for number, _ in sized], [fine(value - reference, units) for _, value in sized]
+
+
+def progress(phase: str, share: float, events: int, why: str) -> list[Any]:
+    """How far the decisions are; why there are none, where they were stopped or failed."""
+    if phase != "working":
+        return [html.P(why or word(f"compare.{phase}"), role="status")]
+    bar = html.Progress(value=f"{share:.3f}", max="1", **plain(aria_label=word("compare.decided")))
+    return [html.P(word("compare.working", share=f"{share:.0%}", events=f"{events:,}")), bar]
 
 
 def decisions(made: State, again: State, units: Units) -> list[Any]:

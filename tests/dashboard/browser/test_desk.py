@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 
@@ -10,6 +11,7 @@ from capture.events import Reading, Stage, Station
 from capture.sheet_reader import read_sheet
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(180)]
+BORE = Path(__file__).parents[3] / "recordings" / "bore.jsonl"
 DESK = ("fit", "plan", "job", "record", "readings", "compare", "share")
 READY = {
     "fit": "#fit-body .answer",
@@ -254,6 +256,25 @@ def test_two_recordings_are_overlaid_and_decisions_laid_side_by_side(desk):
 
     assert page.text_content("#compare-settings-fault") == ""
     assert "0 of 13" not in page.inner_text("#compare-decisions")
+
+
+def test_decisions_afresh_say_how_far_they_are_and_are_stopped_with_keys(show):
+    screen = show(str(BORE), "--replay", "--speed", "500")
+    page = screen.page
+    page.click('#links a[data-page="compare"]')
+    page.wait_for_selector("#compare-stop:visible")
+    far = page.inner_text("#compare-decisions")
+    page.focus("#compare-stop")
+    page.keyboard.press("Enter")
+    stopped = screen.until("compare-decisions", "Stopped")
+    page.wait_for_selector("#compare-begin:visible")
+    page.focus("#compare-begin")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#compare-decisions table", state="attached", timeout=60_000)
+
+    assert "of the recording" in far
+    assert "nothing is laid side by side" in stopped
+    assert not page.is_visible("#compare-stop")
 
 
 def test_a_viewer_sees_and_cannot_save_or_say(desk):
