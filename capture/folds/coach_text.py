@@ -44,7 +44,7 @@ def _machine(found: Mapping[str, Any], units: Units) -> str:
     before = Known() if found["known"] is None else Known(**found["known"])
     compared = {one.what: agreed(one) for one in agreement(before, job)}
     told = [
-        compared.get(what, FINDINGS[what].format(f"{percent(share)} ± {percent(K95 * (u or 0.0))}"))
+        compared.get(what, FINDINGS[what].format(f"{percent(share)} ± {percent(K95 * (u or 0.0))} (95 %)"))
         for what, share, u in (("share", job.share, job.u_share), ("obeys", job.obeys, job.u_obeys))
         if share is not None
     ]

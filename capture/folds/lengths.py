@@ -101,7 +101,9 @@ def length(it: Length, units: Units) -> str:
 
 
 def _roughness(um: float, units: Units) -> str:
-    return f"{um:g} µm Ra" if units == "mm" else f"{_UIN.get(um, round(1000 * um / MM_PER_INCH))} µin Ra"
+    if units == "mm":
+        return f"{um:g} µm Ra"
+    return f"{_UIN.get(round(um, 3), round(1000 * um / MM_PER_INCH))} µin Ra"
 
 
 def percent(share: float) -> str:
