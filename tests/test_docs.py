@@ -8,12 +8,15 @@ import pkgutil
 import re
 from importlib import import_module
 from pathlib import Path
+from typing import get_args
 
 import pytest
+from msgspec import structs
 
 import capture
 import dashboard
 from capture.cli import COMMANDS
+from capture.events import AnyFact, Other
 from capture.lines import decode_event, encode_event, split_chain
 from capture.sheet_reader import read_sheet
 
@@ -53,6 +56,21 @@ def test_the_line_in_the_guide_is_a_line_of_a_recording():
 
     body, _ = split_chain(line)
     assert json.loads(encode_event(decode_event(body))) == json.loads(body)
+
+
+def test_every_kind_of_event_stands_in_the_guide_with_its_fields():
+    table = GUIDE.split("| kind | fields")[1].split("*Rules")[0]
+    told = {
+        kind: (re.findall(r"`(\w+)`", must), re.findall(r"`(\w+)`", may))
+        for kind, must, may in re.findall(r"^\| `(\w+)` \| ([^|[]*)(.*?) \|", table, re.MULTILINE)
+    }
+    due = {}
+    for fact in set(get_args(AnyFact)) - {Other}:
+        fields = structs.fields(fact)
+        must = [field.encode_name for field in fields if field.required]
+        due[fact.__name__.lower()] = (must, [one.encode_name for one in fields if not one.required])
+
+    assert told == due
 
 
 def test_the_map_names_every_room_and_each_is_there():
