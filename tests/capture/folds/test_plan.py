@@ -126,6 +126,21 @@ def test_inches_are_the_same_plan(sheet):
     assert "1.96850 in" in text
 
 
+def test_warnings_and_cautions_of_a_plan_are_said_in_either_unit(sheet):
+    """0.0254 mm, the least stock by its source, is 0.001 in; 0.8 µm Ra is called 32 µin (ASME B46.1)."""
+    sheet["shaft"]["plating"] = {"least": 0.1, "most": 0.2, "stock": 0.01, "runout": 0.02}
+    mm, inch = (plan(job_of(sheet), None, units=units) for units in ("mm", "in"))
+    little = [
+        next(one["text"] for one in found["cautions"] if one["key"] == "little stock") for found in (mm, inch)
+    ]
+
+    assert little[0] == "Little to grind: 0.01 mm per side is under the usual 0.0254 mm."
+    assert little[1] == "Little to grind: 0.00039 in per side is under the usual 0.001 in."
+    assert any("runout of 0.02 mm is over 0.01 mm" in one for one in mm["warnings"])
+    assert any("runout of 0.00079 in is over 0.00039 in" in one for one in inch["warnings"])
+    assert any("32 µin Ra" in one["text"] for one in inch["cautions"])
+
+
 def test_without_plating_or_fit_the_missing_is_said(sheet):
     del sheet["shaft"]["plating"]
     assert "no [shaft] plating" in plan_text(plan(job_of(sheet), None), "mm")

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 
+from capture.folds.summary import summary
 from capture.folds.taper import taper_of
 
 
@@ -60,3 +62,16 @@ def test_without_a_swivel_the_slope_is_still_said(sheet, new_session):
     assert taper_of(state)["slope"] == pytest.approx(0.010 / 60)
     assert taper_of(state)["adjust"] is None
     assert "swivel" in taper_of(state)["advice"]
+
+
+def test_a_program_has_the_advice_in_millimetres_whatever_the_job_is_in(session):
+    """51 µm at the indicator are 0.00201 in (1 in = 25.4 mm, exact)."""
+    state = session.tell(
+        ("person", "pass 0.004"),
+        *[("mike", 55.000), ("mike", 55.000), ("mike", 55.012), ("mike", 55.012)],
+    )
+    inch = replace(state, job=replace(state.job, units="in"))
+
+    assert summary(inch)["taper"]["advice"] == summary(state)["taper"]["advice"]
+    assert "(indicator +51.0 µm; tailstock end toward the wheel)" in taper_of(inch)["advice"]
+    assert "(indicator +0.00201 in; tailstock end toward the wheel)" in taper_of(inch, "in")["advice"]
