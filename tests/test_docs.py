@@ -10,12 +10,13 @@ from importlib import import_module
 from pathlib import Path
 from typing import get_args
 
+import click
 import pytest
 from msgspec import structs
 
 import capture
 import dashboard
-from capture.cli import COMMANDS
+from capture.cli import COMMANDS, tenths
 from capture.events import AnyFact, Other
 from capture.lines import decode_event, encode_event, split_chain
 from capture.sheet_reader import read_sheet
@@ -42,6 +43,34 @@ def test_every_command_stands_in_the_readme_and_no_other():
     named = set(re.findall(r"^\| `(\w+)", README.split("## What it says")[0], re.MULTILINE))
 
     assert named == set(COMMANDS)
+
+
+OPTION = re.compile(r"(?<![\w-])--?[a-z][\w-]*")
+COMMON = {"--json", "--help"}
+WRITTEN = {"-o": "--out", "--no-bluetooth": "--bluetooth"}
+"""Options that the README has by another of their names."""
+
+
+def options_told() -> dict[str, set[str]]:
+    """By command, the options in its row of the first table and in the rows of the second that name it."""
+    first, second = (README.split(head)[1].split("\n\n")[0] for head in ("| command |", "| options |"))
+    told: dict[str, set[str]] = {}
+    for row in re.findall(r"^\| `(.*)$", first, re.MULTILINE):
+        told[re.split(r"\W", row)[0]] = set(OPTION.findall(row))
+    for options, of in re.findall(r"^\| (`--.*) \| (.*) \|$", second, re.MULTILINE):
+        for name in re.findall(r"`(\w+)`", of):
+            told[name] |= set(OPTION.findall(options))
+    return {name: {WRITTEN.get(one, one) for one in found} for name, found in told.items()}
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_option_of_a_command_stands_in_the_readme_and_no_other(name):
+    context = click.Context(tenths)
+    command = tenths.get_command(context, name)
+    assert command is not None
+    taken = {word for one in command.params for word in one.opts if word.startswith("--")}
+
+    assert options_told()[name] - COMMON == taken - COMMON
 
 
 def test_the_sheet_in_the_readme_is_a_sheet():
