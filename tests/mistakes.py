@@ -42,6 +42,7 @@ JOURNAL, LINES = "tests/capture/test_journal.py::", "tests/capture/test_lines.py
 MEND, RECORDER = "tests/capture/test_mend.py::", "tests/capture/test_recorder.py::"
 DESK, MARKS = "tests/capture/folds/test_desk.py::", "tests/capture/folds/test_marks.py::"
 INBOX, LAWS = "tests/capture/links/test_inbox.py::", "tests/capture/dialects/test_laws.py::"
+FIT, SWEEP = "tests/capture/folds/test_fit.py::", "tests/capture/folds/test_sweep.py::"
 RETOLD = "tests/capture/folds/test_retold.py::"
 DECIMAL = "tests/capture/dialects/test_decimal.py::"
 METROLOGY = "tests/capture/metrology/test_"
@@ -443,6 +444,118 @@ MISTAKES = (
         "        if state is None or not isinstance(self._source, Feed):\n",
         "        if state is None:\n",
         ROADS + "test_of_a_recording_that_is_played_the_sheet_opens_nothing",
+    ),
+    # Told once more, and sent once more.
+    Mistake(
+        "a decision that was taken back comes again when it is decided afresh",
+        "capture/folds/retold.py",
+        "of=self._followed[event.fact.of]))\n",
+        "of=event.fact.of))\n",
+        RETOLD + "test_a_decision_that_a_person_took_back_is_so_afresh_too",
+    ),
+    Mistake(
+        "another line of the same value is taken for the same line",
+        "capture/folds/health.py",
+        "    return event.fact.raw == state.last.raw\n",
+        "    return event.fact.value == state.last.value\n",
+        DESK + "test_only_the_same_bytes_sooner_than_a_hand_can_move_are_the_same_reading",
+    ),
+    Mistake(
+        "what a person undid stays in the row of passes",
+        "capture/folds/desk.py",
+        "        stations=stations.start(state.job),\n        grind=Grind(),\n",
+        "        stations=stations.start(state.job),\n",
+        DESK + "test_what_is_undone_leaves_nothing_behind",
+    ),
+    # The fit.
+    Mistake(
+        "the best place judges the fit",
+        "capture/folds/fit.py",
+        "    place = min(judged, key=",
+        "    place = max(judged, key=",
+        FIT + "test_a_fit_outside_or_near_a_limit_does_not_conform",
+    ),
+    Mistake(
+        "a fit is proven without a temperature",
+        "capture/folds/fit.py",
+        '        "answer": "not proven" if blocks else worse.answer,\n',
+        '        "answer": worse.answer,\n',
+        FIT + "test_without_a_temperature_nothing_is_proven_and_it_is_said",
+    ),
+    Mistake(
+        "readings of metal that is gone count",
+        "capture/folds/measured.py",
+        " if reading.pass_ == newest]\n",
+        " if reading.pass_ <= newest]\n",
+        "tests/capture/folds/test_measured.py::"
+        "test_after_a_pass_earlier_readings_of_the_shaft_are_of_metal_that_is_gone",
+    ),
+    Mistake(
+        "the oldest recording tells of the part",
+        "capture/sessions.py",
+        "    return max(holding, key=",
+        "    return min(holding, key=",
+        "tests/capture/test_sessions.py::test_a_part_is_told_by_the_session_that_measured_it_last",
+    ),
+    # Plating.
+    Mistake(
+        "the whole runout is taken off the thinnest side",
+        "capture/metrology/plating.py",
+        "    least = thickness - runout / 2.0\n",
+        "    least = thickness - runout\n",
+        METROLOGY + "plating.py::test_half_the_runout_comes_off_the_thinnest_side",
+    ),
+    Mistake(
+        "stock is ordered for one side",
+        "capture/metrology/plating.py",
+        "        plated=finished + 2.0 * stock,\n",
+        "        plated=finished + stock,\n",
+        METROLOGY + "plating.py::test_an_order_is_strip_plate_and_deposit",
+    ),
+    # Sweeps.
+    Mistake(
+        "any way out and in is a redo",
+        "capture/folds/sweep.py",
+        "    again = sample.at - state.left_at <= told.limits.redo and _was_in(state)\n",
+        "    again = _was_in(state)\n",
+        SWEEP + "test_withdrawn_and_entered_again_within_two_seconds_is_a_gesture_and_slower_is_not",
+    ),
+    Mistake(
+        "a stream is kept without end",
+        "capture/folds/sweep.py",
+        "    if len(recent) >= 2 * KEPT:\n",
+        "    if len(recent) >= 2000 * KEPT:\n",
+        SWEEP + "test_what_is_looked_back_upon_is_bounded",
+    ),
+    # The machine remembered, and the coach.
+    Mistake(
+        "a memory gets surer than machines stay the same",
+        "capture/folds/machine.py",
+        "    return mean, max(sqrt(1.0 / (w_old + w_new)), drift / 2.0)\n",
+        "    return mean, sqrt(1.0 / (w_old + w_new))\n",
+        "tests/capture/folds/test_machine.py::"
+        "test_what_is_learnt_lies_between_and_is_no_surer_than_machines_stay_the_same",
+    ),
+    Mistake(
+        "advice of an older pass passes for new",
+        "capture/folds/coach.py",
+        "    stale = row is not None and coaching.after != row.number\n",
+        "    stale = False\n",
+        "tests/capture/folds/test_coach.py::test_advice_of_an_older_pass_is_said_to_be_old",
+    ),
+    Mistake(
+        "a script may read the dashboard's cookie",
+        "dashboard/guard.py",
+        "httponly=True, ",
+        "httponly=False, ",
+        GUARD + "test_the_token_is_taken_once_and_kept_in_a_cookie_no_script_can_read",
+    ),
+    Mistake(
+        "a dialect reads what only looks like a number",
+        "capture/dialects/decimal.py",
+        r"(?P<digits>[0-9]+(?:",
+        r"(?P<digits>[0-9_]+(?:",
+        LAWS + "test_what_passes_for_a_number_elsewhere_is_no_reading",
     ),
     # Types.
     Mistake(
