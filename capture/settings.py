@@ -70,6 +70,9 @@ class Sweep(Struct, frozen=True):
     """mm from the bore's size at which the gauge is out of the bore."""
     reach: float = 0.4
     """mm from the nominal, or from the master, at which a gauge whose zero is known can't be in the bore."""
+    aside: float = 0.05
+    """mm off the middle at which a hand may hold the gauge, either way, without the readings showing it; for
+    one without centring shoes more (common practice, no source)."""
 
 
 class Masters(Struct, frozen=True):

@@ -22,7 +22,7 @@ SPOKEN: Final[dict[str, str]] = {
     "slower": "rock more slowly",
     "lost": "link lost: {gauge}",
     "more": "{more} more",
-    "many": "keep rocking",
+    "differ": "they differ: swing, then rock",
     "place": "{z}, {angle} degrees",
     "anywhere": "here",
     "plus": "plus {number}",

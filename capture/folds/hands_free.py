@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from math import sqrt
+from math import hypot
 
 from msgspec.structs import replace
 
 from capture.events import AnyFact, Event, Master, Mastered, Pause, Reading, Reject, Stage, Station, Taken
 from capture.folds import sweep
 from capture.folds.stations import StationReading, Stations, signed, step_of, zero_of
-from capture.folds.sweep_state import Accepted, Sample, Seat, Setup, Sweep, setup
+from capture.folds.sweep_state import NO_SIZE, Accepted, Sample, Seat, Setup, Sweep, setup
+from capture.metrology.bore_gauge import offset_uncertainty
 from capture.sheet import Gauge, Job
 
 Sweeps = Mapping[str, Sweep]
@@ -100,21 +101,23 @@ def due(sweeps: Sweeps, at: Stations, job: Job, seq: int) -> tuple[AnyFact, ...]
 
 def _accepted(found: Accepted, gauge: Gauge, at: Stations, job: Job) -> Mastered | Taken:
     """The fact of an accepted sweep; rounded far below any gauge, so that it is the same everywhere."""
+    limits = job.settings.sweep
+    size = job.fit.nominal if job.fit is not None else NO_SIZE
+    u = hypot(found.u, offset_uncertainty(size, min(limits.aside, size / 2)))
     if at.mastering == gauge.name:
-        return Mastered(gauge.name, round(found.value, 7), round(found.u, 7), found.of)
+        return Mastered(gauge.name, round(found.value, 7), round(u, 7), found.of)
     zero, u_zero = zero_of(at, gauge)
     here = at.walk("bore").here
-    limits = job.settings.sweep
     return Taken(
         part="bore",
         z=here.z,
         angle=here.angle,
         pass_=0,
         value=round(found.value + zero, 7),
-        u=round(sqrt(found.u**2 + u_zero**2), 7),
+        u=round(hypot(u, u_zero), 7),
         of=found.of,
         gauge=gauge.name,
-        settings={"sweep.u": limits.u, "sweep.points": float(limits.points)},
+        settings={"sweep.u": limits.u, "sweep.points": float(limits.points), "sweep.aside": limits.aside},
         low=found.low,
         high=found.high,
     )

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from math import hypot
-from statistics import median
 from typing import Any, Literal
 
 import numpy as np
 from msgspec.structs import replace
 
+from capture.folds.believed import believed, regular, stepped
 from capture.folds.sweep_state import (
     FADE,
     MOST_POINTS,
@@ -26,12 +26,10 @@ from capture.metrology.turning_point import NoRock, TurningPoint, evenly, turnin
 
 PATIENCE = 4.0
 """Seconds for which a place that is not yet accepted may be held still."""
-QUICKEST = 0.2
-"""Seconds that half a rock takes at least: a hand trembles quicker, but does not rock."""
+QUICKEST, SLOWEST = 0.24, 4.0
+"""Seconds that half a rock takes: a hand trembles quicker, and does nothing so slowly by rocking."""
 WIDER = 3.2
 """Least sum of what a rock rises on both sides, in least heights of one."""
-REGULAR = (2.0, 4.0)
-"""Rocks of one hand are within these factors of their median in length and in height."""
 LONGER = 1.3
 """Half a rock takes this many times as long as those before it at the most (common practice, no source)."""
 SLACK = 0.3
@@ -72,14 +70,14 @@ def rocked(state: Sweep, right: int, told: Setup) -> Sweep:
         return state
     samples = state.recent[left - state.base : right + 1 - state.base]
     half = samples[-1].at - samples[0].at
-    if half < QUICKEST:
+    if not QUICKEST <= half <= SLOWEST:
         return state
     found = _fitted(state, left, samples, told)
     if isinstance(found, NoRock):
         return _broken(state, found, lowest, half)
     state = _learnt(state, found)
     near = min(samples, key=lambda sample: abs(sample.at - found.at))
-    point = Point(found.at, found.value, found.u, near.seq, sum(sides) / 2, half)
+    point = Point(found.at, found.value, found.u, near.seq, sum(sides) / 2, half, left, right)
     state = _placed(state, point, told)
     state = replace(state, phase="rocking", why="", level=point.value, height=max(0.9 * state.height, *sides))
     if state.paused or state.seat.mastered or state.seat.accepted is not None:
@@ -230,9 +228,9 @@ def _weighed(state: Sweep, told: Setup) -> Sweep:
     found = agreed([p.value for p in seat.points], [p.u for p in seat.points])
     if len(found.kept) < max(told.points, AGREEING * len(seat.points)) or found.u > told.accept:
         return state
-    if _regular([seat.points[i] for i in found.kept]) < told.points:
+    if regular([seat.points[i] for i in found.kept]) < told.points or not believed(seat, found.kept):
         return state
-    if _stepped(seat, found.kept):
+    if stepped(seat, found.kept):
         return replace(state, why="knocked: what was read before and after does not agree")
     newest = state.recent[-1]
     accepted = Accepted(
@@ -246,24 +244,3 @@ def _weighed(state: Sweep, told: Setup) -> Sweep:
     )
     seat = replace(seat, accepted=accepted)
     return replace(state, seat=seat, due=accepted, **heard("accepted", newest))
-
-
-def _regular(points: list[Point]) -> int:
-    """How many points are of rocks of one kind; knocks follow each other anyhow."""
-    half, height = median(point.half for point in points), median(point.height for point in points)
-    longer, higher = REGULAR
-    return sum(
-        half / longer <= point.half <= half * longer and height / higher <= point.height <= height * higher
-        for point in points
-    )
-
-
-def _stepped(seat: Seat, kept: tuple[int, ...]) -> bool:
-    """Whether a knock parts the points that agree from others that agree: the zero has moved."""
-    aside = [point for i, point in enumerate(seat.points) if i not in kept]
-    if not seat.knocks or len(aside) < 2:
-        return False
-    times = [seat.points[i].at for i in kept]
-    apart = all(point.at < times[0] for point in aside) or all(point.at > times[-1] for point in aside)
-    level = median(point.value for point in aside)
-    return apart and all(abs(point.value - level) < 3 * point.u + 0.0003 for point in aside)

@@ -51,6 +51,10 @@ class Point(Struct, frozen=True):
     """How far the rock rose above it, mean of both sides, mm."""
     half: float
     """How long it took from turn to turn, seconds."""
+    first: int
+    """Number of the reading at which its rock began, counted from the first of all."""
+    last: int
+    """And at which it ended: where rocks follow each other, the first of the next."""
 
 
 class Accepted(Struct, frozen=True):

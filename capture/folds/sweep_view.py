@@ -12,13 +12,15 @@ from capture.folds.desk import State
 from capture.folds.hands_free import newest_of, setup_of
 from capture.folds.lapping import largest
 from capture.folds.places import Place
-from capture.folds.seat import too_quick
+from capture.folds.seat import AGREEING, too_quick
 from capture.folds.stations import StationReading, zero_of
 from capture.folds.sweep_state import Accepted, Phase, Setup, Sweep, setup
-from capture.metrology.agreement import agreed
+from capture.metrology.agreement import Agreed, agreed
 from capture.metrology.lapping import COVERAGE
 from capture.sheet import Gauge
 
+MOST_MORE = 9
+"""More turning points than this are no number to give to a hand: it does something else than rock."""
 SHOWN = 6.0
 """Seconds of the live curve."""
 
@@ -35,6 +37,7 @@ Say: TypeAlias = Literal[
     "more",
     "slower",
     "knocked",
+    "differ",
     "move",
     "withdraw",
     "still",
@@ -59,7 +62,7 @@ class Live(Struct, frozen=True):
     phase: Phase
     say: Say
     more: int | None
-    """How many turning points are still wanted, as far as can be told; None when none is."""
+    """How many turning points are still wanted, at most nine; None when none is or they differ too much."""
     points: int
     """Turning points found at this place."""
     value: float | None
@@ -96,15 +99,13 @@ def live(state: State, name: str) -> Live | None:
     end = sweep.recent[-1].at
     since = end - SHOWN
     told = _setup(state, gauge, sweep)
-    more = None
-    if sweep.seat.accepted is None:
-        more = _more(told, len(points), found.u if found is not None else 0.0)
+    more = None if sweep.seat.accepted is not None else _more(told, len(points), found)
     tone, tone_seq = _tone(state, sweep, name)
     first = max(0, len(sweep.recent) - int(SHOWN * 100))
     return Live(
         gauge=name,
         phase="silent" if state.at.seconds - end > state.job.settings.sweep.redo else sweep.phase,
-        say=_say(state, sweep, name),
+        say=_say(state, sweep, name, more),
         more=more,
         points=len(points),
         value=None if found is None else found.value + zero,
@@ -132,14 +133,18 @@ def _setup(state: State, gauge: Gauge, sweep: Sweep) -> Setup:
     return setup_of(gauge, last, state.stations, state.job, sweep.recent[-1].value)
 
 
-def _more(told: Setup, points: int, u: float) -> int:
-    """The variance of a mean falls with the number of its points."""
-    if points < 2 or u <= told.accept:
-        return max(told.points - points, 1)
-    return max(told.points - points, ceil(points * (u / told.accept) ** 2) - points, 1)
+def _more(told: Setup, points: int, found: Agreed | None) -> int | None:
+    """The variance of a mean falls with the number of its points; None where that tells nothing."""
+    least = max(told.points - points, 1)
+    if found is None or points < told.points:
+        return least
+    if len(found.kept) < AGREEING * points:
+        return None
+    more = ceil(points * (found.u / told.accept) ** 2) - points
+    return max(more, least) if more <= MOST_MORE else None
 
 
-def _say(state: State, sweep: Sweep, name: str) -> Say:
+def _say(state: State, sweep: Sweep, name: str, more: int | None) -> Say:  # noqa: C901 - a table
     health = state.health.get(name)
     if health is not None and health.up is False:
         return "lost"
@@ -159,6 +164,8 @@ def _say(state: State, sweep: Sweep, name: str) -> Say:
         return "still"
     if sweep.phase == "entering":
         return "entering"
+    if more is None:
+        return "differ"
     return "more" if sweep.seat.points else "rock"
 
 

@@ -30,6 +30,18 @@ def offset_error(diameter: float, offset: float) -> float:
     return -4.0 * offset**2 / (diameter + sqrt(diameter**2 - 4.0 * offset**2))
 
 
+def offset_uncertainty(diameter: float, aside: float) -> float:
+    """Root mean square, mm, of `offset_error` anywhere within *aside* mm of the middle.
+
+    ``2 e^2 / D`` with e uniform: ``2 aside^2 / (sqrt(5) D)``. The error has one sign; it is not taken off,
+    because a gauge that is swung to its largest has none.
+
+    Raises:
+        ValueError: *aside* is outside the bore.
+    """
+    return -offset_error(diameter, aside) / sqrt(5.0)
+
+
 def tilt_allowed(diameter: float, error: float, tip_radius: float = 0.0) -> float:
     """Tilt, degrees, that makes an error in mm."""
     length = diameter - 2.0 * tip_radius

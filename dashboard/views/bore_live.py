@@ -17,10 +17,10 @@ from dashboard.views.lengths import fine, fine_unit, size, size_parts, small
 from dashboard.views.size import K95
 from dashboard.words import word
 
-MANY = 9
-"""Turning points wanted from which on a number says nothing: they do not agree yet."""
 TALL = 0.12
 """mm of the live curve that are shown at the most: what is far off is the gauge in the air."""
+SAYS_MORE = {"lost", "paused", "silent", "differ"}
+"""What has a second sentence of its own."""
 
 Shown: TypeAlias = dict[str, Any]
 
@@ -29,6 +29,7 @@ LOOKS = {
     "silent": "stalled",
     "knocked": "stalled",
     "slower": "warm",
+    "differ": "warm",
     "still": "warm",
     "paused": "stop",
     "more": "cutting",
@@ -94,10 +95,11 @@ def _swept(state: State, sweep: Live, units: Units) -> Shown:
         more = word("bore.master", size=size(sweep.on_master, units))
         return _board(look, word("bore.say-air-master"), more)
     if say == "more":
-        many = sweep.more is None or sweep.more > MANY
-        sentence = word("bore.say-many") if many else word("bore.say-more", more=sweep.more)
+        sentence = word("bore.say-more", more=sweep.more)
         return _board(look, sentence, _points(sweep, units))
-    more = word(f"bore.more-{say}") if say in {"lost", "paused", "silent"} else _points(sweep, units)
+    more = (
+        word(f"bore.more-{say}") if say in SAYS_MORE else _points(sweep, units)
+    )
     return _board(look, word(f"bore.say-{say}", gauge=sweep.gauge, place=place), more)
 
 
@@ -129,9 +131,7 @@ def _counted(sweep: Live | None) -> Shown:
     if sweep is None:
         return {"bore-points": word("unknown"), "bore-points-note": word("bore.points-none")}
     if sweep.more is None:
-        note = word("bore.points-done")
-    elif sweep.points and sweep.more > MANY:
-        note = word("bore.points-many")
+        note = word("bore.points-done" if sweep.say != "differ" else "bore.points-many")
     else:
         note = word("bore.points-more", more=sweep.more)
     return {"bore-points": str(sweep.points), "bore-points-note": note}

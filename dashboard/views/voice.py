@@ -12,7 +12,7 @@ from capture.folds.sweep_view import Live
 from capture.metrology.units import from_mm
 from capture.sheet import Units
 from dashboard.scene import Scene
-from dashboard.views.bore_live import MANY, sweep_of, written
+from dashboard.views.bore_live import sweep_of, written
 from dashboard.views.bore_shape import bore_of
 from dashboard.views.lengths import fine
 from dashboard.voice_words import number, spoken
@@ -40,9 +40,9 @@ def _occasion(state: State, units: Units) -> dict[str, str] | None:
     if sweep.tone == "lost":
         return _said("lost", sweep.tone_seq, spoken("lost", gauge=sweep.gauge))
     points = state.sweeps[sweep.gauge].seat.points
-    if sweep.say == "more" and points and points[-1].seq > sweep.tone_seq:
-        many = sweep.more is None or sweep.more > MANY
-        return _said("", points[-1].seq, spoken("many") if many else spoken("more", more=sweep.more))
+    if sweep.say in {"more", "differ"} and points and points[-1].seq > sweep.tone_seq:
+        text = spoken("differ") if sweep.more is None else spoken("more", more=sweep.more)
+        return _said("", points[-1].seq, text)
     if not sweep.tone or not written(state, sweep):
         return None
     return _said(sweep.tone, sweep.tone_seq, _text(state, sweep, units))

@@ -295,6 +295,31 @@ def test_the_screen_is_told_how_many_more_and_what_was_accepted_last():
     assert (lost.say, lost.tone) == ("lost", "lost")
 
 
+def test_rocks_that_differ_ask_for_a_swing_and_for_no_number():
+    """Half a rock each at sizes 8 µm apart: thousands more would be wanted."""
+    bench = Bench(job_of(sheet(stream=True)))
+    bench.hear(bench.gauge.enter(55.0))
+    for number in range(8):
+        bench.hear(bench.gauge.rock(55.0 + 0.008 * (number % 3), 0.5))
+    view = live(bench.state, "plug")
+
+    assert bench.read == []
+    assert view is not None
+    assert (view.say, view.more) == ("differ", None)
+
+
+def test_what_a_hand_may_stand_off_the_middle_is_in_the_uncertainty():
+    """0.2 mm in 55 mm is up to 1.45 µm too small, 0.65 µm on the whole: 2 e² / D."""
+    told = sheet(stream=True)
+    near, far = Bench(job_of(told)), Bench(job_of({**told, "settings": {"sweep": {"aside": 0.2}}}))
+    for bench in (near, far):
+        bench.enter(55.002)
+
+    one, two = near.state.stations.taken[-1], far.state.stations.taken[-1]
+    assert two.value == one.value
+    assert two.u**2 - one.u**2 == pytest.approx(0.00065**2, rel=0.02)
+
+
 def test_what_a_lap_took_off_is_told_between_two_stages():
     bench = Bench(job_of(sheet(stream=True)))
     bench.say("stage as found")

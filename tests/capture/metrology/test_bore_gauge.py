@@ -8,7 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.metrology.bore_gauge import offset_allowed, offset_error, tilt_allowed, tilt_error
+from capture.metrology.bore_gauge import (
+    offset_allowed,
+    offset_error,
+    offset_uncertainty,
+    tilt_allowed,
+    tilt_error,
+)
 
 diameters = st.floats(5.0, 500.0)
 
@@ -64,3 +70,11 @@ def test_outside_the_bore_is_refused():
         offset_error(50.0, 26.0)
     with pytest.raises(ValueError, match="does not come from a bore"):
         offset_allowed(50.0, 51.0)
+
+
+def test_anywhere_about_the_middle_it_errs_so_much_on_the_whole():
+    """Against the errors themselves at 2001 even places; 0.2 mm in 55 mm: 0.65 µm."""
+    errors = [offset_error(55.0, 0.2 * n / 1000) for n in range(-1000, 1001)]
+
+    assert offset_uncertainty(55.0, 0.2) == pytest.approx(sqrt(sum(e * e for e in errors) / 2001), rel=2e-3)
+    assert offset_uncertainty(55.0, 0.2) * 1000 == pytest.approx(0.65, abs=0.005)

@@ -94,7 +94,7 @@ def test_a_sweep_is_followed_and_each_reading_is_said_aloud(show, growing):
     wait(screen, "window.asked.some(text => text.startsWith('20, 0 degrees'))")
 
     assert before == []
-    assert any(re.fullmatch(r"\d more|keep rocking", text) for text in waiting)
+    assert any(re.fullmatch(r"\d more|they differ: swing, then rock", text) for text in waiting)
     assert not any("degrees" in text for text in waiting)
     assert screen.page.evaluate("window.asked").count("20, 0 degrees: plus 4.3; next 20, 90 degrees") == 1
     assert screen.text("bore-last") == "55.0043"
