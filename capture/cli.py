@@ -18,7 +18,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "dashboard": ("screen", "Show a folder's newest recording, or one recording, in the browser."),
     "say": ("say", "Say a mark to a running capture: pass 0.004, station shaft 80 0, undo …"),
     "replay": ("screen", "Play a recording on the screen, at any speed."),
-    "summary": ("look", "Say what a recording shows: stations, passes, verdicts, taper."),
+    "summary": ("look", "Say what a recording shows: stations, passes, verdicts, advice, taper."),
     "plan": ("fit", "Work out plating and grinding sizes for the measured bore."),
     "fit": ("fit", "Judge the clearance at every place where the parts meet."),
     "report": ("papers", "Write a record that a customer can keep."),
