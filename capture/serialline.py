@@ -14,7 +14,7 @@ TEXT = frozenset(b"\t\n\r\x02\x03\x04") | frozenset(range(0x20, 0x7F))
 MOSTLY = 0.9
 """Share of text from which a setting is believed: what came first may have been cut (our own choice)."""
 ENOUGH = 24
-"""Bytes after which a setting is judged without waiting for a pause."""
+"""Bytes after which a setting is judged without waiting for a pause, or for the end of a line of text."""
 LEAST = 4
 """Bytes that are judged after a pause; fewer may be a spark of the plug."""
 
@@ -66,9 +66,12 @@ class Search(Struct, frozen=True):
     def hear(self, data: bytes, *, pause: bool = False) -> Search:
         """Take in *data*; *pause*: nothing has come for a while, so that what came is judged as it is."""
         heard = (self.heard + data)[-256:]
-        if self.found is not None or len(heard) < (LEAST if pause else ENOUGH):
+        if self.found is not None or len(heard) < LEAST:
             return replace(self, heard=heard)
         share, setting = judged(heard, self.setting)
+        whole = pause or len(heard) >= ENOUGH
+        if not whole and (share < MOSTLY or not heard.endswith((b"\r", b"\n"))):
+            return replace(self, heard=heard)
         if share >= MOSTLY:
             return replace(self, heard=b"", found=setting, sure=True)
         best = max(self.best, (share, self.number), key=lambda one: one[0])

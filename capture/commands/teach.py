@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from capture.commands.guided import guided
+from capture.commands.guided import LOOK, PAUSE, guided
 from capture.commands.options import AS_JSON
 from capture.dialects.decimal import decimal_line
 from capture.dialects.taught import BadFormat
@@ -29,7 +29,7 @@ LIVE = 20.0
 @click.option("--serial", metavar="PORT", help="The gauge's port; its readings are asked for one by one.")
 @click.option("--ble", metavar="DEVICE", help="With --json: a Bluetooth device (address or name) instead.")
 @click.option("--value", metavar="UUID", help="Which of its values carries the readings.")
-@click.option("--baud", type=int, help="9600 unless told; with --json what comes tells, unless told.")
+@click.option("--baud", type=int, help="Of the line; where it is not told, it is found by listening.")
 @click.option("--bytesize", default="8", show_default=True, type=click.Choice(["5", "6", "7", "8"]))
 @click.option("--parity", default="N", show_default=True, type=click.Choice(["N", "E", "O"]))
 @click.option("--stopbits", default="1", show_default=True, type=click.Choice(["1", "1.5", "2"]))
@@ -72,15 +72,15 @@ def teach_command(
         raise click.UsageError(str(error)) from None
     except (OSError, UnicodeDecodeError) as error:
         raise click.UsageError(str(error)) from None
-    line = None if baud is None else Setting(baud, int(bytesize), parity, float(stopbits))  # type: ignore[arg-type]  # click has checked the choices
+    line = Setting(baud or 9600, int(bytesize), parity, float(stopbits))  # type: ignore[arg-type]  # click has checked the choices
+    search = Search() if baud is None else Search(found=line)
     if as_json and ble is not None:
         return asyncio.run(guided(lambda _: _in_the_air(ble, value), Guide(search=None)))
     if serial is None:
         raise click.UsageError("due: --serial PORT, or --dump with --shown, or --try with --dump")
     if as_json:
-        search = Search() if line is None else Search(found=line)
         return asyncio.run(guided(lambda setting: _wired(serial, setting), Guide(search=search)))
-    return _at_the_gauge(_wired(serial, line or Setting()), out or Path("gauge.toml"))
+    return _at_the_gauge(serial, search, out or Path("gauge.toml"))
 
 
 def _wired(spec: str, line: Setting) -> Open:
@@ -143,39 +143,70 @@ def _refused(row: dict[str, Any]) -> str:
     return f"refused: {row['refused']}" if "refused" in row else ""
 
 
-def _at_the_gauge(port: Open, out: Path) -> int:
+def _at_the_gauge(serial: str, search: Search, out: Path) -> int:
     try:
-        return asyncio.run(_converse(port, out))
+        return asyncio.run(_listen(serial, search, out))
     except OSError as error:
         raise click.UsageError(str(error.strerror or error)) from None
     except KeyboardInterrupt:
         return 0 if out.exists() else 1
 
 
-async def _converse(port: Open, out: Path) -> int:
-    async with port() as link:
-        heard = _Heard(link)
-        listening = asyncio.create_task(heard.listen())
-        try:
-            talk = Conversation()
-            while not talk.done:
-                click.echo(talk.prompt, nl=False)
-                typed = await asyncio.to_thread(sys.stdin.readline)
-                if not typed:
-                    break
-                for at, data in heard.taken():
-                    talk = talk.hear(at, data)
-                talk, said = talk.answer(typed)
-                for line in said:
-                    click.echo(f"  {line}")
-                if listening.done():
-                    listening.result()
-            if not _written(talk, out):
-                return 1
-            await _show_live(talk, heard)
-        finally:
-            listening.cancel()
-            await asyncio.wait([listening])
+async def _listen(serial: str, search: Search, out: Path) -> int:
+    """Find the setting of the line, then converse with it."""
+    while True:
+        setting = search.setting
+        async with _wired(serial, setting)() as link:
+            heard = _Heard(link)
+            listening = asyncio.create_task(heard.listen())
+            try:
+                if search.found is None:
+                    search = await _found(search, heard, listening)
+                if search.setting == setting:
+                    return await _converse(heard, listening, out)
+            finally:
+                listening.cancel()
+                await asyncio.wait([listening])
+
+
+async def _found(search: Search, heard: _Heard, listening: asyncio.Task[None]) -> Search:
+    """The search after what comes has been judged with this setting; what it was found by is left to hear."""
+    click.echo(f"listening at {search.setting.words}: press the gauge's button, or let it send")
+    setting, chunks, silent = search.setting, list[tuple[float, bytes]](), 0.0
+    while search.found is None and search.setting == setting:
+        await asyncio.sleep(LOOK)
+        if listening.done():
+            listening.result()
+        now = heard.taken()
+        chunks += now
+        silent = 0.0 if now else silent + LOOK
+        search = search.hear(b"".join(data for _, data in now), pause=silent > PAUSE)
+    if search.setting == setting:
+        heard.put_back(chunks)
+    if search.sure:
+        click.echo(f"it reads as text at {search.setting.words}")
+    elif search.found is not None:
+        click.echo("nothing read as text: it may speak in bytes, or --baud, --bytesize, --parity are others")
+    return search
+
+
+async def _converse(heard: _Heard, listening: asyncio.Task[None], out: Path) -> int:
+    talk = Conversation()
+    while not talk.done:
+        click.echo(talk.prompt, nl=False)
+        typed = await asyncio.to_thread(sys.stdin.readline)
+        if not typed:
+            break
+        for at, data in heard.taken():
+            talk = talk.hear(at, data)
+        talk, said = talk.answer(typed)
+        for line in said:
+            click.echo(f"  {line}")
+        if listening.done():
+            listening.result()
+    if not _written(talk, out):
+        return 1
+    await _show_live(talk, heard)
     return 0
 
 
@@ -211,6 +242,9 @@ class _Heard:
     async def listen(self) -> None:
         async for data, stamp in self._link.chunks():
             self._chunks.append((stamp / 1e9, data))
+
+    def put_back(self, chunks: list[tuple[float, bytes]]) -> None:
+        self._chunks = [*chunks, *self._chunks]
 
     def taken(self) -> list[tuple[float, bytes]]:
         chunks, self._chunks = self._chunks, []

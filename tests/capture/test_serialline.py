@@ -83,10 +83,14 @@ def test_seven_bits_are_known_from_what_eight_make_of_them():
 
 
 def test_a_short_message_is_judged_after_a_pause_and_not_before():
-    one = Search().hear(b"12.3\r\n")
+    one = Search().hear(b"12.3 mm")
 
     assert one.found is None
     assert one.hear(b"", pause=True).found == Setting()
+
+
+def test_a_line_of_text_is_known_at_its_end():
+    assert Search().hear(b"12.3").hear(b"45\r").found == Setting()
 
 
 def test_a_spark_of_the_plug_settles_nothing():
