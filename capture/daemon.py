@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import signal
 import sys
 from asyncio import Event, TaskGroup, get_running_loop, sleep, timeout
@@ -62,7 +63,7 @@ async def capture(
     scribe = Scribe(Clerk(recorder, clock, desk), clock, on_trouble, bound)
     try:
         await scribe.begin()
-        with _stopping(stop, signals=signals):
+        with _stopping(stop, signals=signals), _undisturbed():
             async with TaskGroup() as group:
                 group.create_task(scribe.write())
                 try:
@@ -103,6 +104,23 @@ def _stopping(stop: Event, *, signals: bool) -> Iterator[None]:
             if sys.platform != "win32":
                 loop.remove_signal_handler(name)
             signal.signal(name, before[name])
+
+
+@contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Nothing that Python does by itself keeps the gauges waiting for long, or their stamps would be late.
+
+    The collector no longer looks at what is there by now, which takes it 50 ms; and a thread that
+    thinks gives way to one that hears after 1 ms in place of 5.
+    """
+    interval = sys.getswitchinterval()
+    sys.setswitchinterval(0.001)
+    gc.freeze()
+    try:
+        yield
+    finally:
+        gc.unfreeze()
+        sys.setswitchinterval(interval)
 
 
 async def _listen(

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from capture.ear import Instrument
 from capture.dialects.decimal import decimal_line
 from capture.dialects.dialect import Dialect
 from capture.dialects.known import dialect_for
+from capture.ear import Instrument
 from capture.links.keyboard import keyboard_link
 from capture.links.known import Way, asked, wired
 from capture.sheet import Gauge, Job, Pedal

@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from capture.clock import Clock
 from capture.disk import OPEN, lock, sync, sync_folder, write_all
-from capture.events import Event, Instant, Reading
+from capture.events import Beat, Event, Instant, Reading
 from capture.journal import PIECE, BadRecording, scan
 from capture.lines import (
     LONGEST,
@@ -67,7 +67,10 @@ class Recorder:
         self._size = size
         self._kept: deque[_Kept] = deque()
         self._added: list[bytes] = []
+        self._added: list[bytes] = []
         self._size_added = self._readings = 0
+        self._look = True
+        """The next write first looks whether the recording still stands where its path says."""
 
     def append(self, events: Sequence[Event]) -> bool:
         """Writes events, in one go; True when they and all before them are on disk.
@@ -97,6 +100,7 @@ class Recorder:
         self._added.append(line)
         self._size_added += len(line)
         self._readings += isinstance(event.fact, Reading)
+        self._look |= isinstance(event.fact, Beat)
         self.kept += len(line)
         self.due, self.last = event.seq + 1, event.at
 
@@ -148,11 +152,15 @@ class Recorder:
         )
 
     def _find_again(self) -> None:
-        """Sees to it that the recording is where its path says, and writes it again if it is not."""
+        """Sees to it that the recording is where its path says, and writes it again if it is not.
+
+        One that was removed has no name left, which costs nothing to see; whether one was moved is
+        looked at with every beat, since a path takes the host as long as all the rest of a write.
+        """
         ours = os.fstat(self._file)
         try:
-            there = self.path.stat()
-            if (ours.st_dev, ours.st_ino) == (there.st_dev, there.st_ino):
+            if (ours.st_nlink and not self._look) or os.path.samestat(ours, self.path.stat()):
+                self._look = False
                 self._stand_at_end(ours.st_size)
                 return
         except FileNotFoundError:

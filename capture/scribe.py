@@ -43,7 +43,8 @@ class Scribe(Generic[S]):
         self._on_trouble = on_trouble
         self._bound = bound
         self._loop = get_running_loop()
-        self._waiting: SimpleQueue[Heard | None] = SimpleQueue()
+        self._waiting: SimpleQueue[tuple[Heard, int] | None] = SimpleQueue()
+        """What came, each with its weight; None at the end."""
         # Bytes that were put in and taken out: each is counted by one thread alone.
         self._came = self._went = 0
         self._closed_at: float | None = None
@@ -112,7 +113,7 @@ class Scribe(Generic[S]):
 
     def finish(self) -> None:
         """Writes what came after the end."""
-        if batch := self._taken():
+        if batch := self._taken(None):
             self._clerk.commit(batch)
 
     def _take(self, heard: Heard) -> bool:
@@ -121,7 +122,7 @@ class Scribe(Generic[S]):
             self._lost += 1
             return False
         self._came += weight
-        self._waiting.put(heard)
+        self._waiting.put((heard, weight))
         return True
 
     def _report(self, count: int, before: str) -> None:
@@ -166,15 +167,18 @@ class Scribe(Generic[S]):
         """All that waits, as soon as something does; while the disk takes nothing, after a pause."""
         if self._recorder.trouble:
             time.sleep(_AGAIN)
-            return self._taken()
-        first = self._waiting.get()
-        return self._taken(first)
+            return self._taken(None)
+        return self._taken(self._waiting.get())
 
-    def _taken(self, first: Heard | None = None) -> list[Heard]:
-        taken = [first, *(self._waiting.get_nowait() for _ in range(self._waiting.qsize()))]
-        batch = [heard for heard in taken if heard is not None]
-        self._went += sum(heard.weight for heard in batch)
-        return batch
+    def _taken(self, item: tuple[Heard, int] | None) -> list[Heard]:
+        batch: list[Heard] = []
+        while True:
+            if item is not None:
+                batch.append(item[0])
+                self._went += item[1]
+            if self._waiting.empty():
+                return batch
+            item = self._waiting.get_nowait()
 
 
 def _set(answered: Future[Reply], reply: Reply) -> None:

@@ -131,8 +131,8 @@ MISTAKES = (
     Mistake(
         "the chain does not hang on what stood before",
         "capture/lines.py",
-        "    return sha256(chain.encode() + body).hexdigest()[:12]\n",
-        "    return sha256(body).hexdigest()[:12]\n",
+        "    fresh.update(chain.encode() + body)\n",
+        "    fresh.update(body)\n",
         LINES + "test_a_chain_is_sha_256_over_all_that_stands_before",
     ),
     Mistake(
