@@ -11,7 +11,8 @@ from msgspec.structs import replace
 from capture.clock import Clock
 from capture.events import AnyFact, Event, Garbled, Instant, Reading
 from capture.folds import desk as the_desk
-from capture.folds.marks import Refused, mark, said, source_of
+from capture.folds.marks import Refused, mark, source_of
+from capture.folds.marks_text import said
 from capture.journal import BadRecording, read
 from capture.links.inbox import Reply
 from capture.recorder import CannotRecord, Recorder

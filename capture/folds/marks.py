@@ -26,6 +26,7 @@ from capture.events import (
 )
 from capture.folds import infeed, lengths
 from capture.folds.desk import State, newest_undoable
+from capture.folds.marks_text import signed
 from capture.folds.typed import typed
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet import Job
@@ -74,57 +75,6 @@ def mark(words: Sequence[str], state: State) -> AnyFact:
     return _MARKS[verb](rest, state)
 
 
-def said(fact: AnyFact, job: Job) -> str:
-    """What was understood, in a person's words and units."""
-    match fact:
-        case Pass(infeed=None):
-            return "pass, infeed not known"
-        case Pass(infeed=fed):
-            return f"pass, infeed {_length(fed or 0.0, job)} on diameter"
-        case Station(part=part, z=z, angle=angle):
-            return f"{part} at {lengths.place(z, job.units)}, {angle:g}°"
-        case Stage(name=name):
-            return f"stage {name}"
-        case Master(gauge=gauge, size=size):
-            return f"{gauge} is on the master of {_length(size, job)}: take readings, then say station"
-        case Reject(of=of, why=why):
-            return f"event {of} set aside: {why}"
-        case Reading(value=value, unit="mm"):
-            return f"read: {_length(value, job)}"
-        case Note(text=text):
-            return f"noted: {text}"
-        case Pause() | Lap() | Table() | Dress() | Coolant():
-            return _said_of_work(fact, job)
-        case _:
-            return type(fact).__name__.lower()
-
-
-def _said_of_work(fact: Pause | Lap | Table | Dress | Coolant, job: Job) -> str:
-    match fact:
-        case Pause(on=on):
-            return "paused: nothing is taken until you say go" if on else "going on"
-        case Lap(strokes=strokes, minutes=minutes):
-            told = [f"{strokes:g} strokes"] if strokes is not None else []
-            told += [f"{minutes:g} minutes"] if minutes is not None else []
-            return "lapped, " + (" in ".join(told) or "how much is not known")
-        case Table(moved=None):
-            return "table moved, how far is not known"
-        case Table(moved=moved):
-            return f"table moved {_signed(moved or 0.0, job)}"
-        case Dress():
-            return "wheel dressed: its bite and its place are learnt anew"
-        case Coolant(on=on):
-            return "coolant runs" if on else "coolant is off"
-
-
-def _signed(value: float, job: Job) -> str:
-    return f"{'+' if value >= 0.0 else '-'}{_length(abs(value), job)}"
-
-
-def _length(value: float, job: Job) -> str:
-    return lengths.size(value, job.units)
-
-
 def _number(word: str, what: str) -> float:
     try:
         value = float(word.replace(",", "."))
@@ -154,8 +104,8 @@ def _pass(words: list[str], state: State) -> Pass:
         fed *= 2
     if abs(fed) > LARGEST_INFEED:
         raise Refused(
-            f"infeed: came {words[0]}, {_length(fed, state.job)} on diameter, due at most "
-            f"{_length(LARGEST_INFEED, state.job)} in one pass"
+            f"infeed: came {words[0]}, {lengths.size(fed, state.job.units)} on diameter, due at most "
+            f"{lengths.size(LARGEST_INFEED, state.job.units)} in one pass"
         )
     return Pass(fed)
 
@@ -240,8 +190,8 @@ def _table(words: list[str], state: State) -> Table:
     moved = _millimetres(words[0], "movement", state.job)
     if abs(moved) > LARGEST_TURN:
         raise Refused(
-            f"movement: came {words[0]}, {_signed(moved, state.job)}, due at most "
-            f"{_length(LARGEST_TURN, state.job)} at a time"
+            f"movement: came {words[0]}, {signed(moved, state.job.units)}, due at most "
+            f"{lengths.size(LARGEST_TURN, state.job.units)} at a time"
         )
     return Table(moved)
 

@@ -9,7 +9,7 @@ from msgspec import Struct
 from capture.events import Event, Instant, Reading, Reject, Taken
 from capture.folds.desk import State
 from capture.folds.lengths import place, size
-from capture.folds.marks import said
+from capture.folds.marks_text import said
 from capture.sheet import Job
 
 

@@ -16,7 +16,8 @@ import pytest
 from capture.events import AnyFact, Battery, Beat, Event, Instant, Pass, Reading, Up
 from capture.folds import desk
 from capture.folds.desk import State
-from capture.folds.marks import Refused, mark, said, source_of
+from capture.folds.marks import Refused, mark, source_of
+from capture.folds.marks_text import said
 from capture.lines import Header, encode_event, encode_header
 from capture.links.inbox import Reply, open_inbox
 from capture.sheet import Job

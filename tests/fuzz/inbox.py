@@ -17,7 +17,8 @@ from fuzzing import fuzz
 
 from capture.events import Beat, Event, Instant
 from capture.folds import desk
-from capture.folds.marks import Refused, mark, said
+from capture.folds.marks import Refused, mark
+from capture.folds.marks_text import said
 from capture.links.inbox import Reply, open_inbox, read_place, say
 from capture.sheet_reader import read_sheet
 from capture.simulator.shop import SLEEVE

@@ -10,7 +10,8 @@ import pytest
 from capture.events import Down, Event, Flag, Instant, Mastered, Pause, Reading, Reject, Taken
 from capture.folds import desk, retold
 from capture.folds.lapping import lapping
-from capture.folds.marks import Refused, mark, said
+from capture.folds.marks import Refused, mark
+from capture.folds.marks_text import said
 from capture.folds.places import Place
 from capture.folds.summary import summary
 from capture.folds.sweep_view import live

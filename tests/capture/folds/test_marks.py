@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from capture.events import Coolant, Dress, Master, Note, Pass, Reject, Stage, Station, Table
 from capture.folds import desk
-from capture.folds.marks import Refused, mark, said
+from capture.folds.marks import Refused, mark
+from capture.folds.marks_text import said
 from capture.sheet_reader import job_of
 
 
