@@ -68,7 +68,8 @@ class GaugeRoads:
         self._offers: dict[str, frozenset[str]] = {}
         """Of each Bluetooth device that was asked, the values that it offers."""
         self._lesson: Lesson | None = None
-        self._of: Begin | None = None
+        self._of: tuple[Way, str] | None = None
+        """Of the lesson its way and its value: another page's look does not end it."""
 
     def lay(self, server: FastAPI) -> None:
         """Adds the roads to *server*."""
@@ -139,18 +140,15 @@ class GaugeRoads:
         way = self._way(wish.key)
         if way.busy:
             raise Failed(word("teach.busy", gauge=way.gauge))
-        words = (
-            ["--serial", way.opens]
-            if way.kind == "serial"
-            else ["--ble", way.opens, "--value", self._offered(way, wish.value)]
-        )
+        value = self._offered(way, wish.value) if way.kind == "ble" else ""
+        words = ["--ble", way.opens, "--value", value] if value else ["--serial", way.opens]
         with self._lock:
             old = self._lesson
             if old is not None and not old.ended and time.monotonic() - old.heard_at < OTHERS:
                 raise Failed(word("teach.other"))
             if old is not None:
                 old.end()
-            self._lesson, self._of = Lesson(words), wish
+            self._lesson, self._of = Lesson(words), (way, value)
             return {"ok": True, "lesson": self._lesson.name}
 
     def _mine(self, name: str) -> Lesson:
@@ -168,15 +166,16 @@ class GaugeRoads:
         return {"ok": True}
 
     def _keep(self, keep: Keep) -> Mapping[str, Any]:
-        way = self._way(keep.key)
         if not keep.lesson:
+            way = self._way(keep.key)
             link = {**way.link, "value": self._offered(way, keep.value)}
             return self._keeper.keep(keep, way, link, "")
         lesson = self._mine(keep.lesson)
         step, line = lesson.newest("step"), lesson.newest("line")
-        if self._of is None or self._of.key != keep.key or not step.get("file") or not step["agreed"]:
+        if self._of is None or not step.get("file") or not step["agreed"]:
             raise Failed(word("keep.unsure"))
-        return self._keeper.taught(keep, way, self._of.value, step["file"], line)
+        way, value = self._of
+        return self._keeper.taught(keep, way, value, step["file"], line)
 
     def _end(self, wish: Of) -> Mapping[str, Any]:
         with self._lock:

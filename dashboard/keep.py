@@ -25,11 +25,12 @@ MEASURES = ("diameter", "bore", "infeed", "temperature")
 class Keep(Struct):
     """What a person typed of a gauge that is to be kept."""
 
-    key: str
-    """Of its way, as the last look gave it."""
     name: str
     measures: str
     lesson: str = ""
+    """That has taught it; its way is known."""
+    key: str = ""
+    """Of its way, as the last look gave it, where it needs no lesson."""
     value: str = ""
     """Of a Bluetooth device that needs no lesson, the value that is its reading."""
     part: str = ""

@@ -36,7 +36,7 @@ def keeper(folder):
 
 
 def keep(**more):
-    return Keep(key="1-0", **{"name": "mike", "measures": "diameter", **more})
+    return Keep(**{"name": "mike", "measures": "diameter", **more})
 
 
 def files(folder):
