@@ -116,6 +116,26 @@ def test_the_map_names_every_room_and_each_is_there():
     assert rooms - {Path(name).name for name in named} == set()
 
 
+def tests_named() -> list[tuple[str, str]]:
+    """File and test of everything that the table of threats names; `…::` is of the file before."""
+    found, file = [], ""
+    for row in GUIDE.split("| threat |")[1].split("\n\n")[0].splitlines():
+        for said in re.findall(r"`([^`]*(?:\.py|::)[^`]*)`", row.rsplit(" | ", 1)[-1]):
+            path, _, test = said.partition("::")
+            file = file if path == "…" else path
+            found.append((file, test))
+    return found
+
+
+@pytest.mark.parametrize(("file", "test"), tests_named())
+def test_what_guards_against_a_threat_is_there(file, test):
+    places = [ROOT / file, ROOT / "tests" / file, ROOT / "tests/capture" / file]
+    path = next((place for place in places if place.exists()), None)
+    assert path is not None, file
+
+    assert f"def {test.rstrip('…')}" in path.read_text("utf-8") if test else path.stat().st_size
+
+
 @pytest.mark.parametrize("document", [README, GUIDE], ids=["README", "DEVELOPERS"])
 def test_what_a_document_links_to_is_there(document):
     links = re.findall(r"\]\((?!http)([^)#]+)", document)
