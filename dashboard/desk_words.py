@@ -32,7 +32,8 @@ DESK_WORDS: Final[dict[str, str]] = {
     "fit.band-note": "{width} of the {whole} between the limits",
     "fit.due": "Due: {low} to {high}",
     "fit.u": "± {u} (k = {k}, {coverage})",
-    "fit.at": "bore at {bore}, shaft at {shaft}",
+    "fit.at-bore": "bore at {place}",
+    "fit.at-shaft": "shaft at {place}",
     "fit.at-travel": "bore at {bore}, shaft at {shaft}, the shaft standing at {offset}",
     "fit.worse": "At the worse of the tightest and the loosest place",
     "fit.allowed": "{length} is taken off for what two-point gauges do not see.",
@@ -262,6 +263,9 @@ DESK_WORDS: Final[dict[str, str]] = {
     "readings.earlier": "◀ Earlier",
     "readings.later": "Later ▶",
     "readings.time": "minutes since the recording began",
+    "readings.replayed": "▶ Replayed: the line stands at {time}; what came after it is drawn too.",
+    "readings.old": "◷ Old: the last word came {age} ago.",
+    "readings.simulated": "◇ Simulated: no gauge sent this.",
     "readings.none": "No reading yet.",
     "readings.said": (
         "From {low} to {high} min: {whole} readings, drawn by {drawn} of them; in each column the "

@@ -52,6 +52,7 @@ class Lookback:
             Output("readings-graph", "figure"),
             Output("readings-said", "children"),
             Output("readings-window", "data"),
+            Output("readings-drawn", "style"),
             Input("readings-ask", "data"),
             Input("readings-graph", "relayoutData"),
             *(Input(f"readings-{move}", "n_clicks") for move in readings.MOVES),
@@ -74,7 +75,7 @@ class Lookback:
         """The strips of the window that was asked for by button or by drag."""
         ask = Ask(data)
         if not ask.known:
-            return (no_update,) * 3
+            return (no_update,) * 4
         triggered = str(ctx.triggered_id)
         return await beside(self._readings, ask, triggered, relayout, rest[-1])
 
@@ -129,7 +130,7 @@ class Lookback:
         if triggered == "readings-graph":
             wanted = readings.asked(relayout)
             if wanted is None and not (isinstance(relayout, dict) and relayout.get("xaxis.autorange")):
-                return (no_update,) * 3
+                return (no_update,) * 4
             shown = wanted or whole
         elif triggered.removeprefix("readings-") in readings.MOVES:
             shown = readings.moved(shown, triggered.removeprefix("readings-"), strips.end)
@@ -137,7 +138,8 @@ class Lookback:
         scene = self._source.board.scene
         units = ask.units or (scene.state.job.units if scene.state is not None else "mm")
         kept = None if shown == whole else list(shown)
-        return readings.figure(found, shown, units, ask.theme), readings.said(found, shown), kept
+        drawn = readings.figure(found, shown, units, ask.theme)
+        return drawn, readings.said(found, shown), kept, readings.spanned(shown)
 
 
 def _pairs(settings: str) -> dict[str, str]:

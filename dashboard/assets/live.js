@@ -5,7 +5,8 @@
   const root = document.documentElement;
   const REDRAW = 100; // ms between two drawings of the trend
   const SILENCE = 4000; // ms without a word of the dashboard, which beats once a second
-  const NARROW = 480, SMALL = 15; // px: a figure with less room writes smaller
+  const NARROW = 480, SMALL = 15; // px: a figure with less room writes smaller, and two words a row over it
+  const LEGEND = { font: { size: 12 }, x: -0.1, itemwidth: 30, entrywidthmode: "fraction", entrywidth: 0.54 };
   const numbers = {}; // of each figure, by its id
   let stale = new Set(), drawn = 0, waiting = 0, heard = Date.now(), source = null;
 
@@ -69,6 +70,7 @@
       }),
       layout: {
         ...empty.layout,
+        ...(narrow && { margin: { ...empty.layout.margin, l: 54 }, legend: { ...empty.layout.legend, ...LEGEND } }),
         xaxis: { ...xaxis, range: given.x, ...(given.over && { title: { ...xaxis.title, text: given.over } }) },
         yaxis: { ...yaxis, range: given.y, title: { ...yaxis.title, text: given.title },
           ...(given.ticks && { tickvals: given.ticks[0], ticktext: given.ticks[1] }) },

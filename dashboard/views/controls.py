@@ -96,7 +96,7 @@ def transport() -> list[Component]:
         _button("slower", word("play.slower"), shape="−"),
         html.Output("", id="speed"),
         _button("faster", word("play.faster"), shape="+"),
-        _button("afresh", word("play.afresh"), key="f", **plain(aria_pressed="false")),
+        _button("afresh", word("play.afresh"), key="f", shape="↻", **plain(aria_pressed="false")),
         html.P("", id="where"),
     ]
 

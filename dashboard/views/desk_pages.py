@@ -16,7 +16,7 @@ from dashboard.views.compare import compare_page
 from dashboard.views.controls import plain
 from dashboard.views.job import job_page
 from dashboard.views.plan import fields
-from dashboard.views.readings import readings_page
+from dashboard.views.readings import marks, readings_page
 from dashboard.views.record import record_page
 from dashboard.views.share import share_page
 from dashboard.words import word
@@ -89,17 +89,24 @@ def never(_scene: Scene) -> str:
     return "once"
 
 
+def nothing_more(_scene: Scene) -> dict[str, Any]:
+    """Of most pages."""
+    return {}
+
+
 class DeskPage(Struct, frozen=True):
     """A page of the desk: its name in the address, its elements, and when it is to be asked for anew."""
 
     name: str
     layout: Callable[[], list[Component]]
     key: Callable[[Scene], str] = opening
+    more: Callable[[Scene], dict[str, Any]] = nothing_more
+    """What comes through the live stream besides."""
 
     @property
     def draw(self) -> Callable[[Scene, Units], dict[str, Any]]:
         """What comes through the live stream for it."""
-        return lambda scene, _units: {f"{self.name}-key@data-key": self.key(scene)}
+        return lambda scene, _units: {f"{self.name}-key@data-key": self.key(scene), **self.more(scene)}
 
 
 PAGES: Final = (
@@ -107,7 +114,7 @@ PAGES: Final = (
     DeskPage("plan", plan_page, settled),
     DeskPage("job", job_page, never),
     DeskPage("record", lambda: [*_ask("record"), *record_page()]),
-    DeskPage("readings", lambda: [*_ask("readings"), *readings_page()], grown),
+    DeskPage("readings", lambda: [*_ask("readings"), *readings_page()], grown, marks),
     DeskPage("compare", lambda: [*_ask("compare"), *compare_page()]),
     DeskPage("share", lambda: [*_ask("share"), *share_page()], never),
 )

@@ -124,8 +124,10 @@ def _before_figures(found: Mapping[str, Any], units: Units) -> list[html.Div]:
 
 def at(where: Mapping[str, float | None], units: Units) -> str:
     """Where in the bore, on the shaft, and with the shaft standing where."""
-    known = {key: word("unknown") if z is None else place(z, units) for key, z in where.items()}
-    return word("fit.at" if where["offset"] is None else "fit.at-travel", **known)
+    known = {key: place(z, units) for key, z in where.items() if z is not None}
+    if "offset" in known and len(known) == 3:
+        return word("fit.at-travel", **known)
+    return ", ".join(word(f"fit.at-{part}", place=known[part]) for part in ("bore", "shaft") if part in known)
 
 
 def _proof(found: Mapping[str, Any], units: Units) -> list[Any]:

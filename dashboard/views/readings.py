@@ -10,10 +10,13 @@ from dash.development.base_component import Component
 
 from capture.metrology.units import from_mm
 from capture.sheet import Units
+from dashboard.scene import Scene
 from dashboard.strips import Strip
 from dashboard.theme import PAPER, Theme
 from dashboard.views.boxes import box
 from dashboard.views.desk_figure import axis, blank
+from dashboard.views.lengths import age
+from dashboard.views.standing import clock
 from dashboard.words import word
 
 HIGH = 190
@@ -37,10 +40,35 @@ def readings_page() -> list[Component]:
             word("readings.title"),
             html.Div(pressed, className="fields"),
             html.P("", id="readings-said", role="status"),
-            html.Div(graph, id="readings-drawn"),
+            html.Ul([], id="readings-marks", className="marks"),
+            html.Div(
+                [graph, html.Div(html.Div(id="readings-now"), className="playhead")], id="readings-drawn"
+            ),
             name="readings-box",
         ),
     ]
+
+
+def marks(scene: Scene) -> dict[str, Any]:
+    """What the readings are not: live, of now, or of a gauge; and where a replay stands among them."""
+    play, state = scene.transport, scene.state
+    found = []
+    if play is not None:
+        found.append(word("readings.replayed", time=clock(play.position)))
+    if scene.kind == "old":
+        found.append(word("readings.old", age=age(scene.age)))
+    if state is not None and state.job.simulated:
+        found.append(word("readings.simulated"))
+    return {
+        "readings-marks[]": [[[text]] for text in found],
+        "readings-now@hidden": "" if play is None else None,
+        "readings-now@--now": f"{play.position / 60:.4f}" if play is not None else "0",
+    }
+
+
+def spanned(window: tuple[float, float]) -> dict[str, str]:
+    """The window in minutes, for what is laid over the figure."""
+    return {"--low": f"{window[0] / 60:.6f}", "--high": f"{window[1] / 60:.6f}"}
 
 
 def figure(

@@ -7,6 +7,7 @@ import re
 import shutil
 import subprocess
 import sys
+import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
@@ -61,6 +62,13 @@ class Screen:
         """Waits until the element says something with *pattern* in it."""
         self.page.locator(f"#{name}", has_text=re.compile(pattern)).wait_for(state="attached", timeout=20_000)
         return self.text(name)
+
+    def holds(self, true: str) -> None:
+        """Waits until that is true on the page, which forbids Playwright's own way to wait for it."""
+        patience = time.monotonic() + 20
+        while not self.page.evaluate(true):
+            assert time.monotonic() < patience, true
+            self.page.wait_for_timeout(50)
 
 
 @pytest.fixture

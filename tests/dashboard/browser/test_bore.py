@@ -65,14 +65,6 @@ def go(screen: Any, name: str) -> None:
     screen.page.wait_for_selector(f"#page-{name}:visible")
 
 
-def wait(screen: Any, true: str) -> None:
-    """Until that is true on the page, which forbids Playwright's own way to wait for it."""
-    patience = time.monotonic() + 20
-    while not screen.page.evaluate(true):
-        assert time.monotonic() < patience, true
-        screen.page.wait_for_timeout(50)
-
-
 def test_a_sweep_is_followed_and_each_reading_is_said_aloud(show, growing):
     first = growing.taken(1)
     growing.until(first - 100)
@@ -91,7 +83,7 @@ def test_a_sweep_is_followed_and_each_reading_is_said_aloud(show, growing):
     waiting = screen.page.evaluate("window.asked")
     growing.until(first)
     screen.until("bore-said", r"20, 0 degrees: plus 4\.3; next 20, 90 degrees")
-    wait(screen, "window.asked.some(text => text.startsWith('20, 0 degrees'))")
+    screen.holds("window.asked.some(text => text.startsWith('20, 0 degrees'))")
 
     assert before == []
     assert any(re.fullmatch(r"\d more|they differ: swing, then rock", text) for text in waiting)
@@ -116,7 +108,7 @@ def test_a_lost_link_is_heard_and_silence_is_kept_until_the_sound_is_on(show, gr
     with growing.path.open("ab") as file:
         file.write(encode_event(lost) + b"\n")
     screen.until("bore-say", "link lost")
-    wait(screen, "window.asked.includes('link lost: plug')")
+    screen.holds("window.asked.includes('link lost: plug')")
 
     assert silent == [0, 0]
 
@@ -133,7 +125,7 @@ def test_where_the_browser_has_no_voice_there_are_tones_alone(show, growing):
     screen.page.wait_for_selector("#tones-alone:visible")
     played = screen.page.evaluate("window.notes")
     growing.until(growing.taken(1))
-    wait(screen, f"window.notes > {played}")
+    screen.holds(f"window.notes > {played}")
 
     assert "next 20, 90" in screen.text("bore-said")
 

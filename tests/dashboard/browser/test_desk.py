@@ -240,6 +240,19 @@ def test_readings_are_looked_at_more_closely_by_buttons_and_keys(desk):
     assert closer != whole
 
 
+def test_where_a_replay_stands_is_a_line_among_the_readings(desk):
+    """The line goes with the scrubber, which goes with the keys."""
+    screen = desk("readings", "--replay", "--speed", "1")
+    there = "document.getElementById('readings-now').getBoundingClientRect().x"
+    screen.page.focus("#scrub")
+    screen.page.keyboard.press("End")
+    screen.holds(f"{there} > 1500")
+    screen.page.keyboard.press("Home")
+    screen.holds(f"{there} < 300")
+
+    assert screen.page.locator("#readings-marks li").count() == 2
+
+
 def test_two_recordings_are_overlaid_and_decisions_laid_side_by_side(desk):
     screen = desk("compare", "--replay", "--speed", "500")
     page = screen.page

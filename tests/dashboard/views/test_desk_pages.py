@@ -6,9 +6,10 @@ import pytest
 
 from capture.events import Beat
 from dashboard.pages import PAGES
-from dashboard.scene import Scene
+from dashboard.scene import Scene, Transport
 from dashboard.views.desk_pages import PAGES as DESK
 from dashboard.views.desk_pages import grown, opening, settled
+from dashboard.views.readings import marks
 
 
 def scene(session, **more):
@@ -49,5 +50,22 @@ def test_raw_readings_are_asked_for_as_they_grow(session, reading):
 def test_every_page_draws_before_there_is_a_recording(page):
     shown = page.draw(Scene("waiting"), "mm")
 
-    assert list(shown) == [f"{page.name}-key@data-key"]
+    assert next(iter(shown)) == f"{page.name}-key@data-key"
     assert page.name in [one.name for one in PAGES]
+
+
+def test_the_page_of_readings_says_what_they_are_not(session):
+    """Live, of now, of a gauge: what is none of it is marked, as everywhere on the screen."""
+    one = session()
+    play = Transport(playing=True, speed=1.0, position=90.0, length=100.0, events=3, afresh=False)
+    replayed = marks(Scene("replay", "sleeve.jsonl", one.state, transport=play))
+    old = marks(Scene("old", "sleeve.jsonl", one.state, age=7200.0))
+    job = dict(one.header.job)
+    job["job"] = {"name": "Sleeve"}
+    live = marks(Scene("live", "sleeve.jsonl", session(job).state, age=1.0))
+
+    assert [cells[0][0][:10] for cells in replayed["readings-marks[]"]] == ["▶ Replayed", "◇ Simulate"]
+    assert "0:01:30" in replayed["readings-marks[]"][0][0][0]
+    assert (replayed["readings-now@hidden"], replayed["readings-now@--now"]) == (None, "1.5000")
+    assert old["readings-marks[]"][0][0][0] == "◷ Old: the last word came 2 h ago."
+    assert (live["readings-marks[]"], live["readings-now@hidden"]) == ([], "")
