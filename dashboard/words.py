@@ -218,6 +218,7 @@ WORDS: Final[dict[str, str]] = {
     "play.slower": "Slower",
     "play.faster": "Faster",
     "play.where": "{time} of {whole} · event {seq} of {events}",
+    "play.told": "Before it: {text}",
     "play.afresh": "Decisions afresh",
     "play.mark-pass": "pass {number}",
     # the page

@@ -93,11 +93,12 @@ def transport() -> list[Component]:
             ],
             className="scrub",
         ),
-        _button("slower", word("play.slower"), shape="−"),
+        _button("slower", word("play.slower"), key=",", shape="−"),
         html.Output("", id="speed"),
-        _button("faster", word("play.faster"), shape="+"),
+        _button("faster", word("play.faster"), key=".", shape="+"),
         _button("afresh", word("play.afresh"), key="f", shape="↻", **plain(aria_pressed="false")),
         html.P("", id="where"),
+        html.P("", id="lately-told"),
     ]
 
 

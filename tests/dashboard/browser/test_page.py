@@ -225,7 +225,7 @@ def test_a_refusal_of_the_capture_is_shown(show, recording, ground, capture_of):
         assert "due a number" in screen.until("ack", "Not taken")
 
 
-def test_a_replay_plays_pauses_and_is_scrubbed(show, recording):
+def test_a_replay_plays_pauses_is_scrubbed_and_sped_up_with_keys_alone(show, recording):
     screen = show(str(recording), "--replay", "--speed", "1")
     screen.until("standing", "Replayed, 1 ×")
     screen.page.keyboard.press("k")
@@ -237,14 +237,23 @@ def test_a_replay_plays_pauses_and_is_scrubbed(show, recording):
     screen.page.keyboard.press("End")
     screen.until("say", "On size")
     whole = screen.until("where", r"^0:07:25 of 0:07:25 · event 74 of 75$")
+    told = screen.until("lately-told", "On size|Sparked out")
     screen.page.keyboard.press("Home")
     screen.until("say", "No size yet")
-    screen.page.click("#faster")
+    screen.page.wait_for_selector("#lately-told:empty", state="attached")
+    screen.page.keyboard.press(".")
     screen.until("speed", "5 ×")
-    screen.page.click("#play")
+    screen.page.keyboard.press(",")
+    screen.until("speed", "1 ×")
+    screen.page.keyboard.press(".")
+    screen.page.keyboard.press("j")
+    screen.page.keyboard.press("k")
     screen.until("say", r"^(?!No size)")
+    screen.page.keyboard.press("f")
+    screen.page.wait_for_selector("#afresh[aria-pressed=true]")
 
     assert whole
+    assert told.startswith("Before it: ")
     assert screen.page.locator("#marks li").count() >= 13
     assert not screen.page.locator("#pass").count()
 

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from msgspec.structs import replace
+
 from capture.events import Down
 from dashboard.scene import Mark, Scene, Transport
 from dashboard.views.standing import standing, transport
@@ -54,6 +56,16 @@ def test_marks_stand_at_their_share_of_the_time(ground):
     play = Transport(playing=True, speed=1.0, position=0.0, length=0.0, events=0, afresh=False, marks=(mark,))
 
     assert transport(ground.state, play)["marks[]"] == [[["Note: dressed", "note", "0.25000"]]]
+
+
+def test_the_mark_that_a_replay_went_by_last_is_told_in_words(ground):
+    marks = (Mark(0.2, "stage", "Stage: finish"), Mark(0.25, "pass", "pass"), Mark(0.6, "at-size", "On size"))
+    play = Transport(playing=True, speed=1.0, position=0.0, length=100.0, events=9, afresh=False, marks=marks)
+    told = [
+        transport(ground.state, replace(play, position=at))["lately-told"] for at in (10.0, 30.0, 60.0, 99.0)
+    ]
+
+    assert told == ["", "Before it: Stage: finish", "Before it: On size", "Before it: On size"]
 
 
 def test_decided_afresh_says_with_which_settings(ground):
