@@ -89,6 +89,7 @@ SHEET_WORDS: Final[dict[str, str]] = {
     "job.settings.sweep.pause": "Held still for, seconds",
     "job.settings.sweep.out": "Out of the bore beyond",
     "job.settings.sweep.reach": "Not in the bore beyond",
+    "job.settings.sweep.aside": "Held off the middle, either way",
     "job.group-settings.masters": "Masters",
     "job.settings.masters.check_after": "Check after, seconds",
     "job.settings.masters.check_warm": "Check after a change of, K",

@@ -51,7 +51,7 @@ def _places(kind: str, values: Mapping[str, str]) -> list[int]:
 
 def _group(group: Group, values: Mapping[str, str]) -> dict[str, Any]:
     fields = [_field(each, f"job.{each.key}", values.get(each.key, "")) for each in group.fields]
-    return {"title": word(f"job.group-{group.name}"), "fields": fields}
+    return {"title": WORDS.get(f"job.group-{group.name}", group.name), "fields": fields}
 
 
 def _fields(
@@ -68,7 +68,7 @@ def _field(field: Field, label: str, value: str) -> dict[str, Any]:
         "key": field.key,
         "kind": field.kind,
         "among": list(field.among),
-        "label": word(label),
+        "label": WORDS.get(label, field.key),
         "hint": WORDS.get(f"{label}-hint", ""),
         "value": value,
         "more": field.more,

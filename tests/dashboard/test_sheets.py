@@ -184,5 +184,6 @@ def test_an_empty_form_describes_every_field_with_a_name_for_people(ask):
     fields = [field for group in shown["groups"] + shown["settings"] for field in group["fields"]]
     fields += [field for one in shown["listed"] for field in one["fresh"]]
 
-    assert all(field["label"] for field in fields)
+    assert [field["key"] for field in fields if field["label"] == field["key"]] == []
+    assert [group["title"] for group in shown["settings"] if group["title"].startswith("settings.")] == []
     assert [(one["kind"], one["all"]) for one in shown["listed"]] == [("gauge", []), ("pedal", [])]
