@@ -109,6 +109,8 @@ class Known(Struct, frozen=True):
     obeys: float | None = None
     """Share of a movement set that the table makes."""
     u_obeys: float | None = None
+    heat: float | None = None
+    """Share of the jobs whose part got warm while it was ground."""
     jobs: int = 0
     """Jobs that it rests on."""
 

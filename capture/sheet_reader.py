@@ -219,6 +219,7 @@ def _known(table: Table | None) -> Known | None:
         scatter=table.number("scatter", None, above=0),
         obeys=table.number("obeys", None, above=0),
         u_obeys=table.number("u_obeys", None, above=0),
+        heat=table.number("heat", None, least=0),
         jobs=int(table.number("jobs", 0, least=0)),
     )
     table.done()

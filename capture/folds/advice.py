@@ -15,12 +15,13 @@ from msgspec.structs import replace
 from capture.folds.places import Place
 from capture.folds.straight import arm_of, followed, parallel_sizes, span_of
 from capture.metrology.cooling import STEEL, still_air, time_constant, time_until
+from capture.metrology.ends import Band, Feeding
 from capture.metrology.grinding import Foresight, Limits, foresee
-from capture.metrology.landing import Band, Feeding, Landing, first_infeed, land
+from capture.metrology.landing import Landing, first_infeed, gain_of, land
 from capture.metrology.outlook import Outlook, Size, Stroke
 from capture.metrology.parallel import Followed, Straightening, Turn, straighten
 from capture.metrology.passes import Prior
-from capture.metrology.pauses import WAIT, Pause, after_pause
+from capture.metrology.pauses import GAP, WAIT, Pause, after_pause
 from capture.metrology.soak import Soak, soak
 from capture.sheet import Job
 
@@ -30,7 +31,16 @@ SHORT = 5
 """Passes that are looked back on where all of them together make no sense."""
 SEEN_RUNNING = 0.15
 """What the suspicion of unseen heat is multiplied by while coolant is told to run: an estimate, no source."""
+DRY = 0.5
+"""Chance of a part that nothing cools and no probe watches to get warm enough to matter: an estimate, no
+source."""
+TELLS, COOLS = 0.4, 1.5
+"""Time constants of still air after which a pause tells of a dry part's heat, and that are waited."""
 UNEVEN = 0.04
+GAUGE_KNOWN = 0.3
+"""Standard deviation of the logarithm of a gauge's scatter in this job over that of earlier ones."""
+FARTHEST = 2.6
+"""Times over or under the scatter stated that a remembered one is believed."""
 THINNEST = 1.0
 """mm; a smaller "diameter" is a gauge that shows deviations and whose zero nobody told."""
 
@@ -57,6 +67,9 @@ class Coaching(Struct, frozen=True):
     dress: bool = False
     """The last stock begins, and the wheel has not been dressed for it."""
     doubt: str = ""
+    gain: float | None = None
+    """What a diameter gets of an infeed, as this job shows it."""
+    u_gain: float | None = None
     short: bool = False
     """Only the last passes are believed: all of them together make no sense."""
 
@@ -96,9 +109,18 @@ def feeding_of(job: Job) -> Feeding:
 def prior_of(ground: Ground, job: Job) -> Prior:
     """What is believed before the first reading: what is remembered of the machine, and what was told."""
     prior = Prior()
+    known = job.grinder.known if job.grinder is not None else None
+    if known is not None and known.heat is not None:
+        # the chance seen over the jobs, the estimate for any machine counting as two of them
+        factor = (known.heat * known.jobs / prior.heat + 2.0) / (known.jobs + 2.0)
+        factor = min(max(factor, 0.2), 3.0)
+        prior = replace(prior, heat=prior.heat * factor, failing=prior.failing * factor)
     if ground.coolant:
         prior = replace(prior, heat=prior.heat * SEEN_RUNNING, failing=prior.failing * SEEN_RUNNING)
-    known = job.grinder.known if job.grinder is not None else None
+    elif ground.coolant is False:
+        prior = replace(prior, heat=max(prior.heat, DRY))
+    if known is not None and known.scatter is not None:
+        prior = replace(prior, gauge_u=GAUGE_KNOWN)
     if known is not None and known.share is not None:
         prior = replace(prior, share_known=known.share, share_known_u=max(known.u_share or 0.1, 0.03))
     if known is not None and known.gain is not None:
@@ -106,8 +128,22 @@ def prior_of(ground: Ground, job: Job) -> Prior:
     return prior
 
 
+def as_gauged(ground: Ground, job: Job) -> Ground:
+    """The same with the scatter that earlier jobs showed of the gauge in the place of the one stated.
+
+    No farther from it than any job has been believed to be.
+    """
+    known = job.grinder.known if job.grinder is not None else None
+    if known is None or not known.scatter:
+        return ground
+    seen = known.scatter
+    sizes = [replace(size, u=min(max(seen, size.u / FARTHEST), size.u * FARTHEST)) for size in ground.sizes]
+    return ground._replace(sizes=sizes)
+
+
 def outlook_of(ground: Ground, limits: Limits, job: Job) -> Outlook:
     """The outlook after the newest size, in the terms of the sizes."""
+    ground = as_gauged(ground, job)
     _, seen, _ = _seen(ground, limits, prior_of(ground, job), job)
     return replace(seen.outlook, number=ground.number + len(ground.strokes))
 
@@ -119,6 +155,7 @@ def coaching_of(ground: Ground, limits: Limits, aim: float | None, job: Job) -> 
     """
     if aim is None or limits.band is None or not ground.sizes:
         return None
+    ground = as_gauged(ground, job)
     prior = replace(prior_of(ground, job), uneven=UNEVEN)
     if ground.touched:
         prior = replace(prior, contact=job.settings.coach.contact)
@@ -133,7 +170,8 @@ def coaching_of(ground: Ground, limits: Limits, aim: float | None, job: Job) -> 
     table = followed(ground.sizes, ground.places, ground.turns, len(ground.strokes), outlook.share, job)
     band = Band(limits.band[0], limits.band[1], aim, *_reach(seen, ground, table, job))
     coaching = _coaching(ground, seen, told, sizes, band, job)
-    coaching = replace(coaching, table=table, pause=pause, short=short)
+    gain, u_gain = (None, None) if seen.weighed is None else gain_of(seen.weighed.pool)
+    coaching = replace(coaching, table=table, pause=pause, short=short, gain=gain, u_gain=u_gain)
     coaching = replace(coaching, straightening=_straightening(table, coaching.landing, ground, outlook, job))
     return _warm(coaching, ground, aim, job)
 
@@ -142,12 +180,13 @@ def _seen(
     ground: Ground, limits: Limits, prior: Prior, job: Job
 ) -> tuple[tuple[Sequence[Stroke], Sequence[Size]], Foresight, Pause | None]:
     """What the model is told, and what it makes of it; where the table was moved, of a parallel part."""
-    told, sizes, believed, pause = after_pause(ground.strokes, ground.sizes, prior)
+    gap = TELLS * _still_air(ground) if ground.coolant is False else GAP
+    told, sizes, believed, pause = after_pause(ground.strokes, ground.sizes, prior, gap)
     seen = foresee(told, sizes, limits, believed)
     if ground.turns and job.grinder is not None and job.grinder.swivel is not None:
         share = seen.outlook.share
         flat = parallel_sizes(ground.sizes, ground.places, ground.turns, share, job)
-        told, sizes, believed, pause = after_pause(ground.strokes, flat, prior)
+        told, sizes, believed, pause = after_pause(ground.strokes, flat, prior, gap)
         seen = foresee(told, sizes, limits, believed)
     return (told, sizes), seen, pause
 
@@ -231,7 +270,8 @@ def _warm(coaching: Coaching, ground: Ground, aim: float, job: Job) -> Coaching:
     newest = max(ground.sizes, key=lambda size: (size.after, size.t))
     trend = _trend(ground.sizes, newest, ground, job)
     if newest.growth is None:
-        wait = WAIT if coaching.landing.step == "wait" else None
+        cooling = COOLS * _still_air(ground) if ground.coolant is False else WAIT
+        wait = cooling if coaching.landing.step == "wait" else None
         if trend is not None and trend.wait is not None and trend.verdict == "settling":
             wait = max(trend.wait, 60.0)
         return replace(coaching, soak=trend, wait=wait)
@@ -251,6 +291,11 @@ def _time_constant(ground: Ground, growth: float) -> float:
     return still_air(diameter * 1e-3, difference=kelvin).tau
 
 
+def _still_air(ground: Ground) -> float:
+    """Time constant, s, of a part a few kelvin warm that nothing cools."""
+    return still_air(max(ground.reference, THINNEST) * 1e-3, difference=2.0).tau
+
+
 def _trend(sizes: Sequence[Size], newest: Size, ground: Ground, job: Job) -> Soak | None:
     """Where the readings of one place go that were taken since the newest pass; None for fewer than three."""
     members = sorted(
@@ -263,11 +308,10 @@ def _trend(sizes: Sequence[Size], newest: Size, ground: Ground, job: Job) -> Soa
     if len(members) < 3 or members[-1][0] - members[0][0] < 60.0:
         return None
     u = max((size.u**2 + size.resolution**2 / 12.0) ** 0.5 for _, size in members)
-    slowest = still_air(max(ground.reference, THINNEST) * 1e-3, difference=2.0).tau
     return soak(
         [t for t, _ in members],
         [size.value + ground.reference for _, size in members],
         u=u,
         within=job.settings.warm.limit,
-        slowest=slowest,
+        slowest=_still_air(ground),
     )

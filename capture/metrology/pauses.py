@@ -1,8 +1,9 @@
 """Pauses: whether a part that no probe watches is warm, told by its size before and after a wait.
 
 A part that was warm gets smaller while nobody grinds it; with coolant running nearly all of it in two
-minutes (see `cooling`). So readings of one place after the same pass, before and after a pause, say
-what the passes alone can't: how much of the size is heat.
+minutes, in still air in hours (see `cooling`): a dry part that is as large after two minutes is not cold.
+So readings of one place after the same pass, before and after a pause, say what the passes alone can't:
+how much of the size is heat.
 
 Lengths are mm on diameter, times seconds.
 """
@@ -82,16 +83,22 @@ def _variance(sizes: Sequence[Size]) -> float:
 
 
 def after_pause(
-    strokes: Sequence[Stroke], sizes: Sequence[Size], prior: Prior
+    strokes: Sequence[Stroke], sizes: Sequence[Size], prior: Prior, gap: float = GAP
 ) -> tuple[Sequence[Stroke], Sequence[Size], Prior, Pause | None]:
     """What the model is to be told once there was a pause.
 
     A part that did not get smaller was cold: heat is hardly to be feared for the next passes. One that did
     was warm: its sizes from before are no sizes, and the grind begins anew with those after the pause.
+
+    Args:
+        strokes: The passes.
+        sizes: The readings of them.
+        prior: What is believed beforehand.
+        gap: Seconds that make a pause long enough to cool a part as this one is cooled.
     """
     if any(size.growth is not None for size in sizes):
         return strokes, sizes, prior, None
-    found = newest_pause(sizes)
+    found = newest_pause(sizes, gap)
     if found is None:
         return strokes, sizes, prior, None
     if found.cold:
@@ -103,6 +110,6 @@ def after_pause(
     kept = [
         structs.replace(size, after=size.after - found.after)
         for size in sizes
-        if size.after > found.after or (size.after == found.after and size.t - first[size.place] >= GAP)
+        if size.after > found.after or (size.after == found.after and size.t - first[size.place] >= gap)
     ]
     return strokes[found.after :], kept, prior, found

@@ -6,7 +6,8 @@ shows whole micrometres, the wheel at first 0 to 10 µm deep in the part, coolan
 of the parts. Who is coached does what is advised and nothing else. Who grinds by habit feeds as deep as a
 finishing pass may be until the reading is on size, and then passes without infeed until two readings
 in a row stay. The oracle sees the true size, the true spring and what is still to come, and
-feeds by the same limits. All stop with less than 0.5 µm to come by the next pass.
+feeds whole divisions of the dial by the same limits. All stop with less than 0.5 µm to come by the next
+pass. The advice is that of `folds.advice`, as a session would give it.
 """
 
 from __future__ import annotations
@@ -16,13 +17,16 @@ from math import nan
 from typing import NamedTuple
 
 import numpy as np
-from msgspec import Struct, structs
+from msgspec import Struct
 
-from capture.metrology.grinding import foresee
-from capture.metrology.landing import Band, Feeding, Landing, first_infeed, land
+from capture.folds.advice import Coaching, Ground, coaching_of
+from capture.folds.places import Place
+from capture.metrology.ends import Band, Feeding
+from capture.metrology.landing import Landing, first_infeed
 from capture.metrology.outlook import Limits, Size, Stroke
-from capture.metrology.passes import Prior
-from capture.metrology.pauses import WAIT, after_pause
+from capture.metrology.pauses import WAIT
+from capture.sheet import Grinder as Told
+from capture.sheet import Job, Known
 from capture.simulator.grinder import Gauge, Grinder, Warmth, Wheel, Work
 
 KINDS: dict[str, str] = {
@@ -39,7 +43,12 @@ KINDS: dict[str, str] = {
     "radius": "the dial is read on radius, so that twice what is told is fed",
     "untold": "one pass is not told",
     "mistyped": "one infeed is told as a tenth, half, twice or ten times what it was",
+    "dry": "no coolant and no probe: the heat of the passes stays in the part",
+    "elsewhere": "the readings of one pass are of a place that is 3 to 10 µm larger or smaller",
+    "dressed": "the wheel is dressed by 10 to 30 µm between two passes, and nobody says so",
 }
+AS_MATCHED = frozenset({"untold", "mistyped", "radius", "elsewhere"})
+"""Kinds where only what is told or read is amiss: whoever knows the truth grinds a matched job."""
 
 BAND = Band(low=-0.001744, high=0.000744, aim=0.0)
 FEEDING = Feeding()
@@ -49,8 +58,6 @@ AIM = 55.0
 MIDDLE = 140.0
 MOST = 60
 """Passes after which a job is given up."""
-COOLED = Prior(heat=0.02, failing=0.01, contact=0.010, uneven=0.04)
-"""The operator sees the coolant run: heat that no probe sees is unlikely, not impossible."""
 LIMITS = Limits(removal=FEEDING.removal, confidence=0.95, warm=0.0005, band=(BAND.low, BAND.high))
 
 
@@ -61,6 +68,8 @@ class Outcome(NamedTuple):
     readings: int
     size: float
     """True cold size over the aim, mm."""
+    asked: bool = False
+    """Something that does not fit was asked about, a wait advised, or no advice given."""
 
     @property
     def landed(self) -> bool:
@@ -80,6 +89,8 @@ class Figures(Struct, frozen=True):
     jobs: int
     landed: float
     under: float
+    asked: float
+    """Share of the jobs in which something was asked about."""
     passes: float
     """Mean."""
     readings: float
@@ -100,7 +111,7 @@ class Shop:
         rng = self.rng = np.random.default_rng(seed)
         self.kind = kind
         self.share = float(rng.uniform(0.3, 0.75))
-        probe = bool(rng.integers(2))
+        probe = bool(rng.integers(2)) and kind != "dry"
         wheel = Wheel(
             share=self.share,
             wear=float(rng.uniform(0.0, 0.1)),
@@ -120,20 +131,26 @@ class Shop:
                 probe_offset=PROBE_U * float(rng.standard_normal()),
             ),
             interference=-float(clear) if kind == "air" else float(deep),
+            coolant=kind != "dry",
             seed=int(rng.integers(2**31)),
         )
         work = self.grinder.work
         error = 1.0 + 0.03 * float(rng.standard_normal())
         self.per_kelvin = work.diameter * work.expansion * error if probe else None
-        self.prior = COOLED
+        known = None
         if kind == "remembered":
-            known = float(np.clip(self.share + 0.05 * rng.standard_normal(), 0.1, 0.9))
-            self.prior = structs.replace(COOLED, share_known=known, share_known_u=0.05)
+            share = float(np.clip(self.share + 0.05 * rng.standard_normal(), 0.1, 0.9))
+            known = Known(share=share, u_share=0.05, jobs=3)
+        self.job = Job("trial", grinder=Told("diameter", known=known))
         self.odd_pass = int(rng.integers(2, 6))
         self.factor = float(rng.choice([0.1, 0.5, 2.0, 10.0]))
+        self.elsewhere = float(rng.uniform(0.003, 0.010) * rng.choice([-1.0, 1.0]))
+        self.dressed = float(rng.uniform(0.010, 0.030))
 
     def advance(self, infeed: float) -> None:
         """Make a pass."""
+        if self.kind == "dressed" and self.grinder.passes == self.odd_pass:
+            self.grinder.dress(self.dressed, self.share)
         if self.kind == "plunge":
             self.grinder.share = 1.0 - (1.0 - self.share) ** float(self.rng.uniform(0.6, 1.4))
         self.grinder.advance(2.0 * infeed if self.kind == "radius" else infeed)
@@ -144,6 +161,8 @@ class Shop:
         """Measure the middle."""
         shop = self.grinder
         value, growth, u_growth = shop.measure(MIDDLE) - AIM, None, 0.0
+        if self.kind == "elsewhere" and after == self.odd_pass:
+            value += self.elsewhere
         if self.per_kelvin is not None:
             growth, u_growth = self.per_kelvin * (shop.probe() - 20.0), self.per_kelvin * PROBE_U
             value -= growth
@@ -173,15 +192,16 @@ def coached(seed: int, kind: str = "matched") -> Outcome:
     shop = Shop(seed, kind)
     strokes: list[Stroke] = []
     sizes = [shop.measure(0)]
-    fed, passes, readings, wanted = 0.0, 0, 1, 1
+    fed, passes, readings, wanted, asked = 0.0, 0, 1, 1, False
     while passes < MOST:
         infeed = first_infeed(sizes[0].value, fed, BAND, FEEDING) if kind != "radius" or not strokes else 0.0
         if infeed < FEEDING.rough:
-            found, more = _followed(shop, strokes, sizes)
-            readings += more
+            found, odd, more = _followed(shop, strokes, sizes)
+            readings, asked = readings + more, asked or odd
             if found is not None and found.step == "stop":
                 break
             if found is not None:
+                # without advice: a pass without infeed, measured well
                 infeed, wanted = found.infeed, found.readings
         shop.advance(infeed)
         passes += 1
@@ -192,36 +212,46 @@ def coached(seed: int, kind: str = "matched") -> Outcome:
         strokes.append(Stroke(infeed * wrong, shop.grinder.time))
         sizes += [shop.measure(len(strokes)) for _ in range(wanted)]
         readings += wanted
-    return Outcome(passes, readings, shop.size)
+    return Outcome(passes, readings, shop.size, asked)
 
 
-def _followed(shop: Shop, strokes: list[Stroke], sizes: list[Size]) -> tuple[Landing | None, int]:
-    """The next advice for the wheel, once all that asked for readings has been done."""
+def _followed(shop: Shop, strokes: list[Stroke], sizes: list[Size]) -> tuple[Landing | None, bool, int]:
+    """The next advice for the wheel, once all that asked for readings has been done.
+
+    With it whether anything was asked about, and the readings taken.
+    """
     found, more = _advice(shop, strokes, sizes), 0
-    while found is not None and found.step in {"measure again", "wait"} and more < MOST:
-        if found.step == "wait":
-            shop.grinder.wait(WAIT)
-        for _ in range(1 if found.step == "measure again" else found.readings):
+    asked = _asks(found)
+    while found is not None and found.landing.step in {"measure again", "wait"} and more < MOST:
+        if found.landing.step == "wait":
+            shop.grinder.wait(found.wait or WAIT)
+        for _ in range(1 if found.landing.step == "measure again" else found.landing.readings):
             sizes.append(shop.measure(len(strokes)))
             more += 1
         found = _advice(shop, strokes, sizes)
-    return found, more
+        asked = asked or _asks(found)
+    return (None if found is None else found.landing), asked, more
 
 
-def _advice(shop: Shop, strokes: list[Stroke], sizes: list[Size]) -> Landing | None:
+def _advice(shop: Shop, strokes: list[Stroke], sizes: list[Size]) -> Coaching | None:
     if not strokes:
         return None
-    told, known, prior, _ = after_pause(strokes, sizes, shop.prior)
-    if not told:
-        return None
-    newest = sum(size.after == len(told) for size in known)
-    return land(
-        foresee(told, known, LIMITS, prior),
-        BAND,
-        FEEDING,
-        infeeds=[one.infeed for one in told],
-        readings=newest,
+    ground = Ground(
+        strokes=strokes,
+        sizes=sizes,
+        places=(Place(MIDDLE),),
+        turns=(),
+        reference=AIM,
+        touched=True,
+        dressed=True,
+        coolant=shop.grinder.coolant,
+        number=0,
     )
+    return coaching_of(ground, LIMITS, BAND.aim, shop.job)
+
+
+def _asks(found: Coaching | None) -> bool:
+    return found is not None and (bool(found.doubt) or found.landing.step in {"cannot tell", "wait"})
 
 
 def by_habit(seed: int, kind: str = "matched") -> Outcome:
@@ -245,11 +275,12 @@ def by_habit(seed: int, kind: str = "matched") -> Outcome:
 def oracle(seed: int, kind: str = "matched") -> Outcome:
     """Grind one job with the truth in sight, to the middle of the band."""
     target = BAND.middle
-    shop = Shop(seed, "matched" if kind in {"untold", "mistyped", "radius"} else kind)
+    shop = Shop(seed, "matched" if kind in AS_MATCHED else kind)
     passes = 0
     while passes < MOST and not (shop.settled and shop.size <= BAND.high):
         over = shop.size - shop.grinder.to_come(MIDDLE) - target
-        shop.advance(_best_infeed(over, BAND.high - target))
+        infeed = _best_infeed(over, BAND.high - target)
+        shop.advance(round(infeed / FEEDING.division) * FEEDING.division)
         passes += 1
     return Outcome(passes, 0, shop.size)
 
@@ -258,9 +289,9 @@ def _best_infeed(over: float, room: float) -> float:
     """As deep as a pass may be; the last and smallest infeed brings the end to the target."""
     if over <= min(room, FEEDING.division):
         return 0.0
-    if over > FEEDING.last_stock:
-        return max(min(FEEDING.rough, over - FEEDING.last_stock), FEEDING.finish)
-    return min(FEEDING.finish, over)
+    # the last stock is counted from the aim, as the coach counts it
+    above = over + BAND.middle - BAND.aim - FEEDING.last_stock
+    return max(min(FEEDING.rough, above), FEEDING.finish) if above > 0.0 else min(FEEDING.finish, over)
 
 
 def run(
@@ -291,6 +322,7 @@ def figures(rows: list[tuple[Outcome, Outcome, Outcome]], kind: str) -> Figures:
         jobs=len(rows),
         landed=_mean(one.landed for one in ours),
         under=_mean(one.under for one in ours),
+        asked=_mean(one.asked for one in ours),
         passes=passes,
         readings=_mean(one.readings for one in ours),
         over_oracle=passes / least - 1.0,
@@ -308,11 +340,11 @@ def _mean(values: Iterable[float]) -> float:
 
 def table(rows: Iterable[Figures]) -> str:
     """The figures of several trials as lines of text."""
-    head = f"{'kind':10}{'jobs':>6} | {'landed':>7}{'under':>7}{'passes':>8}{'readings':>9}"
+    head = f"{'kind':10}{'jobs':>6} | {'landed':>7}{'under':>7}{'asked':>7}{'passes':>8}{'readings':>9}"
     head += f" | {'oracle':>7}{'over it':>8} | {'by habit: landed':>16}{'under':>7}{'passes':>8}"
     lines = [head]
     lines += [
-        f"{f.kind:10}{f.jobs:6} | {f.landed:7.1%}{f.under:7.1%}{f.passes:8.1f}{f.readings:9.1f}"
+        f"{f.kind:10}{f.jobs:6} | {f.landed:7.1%}{f.under:7.1%}{f.asked:7.1%}{f.passes:8.1f}{f.readings:9.1f}"
         f" | {f.oracle_passes:7.1f}{f.over_oracle:8.1%}"
         f" | {f.naive_landed:16.1%}{f.naive_under:7.1%}{f.naive_passes:8.1f}"
         for f in rows

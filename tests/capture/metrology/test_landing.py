@@ -12,9 +12,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from capture.metrology.ends import Band, Feeding
 from capture.metrology.grinding import foresee
 from capture.metrology.grinding_data import HARD_CHROME, traverse
-from capture.metrology.landing import Band, Feeding, Landing, first_infeed, land
+from capture.metrology.landing import Landing, first_infeed, land
 from capture.metrology.outlook import Limits, Size, Stroke
 from capture.metrology.passes import Prior
 from capture.metrology.units import MM_PER_INCH

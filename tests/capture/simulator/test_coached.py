@@ -36,6 +36,34 @@ def test_a_job_that_is_not_the_fitted_one_does_not_end_undersize(kind: str):
     assert not any(coached.coached(seed, kind).under for seed in range(500, 503))
 
 
+@pytest.mark.parametrize("kind", ["dry", "elsewhere", "dressed"])
+def test_what_nobody_told_is_asked_about_and_the_part_survives(kind: str):
+    """Heat without a probe, a reading of another place, a wheel dressed in between."""
+    found = [coached.coached(seed, kind) for seed in (500, 501)]
+
+    assert all(one.asked for one in found)
+    assert not any(one.under for one in found)
+
+
+def test_the_oracle_feeds_whole_divisions_and_never_deeper_than_the_coach_may(
+    monkeypatch: pytest.MonkeyPatch,
+):
+    """It knows the truth; the dial and the depth of a pass are the same for all."""
+    fed: list[float] = []
+    advance = coached.Shop.advance
+
+    def heard(shop: coached.Shop, infeed: float) -> None:
+        fed.append(infeed)
+        advance(shop, infeed)
+
+    monkeypatch.setattr(coached.Shop, "advance", heard)
+    coached.oracle(3)
+
+    assert max(fed) <= coached.FEEDING.rough
+    steps = [infeed / coached.FEEDING.division for infeed in fed]
+    assert steps == pytest.approx([round(step) for step in steps])
+
+
 def test_the_oracle_lands_every_part():
     assert all(coached.oracle(seed).landed for seed in range(20))
 

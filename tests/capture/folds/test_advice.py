@@ -1,0 +1,91 @@
+"""What the advice begins with: the machine as it is remembered, the coolant as it was told.
+
+The probabilities are the rules of the module; what a dry part's heat does is the physics of the simulator.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from capture.folds.advice import Ground, as_gauged, coaching_of, prior_of
+from capture.folds.places import Place
+from capture.metrology.outlook import Limits, Size, Stroke
+from capture.metrology.passes import Prior
+from capture.sheet import Grinder, Job, Known
+
+LIMITS = Limits(removal=0.0005, confidence=0.95, warm=0.0005, band=(-0.0015, 0.0015))
+
+
+def _job(**known: float) -> Job:
+    remembered = Known(**known) if known else None  # type: ignore[arg-type] # jobs is a whole number
+    return Job("sleeve", grinder=Grinder("diameter", known=remembered))
+
+
+def _ground(coolant: bool | None = True, *, later: float | None = None) -> Ground:
+    """Four passes on a faultless machine of a share of a half, and readings after *later* seconds more."""
+    size, spring, t = 0.030, 0.002, 0.0
+    strokes, sizes = [], [Size(after=0, value=size, u=0.0004, t=t)]
+    for number, infeed in enumerate((0.010, 0.005, 0.005, 0.0), 1):
+        t += 30.0
+        spring += infeed
+        size, spring = size - 0.5 * spring, 0.5 * spring
+        strokes.append(Stroke(infeed, t))
+        sizes += [Size(after=number, value=size, u=0.0004, t=t + n) for n in range(3)]
+    if later is not None:
+        sizes += [Size(after=4, value=size, u=0.0004, t=t + later + n) for n in range(3)]
+    return Ground(strokes, sizes, (Place(80.0),), (), 55.0, True, True, coolant, 0)
+
+
+def test_a_machine_whose_parts_stay_cold_is_less_feared_and_one_whose_get_warm_more():
+    usual = prior_of(_ground(None), _job()).heat
+
+    assert prior_of(_ground(None), _job(heat=0.0, jobs=8)).heat == pytest.approx(0.2 * usual)
+    assert prior_of(_ground(None), _job(heat=1.0, jobs=8)).heat > 2.0 * usual
+    # one job says little: the estimate for any machine counts as two
+    assert prior_of(_ground(None), _job(heat=0.0, jobs=1)).heat == pytest.approx(2.0 / 3.0 * usual)
+
+
+def test_wear_is_begun_with_as_it_was_learnt():
+    prior = prior_of(_ground(), _job(gain=0.91, u_gain=0.02, jobs=3))
+
+    assert (prior.gain, prior.gain_u) == (0.91, 0.02)
+
+
+def test_a_gauge_is_begun_with_as_it_scattered_but_not_beyond_all_belief():
+    sizes = as_gauged(_ground(), _job(scatter=0.0007, jobs=3)).sizes
+    assert {size.u for size in sizes} == {0.0007}
+
+    wild = as_gauged(_ground(), _job(scatter=0.1, jobs=3)).sizes
+    assert [size.u for size in wild] == pytest.approx([2.6 * 0.0004] * len(wild))
+    assert as_gauged(_ground(), _job()) == _ground()
+    assert prior_of(_ground(), _job(scatter=0.0007, jobs=3)).gauge_u < Prior().gauge_u
+
+
+@pytest.mark.parametrize("coolant", [True, None])
+def test_two_minutes_of_coolant_show_that_a_part_is_cold(coolant: bool | None):
+    found = coaching_of(_ground(coolant, later=130.0), LIMITS, 0.0, _job())
+
+    assert found is not None
+    assert found.pause is not None
+    assert found.pause.cold
+
+
+def test_two_minutes_show_nothing_of_a_dry_part_and_hours_do():
+    """Still air round 55 mm of steel takes two thirds of the heat in 2.7 h (Churchill and Chu)."""
+    soon = coaching_of(_ground(coolant=False, later=130.0), LIMITS, 0.0, _job())
+    late = coaching_of(_ground(coolant=False, later=4.0 * 3600.0), LIMITS, 0.0, _job())
+
+    assert soon is not None
+    assert soon.pause is None
+    assert late is not None
+    assert late.pause is not None
+    assert prior_of(_ground(coolant=False), _job()).heat > 2.0 * Prior().heat
+
+
+def test_what_a_diameter_gets_of_an_infeed_is_learnt_from_the_job():
+    found = coaching_of(_ground(), LIMITS, 0.0, _job())
+
+    assert found is not None
+    assert found.gain is not None
+    assert found.u_gain is not None
+    assert found.gain == pytest.approx(1.0, abs=2.0 * found.u_gain)
