@@ -93,6 +93,7 @@ def _learn(memories: dict[str, Known], recording: Path) -> dict[str, Any]:
     agreed = agreement(before, job) if before is not None and job is not None else ()
     return {
         "recording": str(recording),
+        "units": state.job.units,
         "machine": key,
         "learnt": job is not None,
         "agreement": [structs.asdict(one) for one in agreed],
@@ -102,7 +103,7 @@ def _learn(memories: dict[str, Known], recording: Path) -> dict[str, Any]:
 def _sentence(said: dict[str, Any]) -> str:
     if not said["learnt"]:
         return f"{said['recording']}: no pass was judged by its infeed: nothing learnt of {said['machine']}"
-    parts = [agreed(Agreement(**one)) for one in said["agreement"]]
+    parts = [agreed(Agreement(**one), said["units"]) for one in said["agreement"]]
     return f"{said['recording']}: {said['machine']}: " + ("; ".join(parts) or "the first job of it")
 
 

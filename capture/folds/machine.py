@@ -10,24 +10,35 @@ from __future__ import annotations
 import json
 import tomllib
 from collections.abc import Mapping
-from math import sqrt
+from math import log, sqrt
 from typing import Any
 
 from msgspec import Struct, structs
 
 from capture.folds.desk import State
-from capture.folds.lengths import percent
-from capture.sheet import Known
+from capture.folds.grind import PassRow
+from capture.folds.lengths import percent, small
+from capture.sheet import Known, Units
 
 DRIFT_SHARE = 0.05
 """Standard deviation by which a share differs from job to job, whatever is known: dressing, part, coolant
 (an engineering estimate, no source)."""
 DRIFT_OBEYS = 0.05
+DRIFT_GAIN = 0.01
+DRIFT_SCATTER = 0.25
+"""Standard deviation of the logarithm of a gauge's scatter from job to job: hands, dirt, draughts (an
+engineering estimate, no source)."""
+TELLING = 0.03
+"""Standard uncertainty of what a diameter gets of an infeed under which a job has shown it: beforehand it is
+0.035, so that a job that showed nothing teaches nothing."""
 APART = 2.0
 """Standard uncertainties from which on a job is said not to agree with what is remembered."""
 FINDINGS = {
     "share": "a pass takes {} of what is to come",
     "obeys": "the table does {} of what its indicator shows",
+    "gain": "a diameter gets {} of an infeed, the rest is wheel wear and dial",
+    "scatter": "readings scatter {}",
+    "heat": "a part gets warm with a chance of {}",
 }
 """What is told of a machine, in words."""
 HEADER = """\
@@ -98,18 +109,16 @@ def learnt(before: Known | None, job: Known) -> Known:
     before = before or Known()
     share, u_share = _weighed(before.share, before.u_share, job.share, job.u_share, DRIFT_SHARE)
     obeys, u_obeys = _weighed(before.obeys, before.u_obeys, job.obeys, job.u_obeys, DRIFT_OBEYS)
-    gain, u_gain = _weighed(before.gain, before.u_gain, job.gain, job.u_gain, 0.01)
-    scatter = job.scatter if before.scatter is None else before.scatter
-    if before.scatter is not None and job.scatter is not None:
-        scatter = (before.scatter * before.jobs + job.scatter) / (before.jobs + 1)
+    gain, u_gain = _weighed(before.gain, before.u_gain, job.gain, job.u_gain, DRIFT_GAIN)
     return Known(
         share=share,
         u_share=u_share,
         gain=gain,
         u_gain=u_gain,
-        scatter=scatter,
+        scatter=_mean(before.scatter, before.jobs, job.scatter),
         obeys=obeys,
         u_obeys=u_obeys,
+        heat=_mean(before.heat, before.jobs, job.heat),
         jobs=before.jobs + 1,
     )
 
@@ -126,14 +135,28 @@ def shown(state: State) -> Known | None:
     coaching = state.grind.coaching
     table = None if coaching is None else coaching.table
     told = table is not None and table.turns > 0
+    gain, u_gain = (None, None) if coaching is None else (coaching.gain, coaching.u_gain)
+    worn = u_gain is not None and u_gain < TELLING
     return Known(
         share=best.share,
         u_share=best.u_share,
+        gain=gain if worn else None,
+        u_gain=u_gain if worn else None,
         scatter=judged[-1].sigma,
         obeys=table.obeys if table is not None and told else None,
         u_obeys=table.u_obeys if table is not None and told else None,
+        heat=_warmed(state.grind.passes, state.job.settings.warm.limit),
         jobs=1,
     )
+
+
+def _warmed(rows: list[PassRow], limit: float) -> float | None:
+    """Whether the part got warm while it was ground: seen by a probe, else how likely the sizes make it."""
+    seen = [row.growth for row in rows if row.evidence is not None and not row.assumed]
+    if seen:
+        return float(max(seen) - seen[0] > limit)
+    chances = [row.outlook.p_heat for row in rows if row.outlook is not None]
+    return next((chance for chance in reversed(chances) if chance is not None), None)
 
 
 def agreement(before: Known, job: Known) -> tuple[Agreement, ...]:
@@ -141,22 +164,41 @@ def agreement(before: Known, job: Known) -> tuple[Agreement, ...]:
     pairs = (
         ("share", job.share, job.u_share, before.share, before.u_share, DRIFT_SHARE),
         ("obeys", job.obeys, job.u_obeys, before.obeys, before.u_obeys, DRIFT_OBEYS),
+        ("gain", job.gain, job.u_gain, before.gain, before.u_gain, DRIFT_GAIN),
     )
-    return tuple(
+    found = [
         Agreement(what, new, old, abs(new - old) / sqrt((u_new or 0.1) ** 2 + (u_old or 0.1) ** 2 + drift**2))
         for what, new, u_new, old, u_old, drift in pairs
         if new is not None and old is not None
-    )
+    ]
+    if job.scatter and before.scatter:
+        # each job's own scatter is known as well as a dozen readings tell it
+        apart = abs(log(job.scatter / before.scatter)) / (sqrt(2.0) * DRIFT_SCATTER)
+        found.append(Agreement("scatter", job.scatter, before.scatter, apart))
+    if job.heat is not None and before.heat is not None:
+        # what one job can say of a chance: how far the event was from what was to be expected
+        found.append(Agreement("heat", job.heat, before.heat, _odd(job.heat, before.heat, before.jobs)))
+    return tuple(found)
 
 
-def agreed(one: Agreement) -> str:
+def _odd(event: float, chance: float, jobs: int) -> float:
+    """Standard deviations of one more event from a chance seen over so many jobs and two thrown in."""
+    chance = (chance * jobs + 1.0) / (jobs + 2.0)
+    return abs(event - chance) / sqrt(chance * (1.0 - chance))
+
+
+def agreed(one: Agreement, units: Units = "mm") -> str:
     """What a job showed beside what is remembered, in words.
 
     >>> agreed(Agreement("share", 0.52, 0.5, 0.4))
     'a pass takes 52 % of what is to come (earlier jobs 50 %: agrees)'
     """
     says = "agrees" if one.apart <= APART else "DOES NOT AGREE"
-    return f"{FINDINGS[one.what].format(percent(one.job))} (earlier jobs {percent(one.remembered)}: {says})"
+    job, before = (
+        small(value, units) if one.what == "scatter" else percent(value)
+        for value in (one.job, one.remembered)
+    )
+    return f"{FINDINGS[one.what].format(job)} (earlier jobs {before}: {says})"
 
 
 def with_memory(plain: Mapping[str, Any], memories: Mapping[str, Known]) -> dict[str, Any]:
@@ -185,6 +227,13 @@ def _weighed(
     w_old, w_new = 1.0 / (u_old or drift) ** 2, 1.0 / ((u_new or drift) ** 2)
     mean = (w_old * old + w_new * new) / (w_old + w_new)
     return mean, max(sqrt(1.0 / (w_old + w_new)), drift / 2.0)
+
+
+def _mean(old: float | None, jobs: int, new: float | None) -> float | None:
+    """Mean over the jobs, each counting the same."""
+    if old is None or new is None:
+        return new if old is None else old
+    return (old * jobs + new) / (jobs + 1)
 
 
 def _known(where: str, value: object) -> Known:

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from capture.folds.machine import (
     BadMemory,
+    agreed,
     agreement,
     key_of,
     learnt,
@@ -61,6 +62,32 @@ def test_agreement_is_in_standard_uncertainties():
     (found,) = agreement(Known(share=0.5, u_share=0.04), Known(share=0.7, u_share=0.03))
 
     assert found.apart == pytest.approx(2.83, abs=0.01)
+
+
+def test_wear_scatter_and_heat_are_held_against_what_is_remembered():
+    """By hand: 0.05 / sqrt(0.02² + 0.02² + 0.01²) = 1.67; ln 2 / (√2 · 0.25) = 1.96.
+
+    A part that gets warm where 1 of 8 did, with 1 in 2 thrown in: (1 - 0.2) / sqrt(0.2 · 0.8) = 2.
+    """
+    before = Known(gain=0.95, u_gain=0.02, scatter=0.0005, heat=0.125, jobs=8)
+    found = {
+        one.what: one
+        for one in agreement(before, Known(gain=0.90, u_gain=0.02, scatter=0.0010, heat=1.0, jobs=1))
+    }
+
+    assert found["gain"].apart == pytest.approx(1.67, abs=0.01)
+    assert found["scatter"].apart == pytest.approx(1.96, abs=0.01)
+    assert found["heat"].apart == pytest.approx(2.0, abs=0.01)
+    assert agreed(found["scatter"]) == "readings scatter 1.0 µm (earlier jobs 0.5 µm: agrees)"
+    assert "(earlier jobs 95 %: agrees)" in agreed(found["gain"])
+
+
+def test_scatter_and_heat_are_means_over_the_jobs():
+    before = Known(scatter=0.0006, heat=0.5, jobs=2)
+    found = learnt(before, Known(scatter=0.0009, heat=0.2, jobs=1))
+
+    assert (found.scatter, found.heat) == (pytest.approx(0.0007), pytest.approx(0.4))
+    assert learnt(before, Known(jobs=1)).heat == 0.5
 
 
 def test_the_sheet_begins_with_what_is_remembered_of_its_machine_and_wheel():
