@@ -71,7 +71,7 @@ def test_a_session_is_followed_to_spark_out(show, live, grinding_session):
             if event.fact == Pass(0.006) and n > 20:
                 screen.until("board", "to go|Stop")
 
-    assert screen.until("say", "On size").startswith("On size. Cold size 54.99")
+    assert screen.until("say", "On size").startswith("On size, cold size 54.99")
     assert screen.page.get_attribute("#board", "data-state") == "at-size"
     assert screen.page.locator("#passes tr").count() == 8
     screen.page.wait_for_selector("#trend .scatterlayer .trace")

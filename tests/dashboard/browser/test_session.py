@@ -91,7 +91,7 @@ def test_a_part_is_ground_to_size_with_keys_alone(show, gauge, tmp_path):
         if screen.page.get_attribute("#board", "data-state") == "at-size":
             break
 
-    assert screen.until("say", "On size").startswith("On size. Cold size 54.99")
+    assert screen.until("say", "On size").startswith("On size, cold size 54.99")
     assert screen.page.get_attribute("#size-note", "data-state") == "assumed"
     facts = [event.fact for event in read(next(tmp_path.glob("*.jsonl")))]
     told = [fact.infeed for fact in facts if type(fact).__name__ == "Pass"]
