@@ -110,11 +110,12 @@ TEACH_WORDS: Final[dict[str, str]] = {
     "teach.waiting": "Nothing has come since the last reading: press its button, or let it send.",
     "teach.ready": "✓ {bytes} bytes came: type what the display shows.",
     "teach.shown": "The display shows",
-    "teach.unit": "in",
+    "teach.unit": "Unit",
     "teach.take": "Take it",
     "teach.cannot": "It can't show this",
     "teach.back": "Take back the last",
-    "teach.taken": "✓ {shown} {unit} taken.",
+    "teach.taken": "✓ {shown} {unit} taken. {next}",
+    "teach.next": "Next: {question}.",
     "teach.readings": "Taken so far: {readings}",
     "teach.readings-none": "Nothing taken yet.",
     "teach.working": "Working it out …",
@@ -144,7 +145,7 @@ TEACH_WORDS: Final[dict[str, str]] = {
     "keep.choose": "choose",
     "keep.lines": "Its lines on the sheet",
     "keep.file": "✓ On disk: {file}.",
-    "keep.copy": "Copy these lines to the end of the sheet, beside its dialect's file.",
+    "keep.copy": "Copy these lines to the end of a sheet in this folder.",
     "keep.not": "Nothing was written: see the fields.",
     "keep.bad-name": (
         "came “{came}”, due a name of letters a to z, digits, blanks, - and _, at most 40, beginning with a "

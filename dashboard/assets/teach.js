@@ -236,7 +236,8 @@
     }
     if (what === "take") {
       const { shown, unit } = mine.taking;
-      told(said || say("teach.taken", { shown, unit: say(`display.${unit}`) }), Boolean(said));
+      const { asks } = mine.news.step, next = asks ? say("teach.next", { question: asks }) : say("teach.asks-done");
+      told(said || say("teach.taken", { shown, unit: say(`display.${unit}`), next }), Boolean(said));
       at("teach-shown").value = "";
       at("teach-shown").focus();
     } else if (what === "agree") {

@@ -138,7 +138,7 @@ def test_a_gauge_is_taught_kept_and_put_on_the_sheet_by_keys_alone(  # noqa: PLR
     page.keyboard.press("Control+a")
     page.keyboard.type("123.4560")
     page.keyboard.press("Enter")
-    screen.until("teach-said", "123.4560 mm taken")
+    screen.until("teach-said", "123.4560 mm taken. Next: show a negative reading")
     assert screen.text("teach-shown-fault") == ""
     assert "show a negative reading" in screen.text("teach-asks")
 
