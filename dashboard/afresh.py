@@ -75,13 +75,13 @@ class Work:
             trail.add(events)
             for done, event in enumerate(events, 1):
                 made, fresh = desk.step(made, event), retold.again(fresh, event, trail)
+                self.events += 1
                 if self._stop.is_set():
                     return False
                 if time.monotonic() > spell:
                     self.share = before + piece * done / len(events)
                     time.sleep(0.001)
                     spell = time.monotonic() + SPELL
-            self.events += len(events)
         if not retold.has_decisions(made):
             made = retold.end_afresh(self._jobs[0], pile)
         self.states = (made, fresh)

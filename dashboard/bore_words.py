@@ -63,7 +63,7 @@ BORE_WORDS: Final[dict[str, str]] = {
     "bore.section": "Section along the axis",
     "bore.section-times": "Section along the axis: shape drawn {times} times too large",
     "bore.section-none": "The walls are drawn as places are accepted.",
-    "bore.section-goal": "to lap to; largest allowed",
+    "bore.section-goal": "lap to; largest",
     "bore.section-open": "still to measure",
     "bore.section-gauge": "gauge",
     "bore.section-newest": "newest",

@@ -101,7 +101,7 @@ WORDS: Final[dict[str, str]] = {
     "trend.axis": "{unit} from {reference}",
     "trend.pass": "pass",
     "trend.sizes": "size, cold",
-    "trend.predicted": "predicted end, 95 %",
+    "trend.predicted": "predicted, 95 %",
     "trend.band": "target band",
     "trend.aim": "aim",
     # stations

@@ -6,7 +6,7 @@
   const REDRAW = 100; // ms between two drawings of the trend
   const SILENCE = 4000; // ms without a word of the dashboard, which beats once a second
   const NARROW = 480, SMALL = 15; // px: a figure with less room writes smaller, and two words a row over it
-  const LEGEND = { font: { size: 12 }, x: -0.1, itemwidth: 30, entrywidthmode: "fraction", entrywidth: 0.54 };
+  const LEGEND = { font: { size: 12 }, itemwidth: 30, entrywidthmode: "fraction", entrywidth: 0.5 };
   const numbers = {}; // of each figure, by its id
   let stale = new Set(), drawn = 0, waiting = 0, heard = Date.now(), source = null;
 
