@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from operator import attrgetter
 from typing import Final, Generic, TypeVar
 
 from msgspec import Struct
@@ -21,6 +22,8 @@ from capture.sheet import Job
 S = TypeVar("S")
 
 PERSON: Final = "person"
+_WITH_BYTES: Final = (Reading, Garbled)
+_STAMP: Final = attrgetter("stamp")
 
 
 class Desk(Struct, Generic[S], frozen=True):
@@ -60,9 +63,8 @@ class Heard(Struct, frozen=True):
     @property
     def weight(self) -> int:
         """Bytes that it takes as a line, roughly."""
-        if isinstance(self.what, Reading | Garbled):
-            return 250 + 2 * len(self.what.raw)
-        return 500
+        what = self.what
+        return 250 + 2 * len(what.raw) if isinstance(what, _WITH_BYTES) else 500
 
 
 class Clerk(Generic[S]):
@@ -104,7 +106,7 @@ class Clerk(Generic[S]):
         together.
         """
         try:
-            for heard in sorted(batch, key=lambda heard: heard.stamp):
+            for heard in sorted(batch, key=_STAMP):
                 self._take(heard)
         finally:
             # Whatever the desk does, what was heard before it is kept.
