@@ -11,8 +11,10 @@ from contextlib import contextmanager
 
 from msgspec import Struct
 
+from capture.benchmarks.rows import NoFigure
 
-class NoCables(Exception):
+
+class NoCables(NoFigure):
     """This system has no pseudo-terminals."""
 
 

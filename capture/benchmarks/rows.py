@@ -8,6 +8,10 @@ from statistics import median
 from msgspec import Struct
 
 
+class NoFigure(Exception):
+    """A figure that cannot be measured here and now, and why."""
+
+
 class Row(Struct, frozen=True):
     """One figure."""
 

@@ -9,14 +9,17 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 from msgspec import Struct
 
 from capture.benchmarks.cables import Cable, cables, speak
-from capture.benchmarks.rows import Row, in_turn, medians, quantile
+from capture.benchmarks.rows import NoFigure, Row, quantile
 
+PACE = 0.98
+"""Share of the due readings below which the sender, and not the capture, is what was measured."""
 SHEET = '[job]\nname = "benchmark"\n'
 GAUGE = """
 [[gauge]]
@@ -36,6 +39,8 @@ class Heard(Struct, frozen=True):
     lost: int
     cpu: float
     """Share of one core."""
+    reached: float
+    """Readings sent, as a share of those that were due in that time: below 1 the sender fell behind."""
 
 
 def sheet(laid: list[Cable], measures: str) -> str:
@@ -47,8 +52,50 @@ def sheet(laid: list[Cable], measures: str) -> str:
     )
 
 
-def hear(how: str, laid: list[Cable], *, measures: str, rate: float, count: int) -> Heard:
-    """Has a program of `capture.benchmarks.hearing` hear gauges that send *count* readings each."""
+def hear(
+    ways: dict[str, list[Cable]], *, measures: str, rate: float, count: int, patience: float = 0.5
+) -> list[Heard]:
+    """Has programs of `capture.benchmarks.hearing` hear gauges that send *count* readings each.
+
+    Args:
+        ways: The programs by name, each with as many cables. They run side by side, and the gauges of
+            the one speak in the pauses of the other's, so that whatever else the machine does
+            meets both alike.
+        measures: What the gauges measure.
+        rate: Readings a second of each gauge.
+        count: Readings of each gauge.
+        patience: Seconds that the programs are given for the last ones.
+
+    Raises:
+        NoFigure: A gauge was not heard at all: then something else than speed is the matter.
+    """
+    woven = [cable for cables_ in zip(*ways.values(), strict=True) for cable in cables_]
+    with ExitStack() as running:
+        ends = [running.enter_context(_hearing(how, laid, measures)) for how, laid in ways.items()]
+        # Whoever speaks before anybody listens has said nothing that could be measured.
+        time.sleep(0.3)
+        begun = time.monotonic()
+        sent = speak(woven, rate=rate, count=count)
+        took = time.monotonic() - begun
+        time.sleep(patience)
+        said = [end() for end in ends]
+    found: list[Heard] = []
+    for place, (how, (on_disk, cpu)) in enumerate(zip(ways, said, strict=True)):
+        mine = {number: stamp for number, stamp in sent.items() if number % len(ways) == place}
+        delays = [(on_disk[number] - stamp) / 1e6 for number, stamp in mine.items() if number in on_disk]
+        silent = {number % len(woven) for number in mine} - {number % len(woven) for number in on_disk}
+        if silent:
+            raise NoFigure(f"{how} never heard {len(silent)} of its gauges: is another program at the ports?")
+        reached = min(1.0, count / rate / took)
+        found.append(Heard(delays, len(mine) - len(delays), cpu / took, reached))
+    return found
+
+
+@contextmanager
+def _hearing(
+    how: str, laid: list[Cable], measures: str
+) -> Iterator[Callable[[], tuple[dict[int, int], float]]]:
+    """One program while it runs; ends it and gives when each reading was on disk, and its processor time."""
     with tempfile.TemporaryDirectory(prefix="tenths-bench-") as name:
         folder = Path(name)
         (folder / "job.toml").write_text(sheet(laid, measures), "utf-8")
@@ -56,52 +103,53 @@ def hear(how: str, laid: list[Cable], *, measures: str, rate: float, count: int)
         program = subprocess.Popen(
             words, stdout=subprocess.PIPE, text=True, env={**os.environ, "XDG_RUNTIME_DIR": name}
         )
-        with program:
-            if program.stdout is None or program.stdout.readline() != "ready\n":
-                raise RuntimeError(f"the program that hears as {how} did not start")
-            # Whoever speaks before anybody listens has said nothing that could be measured.
-            time.sleep(0.3)
-            begun = time.monotonic()
-            sent = speak(laid, rate=rate, count=count)
-            took = time.monotonic() - begun
-            time.sleep(0.5)
+
+        def end() -> tuple[dict[int, int], float]:
             program.send_signal(signal.SIGTERM)
-            said = json.loads(program.stdout.readline())
-    on_disk = {int(number): stamp for number, stamp in said["on_disk"].items()}
-    delays = [(on_disk[number] - stamp) / 1e6 for number, stamp in sent.items() if number in on_disk]
-    return Heard(delays, len(sent) - len(delays), said["cpu"] / took)
+            said = json.loads(program.communicate()[0])
+            return {int(number): stamp for number, stamp in said["on_disk"].items()}, said["cpu"]
+
+        with program:
+            try:
+                if program.stdout is None or program.stdout.readline() != "ready\n":
+                    raise NoFigure(f"the program that hears as {how} did not start")
+                yield end
+            finally:
+                program.kill()
 
 
-def delay_rows(*, pairs: int, count: int) -> Iterator[Row]:
+def delay_rows(*, count: int) -> Iterator[Row]:
     """Wire to disk of one gauge at 50 Hz, which a plain loop keeps up with, and of eight at 10 Hz."""
-
-    def timed(how: str, laid: list[Cable], rate: float, measures: str) -> list[float]:
-        heard = hear(how, laid, measures=measures, rate=rate, count=count // len(laid))
-        return [quantile(heard.delays, 0.5), quantile(heard.delays, 0.95)]
-
     for gauges, rate, other in ((1, 50.0, "plain"), (8, 10.0, "threads")):
-        with cables(gauges) as laid:
-            ours, plain = in_turn(
-                lambda laid=laid, rate=rate: timed("capture", laid, rate, "diameter"),  # type: ignore[misc]  # mypy cannot infer a lambda's defaults
-                lambda laid=laid, rate=rate, other=other: timed(other, laid, rate, "diameter"),  # type: ignore[misc]  # as above
-                pairs,
-            )
+        with cables(2 * gauges) as laid:
+            ways = {"capture": laid[:gauges], other: laid[gauges:]}
+            ours, plain = hear(ways, measures="diameter", rate=rate, count=count // gauges)
         against = "pyserial read + write + sync" + (", a thread a port" if other == "threads" else "")
-        for name, mine, bare in zip(("p50", "p95"), medians(ours), medians(plain), strict=True):
+        for name, share in (("p50", 0.5), ("p95", 0.95)):
             what = f"wire to disk, {gauges} × {rate:g} Hz, {name}"
-            yield Row(what, mine, "ms", against, bare, 1.3 if gauges == 1 else None)
+            mine, bare = quantile(ours.delays, share), quantile(plain.delays, share)
+            yield Row(what, mine, "ms", against, bare, 1.3)
 
 
 def capacity_rows(*, seconds: float) -> Iterator[Row]:
-    """Sustained capture of 32 and 64 gauges at 100 Hz: nothing lost, and the share of a core."""
+    """Sustained capture of 32 and 64 gauges at 100 Hz: nothing lost, and the share of a core.
+
+    A figure of the capture it is only where the sender kept its pace; if it did not, none is given.
+    """
     for gauges in (32, 64):
         with cables(gauges) as laid:
             count = round(seconds * 100)
-            plain = hear("threads", laid, measures="temperature", rate=100.0, count=count)
-            ours = hear("capture", laid, measures="temperature", rate=100.0, count=count)
-        note = f"{len(ours.delays)} readings; {plain.lost} lost by the threads"
-        yield Row(f"{gauges} × 100 Hz, readings lost", ours.lost, "", most=0.0, note=note)
+            (plain,) = hear({"threads": laid}, measures="temperature", rate=100.0, count=count)
+            (ours,) = hear({"capture": laid}, measures="temperature", rate=100.0, count=count)
+        what = f"{gauges} × 100 Hz"
+        if ours.reached < PACE:
+            raise NoFigure(
+                f"{what}: the sending side reached only {ours.reached:.0%} of it, and {ours.lost} of "
+                f"{ours.lost + len(ours.delays)} readings were lost: too busy a machine for a figure"
+            )
+        note = f"{len(ours.delays)} readings at {ours.reached:.1%} of the pace; {plain.lost} lost by threads"
+        yield Row(f"{what}, readings lost", ours.lost, "", most=0.0, note=note)
         against = "pyserial, a thread a port"
-        yield Row(f"{gauges} × 100 Hz, share of a core", 100 * ours.cpu, "%", against, 100 * plain.cpu)
-        slow = f"{gauges} × 100 Hz, wire to disk, p95"
-        yield Row(slow, quantile(ours.delays, 0.95), "ms", against, quantile(plain.delays, 0.95))
+        yield Row(f"{what}, share of a core", 100 * ours.cpu, "%", against, 100 * plain.cpu)
+        slow = quantile(ours.delays, 0.95)
+        yield Row(f"{what}, wire to disk, p95", slow, "ms", against, quantile(plain.delays, 0.95))

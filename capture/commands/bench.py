@@ -11,8 +11,7 @@ from typing import Any
 
 import click
 
-from capture.benchmarks.cables import NoCables
-from capture.benchmarks.rows import Row
+from capture.benchmarks.rows import NoFigure, Row
 from capture.commands.options import AS_JSON
 
 
@@ -49,7 +48,7 @@ def bench_command(as_json: bool, quick: bool, accuracy: bool, only: str | None) 
 def _measured(name: str, measure: Callable[[], Iterable[Row]]) -> Iterator[Row]:
     try:
         yield from measure()
-    except NoCables as error:
+    except NoFigure as error:
         click.echo(f"{name}: {error}", err=True)
 
 
@@ -62,7 +61,7 @@ def _speed(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
         "fold": lambda: reading.fold_rows(events=20_000 if quick else 200_000),
         "memory": lambda: reading.memory_rows(events=10_000 if quick else 1_000_000),
         "summary": lambda: reading.summary_rows(events=50_000 if quick else 1_000_000, pairs=min(pairs, 3)),
-        "wire": lambda: wire.delay_rows(pairs=pairs, count=48 if quick else 400),
+        "wire": lambda: wire.delay_rows(count=48 if quick else 2000),
         "capacity": lambda: wire.capacity_rows(seconds=2.0 if quick else 30.0),
         "page": lambda: page.page_rows(pairs=pairs, count=10 if quick else 60),
     }

@@ -3,22 +3,34 @@
 from __future__ import annotations
 
 import pytest
+import serial
 
 from capture.benchmarks.cables import cables
 from capture.benchmarks.page import page_rows
+from capture.benchmarks.rows import NoFigure
 from capture.benchmarks.wire import hear
 
 
-@pytest.mark.parametrize("how", ["capture", "plain", "threads"])
-def test_every_reading_that_was_sent_is_on_disk_after_it_was_sent(how: str):
-    gauges = 1 if how == "plain" else 3
-    with cables(gauges) as laid:
-        heard = hear(how, laid, measures="diameter", rate=20.0, count=10)
+@pytest.mark.parametrize("other", ["plain", "threads"])
+def test_every_reading_that_was_sent_is_on_disk_after_it_was_sent(other: str):
+    gauges = 1 if other == "plain" else 3
+    with cables(2 * gauges) as laid:
+        ways = {"capture": laid[:gauges], other: laid[gauges:]}
+        found = hear(ways, measures="diameter", rate=20.0, count=10)
 
-    assert heard.lost == 0
-    assert len(heard.delays) == 10 * gauges
-    assert all(delay > 0 for delay in heard.delays)
-    assert heard.cpu > 0
+    for heard in found:
+        assert heard.lost == 0
+        assert len(heard.delays) == 10 * gauges
+        assert all(delay > 0 for delay in heard.delays)
+        assert heard.cpu > 0
+        assert 0 < heard.reached <= 1
+
+
+def test_a_gauge_that_nobody_hears_is_no_figure():
+    with cables(2) as laid:
+        taken = serial.Serial(laid[1].port, exclusive=True)
+        with taken, pytest.raises(NoFigure, match="capture never heard 1 of its gauges"):
+            hear({"capture": laid}, measures="diameter", rate=20.0, count=2)
 
 
 def test_both_pages_show_what_the_gauge_sent():
