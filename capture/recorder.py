@@ -67,7 +67,6 @@ class Recorder:
         self._size = size
         self._kept: deque[_Kept] = deque()
         self._added: list[bytes] = []
-        self._added: list[bytes] = []
         self._size_added = self._readings = 0
         self._look = True
         """The next write first looks whether the recording still stands where its path says."""
