@@ -23,9 +23,9 @@ def test_after_a_pass_it_asks_for_its_measurement(ground):
 
 
 def test_the_lengths_of_advice_are_in_the_units_of_the_screen(session, sheet, grinding_session):
-    """Half way through a grind there is infeed to advise: 25.4 µm are 10 tenths (1 in = 25.4 mm, exact)."""
-    half = grinding_session(session(), infeeds=[0.006] * 5)
-    metric, inch = (coach(half.state, units)["coach-say"] for units in ("mm", "in"))
+    """Before the first pass there is infeed to advise: 25.4 µm are 10 tenths (1 in = 25.4 mm, exact)."""
+    ready = grinding_session(session(), infeeds=[])
+    metric, inch = (coach(ready.state, units)["coach-say"] for units in ("mm", "in"))
     told = [float(re.search(r"\(([\d.]+) (?:µm|tenths) on diameter", text)[1]) for text in (metric, inch)]
 
     assert "µm" in metric
