@@ -8,6 +8,7 @@ from dash import Dash, html
 from fastapi import FastAPI
 
 from dashboard.desk import Desk
+from dashboard.document import index_string, page
 from dashboard.gauge_roads import GaugeRoads
 from dashboard.guard import viewing
 from dashboard.lookback import Lookback
@@ -17,7 +18,6 @@ from dashboard.roads import Roads, Source
 from dashboard.share import Share
 from dashboard.sheets import Sheets
 from dashboard.shelf import Shelf
-from dashboard.views.page import index_string, page
 from dashboard.words import word
 
 

@@ -10,9 +10,9 @@ import pytest
 from capture.folds import desk, retold
 from capture.journal import read
 from capture.sheet_reader import job_of
+from dashboard.document import page
 from dashboard.pages import PAGES, draw, named
 from dashboard.scene import Scene, Transport
-from dashboard.views.page import page
 from dashboard.words import WORDS
 
 PLAY = Transport(playing=True, speed=1.0, position=0.0, length=1.0, events=1, afresh=False)
