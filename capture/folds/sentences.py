@@ -20,7 +20,7 @@ SENTENCES: Final[dict[str, str]] = {
     "taper.one-station": (
         "only the station at {z} is measured on this pass: two, far apart, are needed to see a taper"
     ),
-    "taper.below": "taper {taper} is below what the gauge sees ({u}): do not chase it",
+    "taper.below": "taper {taper} is less than the stations can tell ({u}): do not chase it",
     "taper.no-stock": (
         "no stock left: the smallest place is {short} under the target, straightening cannot bring it back"
     ),

@@ -1,10 +1,12 @@
 """Soak: where a cooling part will end, from the readings so far, and when to measure again.
 
 The size or the temperature of a part that soaks goes to its end as ``v + a exp(-t / tau)``
-(:mod:`capture.metrology.cooling`, lumped). For each time constant that is possible the
-rest is a straight least-squares line in ``exp(-t / tau)``; the answers of all time
-constants are then weighed by how well each fits, ``exp(-chi^2 / 2)``. So readings that
-cannot tell a slow end far away from a fast one near by give a wide answer, as they should.
+(:mod:`capture.metrology.cooling`, lumped) where what carries the heat away stays the same. In still air
+it carries less as the part comes near the room, as the difference to the power n: then it goes as
+``v + a (1 + n t / tau)^(-1 / n)``, tau being the time constant where t is 0. For each n and time constant
+that is possible the rest is a straight least-squares line; the answers of all are then weighed by how well
+each fits, ``exp(-chi^2 / 2)``. So readings that cannot tell a slow end far away from a fast one near by
+give a wide answer, as they should.
 """
 
 from __future__ import annotations
@@ -21,9 +23,14 @@ Verdict: TypeAlias = Literal["settled", "settling", "cannot tell"]
 Floats: TypeAlias = NDArray[np.float64]
 
 _GRID = 241
+_POWERS = (0.0, 0.12, 0.25)
+"""Of the difference: coolant or a fan; still air, half of it radiation; still air alone, laminar (Incropera
+and others, Fundamentals of Heat and Mass Transfer, 7th ed., 9.6: Nusselt number as Ra^(1/4); from memory)."""
 _ZOOMS = 8
 _PLAUSIBLE = 12.0
+_HARDLY = 0.01
 _POOR_FIT = 3.0
+_BEGUN = 0.02
 _FASTEST = 1.0 / 20.0
 _SOONEST = 60.0
 
@@ -50,9 +57,10 @@ class Soak(Struct, frozen=True):
 
 
 class _Curves(Struct, frozen=True):
-    """The least-squares curve of every time constant tried."""
+    """The least-squares curve of every time constant and power tried."""
 
     taus: Floats
+    powers: Floats
     chi2: Floats
     finals: Floats
     u_finals: Floats
@@ -126,20 +134,22 @@ def _curves(
         tried = _fit(t, v, u, taus, end)
         best = int(np.argmin(tried.chi2))
         scale = float(np.sqrt(max(1.0, tried.chi2[best] / dof)))
-        plausible = np.flatnonzero(tried.chi2 - tried.chi2[best] < _PLAUSIBLE * scale**2)
-        if plausible.size > _GRID // 4:
+        fits = (tried.chi2 - tried.chi2[best] < _PLAUSIBLE * scale**2).reshape(len(_POWERS), _GRID)
+        plausible = np.flatnonzero(fits.any(axis=0))
+        if fits.sum() > len(_POWERS) * _GRID // 4:
             break
         taus = np.geomspace(taus[max(0, plausible[0] - 1)], taus[min(_GRID - 1, plausible[-1] + 1)], _GRID)
     return _fit(t, v, u * scale, taus, end), scale
 
 
 def _fit(t: Floats, v: Floats, u: float, taus: Floats, end: tuple[float, float] | None) -> _Curves:
-    """Straight least squares on ``1 - exp(-t / tau)``, with t = 0 at the last reading.
+    """Straight least squares on ``1 - exp(-t / tau)`` or its like, with t = 0 at the last reading.
 
     In ``v = now + to_come (1 - exp(-t / tau))`` the line's value at 0 is where the curve
     is now and its slope is what is still to come; a known end is one more reading, at 1.
     """
-    x = -np.expm1(-t[None, :] / taus[:, None])
+    x = np.vstack([_shape(t[None, :] / taus[:, None], power) for power in _POWERS])
+    powers, taus = np.repeat(_POWERS, taus.size), np.tile(taus, len(_POWERS))
     weight = np.ones_like(v)
     if end is not None:
         x = np.hstack([x, np.ones((taus.size, 1))])
@@ -152,9 +162,12 @@ def _fit(t: Floats, v: Floats, u: float, taus: Floats, end: tuple[float, float] 
     dx, dv = x - mean_x[:, None], v - mean_v
     sxx = dx**2 @ weight
     slope = (dx * dv) @ weight / sxx
+    chi2 = ((dv - slope[:, None] * dx) ** 2 @ weight) / u**2
     return _Curves(
         taus=taus,
-        chi2=((dv - slope[:, None] * dx) ** 2 @ weight) / u**2,
+        powers=powers,
+        # A curve that was at no finite difference when the first reading was taken is none.
+        chi2=np.where(1.0 + powers * t[0] / taus > _BEGUN, chi2, inf),
         finals=mean_v + slope * (one - mean_x),
         u_finals=u * np.sqrt(1.0 / weight_sum + (one - mean_x) ** 2 / sxx),
         to_come=slope * one,
@@ -162,17 +175,32 @@ def _fit(t: Floats, v: Floats, u: float, taus: Floats, end: tuple[float, float] 
     )
 
 
+def _shape(t: Floats, power: float) -> Floats:
+    """The share of what is to come that has come at *t* time constants after the last reading."""
+    if power == 0.0:
+        return -np.expm1(-t)
+    return 1.0 - np.maximum(1.0 + power * t, _BEGUN) ** (-1.0 / power)
+
+
+def _until(left: Floats, within: float, curves: _Curves) -> Floats:
+    """Seconds until *left* has come down to *within* on each curve."""
+    log = np.log(np.maximum(left / within, 1.0))
+    powers = np.maximum(curves.powers, 1e-9)
+    waits: Floats = curves.taus * np.expm1(powers * log) / powers
+    return waits
+
+
 def _judged(curves: _Curves, t: Floats, within: float) -> Soak:
-    best = int(np.argmin(curves.chi2))
+    best = _simplest(curves)
     weight = np.exp(-(curves.chi2 - curves.chi2[best]) / 2.0)
     weight = weight / weight.sum()
     final, u_final = _weighed(weight, curves.finals, curves.u_finals, best)
     to_come, u_to_come = _weighed(weight, curves.to_come, curves.u_to_come, best)
     tau = float(curves.taus[best])
-    waits = curves.taus * _log_over(np.abs(curves.to_come) + 2.0 * curves.u_to_come, within)
+    waits = _until(np.abs(curves.to_come) + 2.0 * curves.u_to_come, within, curves)
     likely = curves.chi2 - curves.chi2[best] < 4.0
     wait_most = float(np.max(waits[likely]))
-    wait = float(tau * _log_over(np.abs(curves.to_come[best : best + 1]), within)[0])
+    wait = float(_until(np.abs(curves.to_come), within, curves)[best])
     verdict, advice = _verdict(abs(to_come), u_to_come, within, wait, float(-t[0]))
     return Soak(
         verdict=verdict,
@@ -185,6 +213,13 @@ def _judged(curves: _Curves, t: Floats, within: float) -> Soak:
         wait=wait,
         wait_most=wait_most,
     )
+
+
+def _simplest(curves: _Curves) -> int:
+    """The best curve; an exponential where another fits hardly better."""
+    best = int(np.argmin(curves.chi2))
+    plain = int(np.argmin(np.where(curves.powers == 0.0, curves.chi2, inf)))
+    return plain if curves.chi2[plain] <= curves.chi2[best] + _HARDLY else best
 
 
 def _verdict(to_come: float, u: float, within: float, wait: float, span: float) -> tuple[Verdict, str]:
@@ -203,10 +238,6 @@ def _weighed(weight: Floats, values: Floats, u: Floats, best: int) -> tuple[floa
     """The best curve's value, and the spread of all weighed curves about it."""
     value = float(values[best])
     return value, float(np.sqrt(np.sum(weight * (u**2 + (values - value) ** 2))))
-
-
-def _log_over(size: Floats, within: float) -> Floats:
-    return np.log(np.maximum(size / within, 1.0))
 
 
 def _minutes(seconds: float) -> str:

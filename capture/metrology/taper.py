@@ -85,6 +85,8 @@ class Line(Struct, frozen=True):
     """Diameter minus line at each station, mm."""
     sd: float | None
     """Standard deviation of the residuals, with n - 2 degrees of freedom."""
+    u: float | None
+    """Standard uncertainty of one diameter, as it was told."""
     span: float
     """Length between the outermost stations, mm."""
 
@@ -123,7 +125,9 @@ def line(z: Sequence[float], diameters: Sequence[float], u: float | None = None)
 
     ``u(b) = u / sqrt(sum (z - mean)^2)``, with u of one reading, or with the standard
     deviation of the residuals where u is not given (GUM H.3 has the same for two
-    coefficients).
+    coefficients) or where they scatter more than u says: a barrel or a mouth bends the line too
+    (Birge, "The calculation of errors by the method of least squares", Phys. Rev. 40 (1932) 207).
+    Two stations show nothing of that.
 
     Args:
         z: Stations, mm.
@@ -145,7 +149,7 @@ def line(z: Sequence[float], diameters: Sequence[float], u: float | None = None)
     slope = float(np.sum(dz * (dd - dd.mean())) / szz)
     residuals = dd - dd.mean() - slope * dz
     sd = sqrt(float(np.sum(residuals**2)) / (at.size - 2)) if at.size > 2 else None
-    one = u if u is not None else sd
+    one = sd if u is None else max(u, sd or 0.0)
     return Line(
         slope=slope,
         u_slope=None if one is None else one / sqrt(szz),
@@ -153,6 +157,7 @@ def line(z: Sequence[float], diameters: Sequence[float], u: float | None = None)
         diameter=float(d[0] + dd.mean()),
         residuals=tuple(float(each) for each in residuals),
         sd=sd,
+        u=u,
         span=float(at.max() - at.min()),
     )
 
@@ -245,7 +250,7 @@ def _judged(
 
 
 def _bowed(found: Line) -> tuple[Said, ...]:
-    noise = 2.0 * (found.u_slope or 0.0) * found.span
+    noise = 3.0 * (found.u or 0.0)
     if len(found.residuals) < 3 or found.bow <= max(noise, 0.0005):
         return ()
     return (said("taper.bow", bow=small(found.bow)),)

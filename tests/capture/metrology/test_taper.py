@@ -162,7 +162,7 @@ def test_a_taper_below_what_the_gauge_sees_is_not_chased():
     found = correct([0.0, 200.0], [50.0, 50.001], TABLE, u=0.0005)
 
     assert (found.verdict, found.adjust) == ("do not chase", 0.0)
-    assert "below what the gauge sees" in told(found)
+    assert "less than the stations can tell" in told(found)
     assert found.line.u_slope == pytest.approx(0.0005 * sqrt(2) / 200.0)
 
 
@@ -199,6 +199,16 @@ def test_little_stock_is_said_with_the_movement():
     assert found.stock_left == pytest.approx(0.02)
     assert found.stock_wanted == pytest.approx(0.037)
     assert "little stock: 20 µm left, 37 µm is safe" in told(found)
+
+
+@given(diameters, st.floats(1e-5, 0.01))
+def test_what_bends_the_line_is_in_its_uncertainty(values, u):
+    """Law: never less than by the readings' own, nor than by what is left of the line."""
+    z = stations(len(values))
+    found, plain = line(z, values, u), line(z, values)
+
+    assert found.u_slope >= plain.u_slope * (1 - 1e-12)
+    assert found.u_slope >= u / sqrt(sum((at - found.middle) ** 2 for at in z)) * (1 - 1e-12)
 
 
 def test_a_barrel_is_said_to_be_what_the_swivel_cannot_correct():
