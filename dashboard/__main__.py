@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import ipaddress
-import os
 import secrets
-import signal
 import socket
 import sys
 import threading
@@ -17,6 +15,7 @@ import click
 
 from capture.journal import BadRecording
 from capture.sheet import Job
+from capture.tied import tie_to_input
 from dashboard.feed import Feed, with_settings
 from dashboard.guard import is_loopback
 
@@ -52,7 +51,7 @@ def main(
 ) -> None:
     """Show a folder's newest recording, or one recording, in the browser."""
     if tied:
-        threading.Thread(target=_end_with_input, name="tied", daemon=True).start()
+        tie_to_input()
     if not is_loopback(host) and not token:
         raise click.UsageError(
             f"--host {host}: others can reach it, so a --token is due, such as {secrets.token_urlsafe(9)}"
@@ -65,13 +64,6 @@ def main(
     listening = _listen(host, port)
     tokens = (token, viewer or secrets.token_urlsafe(9)) if token else (None, None)
     asyncio.run(_serve(source, listening, host, tokens, show=show))
-
-
-def _end_with_input() -> None:
-    """Stops this process when its standard input ends: whoever started it is gone, and however it went."""
-    while os.read(0, 4096):  # not through sys.stdin, whose lock would outlive this thread
-        pass
-    signal.raise_signal(signal.SIGTERM)
 
 
 def _settings(given: tuple[str, ...]) -> dict[str, str]:

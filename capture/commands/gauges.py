@@ -156,8 +156,19 @@ def _watch(sheet: Path) -> int:
         pass  # none runs: one of our own will do
     with tempfile.TemporaryDirectory(prefix="tenths-watch-") as folder:
         recording = Path(folder) / "watch.jsonl"
-        command = [sys.executable, "-m", "capture.cli", "capture", str(sheet), "--out", str(recording)]
-        capture = subprocess.Popen(command, stdout=subprocess.DEVNULL, start_new_session=True)
+        command = [
+            sys.executable,
+            "-m",
+            "capture.cli",
+            "capture",
+            str(sheet),
+            "--out",
+            str(recording),
+            "--tied",
+        ]
+        capture = subprocess.Popen(
+            command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, start_new_session=True
+        )
         try:
             return _follow(job, recording, goes_on=lambda: capture.poll() is None)
         finally:

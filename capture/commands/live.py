@@ -25,6 +25,7 @@ from capture.recorder import CannotRecord, Recorder, create, resume
 from capture.scribe import NotWritten
 from capture.sheet import Job
 from capture.sheet_reader import BadSheet, job_of, read_sheet
+from capture.tied import tie_to_input
 
 OUT = click.option(
     "--out",
@@ -38,8 +39,11 @@ OUT = click.option(
 @OUT
 @SETTINGS
 @AS_JSON
-def capture_command(job: Path, out: Path | None, settings: tuple[str, ...], as_json: bool) -> int:
+@click.option("--tied", is_flag=True, hidden=True, help="Stop when standard input ends.")
+def capture_command(job: Path, out: Path | None, settings: tuple[str, ...], as_json: bool, tied: bool) -> int:
     """Read the gauges of a job sheet into a recording until stopped (Ctrl-C)."""
+    if tied:
+        tie_to_input()
     ready = _Ready(as_json=as_json)
     return record(job, out, settings, ready.say)
 

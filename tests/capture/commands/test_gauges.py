@@ -8,6 +8,8 @@ import time
 
 import pytest
 
+from capture.links.inbox import NAME
+
 
 def test_ports_in_sight_are_listed_for_a_program(tenths):
     found = tenths.json("gauges", "--no-bluetooth")
@@ -29,9 +31,10 @@ def test_an_absent_bluetooth_is_said_in_one_line_and_ports_are_still_listed(tent
 
 
 @pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are POSIX")
-def test_a_sheets_gauges_are_watched_live_without_leaving_a_recording(tenths, job, port):
+def test_a_sheets_gauges_are_watched_live_without_leaving_a_recording(tenths, job, port, wait_until):
     process = tenths.start("gauges", "--watch", str(job))
-    time.sleep(3)
+    wait_until((tenths.folder / NAME).exists, "the watch to listen")
+    time.sleep(1)
     for _ in range(20):
         port.send(b"+055.012 mm\r\n")
         time.sleep(0.1)
@@ -42,6 +45,17 @@ def test_a_sheets_gauges_are_watched_live_without_leaving_a_recording(tenths, jo
     assert process.returncode == 0, trouble
     assert "55.012 mm" in said
     assert not list(tenths.folder.glob("*.jsonl"))
+
+
+@pytest.mark.skipif(os.name == "nt", reason="SIGKILL is POSIX")
+def test_what_listens_for_a_watch_that_was_killed_stops_too(tenths, job, wait_until):
+    inbox = tenths.folder / NAME
+    process = tenths.start("gauges", "--watch", str(job))
+    wait_until(inbox.exists, "the watch to listen")
+
+    process.send_signal(signal.SIGKILL)
+
+    wait_until(lambda: not inbox.exists(), "what listens to stop")
 
 
 def test_a_wrong_sheet_is_refused_before_anything_is_watched(tenths, job):

@@ -1,0 +1,21 @@
+"""Tied: a process that ends with the one that started it, however that ended."""
+
+from __future__ import annotations
+
+import os
+import signal
+import threading
+
+
+def tie_to_input() -> None:
+    """Stops this process when its standard input ends: who holds the other end of that pipe is gone.
+
+    It is stopped as by a person, with SIGTERM. Nothing else may read the standard input.
+    """
+    threading.Thread(target=_wait, name="tied", daemon=True).start()
+
+
+def _wait() -> None:
+    while os.read(0, 4096):  # not through sys.stdin, whose lock would outlive this thread
+        pass
+    signal.raise_signal(signal.SIGTERM)
