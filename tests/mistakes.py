@@ -219,7 +219,7 @@ MISTAKES = (
         "dashboard/views/slope.py",
         "partial(taper_of, units=units)",
         'partial(taper_of, units="mm")',
-        "tests/test_units.py::test_every_live_page_speaks_one_unit[good-in]",
+        "tests/dashboard/views/test_slope.py::test_the_indicator_is_told_in_inches_on_an_inch_screen",
     ),
     Mistake(
         "the indicator at the table is said in tenths, where it shows inches",

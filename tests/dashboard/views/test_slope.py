@@ -65,7 +65,11 @@ def test_one_station_gives_advice_to_measure_more(round_of):
 
 def test_the_indicator_is_told_in_inches_on_an_inch_screen(round_of):
     """30 µm are 0.00118 in; a large correction is made to 85 %: 0.00100 in."""
-    assert rows(round_of(55.08, 55.09, 55.10), "in")["Move the table"][0] == "+0.00100 in"
+    state = round_of(55.08, 55.09, 55.10)
+
+    assert rows(state, "in")["Move the table"][0] == "+0.00100 in"
+    assert "(indicator +0.00100 in;" in slope(state, "in")["taper-advice"]
+    assert "(indicator +25.5 µm;" in slope(state, "mm")["taper-advice"]
 
 
 def test_where_the_coach_advises_about_the_table_nobody_says_otherwise(round_of):
