@@ -155,7 +155,8 @@ class Guide(Struct, frozen=True):
         except ValueError as error:
             raise Unfit("shown", str(error)) from None
         said = f"{left} contradicts the other readings and is left out: show it again" if left else ""
-        agreed = self.agreed if talk.lesson.format == self.talk.lesson.format else 0
+        same = not left and talk.lesson.format == self.talk.lesson.format
+        agreed = self.agreed if same else 0  # a display that contradicts puts in doubt what was compared
         return replace(self, talk=talk, since=0, agreed=agreed), said
 
     def _reads(self) -> Reads:

@@ -32,6 +32,8 @@ STRONG = 16
 """Bits of check and constants that find a frame in a stream beyond doubt."""
 UNHURRIED = 0.5
 """Seconds between the presses of a button, at the least."""
+WIDEST = 24
+"""Characters of a number on a display, at the most (our own choice: no display is that wide)."""
 PATIENCE = 0.25
 """Seconds of silence after which the last frame of a stream is whole, if nothing else says so."""
 
@@ -61,6 +63,8 @@ class Lesson(Struct, frozen=True):
 def number(text: str) -> Decimal:
     """A number as a person types it from a display; ValueError tells what was due."""
     plain = text.strip().replace(",", ".").replace("\N{MINUS SIGN}", "-").replace("- ", "-")
+    if len(plain) > WIDEST:
+        raise ValueError(f"came {len(plain)} characters, due a number of at most {WIDEST}, such as -12.345")
     if not re.fullmatch(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)", plain):
         raise ValueError(f"{text!r} is no number: type it as the display shows it, such as -12.345")
     return Decimal(plain)

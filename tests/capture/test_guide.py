@@ -74,6 +74,29 @@ def test_what_was_agreed_to_counts_no_more_when_something_else_is_learnt():
     assert len(picture(after, Step).readings) == 2
 
 
+def test_a_display_that_contradicts_what_was_learnt_asks_for_another_comparison():
+    guide = told(FOUND, *THREE, (b"V+0045.210\r\n", "45.210", "mm"))
+    guide, _ = guide.hear(50.0, b"V+0055.120\r\n").answer(Agree())
+    after, answered = guide.hear(60.0, b"V+0033.125\r\n").answer(Take("91.500", "mm"))
+
+    assert picture(guide, Step).agreed == 1
+    assert "91.500 mm contradicts" in answered.said or picture(after, Step).sure == "nothing"
+    assert picture(after, Step).agreed == 0
+
+
+@pytest.mark.parametrize("shown", ["9" * 4000, "0." + "1" * 4000, "-" + "0" * 4000 + ".5", "9" * 25])
+def test_a_number_without_end_is_refused_before_anything_is_worked_out(shown):
+    _, answered = told(FOUND, *THREE).hear(50.0, b"V+0055.120\r\n").answer(Take(shown, "mm"))
+
+    assert (answered.field, "due a number of at most 24" in answered.why) == ("shown", True)
+
+
+def test_the_widest_number_that_is_taken_stops_nothing():
+    guide, _ = told(FOUND, *THREE).hear(50.0, b"V+0055.120\r\n").answer(Take("9" * 24, "mm"))
+
+    assert guide.pictures()
+
+
 def test_nothing_can_be_agreed_to_before_something_is_read():
     _, answered = FOUND.answer(Agree())
 
