@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import click
+from msgspec import structs
 from msgspec.structs import replace
 
 from capture.commands.options import AS_JSON, SETTINGS, recording_argument
@@ -17,6 +18,7 @@ from capture.folds import desk, retold
 from capture.folds.coach import beside_of
 from capture.folds.summary import summary
 from capture.folds.summary_text import summary_text
+from capture.folds.whatif import played
 from capture.journal import BadRecording, Recording, read
 from capture.mend import check, mend
 from capture.settings import with_setting
@@ -35,11 +37,10 @@ def summary_command(recording: Path, as_json: bool, afresh: bool, settings: tupl
     job = with_settings(job_of(opened.header.job), settings)
     counted = _Counted(opened)
     state = retold.end_afresh(job, counted) if afresh or settings else retold.end_of(job, counted)
-    found = {
-        "recording": _about(opened, state, counted.events),
-        **summary(state),
-        "beside": beside_of(state),
-    }
+    beside = beside_of(state)
+    if (afresh or settings) and (game := played(state)) is not None:
+        beside["played"] = structs.asdict(game)
+    found = {"recording": _about(opened, state, counted.events), **summary(state), "beside": beside}
     if as_json:
         click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
     else:

@@ -194,7 +194,7 @@ def _sized(state: Grind, reading: StationReading, stations: Stations, job: Job) 
     state = replace(state, reference=reference, places=places, sizes=(*state.sizes, size))
     wanted = target(job, stations)
     aim = None if wanted is None else wanted.aim - reference
-    evidence = Evidence(_ground(state), _limits(job, stations, reference), aim, job)
+    evidence = Evidence(ground_of(state), limits_of(job, stations, reference), aim, job)
     state = replace(state, evidence=evidence)
     if state.row is None or not state.strokes:
         return state
@@ -202,7 +202,8 @@ def _sized(state: Grind, reading: StationReading, stations: Stations, job: Job) 
     return replace(state, row=row)
 
 
-def _ground(state: Grind) -> Ground:
+def ground_of(state: Grind) -> Ground:
+    """What the newest advice rests on."""
     return Ground(
         strokes=state.strokes,
         sizes=state.sizes,
@@ -216,7 +217,8 @@ def _ground(state: Grind) -> Ground:
     )
 
 
-def _limits(job: Job, stations: Stations, reference: float) -> Limits:
+def limits_of(job: Job, stations: Stations, reference: float) -> Limits:
+    """Where a grind counts as done, the band as deviations from *reference*."""
     settings = job.settings
     wanted = target(job, stations)
     band = None if wanted is None else wanted.band

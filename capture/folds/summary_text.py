@@ -9,6 +9,7 @@ from capture.folds.coach_text import coach_text
 from capture.folds.desk import State
 from capture.folds.lengths import size, small
 from capture.folds.taper import taper_of
+from capture.folds.whatif_text import whatif_text
 from capture.sheet import Units
 
 NEWEST = 40
@@ -25,6 +26,8 @@ def summary_text(found: dict[str, Any], state: State) -> str:
         parts.append(_table(head, rows))
     if found["coach"] is not None:
         parts.append(coach_text(found["coach"], units))
+    if (game := found.get("beside", {}).get("played")) is not None:
+        parts.append(whatif_text(game, units))
     if found["stations"]:
         rows = [_station(row, units) for row in found["stations"][-NEWEST:]]
         parts.append(_table(("part", "station", "angle", "stage", "pass", "size 20 °C", "u"), rows))

@@ -7,11 +7,13 @@ from typing import Any
 
 from dash import dcc, html
 from dash.development.base_component import Component
-from msgspec import Struct
+from msgspec import Struct, structs
 
 from capture.events import Flag
 from capture.folds.desk import State
 from capture.folds.grind import PassRow
+from capture.folds.whatif import played
+from capture.folds.whatif_text import whatif_text
 from capture.sheet import Units
 from dashboard.theme import PAPER, Theme
 from dashboard.views.boxes import box, grid
@@ -136,7 +138,14 @@ def decisions(made: State, again: State, units: Units) -> list[Any]:
         grid(word("compare.flags"), [word(f"compare.{one}") for one in flag_head], flags)
         if flags
         else html.P(word("compare.no-flags")),
+        *_whatif(again, units),
     ]
+
+
+def _whatif(again: State, units: Units) -> list[Any]:
+    """What the advice by these limits would have come to; nothing where nothing else was done."""
+    game = played(again)
+    return [] if game is None else [html.P(whatif_text(structs.asdict(game), units), className="what-if")]
 
 
 Cell = str | tuple[str, str]

@@ -89,7 +89,10 @@ def studied(tmp_path: Path, fit_sheet_text: str) -> Path:
 
 
 def test_what_summary_prints_stands_in_the_guide():
-    assert printed(*[("summary", str(path)) for path in RECORDINGS]) == guided("summary")
+    said = [("summary", str(path)) for path in RECORDINGS]
+    said.append(("summary", str(ROOT / "recordings" / "good.jsonl"), "--afresh"))
+
+    assert printed(*said) == guided("summary")
 
 
 def test_what_fit_prints_stands_in_the_guide(sleeve: Path):

@@ -54,6 +54,19 @@ def test_other_limits_decide_again(tenths, recording):
     assert tenths.json("summary", str(recording)) == made
 
 
+def test_by_other_limits_the_advice_is_played_beside_what_was_done(tenths, recording):
+    """Only when somebody asks what if: it takes as long as a job's advice does."""
+    asked = tenths.json("summary", str(recording), "--set", "coach.finish=0.004")["beside"]
+    game = asked["played"]
+
+    assert "played" not in tenths.json("summary", str(recording))["beside"]
+    assert game["saved"] == asked["passes"] - game["passes"]
+    assert game["inside"] is True
+    assert game["size"] == pytest.approx(54.997, abs=0.0015)
+    assert max(game["infeeds"]) <= 0.010
+    assert "Had the advice been followed" in tenths("summary", str(recording), "--afresh")
+
+
 @pytest.mark.parametrize(
     ("setting", "due"),
     [("spark_out.limt=1", "did you mean spark_out.limit"), ("spark_out.limit", "due key=value")],

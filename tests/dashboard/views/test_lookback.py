@@ -45,6 +45,14 @@ def test_other_settings_differ_where_they_say_something_else(ground):
     assert not shown.startswith("0 of")
 
 
+def test_what_the_advice_would_have_come_to_stands_under_them(ground):
+    """The session was ground at its own depths, not at those advised."""
+    shown = texts(decisions(ground.state, again(ground, coach__finish="0.002"), "mm"))[-1]
+
+    assert shown.startswith("Had the advice been followed from pass")
+    assert "landing at" in shown
+
+
 def test_two_recordings_are_overlaid_by_pass_from_their_own_aims(ground, session, grinding_session):
     other = grinding_session(session(), infeeds=[0.01] * 4)
     (drawn,) = overlay([Told("one", ground.state), Told("other", other.state)], "mm", "light")
