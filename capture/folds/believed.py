@@ -17,8 +17,8 @@ WINDOW = 2.5
 JOINED = 0.5
 """A rock that begins on the reading at which the one before ended speaks for a hand: decades of its odds;"""
 PARTED = -0.7
-"""and one that does not, against it (both from simulated hands and streams, `simulator.sweep_trials`)."""
-SURE = 3.3
+"""and one that does not, against it (both from hands and streams of `capture.simulator`)."""
+SURE = 3.5
 """Decades of odds from which they are a hand's."""
 
 

@@ -191,7 +191,7 @@ def _break(state: Sweep, point: Point, told: Setup) -> Literal["", "perhaps", "l
     busy = point.at - seat.last - rested
     if busy > (MISSED if seat.off == 1 or rested else RHYTHM) * beat + SLACK:
         return "left"
-    if longest > (told.limits.pause if seat.accepted is not None else PATIENCE):
+    if rested > PATIENCE or (seat.accepted is not None and longest > told.limits.pause):
         return "left"
     return "perhaps" if rested or seat.off or busy > UNUSUAL * beat else ""
 

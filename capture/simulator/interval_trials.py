@@ -1,0 +1,126 @@
+"""Trials of intervals: thousands of simulated soaks and tapers, and how often what was stated holds.
+
+A soak: 4 to 24 readings over 0.15 to 4 time constants (600 to 9000 s) of a part that is 2 to 30 µm from its
+end, standard uncertainty 0.1 to 1 µm. A taper: 2 to 7 stations of a multiple of 10 mm up to 200 mm, slope
+0.05 µm/mm (standard deviation), standard uncertainty of a diameter 0.2 to 1 µm. All is drawn from one seed a
+round; what the kinds break is in `SOAKS` and `TAPERS`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from msgspec import Struct
+
+from capture.metrology.soak import soak
+from capture.metrology.taper import line
+
+WITHIN = 0.0005
+"""mm of what is still to come, within which a part is settled."""
+TOLD_TOO_LITTLE = 0.7
+
+SOAKS: dict[str, str] = {
+    "matched": "exponential: coolant, a fan",
+    "still air": "loses heat as the difference to the power 1.25",
+    "mixed": "as the difference to the power 1.15: radiation besides",
+    "rounded": "a gauge of 1 µm and 0.3 µm of noise",
+    "drifting": "the room drifts by 0.3 µm an hour",
+    "told too little": "the uncertainty told is 0.7 of the true one",
+}
+TAPERS: dict[str, str] = {
+    "matched": "a cone",
+    "barrel": "up to 3 µm of barrel or hourglass besides",
+    "mouth": "the last station larger by up to 3 µm",
+    "told too little": "the uncertainty told is 0.7 of the true one",
+}
+
+
+class Held(Struct, frozen=True):
+    """How often intervals held the truth."""
+
+    kind: str
+    rounds: int
+    within: float
+    """Share of the truths within 1.96 standard uncertainties."""
+    ratio: float
+    """Root mean square of the errors in their standard uncertainties, none counted as more than nine."""
+    false: float
+    """Share of those called settled, or of slopes called real, that were not so or had the other sign."""
+
+
+def soaks(rounds: int, kind: str = "matched", *, seed: int = 0) -> Held:
+    """*rounds* soaks of *kind*.
+
+    Raises:
+        ValueError: There is no such kind.
+    """
+    return _held(rounds, kind, seed, SOAKS, _soak)
+
+
+def tapers(rounds: int, kind: str = "matched", *, seed: int = 0) -> Held:
+    """*rounds* tapers of *kind*.
+
+    Raises:
+        ValueError: There is no such kind.
+    """
+    return _held(rounds, kind, seed, TAPERS, _taper)
+
+
+_Round = Callable[[str, np.random.Generator], "tuple[float, bool | None]"]
+
+
+def _held(rounds: int, kind: str, seed: int, kinds: dict[str, str], one: _Round) -> Held:
+    if kind not in kinds:
+        raise ValueError(f"a kind of trial is one of {', '.join(kinds)}; got {kind}")
+    all_of = [one(kind, np.random.default_rng([seed, number])) for number in range(rounds)]
+    errors = np.clip(np.abs([error for error, _ in all_of]), 0.0, 9.0)
+    called = [wrong for _, wrong in all_of if wrong is not None]
+    return Held(
+        kind=kind,
+        rounds=rounds,
+        within=float(np.mean(errors <= 1.96)),
+        ratio=float(np.sqrt(np.mean(errors**2))),
+        false=float(np.mean(called)) if called else 0.0,
+    )
+
+
+def _soak(kind: str, random: np.random.Generator) -> tuple[float, bool | None]:
+    """Error of the end in its standard uncertainty, and whether it was settled wrongly, if at all."""
+    tau = float(np.exp(random.uniform(np.log(600.0), np.log(9000.0))))
+    above = random.choice((-1, 1)) * float(np.exp(random.uniform(np.log(0.002), np.log(0.03))))
+    span = tau * float(np.exp(random.uniform(np.log(0.15), np.log(4.0))))
+    t = np.concatenate(([0.0], np.sort(random.uniform(0.0, span, int(random.integers(2, 23)))), [span]))
+    u = float(np.exp(random.uniform(np.log(0.0001), np.log(0.001)))) if kind != "rounded" else 0.0003
+    power = {"still air": 0.25, "mixed": 0.15}.get(kind, 0.0)
+    left = above * ((1.0 + power * t / tau) ** (-1.0 / power) if power else np.exp(-t / tau))
+    room = random.normal(0.0, 0.0003) / 3600.0 * (t - span) if kind == "drifting" else 0.0
+    values = 55.0 + left + room + random.normal(0.0, u, len(t))
+    told = u * (TOLD_TOO_LITTLE if kind == "told too little" else 1.0)
+    if kind == "rounded":
+        values, told = np.round(values * 1000.0) / 1000.0, float(np.hypot(u, 0.001 / 12**0.5))
+    slowest = (tau + power * span) * float(random.uniform(1.1, 3.0))
+    found = soak(t.tolist(), values.tolist(), u=told, within=WITHIN, slowest=slowest)
+    wrong = bool(abs(left[-1]) > WITHIN) if found.verdict == "settled" else None
+    if found.final is None or found.u is None:
+        return 0.0, wrong
+    return (found.final - 55.0) / found.u, wrong
+
+
+def _taper(kind: str, random: np.random.Generator) -> tuple[float, bool | None]:
+    """Error of the slope in its standard uncertainty, and whether it was taken the wrong way, if at all."""
+    count = int(random.integers(2, 8))
+    z = np.sort(random.choice(np.arange(0.0, 201.0, 10.0), count, replace=False))
+    slope, u = float(random.normal(0.0, 5e-5)), float(np.exp(random.uniform(np.log(2e-4), np.log(1e-3))))
+    bent = np.zeros(count)
+    if kind == "barrel":
+        bent = random.uniform(-0.003, 0.003) * (1.0 - (z / 100.0 - 1.0) ** 2)
+    if kind == "mouth":
+        bent[-1] = random.uniform(0.0, 0.003)
+    told = u * (TOLD_TOO_LITTLE if kind == "told too little" else 1.0)
+    diameters = 50.0 + slope * z + bent + random.normal(0.0, u, count)
+    found = line(z.tolist(), diameters.tolist(), told)
+    if found is None or found.u_slope is None:
+        raise ValueError("two stations or more with an uncertainty always have a slope")
+    real = abs(found.slope) > 2.0 * found.u_slope
+    return (found.slope - slope) / found.u_slope, bool(found.slope * slope < 0.0) if real else None
