@@ -115,7 +115,11 @@
     }
   }
 
-  const wish = (what) => post("/teach/say", { lesson: lesson.name, wish: what }).then((reply) => reply.ok || told(reply.refused, true));
+  async function wish(what) {
+    const over = lesson.news.ended;
+    const reply = over ? { refused: over.why } : await post("/teach/say", { lesson: lesson.name, wish: what });
+    if (!reply.ok) told(reply.refused, true);
+  }
   function told(text, bad) {
     write("teach-said", text);
     if (at("teach-said")) at("teach-said").dataset.state = bad ? "refused" : "done";

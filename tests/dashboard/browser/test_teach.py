@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+import asyncio
+import importlib.util
 import os
 import pty
+import shutil
+import struct
+import sys
+import threading
 import tty
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -17,6 +23,7 @@ pytestmark = [
     pytest.mark.timeout(180),
     pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are POSIX"),
 ]
+BLUEZ = Path(__file__).parents[2] / "capture" / "links" / "bluez.py"
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 SHEET = """\
 # the sleeve of the old machine
@@ -251,6 +258,66 @@ def test_each_step_fits_its_screen_and_passes_axe(open_page, gauge, size, shots,
 
     assert found == [(step, 0, [], []) for step in ("looked", "keeping")]
     wait_until(lambda: not children(gauge.port), "the child to end")
+
+
+@pytest.fixture
+def air(monkeypatch) -> Iterator[None]:
+    """A device in reach that tells its length as the Bluetooth SIG has it, on a bus of our own."""
+    if shutil.which("dbus-daemon") is None:
+        pytest.skip("dbus-daemon is not installed: Bluetooth is not tested here (Debian: apt install dbus)")
+    spec = importlib.util.spec_from_file_location("bluez", BLUEZ)
+    bluez = importlib.util.module_from_spec(spec)
+    monkeypatch.setitem(sys.modules, "bluez", bluez)
+    spec.loader.exec_module(bluez)
+    length = bluez.Characteristic(bluez.sig(0x2C0A), ("read",), struct.pack("<I", 550_123))
+    mike = bluez.Peripheral("C0:00:00:00:00:55", "<b>Mike</b>", {bluez.sig(0x185A): [length]})
+    loop, there = asyncio.new_event_loop(), threading.Event()
+    done = asyncio.Event()
+
+    async def serve() -> None:
+        service = bluez.Bluez()
+        await service.start()
+        service.air.append(mike)
+        there.set()
+        await done.wait()
+        await service.stop()
+
+    with bluez.PrivateBus():
+        thread = threading.Thread(target=loop.run_until_complete, args=[serve()])
+        thread.start()
+        assert there.wait(20)
+        yield
+        loop.call_soon_threadsafe(done.set)
+        thread.join()
+        loop.close()
+
+
+@pytest.mark.bluetooth
+def test_a_gauge_in_reach_that_tells_its_unit_is_put_on_the_sheet_without_a_lesson(
+    air, show, tmp_path, shots
+):
+    (tmp_path / "sleeve.toml").write_text('[job]\nname = "Sleeve"\n', "utf-8")
+    screen = show(str(tmp_path))
+    one, page = Page(screen), screen.page
+    page.click('#links a[data-page="gauges"]')
+    page.wait_for_selector("#gauges-teach:visible")
+    one.look()
+    assert "<b>Mike</b>" in page.inner_text("#gauges-sight")
+    one.press("sight-" + str(page.locator(".sight li").count() - 1))
+    keep = page.locator(".offers p", has_text="now 55.0123 mm").get_by_role("button", name="Keep this one")
+    keep.wait_for()
+    page.screenshot(path=str(shots / "teach-air.png"), full_page=True)
+    keep.click()
+    page.wait_for_selector("#keep-name:focus")
+    page.fill("#keep-name", "air mike")
+    page.select_option("#keep-measures", "diameter")
+    page.click("#keep-do")
+    screen.until("teach-heading", "On sleeve.toml: gauge air mike")
+    job, _ = read_sheet((tmp_path / "sleeve.toml").read_text("utf-8"), "sleeve.toml")
+
+    assert job.gauges[0].link == {"ble": "C0:00:00:00:00:55", "value": "2C0A"}
+    assert job.gauges[0].dialect == "gatt"
+    assert [path.name for path in tmp_path.glob("*.toml")] == ["sleeve.toml"]
 
 
 def children(port: str) -> list[str]:
