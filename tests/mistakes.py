@@ -107,6 +107,13 @@ MISTAKES = (
         CLERK + "test_what_a_crash_left_undecided_is_decided_when_the_recording_goes_on",
     ),
     Mistake(
+        "a reading whose pass alone came to the disk before a crash is never taken",
+        "capture/folds/desk.py",
+        "        if told.event.seq != due or told.event.source != DESK:\n",
+        "        if told.event.seq != due or told.event.source:\n",
+        DESK + "test_a_decision_that_a_crash_cut_short_is_gone_on_with",
+    ),
+    Mistake(
         "a line whose head was cut off as the port opened is read",
         "capture/ear.py",
         "        if isinstance(link, Midway) and link.midway:\n",
@@ -357,6 +364,20 @@ MISTAKES = (
         "        value=cold.value - reference,\n",
         "        value=reading.value - reference,\n",
         DESK + "test_a_size_read_warm_is_judged_as_it_is_at_20_degrees",
+    ),
+    Mistake(
+        "two minutes without coolant prove that a part is cold",
+        "capture/folds/advice.py",
+        "    gap = TELLS * _still_air(ground) if ground.coolant is False else GAP\n",
+        "    gap = GAP\n",
+        "tests/capture/folds/test_advice.py::test_two_minutes_show_nothing_of_a_dry_part_and_hours_do",
+    ),
+    Mistake(
+        "an indicator on the table is believed while it still moves",
+        "capture/folds/turning.py",
+        "        rests=stays and at.mono - state.since >= REST,\n",
+        "        rests=True,\n",
+        "tests/capture/folds/test_turning.py::test_a_movement_is_written_down_once_its_indicator_rests",
     ),
     # Who may speak and look.
     Mistake(

@@ -258,7 +258,10 @@ def _turned(state: State) -> tuple[AnyFact, ...]:
 
 def _take(state: State) -> tuple[AnyFact, ...]:
     event = state.candidate
-    if event is None or event.seq != state.seq or not isinstance(event.fact, Reading):
+    if event is None or not isinstance(event.fact, Reading):
+        return ()
+    own = _own_since(state, event.seq)
+    if own is None:
         return ()
     gauge = state.job.gauge(event.source)
     if gauge is None:
@@ -268,7 +271,7 @@ def _take(state: State) -> tuple[AnyFact, ...]:
         # an indicator that sends at a key's press never rests, so the table is looked at here at the latest
         turned = _turned(state)
         found = grind.found_pass(state.grind, state.stations, state.infeed, state.job, event)
-        if found is not None:
+        if found is not None and Pass not in own:
             return (
                 *turned,
                 found,
@@ -276,6 +279,19 @@ def _take(state: State) -> tuple[AnyFact, ...]:
             )
         return (*turned, *_accept(state, event, event.fact, gauge, part))
     return _accept(state, event, event.fact, gauge, part)
+
+
+def _own_since(state: State, seq: int) -> frozenset[type] | None:
+    """Kinds of what the desk itself said since event *seq*: a crash may have cut it short.
+
+    None where anybody else spoke since, whom the desk's next word would not rest on.
+    """
+    own: set[type] = set()
+    for due, told in zip(range(state.seq, seq, -1), reversed(state.history), strict=False):
+        if told.event.seq != due or told.event.source != DESK:
+            return None
+        own.add(type(told.event.fact))
+    return frozenset(own)
 
 
 def _after(state: State, found: Pass) -> Stations:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from itertools import takewhile
 from typing import Any
 
 import pytest
@@ -189,6 +190,19 @@ def test_an_infeed_gauge_tells_the_passes_that_nobody_said(session):
         (1, pytest.approx(0.005), True),
         (2, pytest.approx(0.005), True),
     ]
+
+
+def test_a_decision_that_a_crash_cut_short_is_gone_on_with(session):
+    """Wherever a recording ends among the desk's own events, the desk decides the rest as it had."""
+    session.tell(("saddle", 0.0), ("mike", 55.03), ("saddle", 0.005), ("mike", 55.0275), ("probe", 20.0))
+    state, cuts = desk.start(session.job), 0
+    for number, event in enumerate(session.events):
+        state = desk.step(state, event)
+        rest = list(takewhile(lambda later: later.source == "desk", session.events[number + 1 :]))
+        cuts += bool(rest)
+
+        assert desk.settled(state, event.at)[1] == rest
+    assert cuts == 3, "before the first reading was taken, before the pass was found, and after that"
 
 
 def test_a_dial_on_radius_feeds_twice_on_diameter(sheet, new_session):
