@@ -14,6 +14,7 @@ from capture.folds.advice import Coaching
 from capture.folds.desk import State
 from capture.folds.grind import PassRow
 from capture.folds.lengths import indicator, percent, size, small, sure
+from capture.folds.machine import agreement, shown
 from capture.metrology.landing import Landing
 from capture.metrology.parallel import Followed, Straightening
 from capture.sheet import Job, Units
@@ -316,13 +317,18 @@ def _machine(state: State) -> dict[str, Any]:
     outlook = None if row is None else row.outlook
     table = None if coaching is None else coaching.table
     known = state.job.grinder.known if state.job.grinder is not None else None
+    job = shown(state) if known is not None else None
+    compared = () if known is None or job is None else agreement(known, job)
     return {
         "share": None if outlook is None else outlook.share,
         "u_share": None if outlook is None else outlook.u_share,
         "scatter": None if outlook is None else outlook.sigma,
         "obeys": None if table is None or not table.turns else table.obeys,
         "u_obeys": None if table is None or not table.turns else table.u_obeys,
+        "gain": None if coaching is None else coaching.gain,
+        "u_gain": None if coaching is None else coaching.u_gain,
         "known": None if known is None else structs.asdict(known),
+        "agreement": [structs.asdict(one) for one in compared],
     }
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from capture.folds.lengths import percent, size, small, sure
-from capture.folds.machine import FINDINGS, agreed, agreement
+from capture.folds.machine import FINDINGS, Agreement, agreed, agreement
 from capture.sheet import Known, Units
 
 K95 = 1.96
@@ -49,7 +49,10 @@ def _machine(found: Mapping[str, Any], units: Units) -> str:
         if share is not None
     ]
     scatter = found["scatter"]
-    return "; ".join(told if scatter is None else [*told, f"readings scatter {small(scatter, units)}"])
+    more = {one["what"]: agreed(Agreement(**one), units) for one in found.get("agreement", [])}
+    if scatter is not None:
+        told.append(more.get("scatter", f"readings scatter {small(scatter, units)}"))
+    return "; ".join([*told, *(more[what] for what in ("gain", "heat") if what in more)])
 
 
 def _capital(text: str) -> str:

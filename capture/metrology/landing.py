@@ -1,11 +1,10 @@
 """Landing: how far to feed next, so that the cold size ends inside the band in the fewest passes.
 
-After each pass the belief of `prediction` is asked of every infeed that the dial can set: with what
-probability would the part end under the band, inside, over it, if that were fed and then nothing more?
-An infeed whose next pass may take the part undersize more often than allowed is never advised; what comes
-off later can be kept by drawing the wheel back, so that a little more may be risked of it. Of the
-others the one is advised that needs the fewest passes, those counted in which what ends over the band
-would have to be put right.
+After each pass the belief of `prediction` is asked of every infeed that the dial can set, and of drawing the
+wheel back (`ends`): how many passes are to be expected until the part is inside the band and sparked out?
+The cheapest is advised of those whose next pass is safe: what it takes off for good may leave the part under
+the band with no more than half of the risk that is allowed, since the last few passes share it. What comes
+off later may be risked more often, because it can still be kept by drawing the wheel back.
 
 Lengths are mm; infeeds, removals and what is to come are on diameter.
 """

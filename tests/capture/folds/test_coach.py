@@ -304,6 +304,8 @@ def test_what_is_remembered_is_held_against_this_job(fine):
     assert found is not None
     assert any("same wheel" in question for question in found["questions"])
     assert found["machine"]["known"]["jobs"] == 4
+    apart = {one["what"]: one["apart"] for one in found["machine"]["agreement"]}
+    assert apart["share"] > 3.0
 
 
 def test_a_part_that_the_verdict_calls_on_size_is_left_alone():
