@@ -90,8 +90,8 @@ def soak(
             part's temperature, the temperature of the room.
 
     Returns:
-        "settled" when what is to come is within the limit at 95 % (2 u), "settling" with
-        the time to wait, or "cannot tell" with the reason.
+        "settled" when what is to come is within the limit at 95 % (2 u) on every plausible curve,
+        "settling" with the time to wait, or "cannot tell" with the reason.
 
     Raises:
         ValueError: times and values do not pair, times do not rise, or a limit is not over 0.
@@ -201,7 +201,7 @@ def _judged(curves: _Curves, t: Floats, within: float) -> Soak:
     likely = curves.chi2 - curves.chi2[best] < 4.0
     wait_most = float(np.max(waits[likely]))
     wait = float(_until(np.abs(curves.to_come), within, curves)[best])
-    verdict, advice = _verdict(abs(to_come), u_to_come, within, wait, float(-t[0]))
+    verdict, advice = _verdict(abs(to_come), u_to_come, within, (wait, wait_most), float(-t[0]))
     return Soak(
         verdict=verdict,
         advice=advice,
@@ -222,8 +222,12 @@ def _simplest(curves: _Curves) -> int:
     return plain if curves.chi2[plain] <= curves.chi2[best] + _HARDLY else best
 
 
-def _verdict(to_come: float, u: float, within: float, wait: float, span: float) -> tuple[Verdict, str]:
-    if to_come + 2.0 * u <= within:
+def _verdict(
+    to_come: float, u: float, within: float, waits: tuple[float, float], span: float
+) -> tuple[Verdict, str]:
+    wait, wait_most = waits
+    # On every plausible curve, not on the whole of them: the slow ones are few and late.
+    if wait_most == 0.0 and to_come + 2.0 * u <= within:
         return "settled", "at one temperature: measure now"
     if 2.0 * u > max(to_come, within):
         again = max(span / 2.0, _SOONEST)
@@ -231,7 +235,7 @@ def _verdict(to_come: float, u: float, within: float, wait: float, span: float) 
             "cannot tell",
             f"the readings do not show the end yet: take more over the next {_minutes(again)}",
         )
-    return "settling", f"measure again in {_minutes(max(wait, _SOONEST))}"
+    return "settling", f"measure again in {_minutes(max(wait or wait_most, _SOONEST))}"
 
 
 def _weighed(weight: Floats, values: Floats, u: Floats, best: int) -> tuple[float, float]:

@@ -61,8 +61,8 @@ def unrocked(kind: str, rate: float, seed: int, *, seconds: float = 60.0) -> int
 def an_hour(kind: str, rate: float, hours: float, *, seed: int = 0) -> float:
     """How many readings are accepted in an hour of a stream of *kind*, over ten minutes at a time."""
     streams = max(1, round(6 * hours))
-    found = sum(unrocked(kind, rate, seed + number, seconds=600.0) for number in range(streams))
-    return 6.0 * found / streams
+    seconds = 3600.0 * hours / streams
+    return sum(unrocked(kind, rate, seed + number, seconds=seconds) for number in range(streams)) / hours
 
 
 def _still(t: Curve, _: np.random.Generator) -> Curve:

@@ -41,5 +41,5 @@ def test_true_rocks_are_accepted_within_five():
 
 @pytest.mark.parametrize("kind", ["knocked", "jolted", "pulsed", "unsteady", "creeping", "wandering"])
 def test_twenty_minutes_of_what_looks_most_like_rocks_gives_no_reading(kind):
-    """At 10 Hz; knocks that agreed by chance were accepted once in half an hour before they had to be believed."""
+    """At 10 Hz, where knocks that agreed by chance were once accepted every half hour."""
     assert sum(unrocked(kind, 10.0, seed, seconds=600.0) for seed in (1, 2)) == 0

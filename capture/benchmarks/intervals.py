@@ -1,0 +1,69 @@
+"""How well sweeps, soaks and tapers do, over simulated ones with the truth beside what was stated."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import partial
+
+from capture.benchmarks.rows import Row
+from capture.simulator.interval_trials import SOAKS, TAPERS, Held, soaks, tapers
+from capture.simulator.sweep_trials import HANDS, trial
+from capture.simulator.unrocked import UNROCKED, an_hour
+
+RATES = (5.0, 10.0, 20.0, 50.0)
+"""Readings a second."""
+FALSE = 1.0
+"""Readings accepted an hour of any stream without a rock that are good enough: few are made for it."""
+RIGHT = "93 to 97 is right"
+
+
+def measures(*, quick: bool, told: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
+    """What there is to measure, by name: a tenth of the work where *quick*; *told* hears how far it is."""
+    sessions, rounds, hours = (6, 100, 0.2) if quick else (60, 1000, 4.0)
+    return {
+        "sweeps": partial(sweep_rows, sessions=sessions, told=told),
+        "unrocked": partial(unrocked_rows, hours=hours, told=told),
+        "soaks": partial(soak_rows, rounds=rounds),
+        "tapers": partial(taper_rows, rounds=4 * rounds),
+    }
+
+
+def sweep_rows(*, sessions: int, told: Callable[[str], None]) -> Iterator[Row]:
+    """By kind of hand and rate: places accepted within five rocks, error, and intervals that held."""
+    for kind, what in HANDS.items():
+        for rate in RATES if kind == "matched" else RATES[1:]:
+            told(f"sweeps: {kind}, {rate:g} Hz")
+            found = trial(rate, sessions, kind)
+            name = f"{kind}, {rate:g} Hz"
+            asked = f", {found.slower} asked to rock more slowly" if found.slower else ""
+            note = f"{what}; {found.stations} places{asked}, {found.extra} read twice"
+            yield Row(f"{name}: accepted in 5 rocks", 100 * found.within_5, "%", note=note)
+            yield Row(f"{name}: error, p95", found.p95, "µm", note=f"bias {found.bias:+.2f}")
+            yield Row(f"{name}: 95 % held", 100 * found.coverage, "%", note=RIGHT)
+
+
+def unrocked_rows(*, hours: float, told: Callable[[str], None]) -> Iterator[Row]:
+    """Readings accepted an hour of a gauge that nobody rocks, by kind of stream and rate."""
+    for kind, what in UNROCKED.items():
+        for rate in RATES:
+            told(f"unrocked: {kind}, {rate:g} Hz")
+            found = an_hour(kind, rate, hours)
+            yield Row(f"{kind}, {rate:g} Hz: accepted", found, "/h", most=FALSE, note=f"{what}; {hours:g} h")
+
+
+def soak_rows(*, rounds: int) -> Iterator[Row]:
+    """By law of cooling: intervals of the end that held it, and parts called settled too early."""
+    for kind, what in SOAKS.items():
+        yield from _rows(f"soak, {kind}", what, soaks(rounds, kind), "settled too early")
+
+
+def taper_rows(*, rounds: int) -> Iterator[Row]:
+    """By form of the part: intervals of the slope that held it, and slopes called real the wrong way."""
+    for kind, what in TAPERS.items():
+        yield from _rows(f"taper, {kind}", what, tapers(rounds, kind), "moved the wrong way")
+
+
+def _rows(name: str, what: str, found: Held, wrong: str) -> Iterator[Row]:
+    note = f"{what}; {found.rounds} rounds; {RIGHT}"
+    yield Row(f"{name}: 95 % held", 100 * found.within, "%", note=note)
+    yield Row(f"{name}: {wrong}", 100 * found.false, "%", note=f"error {found.ratio:.2f} of what is stated")
