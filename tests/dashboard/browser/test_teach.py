@@ -325,7 +325,7 @@ def children(port: str) -> list[str]:
     found = []
     for entry in os.scandir("/proc"):
         try:
-            words = Path(entry.path, "cmdline").read_text("utf-8").split("\0")
+            words = Path(entry.path, "cmdline").read_text("utf-8", "replace").split("\0")
         except OSError:
             continue
         if "teach" in words and port in words:
