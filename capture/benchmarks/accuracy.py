@@ -3,21 +3,63 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import partial
 
 from capture.benchmarks.rows import Row
+from capture.simulator.trial_figures import Figures, Held
 from capture.simulator.trials import KINDS, run
 
+FALSE = 0.5
+"""Per cent of the matched sessions that may be called with more than twice the limit still to come."""
+CHUNK = 50
+"""Sessions after which a person hears how far it is."""
 
-def accuracy_rows(*, sessions: int, told: Callable[[int], None] | None = None) -> Iterator[Row]:
-    """By kind of session: delay of the spark-out, false calls, error and calibration of the prediction."""
-    for kind, what in KINDS.items():
-        found = run(sessions, kind, told=told)
-        note = f"{what}; {found.sessions} sessions"
-        naive = "two small differences in a row"
-        yield Row(
-            f"{kind}: delay, median", found.delay_median, "passes", naive, found.naive_median, note=note
-        )
-        yield Row(f"{kind}: delay, p90", found.delay_p90, "passes", naive, found.naive_p90)
-        yield Row(f"{kind}: false calls", 100 * found.false, "%", naive, 100 * found.naive_false)
-        yield Row(f"{kind}: error at the last infeed", 1000 * found.error_at_stop, "µm")
-        yield Row(f"{kind}: held by the stated 95 %", 100 * found.held_at_stop, "%")
+
+def measures(*, quick: bool, told: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
+    """What there is to measure, by name: a fiftieth of the work where *quick*; *told* hears how far it is."""
+    sessions = 10 if quick else 500
+    return {kind: partial(accuracy_rows, kind, sessions=sessions, told=told) for kind in KINDS}
+
+
+def accuracy_rows(
+    kind: str, *, sessions: int, seed: int = 0, told: Callable[[str], None] | None = None
+) -> Iterator[Row]:
+    """Delay of the spark-out, false calls, error and calibration of the prediction, in sessions of *kind*.
+
+    Args:
+        kind: One of `KINDS`.
+        sessions: How many.
+        seed: Of the first; the others count on from it.
+        told: Hears every `CHUNK` sessions how far it is.
+    """
+
+    def hears(number: int) -> None:
+        if told is not None and number % CHUNK == 0:
+            told(f"{kind}: {number} of {sessions} sessions")
+
+    found = run(sessions, kind, seed=seed, told=hears)
+    note = f"{KINDS[kind]}; {found.sessions} sessions"
+    naive = "two small differences in a row"
+    yield Row(f"{kind}: delay, median", found.delay_median, "passes", naive, found.naive_median, note=note)
+    yield Row(f"{kind}: delay, p90", found.delay_p90, "passes", naive, found.naive_p90)
+    yield _false(found)
+    yield Row(f"{kind}: error at the last infeed", 1000 * found.error_at_stop, "µm")
+    for group in found.groups:
+        yield from _held(kind, group)
+
+
+def _false(found: Figures) -> Row:
+    most = FALSE if found.kind == "matched" else None
+    note = f"two small differences in a row: {100 * found.naive_false:.1f} %"
+    return Row(f"{found.kind}: false calls", 100 * found.false, "%", most=most, note=note)
+
+
+def _held(kind: str, group: Held) -> Iterator[Row]:
+    what = f"{kind}, {group.group}"
+    if group.calls:
+        note = f"{group.calls} calls, ± {100 * group.luck:.1f} by chance; 93 to 97 is right"
+        yield Row(f"{what}: 95 % held at the call", 100 * group.at_call, "%", note=note)
+        note = f"{group.ratio:.2f} of the stated standard uncertainty"
+        yield Row(f"{what}: error at the call", 1000 * group.error, "µm", note=note)
+    note = f"{group.judgements} judgements from the last infeed to the call"
+    yield Row(f"{what}: 95 % held at every pass", 100 * group.always, "%", note=note)

@@ -18,8 +18,14 @@ from capture.commands.options import AS_JSON
 @click.command("bench")
 @AS_JSON
 @click.option("--quick", is_flag=True, help="A tenth of the work: to see that it runs, not to publish.")
-@click.option("--accuracy", is_flag=True, help="How well grinds are judged instead of how fast all is.")
-@click.option("--only", metavar="WORD", help="Only figures of one kind: start, fold, memory, summary, wire …")
+@click.option(
+    "--accuracy", is_flag=True, help="How well grinds and bores are judged instead of how fast all is."
+)
+@click.option(
+    "--only",
+    metavar="WORD",
+    help="Only figures of one kind: start, fold, wire …; with --accuracy: matched, pushed, sweeps …",
+)
 def bench_command(as_json: bool, quick: bool, accuracy: bool, only: str | None) -> int:
     """Measure speed and accuracy on this machine, as ratios.
 
@@ -68,9 +74,12 @@ def _speed(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
 
 
 def _accuracy(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
-    from capture.benchmarks.accuracy import accuracy_rows  # noqa: PLC0415 - not for a wrong request
+    from capture.benchmarks import accuracy, intervals  # noqa: PLC0415 - not for a wrong request
 
-    return {"accuracy": lambda: accuracy_rows(sessions=10 if quick else 500)}
+    def told(words: str) -> None:
+        click.echo(words, err=True)
+
+    return {**accuracy.measures(quick=quick, told=told), **intervals.measures(quick=quick, told=told)}
 
 
 def _machine() -> str:

@@ -20,7 +20,7 @@ from capture.metrology.grinding import Foresight, Limits, foresee
 from capture.metrology.landing import Landing, first_infeed, gain_of, land
 from capture.metrology.outlook import Outlook, Size, Stroke
 from capture.metrology.parallel import Followed, Straightening, Turn, straighten
-from capture.metrology.passes import Prior
+from capture.metrology.passes import Prior, with_coolant
 from capture.metrology.pauses import GAP, WAIT, Pause, after_pause
 from capture.metrology.soak import Soak, soak
 from capture.sheet import Job
@@ -144,7 +144,10 @@ def as_gauged(ground: Ground, job: Job) -> Ground:
 def outlook_of(ground: Ground, limits: Limits, job: Job) -> Outlook:
     """The outlook after the newest size, in the terms of the sizes."""
     ground = as_gauged(ground, job)
-    _, seen, _ = _seen(ground, limits, prior_of(ground, job), job)
+    prior = prior_of(ground, job)
+    if ground.coolant is False:
+        prior = with_coolant(prior, running=False)
+    _, seen, _ = _seen(ground, limits, prior, job)
     return replace(seen.outlook, number=ground.number + len(ground.strokes))
 
 

@@ -84,9 +84,11 @@ def foresee(
     _check(strokes, sizes)
     number = len(strokes)
     first = max(0, number - MEMORY)
+    prior = prior or Prior()
+    prior = structs.replace(prior, cut=prior.cut + sum(abs(one.infeed or 0.0) for one in strokes[:first]))
     strokes = strokes[first:]
     sizes = [structs.replace(size, after=size.after - first) for size in sizes if size.after >= first]
-    found = _foreseen(strokes, sizes, limits, prior or Prior(), first)
+    found = _foreseen(strokes, sizes, limits, prior, first)
     return found._replace(outlook=structs.replace(found.outlook, number=number))
 
 

@@ -6,10 +6,14 @@ from collections.abc import Sequence
 from math import sqrt
 from typing import NamedTuple
 
-from msgspec import Struct
+from msgspec import Struct, structs
 
 from capture.metrology.outlook import Size, Stroke
 
+GLAZING = ((0.02, 0.4), (0.05, 0.4), (0.10, 0.2))
+"""Shares of its bite that a wheel may lose with every pass, and how likely each is where one is lost."""
+SURE = 0.3
+"""Chance of a kind of heat from which on the wheel's troubles come with it."""
 MOST_AIR = 6
 """Kinds of first contact weighed at a time."""
 
@@ -21,6 +25,8 @@ class Move(NamedTuple):
     """On diameter; None is not known."""
     warming: float
     """Known growth since the pass before; 0 where the temperature is not known."""
+    seconds: float = 0.0
+    """Since the pass before; 0 is not known."""
 
 
 class Group(NamedTuple):
@@ -38,7 +44,7 @@ class Group(NamedTuple):
 
 
 class Prior(Struct, frozen=True):
-    """What is believed of grinders and gauges before the first reading; no length among it.
+    """What is believed of grinders and gauges before the first reading; no length that nobody told.
 
     Engineering estimates, no source, wide enough to give way to a dozen readings.
     """
@@ -58,22 +64,46 @@ class Prior(Struct, frozen=True):
     """Change of the share from pass to pass, as a share of it."""
     slip: float = 0.01
     """Error of one infeed, as a share of it."""
-    missed: float = 0.05
+    missed: float = 0.03
     """Share of a known growth that its correction may miss: expansion, and the probe's place and lag."""
-    gauge_u: float = 0.5
+    gauge_u: float = 0.4
     """Standard deviation of the logarithm of true over stated gauge scatter."""
     heat: float = 0.15
     """Of a part that no probe watches getting warm enough to matter."""
+    bare: float = 0.5
+    """Part of that chance in which no coolant runs at all."""
     wet: float = 0.06
-    dry: float = 0.18
+    dry: float = 0.20
     """Growth per removal, poor coolant and none: 50 J/mm³, of which a fifth and six tenths go into a part
     of 50 × 200 mm (estimates)."""
+    cooling: float = 70.0
+    """Seconds in which coolant takes all but 1/e of a growth: a film of 750 W/(m² K) on a part of 55 mm."""
+    cut: float = 0.0
+    """mm on diameter fed since the part was cold, before the first pass that is told."""
     failing: float = 0.03
     """Of coolant that fails, or heat from elsewhere, at any time."""
     uneven: float = 0.0
     """Of passes that differ among each other, as plunges timed by hand do."""
-    glazing: float = 0.03
+    glazing: float = 0.25
+    """Of a wheel that loses its bite: chrome loads it, and a fine dressing glazes."""
     air: float = 0.15
+
+
+RUNNING = 0.15
+"""What the suspicion of unseen heat is multiplied by while coolant is told to run: an estimate, no source."""
+
+
+def with_coolant(prior: Prior, running: bool | None) -> Prior:
+    """What is believed once it is told whether coolant runs: without it a part surely gets warm.
+
+    >>> [with_coolant(Prior(), told).heat for told in (None, True, False)]
+    [0.15, 0.0225, 0.95]
+    """
+    if running is None:
+        return prior
+    if running:
+        return structs.replace(prior, heat=prior.heat * RUNNING, failing=prior.failing * RUNNING, bare=0.0)
+    return structs.replace(prior, heat=0.95, failing=0.0, bare=1.0)
 
 
 class Case(NamedTuple):
@@ -84,6 +114,8 @@ class Case(NamedTuple):
     """Growth per removal to be looked for where no probe is; 0 is no heat."""
     rate: float = 0.0
     """Standard deviation of a pass's growth whatever it removes, as a ratio to the drift that matters."""
+    unsteady: float = 0.1
+    """What it changes by from pass to pass, as a share of that."""
     glazing: float = 0.0
     """Share of S lost a pass."""
     air: int = 0
@@ -92,7 +124,10 @@ class Case(NamedTuple):
     """Of the share from pass to pass, as a share of it, beside the prior's own."""
     push: float = 0.5
     u_push: float = 0.5
-    """Part of a known growth that presses the part into the wheel, and its standard uncertainty."""
+    """Part of the growth that presses the part into the wheel, and its standard uncertainty where the
+    growth is known."""
+    cooling: float = 0.0
+    """Seconds in which the part loses all but 1/e of an unseen growth; 0: it keeps it."""
 
     @property
     def astray(self) -> bool:
@@ -148,11 +183,11 @@ def task_of(
     scale = max([*infeeds, 4.0 * scatter] if infeeds else [max(lengths) - min(lengths), 4.0 * scatter])
     growths = {group.after: group.growth for group in shifted}
     moves = []
-    last = growths.get(0, 0.0)
+    last, since = growths.get(0, 0.0), strokes[0].t if strokes else 0.0
     for number, stroke in enumerate(strokes, 1):
         growth = growths.get(number, last)
-        moves.append(Move(stroke.infeed, growth - last if known else 0.0))
-        last = growth
+        moves.append(Move(stroke.infeed, growth - last if known else 0.0, stroke.t - since))
+        last, since = growth, stroke.t
     known_places = sorted({group.place for group in groups})
     shifted = tuple(group._replace(place=known_places.index(group.place)) for group in shifted)
     cases = _cases(strokes, shifted, prior, heat=not known)
@@ -164,18 +199,38 @@ def _cases(
 ) -> tuple[Case, ...]:
     """The kinds of trouble that the readings leave open."""
     air = [number for number in range(1, len(strokes) + 1) if _nothing_yet(groups, number)][-MOST_AIR:]
-    cases = [Case(prior.glazing / 2, glazing=0.03), Case(prior.glazing / 2, glazing=0.10)]
-    if heat:
-        cases += [Case(prior.heat / 2, heat=growth, rate=2.0 * growth) for growth in (prior.wet, prior.dry)]
-        cases += [Case(prior.failing, heat=prior.wet, rate=1.0)]
-    cases += [Case(prior.air / len(air), air=number) for number in air]
-    cases += [Case(prior.uneven, scatter=0.2)] if prior.uneven else []
-    honest = 1.0 - sum(case.weight for case in cases)
+    astray = [Case(prior.glazing * part, glazing=lost) for lost, part in GLAZING]
+    astray += [Case(prior.air / len(air), air=number) for number in air]
+    astray += [Case(prior.uneven, scatter=0.2)] if prior.uneven else []
+    honest = 1.0 - sum(case.weight for case in astray)
+    hot = [case for push in (0.0, 1.0) for case in _hot(prior, push) if case.weight > 0.0] if heat else []
+    cases = [case._replace(weight=honest * case.weight) for case in hot]
+    honest *= 1.0 - sum(case.weight for case in hot)
+    surely = [case for case in hot if case.weight > SURE]
+    for case in astray:
+        cases += [_both(case, warm, 1.0 / len(surely)) for warm in surely] or [case]
     growths = [group.growth for group in groups]
     if max(growths) - min(growths) > groups[0].u:
         # growth either presses the part into the wheel or, cooling again before each pass, hardly does
         return (Case(honest / 2, push=0.0, u_push=0.1), Case(honest / 2, push=0.9, u_push=0.15), *cases)
     return (Case(honest), *cases)
+
+
+def _hot(prior: Prior, push: float) -> tuple[Case, Case, Case]:
+    """Heat that no probe sees: little coolant, none, and one that fails at any time."""
+    wet, dry = 0.5 * prior.heat * (1.0 - prior.bare), 0.5 * prior.heat * prior.bare
+    return (
+        Case(wet, heat=prior.wet, rate=2.0 * prior.wet, cooling=prior.cooling, push=push),
+        Case(dry, heat=prior.dry, rate=2.0 * prior.dry, push=push),
+        Case(0.5 * prior.failing, heat=prior.wet, rate=1.0, unsteady=0.3, push=push),
+    )
+
+
+def _both(wheel: Case, warm: Case, part: float) -> Case:
+    """A wheel's trouble on a part that surely gets warm."""
+    return warm._replace(
+        weight=wheel.weight * part, glazing=wheel.glazing, air=wheel.air, scatter=wheel.scatter
+    )
 
 
 def _nothing_yet(groups: Sequence[Group], number: int) -> bool:

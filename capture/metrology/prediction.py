@@ -7,12 +7,13 @@ mistyped, a reading is wrong, the dial was read on radius for diameter, or the r
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import exp, log, pi, sqrt
 from typing import NamedTuple
 
 import numpy as np
 from msgspec import Struct
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtr
 
 from capture.metrology.focus import focused
 from capture.metrology.passes import Prior, Task
@@ -34,7 +35,8 @@ LOST = 6.0
 """Standard deviations at which even the best explanation does not explain."""
 LIGHT = 1e-6
 """Weight under which a point is left out of the figures."""
-CENTRAL = (0.025, 0.5, 0.975)
+WIDE = 1.959964
+"""Standard deviations round the middle of a normal density that hold 95 % of it."""
 MOST_STEPS = 60
 SUSPECT = 0.01
 """Weight of each explanation tried for a far reading, beforehand: an engineering estimate, no source."""
@@ -199,7 +201,7 @@ class Pool:
         return mean, np.sqrt(np.maximum(variance, 1e-24))
 
     def spread(self, mean: Array, deviation: Array, smooth: Array) -> tuple[Array, Array]:
-        """Middle of mixtures of normal densities, and half their central 95 % over 1.96; one row a figure.
+        """Middle of mixtures of normal densities, and what holds 95 % round it over 1.96; one row a figure.
 
         The standard deviation itself would be ruled by explanations of one chance in fifty.
 
@@ -208,11 +210,12 @@ class Pool:
             deviation: At each point, of its share alone.
             smooth: At each point, of all its cell.
         """
-        least, centre, most = (_quantile(self.weight, mean, smooth, chance) for chance in CENTRAL)
+        centre = _middle(self.weight, mean, smooth)
+        reach = _reach(self.weight, mean - centre[:, None], smooth)
         # an even grid sums squares exactly, so what the smoothing adds is known
         apart = (mean - (mean @ self.weight)[:, None]) ** 2
         added = np.sqrt(((deviation**2 + apart) @ self.weight) / ((smooth**2 + apart) @ self.weight))
-        return centre, added * (most - least) / (2.0 * 1.959964)
+        return centre, added * reach / WIDE
 
     def between(self, mean: Array) -> Array:
         """What a figure varies by over the width of a point's cell: the filter knows only its middle."""
@@ -225,23 +228,53 @@ class Pool:
         return np.asarray(np.maximum(beside.max(axis=0) / sqrt(12.0), 1e-12))
 
 
-def _quantile(weight: Array, mean: Array, deviation: Array, chance: float) -> Array:
-    """Value of each mixture that lies over *chance* of it: Newton's steps, kept between bounds."""
+def _middle(weight: Array, mean: Array, deviation: Array) -> Array:
+    """Value that half of each mixture lies under."""
     centre = mean @ weight
-    reach = 10.0 * np.sqrt((deviation**2 + (mean - centre[:, None]) ** 2) @ weight)
-    low, high, value = centre - reach, centre + reach, centre + float(ndtri(chance)) * reach / 10.0
-    for _ in range(MOST_STEPS):
+    most = 10.0 * np.sqrt((deviation**2 + (mean - centre[:, None]) ** 2) @ weight)
+
+    def under(value: Array) -> tuple[Array, Array]:
         apart = (value[:, None] - mean) / deviation
-        miss = ndtr(apart) @ weight - chance
-        low, high = np.where(miss < 0.0, value, low), np.where(miss < 0.0, high, value)
-        slope = (np.exp(-0.5 * apart**2) / deviation) @ weight / sqrt(2.0 * pi)
-        step = value - miss / np.maximum(slope, 1e-300)
+        return ndtr(apart) @ weight - 0.5, (_bell(apart) / deviation) @ weight
+
+    return _solved(under, centre - most, centre, centre + most)
+
+
+def _reach(weight: Array, mean: Array, deviation: Array) -> Array:
+    """Distance from 0 within which 95 % of each mixture lies."""
+    most = 10.0 * np.sqrt((deviation**2 + mean**2) @ weight)
+
+    def within(value: Array) -> tuple[Array, Array]:
+        high, low = (value[:, None] - mean) / deviation, (-value[:, None] - mean) / deviation
+        return (ndtr(high) - ndtr(low)) @ weight - 0.95, ((_bell(high) + _bell(low)) / deviation) @ weight
+
+    return _solved(within, np.zeros_like(most), most * WIDE / 10.0, most)
+
+
+def _bell(apart: Array) -> Array:
+    return np.asarray(np.exp(-0.5 * apart**2) / sqrt(2.0 * pi))
+
+
+def _solved(miss: Callable[[Array], tuple[Array, Array]], low: Array, value: Array, high: Array) -> Array:
+    """Where rising functions are 0, each between *low* and *high*: Newton's steps, kept between bounds.
+
+    Args:
+        miss: Gives the functions' values and slopes.
+        low: Where each is less than 0.
+        value: Where to begin.
+        high: Where each is more than 0.
+    """
+    fine = 1e-9 * (high - low)
+    for _ in range(MOST_STEPS):
+        above, slope = miss(value)
+        low, high = np.where(above < 0.0, value, low), np.where(above < 0.0, high, value)
+        step = value - above / np.maximum(slope, 1e-300)
         nearer = np.where((step > low) & (step < high), step, 0.5 * (low + high))
-        still = np.abs(nearer - value) < 1e-9 * reach
+        still = np.abs(nearer - value) < fine
         value = nearer
         if still.all():
             break
-    return np.asarray(value)
+    return value
 
 
 def summed(weighed: Weighed, bounds: Bounds) -> Prediction:

@@ -51,6 +51,12 @@ are, with a known temperature, the part of the known growth that its correction 
 presses the part into the wheel; without it, growth a pass and growth per removal."""
 
 
+RUBBED = 1.3
+"""Heat of a pass over that of what it removes: grains that rub, and growth that is cut off (an estimate)."""
+USUAL = 30.0
+"""Seconds a pass where the times are not known (common practice, no source)."""
+
+
 class Belief(NamedTuple):
     """What is known after the newest pass, one entry for each point."""
 
@@ -145,6 +151,9 @@ class _Run:
         self.uneven: Array = np.hypot(self.prior.scatter, [case.scatter for case in cases])[points.case]
         self.glazing: Array = np.array([case.glazing for case in cases])[points.case]
         self.rate: Array = np.array([case.rate for case in cases])[points.case]
+        self.unsteady: Array = np.array([case.unsteady for case in cases])[points.case]
+        self.push: Array = np.array([case.push for case in cases])[points.case]
+        self.cooling: Array = np.array([case.cooling for case in cases])[points.case]
         self.air: Array = np.array([float(case.air) for case in cases])[points.case]
         self._noise: dict[tuple[object, ...], tuple[Array, Array]] = {}
 
@@ -153,7 +162,7 @@ class _Run:
         states, count = len(self.states), len(self.log)
         mean, variance = np.zeros((states, count)), np.zeros((states, count))
         mean[GAIN], variance[GAIN] = prior.gain, prior.gain_u**2
-        mean[TO_COME], variance[TO_COME] = 0.75 * scale, (1.75 * scale) ** 2
+        mean[TO_COME], variance[TO_COME] = 0.75 * scale, scale**2
         if prior.contact is not None and not task.first:
             mean[TO_COME], variance[TO_COME] = 0.5 * prior.contact, (0.5 * prior.contact) ** 2
         for number in sorted({case.air for case in cases if case.air}):
@@ -165,19 +174,28 @@ class _Run:
             mean[TO_COME, rows], variance[TO_COME, rows] = -0.5 * reach, reach**2 / 12.0
         if task.known_temperature:
             variance[FIRST] = prior.missed**2
-            mean[SECOND] = np.array([case.push for case in cases])[self.points.case]
+            mean[SECOND] = self.push
             variance[SECOND] = np.array([case.u_push for case in cases])[self.points.case] ** 2
         else:
-            mean[FIRST], variance[FIRST] = task.drift * self.growing, (task.drift * self.rate) ** 2
+            mean[GROWTH] = self._grown()
+            variance[GROWTH] = (0.5 * mean[GROWTH]) ** 2
+            mean[FIRST], variance[FIRST] = 1.5 * task.drift * self.growing, (task.drift * self.rate) ** 2
             mean[SECOND], variance[SECOND] = self.growing, (0.4 * self.growing) ** 2
         firsts = {group.place: group.mean for group in reversed(task.groups)}
         for place, value in firsts.items():
             row = self._row(place)
             mean[row], variance[row] = value - firsts[0] * (place > 0), (20.0 * scale) ** 2
+        if not task.known_temperature:
+            mean[LEVEL] -= mean[GROWTH]
         cov = np.zeros((states, states, count))
         diagonal = np.arange(states)
         cov[diagonal, diagonal] = variance
         return mean, cov
+
+    def _grown(self) -> Array:
+        """Growth that is there already, of the passes before the first."""
+        fresh = np.where(self.cooling > 0.0, self.task.scale * self.cooling / USUAL, np.inf)
+        return np.asarray(RUBBED * self.growing * np.minimum(self.prior.cut, fresh))
 
     def _row(self, place: int) -> int:
         """The state that makes a place what it is."""
@@ -189,16 +207,11 @@ class _Run:
         touching = (self.air < number).astype(np.float64)
         fed, lost = self._fed(number)
         fed, lost = fed * touching, lost * touching
-        pressing = task.moves[number - 1].warming * touching if task.known_temperature else None
-        # what could come off: E + g u, and what of a known growth presses the part into the wheel
+        # what could come off: E + g u
         standing = mean[TO_COME] + fed * mean[GAIN] + lost * task.scale
         with_all = cov[TO_COME] + fed * cov[GAIN]
         variance = with_all[TO_COME] + fed * with_all[GAIN]
         variance += (prior.slip * fed) ** 2 + task.scale**2 * lost
-        if pressing is not None and task.moves[number - 1].warming:
-            standing += pressing * mean[SECOND]
-            variance += pressing * (2.0 * with_all[SECOND] + pressing * cov[SECOND, SECOND])
-            with_all += pressing * cov[SECOND]
         with_all[TO_COME] = variance
         # a wheel drawn back takes nothing off until it has come forward as far
         share = self.points.share * np.exp(-self.glazing * (number - 1))
@@ -207,8 +220,7 @@ class _Run:
         self._remove(
             taken, standing, with_all, (self.uneven * expected) ** 2, newest=number == len(task.moves)
         )
-        if not task.known_temperature and self.heat.any():
-            self._warm(self.heat, self.heat * expected)
+        self._warm(number, expected, touching)
 
     def _fed(self, number: int) -> tuple[Array, Array]:
         """Infeed of a pass at each point, and 1 where it is not known."""
@@ -253,21 +265,44 @@ class _Run:
         cov[-1, -1] = variance
         self.cov = cov
 
-    def _warm(self, passes: Array, removal: Array) -> None:
-        """Let the part grow unseen, by so many passes and so much removal."""
+    def _warm(self, number: int, removal: Array, touching: Array) -> None:
+        """Let the part grow, and so press into the wheel what it has not room for."""
+        move = self.task.moves[number - 1]
+        if self.task.known_temperature:
+            if move.warming:
+                self._add(TO_COME, [(SECOND, move.warming * touching)])
+            return
+        if not self.heat.any():
+            return
+        lost = self._cooled(move.seconds)
+        parts = [(FIRST, self.heat), (SECOND, self.heat * removal)]
+        parts += [(GROWTH, -lost)] if lost.any() else []
+        pressed = self.push * touching
+        self._add(TO_COME, [(state, pressed * factor) for state, factor in parts])
+        self._add(GROWTH, parts)
+        self.cov[FIRST, FIRST] += (self.unsteady * self.task.drift * self.rate) ** 2
+
+    def _cooled(self, seconds: float) -> Array:
+        """Part of an unseen growth that is lost until the next pass."""
+        constant = np.maximum(self.cooling, 1e-9)
+        return np.asarray(np.where(self.cooling > 0.0, 1.0 - np.exp(-(seconds or USUAL) / constant), 0.0))
+
+    def _add(self, row: int, parts: list[tuple[int, Array]]) -> None:
+        """Let state *row* become itself plus each of some states times a factor."""
         mean, cov = self.mean, self.cov
-        mean[GROWTH] += passes * mean[FIRST] + removal * mean[SECOND]
-        grown = cov[GROWTH] + passes * cov[FIRST] + removal * cov[SECOND]
-        grown[GROWTH] += passes * grown[FIRST] + removal * grown[SECOND]
-        cov[GROWTH] = cov[:, GROWTH] = grown
-        cov[FIRST, FIRST] += (0.3 * self.task.drift * self.rate) ** 2
+        mean[row] += _summed(mean, parts)
+        gain = _summed(cov, parts)
+        variance = cov[row, row] + 2.0 * gain[row] + _summed(gain, parts)
+        gain += cov[row]
+        gain[row] = variance
+        cov[row] = cov[:, row] = gain
 
     def reading(self, index: int) -> None:
         """Take in the readings of one place."""
         mean, cov = self.mean, self.cov
         group = self.task.groups[index]
         warm, much = (FIRST, group.growth) if self.task.known_temperature else (GROWTH, 1.0)
-        parts = [(LEVEL, 1.0)]
+        parts: list[tuple[int, float | Array]] = [(LEVEL, 1.0)]
         parts += [(self._row(group.place), 1.0)] if group.place else []
         parts += [(warm, much)] if much else []
         single, likelihood = self._scatter(index)
@@ -346,7 +381,7 @@ class _Run:
         )
 
 
-def _summed(rows: Array, parts: list[tuple[int, float]]) -> Array:
+def _summed(rows: Array, parts: Sequence[tuple[int, float | Array]]) -> Array:
     """Some rows, each times a factor, as one."""
     total = rows[parts[0][0]] * parts[0][1]
     for row, factor in parts[1:]:

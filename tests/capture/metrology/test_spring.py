@@ -30,7 +30,7 @@ def test_with_the_share_fixed_it_is_weighted_least_squares():
         design.append(list(level))
     belief = follow(task(values, infeeds), np.array([share, 0.9]), STIFF)
     row = int(np.flatnonzero((belief.share == share) & (belief.scatter == 1.0))[0])
-    u = np.array([0.0005] * 6 + [20.0 * scale, 1.75 * scale, STIFF.gain_u])
+    u = np.array([0.0005] * 6 + [20.0 * scale, scale, STIFF.gain_u])
     rows = np.vstack([design, np.eye(3)]) / u[:, None]
     due = np.array([*values, 0.0, 0.75 * scale, STIFF.gain]) / u
     answer = np.linalg.lstsq(rows, due, rcond=None)[0]
