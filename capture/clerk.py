@@ -32,7 +32,7 @@ class Desk(Struct, Generic[S], frozen=True):
     start: S
     step: Callable[[S, Event], S]
     settled: Callable[[S, Instant], tuple[S, list[Event]]]
-    """The state after all that the desk decides on one, and that, as events at an instant, numbered on."""
+    """The state after what the desk decides on it, and that as events of an instant, numbered on."""
     mark: Callable[[Sequence[str], S], AnyFact]
     """The fact that a person's words mean; raises `Refused`."""
     said: Callable[[AnyFact], str]
@@ -123,9 +123,8 @@ class Clerk(Generic[S]):
                     heard.answer(Reply(ok=False, refused=str(error)))
                 if source == PERSON:
                     return
-                fact = Garbled(
-                    str(error), " ".join(words)
-                )  # nobody waits for an answer: let the screen show it
+                # Nobody waits for an answer: let the screen show it.
+                fact = Garbled(str(error), " ".join(words))
             else:
                 source = source_of(words, fact)
                 if heard.answer is not None:

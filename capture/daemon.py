@@ -1,4 +1,4 @@
-"""The daemon: joins links, dialects, desk and recording. All the concurrency there is."""
+"""The daemon: joins links, dialects, desk and recording. With its ears and its scribe all the concurrency."""
 
 from __future__ import annotations
 

@@ -23,7 +23,8 @@ _LOOP_WAITS = sys.platform == "linux"
 """Whether the loop itself can wait for a port: it cannot on Windows, and nobody tried it elsewhere."""
 _UNDER_WAY = 0.03
 """Seconds in which bytes that are on their way when a port opens come out of an interface cable, which
-holds them back for 16 ms (the usual setting of USB converters: common practice, no source)."""
+holds them back for 16 ms (the usual setting of USB converters: common practice, no source); on a slow
+line three characters, of ten bits each."""
 _BACKLOG = 1024
 """Chunks that may wait for the program; behind them the port itself has to wait."""
 _MOST = 4096
@@ -204,7 +205,7 @@ class _Connection:
         try:
             with closing(self._line.open()) as port:
                 self._port = port
-                self._stop.wait(_UNDER_WAY)
+                self._stop.wait(max(_UNDER_WAY, 30.0 / self._line.options["baudrate"]))
                 midway = port.in_waiting > 0
                 file = port.fileno() if _LOOP_WAITS and type(port) is serial.Serial else None
                 self._tell(self._say_open, port.name or self._line.spec, midway, file)
