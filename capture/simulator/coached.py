@@ -12,12 +12,9 @@ pass. The advice is that of `folds.advice`, as a session would give it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from math import nan
 from typing import NamedTuple
 
 import numpy as np
-from msgspec import Struct
 
 from capture.folds.advice import Coaching, Ground, coaching_of
 from capture.folds.places import Place
@@ -80,26 +77,6 @@ class Outcome(NamedTuple):
     def under(self) -> bool:
         """Under the guarded band: nothing can be put back."""
         return self.size < BAND.low
-
-
-class Figures(Struct, frozen=True):
-    """What a trial found; shares of all jobs."""
-
-    kind: str
-    jobs: int
-    landed: float
-    under: float
-    asked: float
-    """Share of the jobs in which something was asked about."""
-    passes: float
-    """Mean."""
-    readings: float
-    over_oracle: float
-    """Passes of all jobs over those of the oracle, as a ratio less 1."""
-    oracle_passes: float
-    naive_landed: float
-    naive_under: float
-    naive_passes: float
 
 
 class Shop:
@@ -292,61 +269,3 @@ def _best_infeed(over: float, room: float) -> float:
     # the last stock is counted from the aim, as the coach counts it
     above = over + BAND.middle - BAND.aim - FEEDING.last_stock
     return max(min(FEEDING.rough, above), FEEDING.finish) if above > 0.0 else min(FEEDING.finish, over)
-
-
-def run(
-    count: int, kind: str = "matched", *, seed: int = 0, told: Callable[[int], None] | None = None
-) -> Figures:
-    """Grind *count* jobs of *kind* in all three ways; *told*, if given, hears the number of each.
-
-    Raises:
-        ValueError: There is no such kind, or nothing to run.
-    """
-    if count < 1:
-        raise ValueError(f"a trial needs at least 1 job, got {count}")
-    rows = []
-    for number in range(count):
-        at = seed + number
-        rows.append((coached(at, kind), by_habit(at, kind), oracle(at, kind)))
-        if told:
-            told(number + 1)
-    return figures(rows, kind)
-
-
-def figures(rows: list[tuple[Outcome, Outcome, Outcome]], kind: str) -> Figures:
-    """Sum up jobs, each as coached, by habit, and with the truth in sight."""
-    ours, habit, best = zip(*rows, strict=True)
-    passes, least = _mean(one.passes for one in ours), _mean(one.passes for one in best)
-    return Figures(
-        kind=kind,
-        jobs=len(rows),
-        landed=_mean(one.landed for one in ours),
-        under=_mean(one.under for one in ours),
-        asked=_mean(one.asked for one in ours),
-        passes=passes,
-        readings=_mean(one.readings for one in ours),
-        over_oracle=passes / least - 1.0,
-        oracle_passes=least,
-        naive_landed=_mean(one.landed for one in habit),
-        naive_under=_mean(one.under for one in habit),
-        naive_passes=_mean(one.passes for one in habit),
-    )
-
-
-def _mean(values: Iterable[float]) -> float:
-    listed = list(values)
-    return sum(listed) / len(listed) if listed else nan
-
-
-def table(rows: Iterable[Figures]) -> str:
-    """The figures of several trials as lines of text."""
-    head = f"{'kind':10}{'jobs':>6} | {'landed':>7}{'under':>7}{'asked':>7}{'passes':>8}{'readings':>9}"
-    head += f" | {'oracle':>7}{'over it':>8} | {'by habit: landed':>16}{'under':>7}{'passes':>8}"
-    lines = [head]
-    lines += [
-        f"{f.kind:10}{f.jobs:6} | {f.landed:7.1%}{f.under:7.1%}{f.asked:7.1%}{f.passes:8.1f}{f.readings:9.1f}"
-        f" | {f.oracle_passes:7.1f}{f.over_oracle:8.1%}"
-        f" | {f.naive_landed:16.1%}{f.naive_under:7.1%}{f.naive_passes:8.1f}"
-        for f in rows
-    ]
-    return "\n".join(lines)

@@ -9,13 +9,14 @@ from __future__ import annotations
 import pytest
 
 from capture.simulator import coached
+from capture.simulator.coached_figures import run, table
 
 JOBS = 14
 
 
 @pytest.fixture(scope="module")
 def found():
-    return coached.run(JOBS, seed=300)
+    return run(JOBS, seed=300)
 
 
 def test_parts_land_inside_the_band_and_none_undersize(found):
@@ -70,14 +71,14 @@ def test_the_oracle_lands_every_part():
 
 def test_the_progress_of_a_trial_is_told_and_its_table_has_a_line_a_trial():
     heard: list[int] = []
-    figures = coached.run(1, "slip", told=heard.append)
+    figures = run(1, "slip", told=heard.append)
 
     assert heard == [1]
-    assert coached.table([figures]).splitlines()[1].split()[:2] == ["slip", "1"]
+    assert table([figures]).splitlines()[1].split()[:2] == ["slip", "1"]
 
 
 def test_a_trial_of_no_known_kind_or_of_nothing_is_refused():
     with pytest.raises(ValueError, match="got sideways"):
-        coached.run(1, "sideways")
+        run(1, "sideways")
     with pytest.raises(ValueError, match="at least 1"):
-        coached.run(0)
+        run(0)
