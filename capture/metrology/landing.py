@@ -3,7 +3,7 @@
 After each pass the belief of `prediction` is asked of every infeed that the dial can set, and of drawing the
 wheel back (`ends`): how many passes are to be expected until the part is inside the band and sparked out?
 The cheapest is advised of those whose next pass is safe: what it takes off for good may leave the part under
-the band with no more than half of the risk that is allowed, since the last few passes share it. What comes
+the band with no more than a part of the risk that is allowed, since the last few passes share it. What comes
 off later may be risked more often, because it can still be kept by drawing the wheel back.
 
 Lengths are mm; infeeds, removals and what is to come are on diameter.
@@ -26,14 +26,14 @@ from capture.metrology.spring import GAIN
 Step: TypeAlias = Literal["feed", "rest", "draw back", "measure again", "wait", "stop", "cannot tell"]
 
 MOST_RESTS = 40
-SURE_OVER = 0.08
+SURE_OVER = 0.12
 """Chance of being over the band from which on a sparked-out part is fed once more."""
 DOUBT_OVER = 0.03
 """Chance of being outside the band from which on one more reading is asked for first."""
 RECOURSE = 15.0
 """Times the allowed risk that the end of an infeed may carry: what is to come can be kept by drawing the
 wheel back as long as it has not come off. What the next pass takes for good keeps to the risk itself."""
-PART = 0.5
+PART = 0.7
 """Of the allowed risk, that one pass may carry: the last few share it (set by trials)."""
 WARY = 2.5
 """Times as unsure an end is where the sizes call for an explanation: a pass not told, a slip of the pen, a
