@@ -8,7 +8,8 @@
   const NARROW = 480, SMALL = 15; // px: a figure with less room writes smaller, and two words a row over it
   const LEGEND = { font: { size: 12 }, itemwidth: 30, entrywidthmode: "fraction", entrywidth: 0.5 };
   const numbers = {}; // of each figure, by its id
-  let stale = new Set(), drawn = 0, waiting = 0, heard = Date.now(), source = null;
+  const stale = new Set();
+  let drawn = 0, waiting = 0, heard = Date.now(), source = null;
 
   const kept = (name, value) => {
     try {
@@ -50,10 +51,16 @@
   function redraw(id, value) {
     numbers[id] = value;
     stale.add(id);
+    drawSoon();
+  }
+
+  function drawSoon() {
     waiting ||= setTimeout(() => {
       [waiting, drawn] = [0, Date.now()];
-      for (const one of stale) dash_clientside.set_props(one, { figure: figure(one) });
-      stale = new Set();
+      for (const one of [...stale].filter((id) => !at(id).closest(".page").hidden)) { // a figure that nobody sees waits
+        stale.delete(one);
+        dash_clientside.set_props(one, { figure: figure(one) });
+      }
     }, Math.max(0, drawn + REDRAW - Date.now()));
   }
 
@@ -92,6 +99,7 @@
     document.title = here.textContent;
     root.dataset.page = name;
     scrollTo(0, 0);
+    drawSoon();
     listen();
   }
 

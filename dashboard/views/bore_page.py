@@ -9,7 +9,7 @@ from dash.development.base_component import Component
 
 from dashboard import voice_words
 from dashboard.views.controls import plain, saying
-from dashboard.views.figure import figures
+from dashboard.views.figure import BLANK
 from dashboard.views.parts import listed
 from dashboard.words import word
 
@@ -140,7 +140,7 @@ def _rock() -> html.Section:
 def _drawing(name: str) -> dcc.Graph:
     return dcc.Graph(
         id=name,
-        figure=figures()["light"][name],
+        figure=BLANK,
         config={"displayModeBar": False, "staticPlot": True},
         responsive=True,
         className="graph",

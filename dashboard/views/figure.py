@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 from dashboard.theme import PAPER, Theme
 from dashboard.words import word
 
 FONT = "system-ui, sans-serif"
+BLANK: Final[dict[str, Any]] = {
+    "data": [],
+    "layout": {"xaxis": {"visible": False}, "yaxis": {"visible": False}},
+}
+"""What stands in a figure's place until the live script puts it in."""
 
 
 def figures() -> dict[Theme, dict[str, Any]]:

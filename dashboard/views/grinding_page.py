@@ -6,7 +6,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard.views.controls import plain, walking, writing
-from dashboard.views.figure import figures
+from dashboard.views.figure import BLANK
 from dashboard.views.parts import listed, table
 from dashboard.words import word
 
@@ -128,7 +128,7 @@ def _taper() -> html.Section:
 def _trend() -> html.Section:
     graph = dcc.Graph(
         id="trend",
-        figure=figures()["light"]["trend"],
+        figure=BLANK,
         config={"displayModeBar": False, "staticPlot": True},
         responsive=True,
         className="graph",
