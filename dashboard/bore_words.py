@@ -65,7 +65,6 @@ BORE_WORDS: Final[dict[str, str]] = {
     "bore.section-none": "The walls are drawn as places are accepted.",
     "bore.section-goal": "lap to; largest",
     "bore.section-open": "still to measure",
-    "bore.section-gauge": "gauge",
     "bore.section-newest": "newest",
     "bore.section-smallest": "smallest",
     "bore.section-more": "Drawn are {drawn} of {whole} directions; the map has all.",

@@ -443,6 +443,37 @@ MISTAKES = (
         " if one is not None]\n",
         GUARD + "test_a_wrong_cookie_is_refused",
     ),
+    # What the screen draws and saves.
+    Mistake(
+        "a wall of the section departs by all that the diameter does",
+        "dashboard/views/bore_section.py",
+        "(fine(value - self.middle, self.units) or 0.0) / 2, 3)",
+        "(fine(value - self.middle, self.units) or 0.0), 3)",
+        "tests/dashboard/views/test_bore_section.py::test_the_exaggeration_that_is_said_is_the_one_that_is_drawn",
+    ),
+    Mistake(
+        "a question's Return is lost in the form",
+        "dashboard/sheet_form.py",
+        'return str(value).encode("unicode_escape").decode()',
+        "return str(value).strip()",
+        "tests/dashboard/test_sheet_form.py::"
+        "test_control_characters_are_spelled_out_and_come_back_as_they_were",
+    ),
+    Mistake(
+        "pedals that the form does not show are taken off the sheet",
+        "dashboard/sheet_form.py",
+        "        if places is not None:\n",
+        "        if True:\n            places = places or []\n",
+        "tests/dashboard/test_sheet_form.py::"
+        "test_pedals_are_added_and_taken_out_and_stay_where_the_form_has_none",
+    ),
+    Mistake(
+        "decisions afresh go on when a person stopped them",
+        "dashboard/afresh.py",
+        "if self._stop.is_set():",
+        "if self._over.is_set():",
+        "tests/dashboard/test_afresh.py::test_it_is_stopped_at_once_and_begins_again_only_when_told",
+    ),
     # Imports.
     Mistake(
         "a fold waits",

@@ -65,13 +65,19 @@ def section(theme: Theme) -> dict[str, Any]:
     the gauge, the newest place, the smallest.
     """
     paper = PAPER[theme]
-    ink, faint, sheet = paper["ink"], paper["faint"], paper["sheet"]
+    layout = _layout(theme, "")
+    layout["yaxis"] = {**layout["yaxis"], "showgrid": False}
+    return {"data": [*_cut(paper), *_walls(paper), *_places(paper)], "layout": layout}
+
+
+def _cut(paper: dict[str, str]) -> list[dict[str, Any]]:
+    """Both bodies, limits, and the axis as a drawing has it: long dash, short dash."""
     body = {
         "mode": "lines",
         "fill": "toself",
         "fillcolor": _faded(paper["rule"]),
         "fillpattern": {"shape": "/", "fgcolor": paper["rule"], "bgcolor": _faded(paper["rule"]), "size": 9},
-        "line": {"color": faint, "width": 1},
+        "line": {"color": paper["faint"], "width": 1},
         "showlegend": False,
     }
     limits = {
@@ -81,32 +87,42 @@ def section(theme: Theme) -> dict[str, Any]:
     }
     axis = {
         "mode": "lines",
-        "line": {"color": faint, "width": 1, "dash": "20px,4px,4px,4px"},
+        "line": {"color": paper["faint"], "width": 1, "dash": "20px,4px,4px,4px"},
         "showlegend": False,
     }
-    walls = [
+    return [body, body, limits, axis]
+
+
+def _walls(paper: dict[str, str]) -> list[dict[str, Any]]:
+    """One look for each direction: a colour, a dash and a marker."""
+    looks = (
+        (paper["size"], "solid", "circle"),
+        (paper["predicted"], "dash", "square"),
+        (paper["ink"], "dot", "triangle-up"),
+        (paper["band"], "longdash", "cross"),
+        (paper["faint"], "dashdot", "star"),
+        (paper["size"], "longdashdot", "hexagon"),
+    )
+    return [
         {
             "mode": "lines+markers",
             "line": {"color": colour, "width": 4, "dash": dash},
             "marker": {"color": colour, "size": 10, "symbol": symbol},
         }
-        for colour, dash, symbol in (
-            (paper["size"], "solid", "circle"),
-            (paper["predicted"], "dash", "square"),
-            (ink, "dot", "triangle-up"),
-            (paper["band"], "longdash", "cross"),
-            (faint, "dashdot", "star"),
-            (paper["size"], "longdashdot", "hexagon"),
-        )
+        for colour, dash, symbol in looks
     ]
+
+
+def _places(paper: dict[str, str]) -> list[dict[str, Any]]:
+    """Stations still open, the gauge, the newest place, the smallest."""
+    ink = paper["ink"]
     text = {"size": 24, "weight": 700, "color": ink}
     still = {
         "name": word("bore.section-open"),
         "mode": "markers",
-        "marker": {"color": faint, "size": 11, "symbol": "circle-open", "line": {"width": 2}},
+        "marker": {"color": paper["faint"], "size": 11, "symbol": "circle-open", "line": {"width": 2}},
     }
     gauge = {
-        "name": word("bore.section-gauge"),
         "mode": "lines+markers+text",
         "line": {"color": ink, "width": 5},
         "marker": {"color": ink, "size": [16, 0, 16], "symbol": "diamond-wide"},
@@ -122,10 +138,7 @@ def section(theme: Theme) -> dict[str, Any]:
         }
         for symbol in ("circle-open", "diamond-open")
     ]
-    layout = _layout(theme, "")
-    layout["plot_bgcolor"] = sheet
-    layout["yaxis"] = {**layout["yaxis"], "showgrid": False}
-    return {"data": [body, body, limits, axis, *walls, still, gauge, *marked], "layout": layout}
+    return [still, gauge, *marked]
 
 
 def profile(theme: Theme) -> dict[str, Any]:

@@ -192,6 +192,31 @@ def test_the_buttons_of_the_bore_say_words(show, growing, session, capture_of):
         screen.until("ack", "stage lapped 1")
 
 
+def test_the_section_is_drawn_and_writes_as_large_as_its_room_allows(show, growing):
+    """Letters of 24 px and more on the shop's screen; on a phone smaller, and nothing beyond its edge."""
+    growing.until(1900)
+    screen = show(str(growing.path))
+    go(screen, "bore")
+    screen.until("bore-section-title", r"drawn [\d ]+ times too large")
+    screen.holds("document.querySelectorAll('#bore-section .textpoint text').length > 0")
+    letters = "Math.max(...[...document.querySelectorAll('#bore-section .textpoint text')]"
+    letters += ".map(one => parseFloat(getComputedStyle(one).fontSize)))"
+    words = screen.page.inner_text("#bore-section")
+    walls = screen.page.locator("#bore-section .scatterlayer .trace path.js-line").count()
+    shop = screen.page.evaluate(letters)
+    screen.page.set_viewport_size({"width": 390, "height": 844})
+    screen.holds(f"{letters} < 20")
+    wide = screen.page.evaluate(
+        "document.querySelector('#bore-section .main-svg').getBoundingClientRect().right"
+    )
+
+    assert "smallest" in words
+    assert "newest" in words
+    assert walls >= 4
+    assert shop >= 24
+    assert wide <= 390
+
+
 def test_the_gauges_page_tells_value_rate_and_age(show, growing):
     growing.until(400)
     screen = show(str(growing.path))

@@ -212,6 +212,12 @@ def test_the_record_is_previewed_kept_and_printed_to_pdf(desk, shots, browser):
     screen = desk("record")
     frame = screen.page.frame_locator("#record-preview")
     frame.locator("h1", has_text="Record of fit").wait_for()
+    screen.page.evaluate(
+        "document.getElementById('record-preview').contentWindow.print = () => { window.printed = true; }"
+    )
+    screen.page.focus("#record-print")
+    screen.page.keyboard.press("Enter")
+    screen.holds("window.printed === true")
     with screen.page.expect_download() as kept:
         screen.page.click("#record-body a[aria-label='Keep Stations of both.jsonl as csv']")
     table = kept.value.path().read_text("utf-8")

@@ -112,6 +112,22 @@ def test_a_lost_link_is_told(show, live, reading):
     assert screen.page.text_content("#gauges tr td:nth-child(2)") == "✕ down"
 
 
+def test_every_page_tells_of_a_lost_link(show, live, reading):
+    one = live()
+    screen = show(str(one.path))
+    one.session.say("mike", reading(55.0), at_hour(one.session))
+    one.session.say("mike", Down("unplugged"), at_hour(one.session))
+    one.write()
+    screen.until("down", "unplugged")
+    names = screen.page.eval_on_selector_all("#links a", "all => all.map((link) => link.dataset.page)")
+    for name in names:
+        screen.page.click(f"#links a[data-page={name}]")
+        screen.holds(f"document.documentElement.dataset.page === '{name}'")
+        assert screen.page.is_visible("#down"), name
+
+    assert len(names) == 10
+
+
 def test_an_old_recording_says_that_it_is_old(show, recording):
     screen = show(str(recording))
 
