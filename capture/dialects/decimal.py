@@ -156,7 +156,7 @@ def _fields(text: str, field: re.Pattern[str]) -> list[_Field]:
     found: list[_Field] = []
     at = 0
     while match := field.match(text, at):
-        found.append(_Field(match["name"] or "", match["sign"], match["digits"], match["unit"] or ""))
+        found.append(_Field(*match.groups("")))
         if match.end() == len(text):
             return found
         between = _BETWEEN.match(text, match.end())
