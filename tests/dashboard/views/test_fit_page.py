@@ -10,17 +10,7 @@ from dashboard.shelf import Shelf
 from dashboard.views.fit import fit_body
 from dashboard.views.fit_map import between, figure, lattice, thinned
 from dashboard.views.plan import on_sheet, plan_body, tried
-
-
-def texts(component):
-    """All that a component says, in order."""
-    if component is None:
-        return []
-    if isinstance(component, str | int | float):
-        return [str(component)]
-    if isinstance(component, list | tuple):
-        return [text for one in component for text in texts(one)]
-    return texts(getattr(component, "children", None))
+from tests.dashboard.spoken import texts
 
 
 def said(components):

@@ -13,16 +13,7 @@ from dashboard.feed import with_settings
 from dashboard.strips import Strip
 from dashboard.views.compare import Told, decisions, overlay
 from dashboard.views.readings import MOVES, asked, figure, moved, said
-
-
-def texts(component):
-    if component is None:
-        return []
-    if isinstance(component, str | int | float):
-        return [str(component)]
-    if isinstance(component, list | tuple):
-        return [text for one in component for text in texts(one)]
-    return texts(getattr(component, "children", None))
+from tests.dashboard.spoken import texts
 
 
 def again(session, **settings):
