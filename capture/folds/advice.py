@@ -172,7 +172,8 @@ def coaching_of(ground: Ground, limits: Limits, aim: float | None, job: Job) -> 
         seen = foresee(told, sizes, limits, replace(prior, contact=None))
     table = followed(ground.sizes, ground.places, ground.turns, len(ground.strokes), outlook.share, job)
     band = Band(limits.band[0], limits.band[1], aim, *_reach(seen, ground, table, job))
-    coaching = _coaching(ground, seen, told, sizes, band, job)
+    waited = pause is not None and pause.after == len(ground.strokes)
+    coaching = _coaching(ground, seen, told, sizes, band, job, waited=waited)
     gain, u_gain = (None, None) if seen.weighed is None else gain_of(seen.weighed.pool)
     coaching = replace(coaching, table=table, pause=pause, short=short, gain=gain, u_gain=u_gain)
     coaching = replace(coaching, straightening=_straightening(table, coaching.landing, ground, outlook, job))
@@ -195,10 +196,17 @@ def _seen(
 
 
 def _coaching(
-    ground: Ground, seen: Foresight, strokes: Sequence[Stroke], sizes: Sequence[Size], band: Band, job: Job
+    ground: Ground,
+    seen: Foresight,
+    strokes: Sequence[Stroke],
+    sizes: Sequence[Size],
+    band: Band,
+    job: Job,
+    *,
+    waited: bool,
 ) -> Coaching:
     feeding = feeding_of(job)
-    landing = _landing(seen, strokes, sizes, band, feeding)
+    landing = _landing(seen, strokes, sizes, band, feeding, waited=waited)
     doubt = "" if seen.weighed is None else seen.weighed.doubt
     if seen.weighed is not None and seen.weighed.lost:
         doubt = "the sizes do not follow the infeeds told"
@@ -219,7 +227,13 @@ def _worth_dressing(landing: Landing, feeding: Feeding) -> bool:
 
 
 def _landing(
-    seen: Foresight, strokes: Sequence[Stroke], sizes: Sequence[Size], band: Band, feeding: Feeding
+    seen: Foresight,
+    strokes: Sequence[Stroke],
+    sizes: Sequence[Size],
+    band: Band,
+    feeding: Feeding,
+    *,
+    waited: bool,
 ) -> Landing:
     first = min(sizes, key=lambda size: size.after)
     fed = [stroke.infeed for stroke in strokes[first.after :]]
@@ -237,7 +251,7 @@ def _landing(
     if seen.weighed is None or strokes[-1].infeed is None:
         return Landing("cannot tell", stock=stock, why="the infeed of the newest pass is not known")
     infeeds = [stroke.infeed for stroke in strokes]
-    return land(seen, band, feeding, infeeds=infeeds, readings=len(newest))
+    return land(seen, band, feeding, infeeds=infeeds, readings=len(newest), waited=waited)
 
 
 def _reach(seen: Foresight, ground: Ground, table: Followed | None, job: Job) -> tuple[float, float]:

@@ -33,7 +33,7 @@ DOUBT_OVER = 0.03
 RECOURSE = 15.0
 """Times the allowed risk that the end of an infeed may carry: what is to come can be kept by drawing the
 wheel back as long as it has not come off. What the next pass takes for good keeps to the risk itself."""
-PART = 0.7
+PART = 0.5
 """Of the allowed risk, that one pass may carry: the last few share it (set by trials)."""
 WARY = 2.5
 """Times as unsure an end is where the sizes call for an explanation: a pass not told, a slip of the pen, a
@@ -122,9 +122,18 @@ def softly_held(infeeds: Sequence[float | None]) -> float:
 
 
 def land(
-    seen: Foresight, band: Band, feeding: Feeding, *, infeeds: Sequence[float | None], readings: int = 1
+    seen: Foresight,
+    band: Band,
+    feeding: Feeding,
+    *,
+    infeeds: Sequence[float | None],
+    readings: int = 1,
+    waited: bool = False,
 ) -> Landing:
-    """The next step after passes of *infeeds*, the newest last; *readings* were taken after it."""
+    """The next step after passes of *infeeds*, the newest last; *readings* were taken after it.
+
+    Where it was *waited* already after the newest pass, one more wait would show nothing new.
+    """
     fed = infeeds[-1] if infeeds else None
     if seen.weighed is None:
         return Landing("cannot tell", why=seen.outlook.why)
@@ -140,12 +149,12 @@ def land(
         why = "sparked out, and not yet sure to be inside"
         return _still(ends, "measure again", band, stock, why, finishing=finishing)
     if ends.next_under(-ends.to_come(0.0), band) > feeding.undersize:
-        return _too_deep(ends, band, feeding, readings)
+        return _too_deep(ends, band, feeding, readings, waited=waited)
     # nothing more comes off by itself, so nothing more will be learnt by waiting
     idle = settled and over >= SURE_OVER
     room = ends.size - softly_held(infeeds) - band.least if seen.weighed.doubt else np.inf
     infeed = _cheapest(ends, band, feeding, most=min(cap, room), rest=not idle)
-    more = finishing and 0.0 <= infeed < feeding.finish
+    more = finishing and not waited and 0.0 <= infeed < feeding.finish
     if more and ends.heat_alone(infeed + feeding.division, band, feeding):
         return _still(ends, "wait", band, stock, WARM, finishing=finishing)
     if readings < ENOUGH:
@@ -216,16 +225,16 @@ def _held_back(infeed: float, band: Band, feeding: Feeding, ends: Ends) -> str:
     return "fed no deeper: it could end undersize"
 
 
-def _too_deep(ends: Ends, band: Band, feeding: Feeding, readings: int) -> Landing:
+def _too_deep(ends: Ends, band: Band, feeding: Feeding, readings: int, *, waited: bool) -> Landing:
     """The part may be undersize already, or will be by the next pass; what has not come off can be kept."""
     coming = ends.to_come(0.0)
     back = -floor(coming / feeding.division + 0.5) * feeding.division
     under, inside, over = ends.chances(back, band)
-    unsure = readings < ENOUGH
-    if ends.heat_alone(0.0, band, feeding):
+    if not waited and ends.heat_alone(0.0, band, feeding):
         stock = ends.mean(0.0) - band.aim
         return _still(ends, "wait", band, stock, WARM, finishing=True)
-    step: Step = "measure again" if unsure else "draw back" if back < 0.0 else "stop"
+    step: Step = "draw back" if back < 0.0 else "cannot tell" if over > max(under, inside) else "stop"
+    step = "measure again" if readings < ENOUGH else step
     back = back if step == "draw back" else 0.0
     return Landing(
         step,

@@ -26,8 +26,11 @@ COLD = 0.0005
 """Fall over a pause up to which the part counts as cold."""
 RECENT = 8
 """Passes after which a pause no longer speaks for the part."""
+SEEN_NOW = 1e-4
+"""What is left of the suspicion of heat right after a pause without a fall: the part is cold, whatever else
+may be odd (an engineering estimate, no source)."""
 SEEN_COLD = 0.1
-"""What is left of the suspicion of heat after a pause without a fall: an engineering estimate, no source."""
+"""What is left of it a pass and more later (an engineering estimate, no source)."""
 
 
 class Pause(Struct, frozen=True):
@@ -104,7 +107,8 @@ def after_pause(
     if found.cold:
         if len(strokes) - found.after > RECENT:
             return strokes, sizes, prior, found
-        calm = structs.replace(prior, heat=prior.heat * SEEN_COLD, failing=prior.failing * SEEN_COLD)
+        left = SEEN_NOW if found.after == len(strokes) else SEEN_COLD
+        calm = structs.replace(prior, heat=prior.heat * left, failing=prior.failing * left)
         return strokes, sizes, calm, found
     first = {size.place: min(s.t for s in sizes if s.after == found.after) for size in sizes}
     kept = [

@@ -135,6 +135,23 @@ def test_with_no_infeed_known_nothing_is_advised():
     assert land(seen, BAND, Feeding(), infeeds=[None] * 3).step == "cannot tell"
 
 
+def test_a_part_that_was_waited_for_is_not_waited_for_again():
+    """Without a probe, and nothing told of coolant, heat may stand behind the last micrometres once."""
+    size, spring, infeeds = 0.030, 0.002, [0.010, 0.005, 0.005, 0.0]
+    sizes = [Size(after=0, value=size, u=0.0004)]
+    for number, infeed in enumerate(infeeds, 1):
+        spring += infeed
+        size, spring = size - 0.5 * spring, 0.5 * spring
+        sizes += [Size(after=number, value=size, u=0.0004)] * 5
+    seen = foresee([Stroke(infeed) for infeed in infeeds], sizes, LIMITS, Prior(contact=0.010))
+    once, again = (
+        land(seen, BAND, Feeding(), infeeds=infeeds, readings=5, waited=waited) for waited in (False, True)
+    )
+
+    assert once.step == "wait"
+    assert again.step in {"feed", "rest"}
+
+
 @settings(max_examples=12, deadline=None)
 @given(start=st.floats(0.030, 0.060), share=st.floats(0.3, 0.7))
 def test_moving_all_sizes_and_the_band_moves_nothing_of_the_advice(start: float, share: float):

@@ -69,3 +69,13 @@ def test_a_simulated_dry_part_is_found_warm_by_how_far_it_is():
     assert found is not None
     assert not found.cold
     assert found.fall == pytest.approx(warm - shop.growth, abs=0.0004)
+
+
+def test_right_after_a_cold_pause_next_to_nothing_of_the_suspicion_is_left_and_a_pass_later_some():
+    """The part is cold now, whatever else is odd; the next passes may warm it."""
+    sizes = _sizes(0.0101, 0.0100)
+    _, _, now, _ = after_pause(STROKES, sizes, Prior())
+    _, _, later, _ = after_pause([*STROKES, Stroke(0.005, 240.0)], sizes, Prior())
+
+    assert now.heat < 0.01 * later.heat
+    assert later.heat < Prior().heat
