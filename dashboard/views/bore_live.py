@@ -97,9 +97,7 @@ def _swept(state: State, sweep: Live, units: Units) -> Shown:
     if say == "more":
         sentence = word("bore.say-more", more=sweep.more)
         return _board(look, sentence, _points(sweep, units))
-    more = (
-        word(f"bore.more-{say}") if say in SAYS_MORE else _points(sweep, units)
-    )
+    more = word(f"bore.more-{say}") if say in SAYS_MORE else _points(sweep, units)
     return _board(look, word(f"bore.say-{say}", gauge=sweep.gauge, place=place), more)
 
 
