@@ -89,6 +89,8 @@ class Ground(NamedTuple):
     coolant: bool | None
     number: int
     """Passes before the first of `strokes`."""
+    cut: float = 0.0
+    """mm on diameter fed before them."""
 
 
 def feeding_of(job: Job) -> Feeding:
@@ -146,7 +148,7 @@ def outlook_of(ground: Ground, limits: Limits, job: Job) -> Outlook:
     ground = as_gauged(ground, job)
     prior = prior_of(ground, job)
     if ground.coolant is False:
-        prior = with_coolant(prior, running=False)
+        prior = replace(with_coolant(prior, running=False), cut=ground.cut)
     _, seen, _ = _seen(ground, limits, prior, job)
     return replace(seen.outlook, number=ground.number + len(ground.strokes))
 

@@ -110,6 +110,8 @@ class Grind(Struct, frozen=True):
     """The wheel was dressed in this stage."""
     coolant: bool | None = None
     """Whether coolant runs; None was not told."""
+    cut: float = 0.0
+    """mm on diameter fed in this stage before the wheel was last dressed: the part may hold its heat."""
     evidence: Evidence | None = None
     """What the newest advice rests on: of the newest pass, or of the part before the first."""
 
@@ -167,7 +169,8 @@ def _dressed(state: Grind, stations: Stations) -> Grind:
     """Where the wheel stands, and how it bites, is not known any more; the sizes of the part still are."""
     newest = len(state.strokes)
     sizes = tuple(replace(size, after=0) for size in state.sizes if size.after == newest)
-    return replace(state, first=stations.passes, strokes=(), sizes=sizes, turns=(), dressed=True)
+    cut = state.cut + sum(abs(stroke.infeed or 0.0) for stroke in state.strokes)
+    return replace(state, first=stations.passes, strokes=(), sizes=sizes, turns=(), dressed=True, cut=cut)
 
 
 def _sized(state: Grind, reading: StationReading, stations: Stations, job: Job) -> Grind:
@@ -214,6 +217,7 @@ def ground_of(state: Grind) -> Ground:
         dressed=state.dressed,
         coolant=state.coolant,
         number=state.first,
+        cut=state.cut,
     )
 
 

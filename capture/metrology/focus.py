@@ -18,8 +18,10 @@ from capture.metrology.passes import Prior, Task
 from capture.metrology.points import LEAST, MOST, SCATTERS, Array, Numbers, Points, grid, share_axis
 from capture.metrology.spring import Belief, follow_all
 
-SHARES = 15
-"""Points on each axis of shares."""
+SHARES, FEWER = 15, 9
+"""Points on each axis of shares, and for a first look at stories that are likely to be wrong."""
+SAME = 0.8
+"""Width of the points over that of the look before from which on another look brings nothing."""
 ENOUGH = 3.0
 """Points that a belief has to be spread over, 1 / Σ p²: 3.5 standard deviations over the step."""
 SOME = 1.5
@@ -47,7 +49,7 @@ def focused(
         first: Points of the first story, where they are known already.
     """
     cases = len(tasks[0].cases)
-    points = grid(share_axis(SHARES), cases, len(tasks))
+    points = grid(share_axis(SHARES if first is None else FEWER), cases, len(tasks))
     if first is not None:
         # a slip of the pen, and a wheel's trouble that the first story rules out: one chance in ten thousand
         alive = np.isin(np.arange(cases), first.case) | [not case.astray for case in tasks[0].cases]
@@ -56,7 +58,7 @@ def focused(
     belief = follow_all(tasks, weights, points, prior, HOPELESS + _coarseness(tasks[0], points))
     for _ in range(MOST_LOOKS - 1):
         closer, fine = _closer(belief, cases)
-        if fine:
+        if fine or closer.width.mean() > SAME * belief.points.width.mean():
             break
         belief = follow_all(tasks, weights, closer, prior, HOPELESS + _coarseness(tasks[0], closer))
     return belief

@@ -103,7 +103,8 @@ def weigh(task: Task, prior: Prior) -> Weighed:
     """Weigh all explanations of *task* by how well they foretold its sizes."""
     belief = focused([task], [1.0], prior)
     doubt, surprise = "", belief.surprise[0]
-    if _odd(belief):
+    surely = sum(case.weight for case in task.cases if case.heat) > 0.5
+    if _odd(belief, surely=surely):
         suspects = _suspects(task, belief)
         tasks = [task, *(suspect for _, suspect in suspects)]
         weights = [1.0 - 4 * SUSPECT, *(SUSPECT for _ in suspects)]
@@ -113,10 +114,10 @@ def weigh(task: Task, prior: Prior) -> Weighed:
     return Weighed(Pool(belief), doubt, float(np.abs(surprise).max()) > LOST)
 
 
-def _odd(belief: Belief) -> bool:
-    """Whether the readings call for an explanation that an honest grind has not."""
+def _odd(belief: Belief, *, surely: bool) -> bool:
+    """Whether the readings call for an explanation that an honest grind has not; heat is one, unless sure."""
     strained = float(belief.weight @ np.log(belief.scatter)) > log(1.4)
-    heated = float(belief.weight @ belief.heat) > 0.5
+    heated = not surely and float(belief.weight @ belief.heat) > 0.5
     return strained or heated or float(np.abs(belief.surprise[0]).max()) > FAR
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from capture.folds.advice import Ground, as_gauged, coaching_of, prior_of
+from capture.folds.advice import Ground, as_gauged, coaching_of, outlook_of, prior_of
 from capture.folds.places import Place
 from capture.metrology.outlook import Limits, Size, Stroke
 from capture.metrology.passes import Prior
@@ -89,3 +89,15 @@ def test_what_a_diameter_gets_of_an_infeed_is_learnt_from_the_job():
     assert found.gain is not None
     assert found.u_gain is not None
     assert found.gain == pytest.approx(1.0, abs=2.0 * found.u_gain)
+
+
+def test_without_coolant_and_without_a_probe_the_verdict_is_unsure_of_the_cold_size():
+    """What grows into the wheel looks like a part at rest; a dressing in between does not cool it."""
+    wet, dry = (outlook_of(_ground(coolant), LIMITS, _job()) for coolant in (True, False))
+    dressed = outlook_of(_ground(coolant=False)._replace(cut=0.060), LIMITS, _job())
+
+    assert wet.u_predicted is not None
+    assert dry.u_predicted is not None
+    assert dressed.u_predicted is not None
+    assert dry.u_predicted > 1.5 * wet.u_predicted
+    assert dressed.u_predicted > 1.5 * dry.u_predicted
