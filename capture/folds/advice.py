@@ -37,6 +37,9 @@ source."""
 TELLS, COOLS = 0.4, 1.5
 """Time constants of still air after which a pause tells of a dry part's heat, and that are waited."""
 UNEVEN = 0.04
+GLAZES = 0.05
+"""Chance of a wheel that loses its bite, as the coach has it: it asks for a dressing before the last stock,
+and sees the share fall (set by trials; the prediction, which promises an interval, allows for more)."""
 GAUGE_KNOWN = 0.3
 """Standard deviation of the logarithm of a gauge's scatter in this job over that of earlier ones."""
 FARTHEST = 2.6
@@ -161,7 +164,7 @@ def coaching_of(ground: Ground, limits: Limits, aim: float | None, job: Job) -> 
     if aim is None or limits.band is None or not ground.sizes:
         return None
     ground = as_gauged(ground, job)
-    prior = replace(prior_of(ground, job), uneven=UNEVEN)
+    prior = replace(prior_of(ground, job), uneven=UNEVEN, glazing=GLAZES)
     if ground.touched:
         prior = replace(prior, contact=job.settings.coach.contact)
     (told, sizes), seen, pause = _seen(ground, limits, prior, job)

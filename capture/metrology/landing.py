@@ -33,7 +33,7 @@ DOUBT_OVER = 0.03
 RECOURSE = 15.0
 """Times the allowed risk that the end of an infeed may carry: what is to come can be kept by drawing the
 wheel back as long as it has not come off. What the next pass takes for good keeps to the risk itself."""
-PART = 0.5
+PART = 0.7
 """Of the allowed risk, that one pass may carry: the last few share it (set by trials)."""
 WARY = 2.5
 """Times as unsure an end is where the sizes call for an explanation: a pass not told, a slip of the pen, a
