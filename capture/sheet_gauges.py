@@ -111,7 +111,8 @@ def _link(table: Table) -> Mapping[str, Any]:
         return {}
     kinds = [kind for kind in LINKS if kind in link.plain]
     if len(kinds) != 1:
-        link.fault("", sorted(link.plain), "exactly one of " + ", ".join(LINKS))
+        due = "exactly one of " + ", ".join(LINKS)
+        link.fault("", sorted(link.plain), f'{due} (over a network: serial = "socket://host:port")')
         return {}
     (kind,) = kinds
     link.text(kind)
