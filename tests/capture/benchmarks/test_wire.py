@@ -16,7 +16,7 @@ def test_every_reading_that_was_sent_is_on_disk_after_it_was_sent(other: str):
     gauges = 1 if other == "plain" else 3
     with cables(2 * gauges) as laid:
         ways = {"capture": laid[:gauges], other: laid[gauges:]}
-        found = hear(ways, measures="diameter", rate=20.0, count=10)
+        found = hear(ways, measures="diameter", rate=20.0, count=10, patience=1.5)
 
     for heard in found:
         assert heard.lost == 0
