@@ -129,9 +129,9 @@ class Lookback:
         shown = whole if known is None else (float(known[0]), float(known[1]))
         if triggered == "readings-graph":
             wanted = readings.asked(relayout)
-            if wanted is None and not (isinstance(relayout, dict) and relayout.get("xaxis.autorange")):
-                return (no_update,) * 4
-            shown = wanted or whole
+            # A mere change of size is answered too: it may have overtaken the question before it.
+            autorange = isinstance(relayout, dict) and relayout.get("xaxis.autorange")
+            shown = wanted or (whole if autorange else shown)
         elif triggered.removeprefix("readings-") in readings.MOVES:
             shown = readings.moved(shown, triggered.removeprefix("readings-"), strips.end)
         found = strips.window(*shown)
