@@ -99,6 +99,8 @@ class Ends:
         self._come_gain: Array = cov[:, TO_COME, GAIN]
         self._shares: Array = pool.share[rows]
         self._hot: Array = pool.heat[rows].astype(np.float64)
+        self.hot = bool(self._hot.any())
+        """Whether heat that no probe sees is looked for at all."""
         self._touching: Array = pool.touching[rows].astype(np.float64)
         self.share = float(np.clip(self.weight @ self._shares, 0.02, 0.98))
         self.gain = float(self.weight @ self._gain)
@@ -161,6 +163,11 @@ class Ends:
         taken = self._shares * self._touching
         deviation = np.sqrt(taken**2 * self._v_come + 1e-14)
         return float(self.weight @ ndtr((removal - taken * self._come) / deviation)) > CLEAR
+
+    def expected(self, infeed: float) -> float:
+        """Expected to come off by the next pass."""
+        coming = self._come + infeed * self._gain
+        return float(self.weight @ (self._shares * self._touching * np.maximum(coming, 0.0)))
 
     def to_come(self, infeed: float) -> float:
         """Expected to come off after *infeed*."""

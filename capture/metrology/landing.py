@@ -155,7 +155,9 @@ def land(
     room = ends.size - softly_held(infeeds) - band.least if seen.weighed.doubt else np.inf
     infeed = _cheapest(ends, band, feeding, most=min(cap, room), rest=not idle)
     more = finishing and not waited and 0.0 <= infeed < feeding.finish
-    if more and ends.heat_alone(infeed + feeding.division, band, feeding):
+    # one more pass that takes nothing would show nothing either
+    vain = infeed == 0.0 and over > DRAWN_OVER and ends.expected(0.0) < feeding.removal / 4.0
+    if more and ((vain and ends.hot) or ends.heat_alone(infeed + feeding.division, band, feeding)):
         return _still(ends, "wait", band, stock, WARM, finishing=finishing)
     if readings < ENOUGH:
         why = _one_more(ends, infeed, band, feeding, idle=idle and over < SURELY_OVER, finishing=finishing)
