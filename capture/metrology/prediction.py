@@ -7,8 +7,7 @@ mistyped, a reading is wrong, the dial was read on radius for diameter, or the r
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from math import exp, log, pi, sqrt
+from math import exp, log, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -16,6 +15,7 @@ from msgspec import Struct
 from scipy.special import ndtr
 
 from capture.metrology.focus import focused
+from capture.metrology.mixture import WIDE, middle, reach
 from capture.metrology.passes import Prior, Task
 from capture.metrology.spring import (
     FIRST,
@@ -35,9 +35,6 @@ LOST = 6.0
 """Standard deviations at which even the best explanation does not explain."""
 LIGHT = 1e-6
 """Weight under which a point is left out of the figures."""
-WIDE = 1.959964
-"""Standard deviations round the middle of a normal density that hold 95 % of it."""
-MOST_STEPS = 60
 SUSPECT = 0.01
 """Weight of each explanation tried for a far reading, beforehand: an engineering estimate, no source."""
 
@@ -211,12 +208,12 @@ class Pool:
             deviation: At each point, of its share alone.
             smooth: At each point, of all its cell.
         """
-        centre = _middle(self.weight, mean, smooth)
-        reach = _reach(self.weight, mean - centre[:, None], smooth)
+        centre = middle(self.weight, mean, smooth)
+        far = reach(self.weight, mean - centre[:, None], smooth)
         # an even grid sums squares exactly, so what the smoothing adds is known
         apart = (mean - (mean @ self.weight)[:, None]) ** 2
         added = np.sqrt(((deviation**2 + apart) @ self.weight) / ((smooth**2 + apart) @ self.weight))
-        return centre, added * reach / WIDE
+        return centre, added * far / WIDE
 
     def between(self, mean: Array) -> Array:
         """What a figure varies by over the width of a point's cell: the filter knows only its middle."""
@@ -227,55 +224,6 @@ class Pool:
         beside = np.zeros((2, *mean.shape))
         beside[0, :, order[:-1]] = beside[1, :, order[1:]] = steps.T
         return np.asarray(np.maximum(beside.max(axis=0) / sqrt(12.0), 1e-12))
-
-
-def _middle(weight: Array, mean: Array, deviation: Array) -> Array:
-    """Value that half of each mixture lies under."""
-    centre = mean @ weight
-    most = 10.0 * np.sqrt((deviation**2 + (mean - centre[:, None]) ** 2) @ weight)
-
-    def under(value: Array) -> tuple[Array, Array]:
-        apart = (value[:, None] - mean) / deviation
-        return ndtr(apart) @ weight - 0.5, (_bell(apart) / deviation) @ weight
-
-    return _solved(under, centre - most, centre, centre + most)
-
-
-def _reach(weight: Array, mean: Array, deviation: Array) -> Array:
-    """Distance from 0 within which 95 % of each mixture lies."""
-    most = 10.0 * np.sqrt((deviation**2 + mean**2) @ weight)
-
-    def within(value: Array) -> tuple[Array, Array]:
-        high, low = (value[:, None] - mean) / deviation, (-value[:, None] - mean) / deviation
-        return (ndtr(high) - ndtr(low)) @ weight - 0.95, ((_bell(high) + _bell(low)) / deviation) @ weight
-
-    return _solved(within, np.zeros_like(most), most * WIDE / 10.0, most)
-
-
-def _bell(apart: Array) -> Array:
-    return np.asarray(np.exp(-0.5 * apart**2) / sqrt(2.0 * pi))
-
-
-def _solved(miss: Callable[[Array], tuple[Array, Array]], low: Array, value: Array, high: Array) -> Array:
-    """Where rising functions are 0, each between *low* and *high*: Newton's steps, kept between bounds.
-
-    Args:
-        miss: Gives the functions' values and slopes.
-        low: Where each is less than 0.
-        value: Where to begin.
-        high: Where each is more than 0.
-    """
-    fine = 1e-9 * (high - low)
-    for _ in range(MOST_STEPS):
-        above, slope = miss(value)
-        low, high = np.where(above < 0.0, value, low), np.where(above < 0.0, high, value)
-        step = value - above / np.maximum(slope, 1e-300)
-        nearer = np.where((step > low) & (step < high), step, 0.5 * (low + high))
-        still = np.abs(nearer - value) < fine
-        value = nearer
-        if still.all():
-            break
-    return value
 
 
 def summed(weighed: Weighed, bounds: Bounds) -> Prediction:
