@@ -31,6 +31,9 @@ SENTENCES: Final[dict[str, str]] = {
     "taper.part": "{move}, {share:.0%} of the whole; grind and measure again",
     "taper.bow": "{bow} of bow is left that the swivel cannot correct",
     "taper.unsure": "two stations without an uncertainty cannot say whether the taper is real",
+    "taper.two": (
+        "two stations show no form: a mouth of {taper} at one of them looks the same; measure between them"
+    ),
     "taper.little": "little stock: {left} left, {wanted} is safe",
     # lapping
     "lap.full": (

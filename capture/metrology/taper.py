@@ -8,6 +8,10 @@ that is large at the tailstock needs more taken off there. At a place R beyond t
 
 The swivel corrects a slope and nothing else: barrel, hourglass and bell mouth stay, and
 are told apart as what is left of the line.
+
+What is stated is the slope of the least-squares line through the true diameters *at the stations*, form
+and all (GUM D.1: a quantity is known no better than it is defined). A barrel between two stations leaves it
+as it is; a mouth at one of them is part of it, and two stations cannot tell that from a taper.
 """
 
 from __future__ import annotations
@@ -114,6 +118,8 @@ class Correction(Struct, frozen=True):
     adjust: float | None = None
     """Movement to make now, mm, with the indicator's own sign; 0 when it is better left."""
     u_adjust: float | None = None
+    """Of the full movement, by the slope's alone: the table's play and clamp are in `parallel`, which
+    follows what the table makes of a movement."""
     stock_left: float | None = None
     """Stock over the target at the smallest diameter, once the part is parallel, mm."""
     stock_wanted: float | None = None
@@ -125,9 +131,10 @@ def line(z: Sequence[float], diameters: Sequence[float], u: float | None = None)
 
     ``u(b) = u / sqrt(sum (z - mean)^2)``, with u of one reading, or with the standard
     deviation of the residuals where u is not given (GUM H.3 has the same for two
-    coefficients) or where they scatter more than u says: a barrel or a mouth bends the line too
+    coefficients) or where they scatter more than u says: u may be told too small
     (Birge, "The calculation of errors by the method of least squares", Phys. Rev. 40 (1932) 207).
-    Two stations show nothing of that.
+    Form looks the same: of a bent part the uncertainty is rather too large than too small. Where u is
+    given, ``2 u(b)`` is its 95 % interval; where it is not, Student's t of n - 2 is due (GUM G.3).
 
     Args:
         z: Stations, mm.
@@ -242,6 +249,8 @@ def _judged(
     cautions = _bowed(found)
     if found.u_slope is None:
         cautions += (said("taper.unsure"),)
+    elif len(found.residuals) < 3:
+        cautions += (said("taper.two", taper=small(abs(found.taper))),)
     if left is not None and left < wanted:
         cautions += (said("taper.little", left=small(left, 0), wanted=small(wanted, 0)),)
     if abs(found.taper) >= practice.large:

@@ -3,15 +3,18 @@
 A soak: 4 to 24 readings over 0.15 to 4 time constants (600 to 9000 s) of a part that is 2 to 30 µm from its
 end, standard uncertainty 0.1 to 1 µm. A taper: 2 to 7 stations of a multiple of 10 mm up to 200 mm, slope
 0.05 µm/mm (standard deviation), standard uncertainty of a diameter 0.2 to 1 µm. All is drawn from one seed a
-round; what the kinds break is in `SOAKS` and `TAPERS`.
+round; what the kinds break is in `SOAKS` and `TAPERS`. The true slope is that of the least-squares line
+through the true diameters at the stations, which is what `taper` states, where a kind says nothing else.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TypeAlias
 
 import numpy as np
 from msgspec import Struct
+from numpy.typing import NDArray
 
 from capture.metrology.soak import soak
 from capture.metrology.taper import line
@@ -31,9 +34,13 @@ SOAKS: dict[str, str] = {
 TAPERS: dict[str, str] = {
     "matched": "a cone",
     "barrel": "up to 3 µm of barrel or hourglass besides",
-    "mouth": "the last station larger by up to 3 µm",
+    "mouth": "a mouth of up to 3 µm and 10 to 40 mm deep, its rim at the last station",
+    "barrel, surface": "the same barrels; the true slope is of all the surface between the stations",
+    "mouth, surface": "the same mouths; the same",
     "told too little": "the uncertainty told is 0.7 of the true one",
 }
+
+Floats: TypeAlias = NDArray[np.float64]
 
 
 class Held(Struct, frozen=True):
@@ -112,15 +119,25 @@ def _taper(kind: str, random: np.random.Generator) -> tuple[float, bool | None]:
     count = int(random.integers(2, 8))
     z = np.sort(random.choice(np.arange(0.0, 201.0, 10.0), count, replace=False))
     slope, u = float(random.normal(0.0, 5e-5)), float(np.exp(random.uniform(np.log(2e-4), np.log(1e-3))))
-    bent = np.zeros(count)
-    if kind == "barrel":
-        bent = random.uniform(-0.003, 0.003) * (1.0 - (z / 100.0 - 1.0) ** 2)
-    if kind == "mouth":
-        bent[-1] = random.uniform(0.0, 0.003)
+    # Fine enough that its least-squares line is that of all the surface between the stations.
+    along = np.linspace(z[0], z[-1], 1001) if kind in ("barrel, surface", "mouth, surface") else z
     told = u * (TOLD_TOO_LITTLE if kind == "told too little" else 1.0)
-    diameters = 50.0 + slope * z + bent + random.normal(0.0, u, count)
+    bent = _bent(kind.partition(",")[0], random, float(z[-1]))
+    diameters = 50.0 + slope * z + bent(z) + random.normal(0.0, u, count)
     found = line(z.tolist(), diameters.tolist(), told)
     if found is None or found.u_slope is None:
         raise ValueError("two stations or more with an uncertainty always have a slope")
+    true = slope + float(np.polyfit(along, bent(along), 1)[0])
     real = abs(found.slope) > 2.0 * found.u_slope
-    return (found.slope - slope) / found.u_slope, bool(found.slope * slope < 0.0) if real else None
+    return (found.slope - true) / found.u_slope, bool(found.slope * true < 0.0) if real else None
+
+
+def _bent(kind: str, random: np.random.Generator, end: float) -> Callable[[Floats], Floats]:
+    """What the part's diameter has besides its taper, at stations whose last is at *end*."""
+    if kind == "barrel":
+        middle = random.uniform(-0.003, 0.003)
+        return lambda z: middle * (1.0 - (z / 100.0 - 1.0) ** 2)
+    if kind == "mouth":
+        wide, deep = random.uniform(0.0, 0.003), random.uniform(10.0, 40.0)
+        return lambda z: wide * np.clip(1.0 - (end - z) / deep, 0.0, None) ** 2
+    return np.zeros_like

@@ -240,6 +240,26 @@ def test_two_stations_without_uncertainty_say_that_they_cannot_prove_a_taper():
     assert "cannot say whether the taper is real" in told(found)
 
 
+def test_two_stations_say_that_a_mouth_at_one_would_look_the_same():
+    """By geometry: a mouth as wide as the rise gives the same two diameters; a third station tells them."""
+    two = correct([0.0, 200.0], [50.0, 50.004], TABLE, u=0.0001)
+    three = correct([0.0, 100.0, 200.0], [50.0, 50.0, 50.004], TABLE, u=0.0001)
+
+    assert "a mouth of 4.0 µm at one of them looks the same" in told(two)
+    assert "looks the same" not in told(three)
+    assert "bow is left" in told(three)
+
+
+def test_a_barrel_between_two_stations_leaves_the_slope_of_all_the_surface():
+    """By geometry: the least-squares line of a parabola over a length is parallel to its chord."""
+    z = [30.0 + n for n in range(151)]
+    barrel = [50.0 + 1e-5 * at - 3e-7 * (at - 90.0) ** 2 for at in z]
+
+    assert line([z[0], z[-1]], [barrel[0], barrel[-1]]).slope == pytest.approx(
+        line(z, barrel).slope, abs=1e-12
+    )
+
+
 def test_the_surface_moves_by_the_angle_and_the_distance():
     assert surface_shift(2.5e-5, 740.0, 140.0) == pytest.approx(0.015)
 
