@@ -91,7 +91,8 @@ class Scribe(Generic[S]):
 
     def look_at_disk(self) -> None:
         """Says so when a write takes so long that somebody should know."""
-        if self._busy_since is not None and time.monotonic() - self._busy_since > _SLOW:
+        since = self._busy_since  # once, as the thread may clear it at any moment
+        if since is not None and time.monotonic() - since > _SLOW:
             waiting = self._waiting.qsize()
             self._say(f"not on disk: the disk does not answer; {waiting} events more wait in memory")
 
@@ -125,11 +126,9 @@ class Scribe(Generic[S]):
         self._waiting.put((heard, weight))
         return True
 
-    def _report(self, count: int, before: str) -> None:
-        """Tells a person how a write of *count* events went, with *before* the trouble before it."""
-        trouble = self._recorder.trouble
-        if self._recorder.notice:
-            notice, self._recorder.notice = self._recorder.notice, ""
+    def _report(self, count: int, before: str, trouble: str, notice: str) -> None:
+        """Tells a person how a write of *count* events went: the trouble *before* it and after it."""
+        if notice:
             self.tell(DAEMON, Note(notice))
             self._say(notice)
         if trouble:
@@ -157,9 +156,10 @@ class Scribe(Generic[S]):
             self._busy_since = time.monotonic()
             self._clerk.commit(batch)
             self._busy_since = None
-            trouble = self._recorder.trouble
-            if trouble or before or self._said or self._lost or self._recorder.notice:
-                self._loop.call_soon_threadsafe(self._report, len(batch), before)
+            trouble, notice = self._recorder.trouble, self._recorder.notice
+            self._recorder.notice = ""
+            if trouble or before or self._said or self._lost or notice:
+                self._loop.call_soon_threadsafe(self._report, len(batch), before, trouble, notice)
             if trouble and self._closed_at is not None and time.monotonic() - self._closed_at > _LAST_TRIES:
                 raise NotWritten(trouble.replace("kept in memory", "and now lost"))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import signal
 import threading
+from contextlib import suppress
 
 
 def tie_to_input() -> None:
@@ -16,6 +17,7 @@ def tie_to_input() -> None:
 
 
 def _wait() -> None:
-    while os.read(0, 4096):  # not through sys.stdin, whose lock would outlive this thread
-        pass
+    with suppress(OSError):  # a terminal that has hung up has ended too
+        while os.read(0, 4096):  # not through sys.stdin, whose lock would outlive this thread
+            pass
     signal.raise_signal(signal.SIGTERM)

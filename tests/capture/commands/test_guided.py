@@ -61,3 +61,18 @@ def test_a_lesson_takes_no_longer_than_it_may(said, monkeypatch):
     asyncio.run(guided.guided(lambda _: deaf, Guide()))
 
     assert "a lesson may take" in said()[-1]["why"]
+
+
+def test_the_same_nonsense_twice_is_answered_twice(said, monkeypatch):
+    lines = iter(['{"do":"sing"}\n', '{"do":"sing"}\n', ""])
+
+    class Stubborn:
+        def readline(self, _most):
+            return next(lines)
+
+    monkeypatch.setattr("sys.stdin", Stubborn())
+    asyncio.run(guided.guided(lambda _: deaf, Guide()))
+
+    answers = [one["why"] for one in said() if one["kind"] == "answered"]
+    assert len(answers) == 2
+    assert all("not understood" in why for why in answers)

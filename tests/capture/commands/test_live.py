@@ -5,9 +5,13 @@ from __future__ import annotations
 import os
 import signal
 import stat
+import subprocess
+import sys
 from itertools import pairwise
 
 import pytest
+
+from capture.links.inbox import NAME
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are POSIX")
 
@@ -50,6 +54,26 @@ def test_a_gauge_that_sends_each_line_twice_is_recorded_twice_and_taken_once(ten
 
     assert [fact["value"] for fact in capture.facts("taken")] == [55.01, 55.011, 55.012]
     assert len(capture.facts("reading")) == 6
+
+
+def test_a_tied_capture_stops_when_its_terminal_hangs_up(tenths, job, wait_until):
+    hand, terminal = os.openpty()
+    capture = subprocess.Popen(
+        [sys.executable, "-m", "capture.cli", "capture", str(job), "--out", "tied.jsonl", "--tied"],
+        cwd=tenths.folder,
+        env=tenths.environment,
+        stdin=terminal,
+        start_new_session=True,
+    )
+    os.close(terminal)
+    try:
+        wait_until((tenths.folder / NAME).exists, "the capture to listen")
+        os.close(hand)
+
+        assert capture.wait(20) == 0
+    finally:
+        capture.kill()
+        capture.wait()
 
 
 def test_a_word_is_on_disk_when_it_is_acknowledged(tenths, job):
