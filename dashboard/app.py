@@ -8,7 +8,7 @@ from dash import Dash, html
 from fastapi import FastAPI
 
 from dashboard.desk import Desk
-from dashboard.document import index_string, page
+from dashboard.document import index_string, opened, page
 from dashboard.gauge_roads import GaugeRoads
 from dashboard.guard import viewing
 from dashboard.lookback import Lookback
@@ -18,6 +18,7 @@ from dashboard.roads import Roads, Source
 from dashboard.share import Share
 from dashboard.sheets import Sheets
 from dashboard.shelf import Shelf
+from dashboard.undrawn import answered
 from dashboard.words import word
 
 
@@ -33,9 +34,16 @@ def build(source: Source, shared: Share | None = None) -> FastAPI:
     roads.lay(server)  # before Dash, whose page answers every address that is left
     backend: Any = server  # Dash takes a FastAPI; its annotations do not say so
     dash = Dash(
-        "dashboard", server=backend, title=word("page.grinding"), update_title="", index_string=index_string()
+        "dashboard",
+        server=backend,
+        title=word("page.grinding"),
+        update_title="",
+        index_string=index_string(),
+        suppress_callback_exceptions=True,  # elements of a page that nobody opened are not there yet
+        on_error=answered,
     )
     dash.layout = lambda: _laid(roads, replay=isinstance(source, Player))
+    opened(dash)
     Desk(source, shelf, shared or Share()).lay(dash)
     Lookback(source, shelf).lay(dash)
     return server

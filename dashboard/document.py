@@ -1,17 +1,40 @@
-"""The document: head, links to the pages, notices, the pages themselves, and the bar at the foot."""
+"""The document: head, links to the pages, notices, a place for each page, and the bar at the foot.
+
+A page's elements come when a person first opens it (`opened`): a browser that had all of them to build
+at the start was busy a third longer before the first picture.
+"""
 
 from __future__ import annotations
 
 import json
-from typing import Any
+from collections.abc import Callable
+from typing import Any, Final
 
-from dash import html
+from dash import Dash, Input, Output, html
+from dash.development.base_component import Component
 
 from dashboard import theme
 from dashboard.pages import PAGES, Page
 from dashboard.views.controls import plain, transport
 from dashboard.views.figure import figures
 from dashboard.words import word
+
+PLAIN: Final = ("gauges", "plan", "job", "record", "share")
+"""Pages without a figure: opened first, they do not fetch the library that draws."""
+_DRAWER: Final = """(() => {
+  if (PLAIN.includes(location.hash.slice(1))) return;
+  const script = document.createElement("script");
+  script.src = "/_dash-component-suites/plotly/package_data/plotly.min.js";
+  script.async = true;
+  window.Plotly = new Promise((done, failed) => {
+    script.onload = () => done(window.Plotly);
+    script.onerror = failed;
+  });
+  document.head.append(script);
+})();"""
+"""Fetches the library that draws while the rest of the page is still being read. Dash fetches it where
+``window.Plotly`` is not there when the first figure is built, and waits for what is there: so it waits for
+this, and the library, once it has come, takes the promise's place."""
 
 
 def page(*, token: str, run: str, replay: bool) -> html.Div:
@@ -42,6 +65,19 @@ def page(*, token: str, run: str, replay: bool) -> html.Div:
         **data,
         **spoken,
     )
+
+
+def opened(app: Dash) -> None:
+    """Adds what answers a browser that opens a page for the first time: the page's elements."""
+    for one in PAGES:
+        place = f"page-{one.name}"
+        app.callback(Output(place, "children"), Input(place, "data-open"), prevent_initial_call=True)(
+            _elements(one)
+        )
+
+
+def _elements(one: Page) -> Callable[[Any], list[Component]]:
+    return lambda _asked: one.layout()
 
 
 def _head() -> html.Header:
@@ -78,9 +114,8 @@ def _links() -> html.Nav:
 
 
 def _page(one: Page) -> html.Div:
-    """A page's elements; it is shown when the address names it."""
-    first = one is PAGES[0]
-    return html.Div(one.layout(), id=f"page-{one.name}", className="page", hidden=not first)
+    """A page's place; it is filled when the address first names it."""
+    return html.Div([], id=f"page-{one.name}", className="page", hidden=one is not PAGES[0])
 
 
 def _foot(*, replay: bool) -> list[Any]:
@@ -105,6 +140,7 @@ def _notices() -> html.Div:
                 [
                     html.P(word("notice.lost"), id="lost", hidden=True),
                     html.P("", id="trouble"),
+                    html.P("", id="undrawn"),
                     html.P("", id="down"),
                 ],
                 role="alert",
@@ -118,6 +154,7 @@ def _notices() -> html.Div:
 
 def index_string() -> str:
     """The document around the page, with the palette in it and the theme chosen before the first paint."""
+    drawer = _DRAWER.replace("PLAIN", json.dumps(PLAIN))
     return f"""<!DOCTYPE html>
 <html lang="en" data-theme="light">
     <head>
@@ -129,6 +166,6 @@ def index_string() -> str:
     </head>
     <body>
         {{%app_entry%}}
-        <footer>{{%config%}}{{%scripts%}}{{%renderer%}}</footer>
+        <footer>{{%config%}}<script>{drawer}</script>{{%scripts%}}{{%renderer%}}</footer>
     </body>
 </html>"""

@@ -18,6 +18,10 @@ from dashboard.words import word
 
 PATIENCE = 0.5
 """Seconds that an answer waits for its end before it says how far it is."""
+DRAGGED = """(change) => change && ("xaxis.range[0]" in change || "xaxis.autorange" in change)
+  ? change : dash_clientside.no_update"""
+"""What a drag asked for. A mere change of size, as when the figure finds its place, asks for nothing: the
+answer to it would take the place of the answer to a button that was pressed just before."""
 
 
 class Lookback:
@@ -48,13 +52,16 @@ class Lookback:
             Input("compare-stop", "n_clicks"),
             Input("compare-begin", "n_clicks"),
         )(self.decisions)
+        app.clientside_callback(  # type: ignore[no-untyped-call]  # Dash has not annotated it
+            DRAGGED, Output("readings-drag", "data"), Input("readings-graph", "relayoutData")
+        )
         app.callback(
             Output("readings-graph", "figure"),
             Output("readings-said", "children"),
             Output("readings-window", "data"),
             Output("readings-drawn", "style"),
             Input("readings-ask", "data"),
-            Input("readings-graph", "relayoutData"),
+            Input("readings-drag", "data"),
             *(Input(f"readings-{move}", "n_clicks") for move in readings.MOVES),
             State("readings-window", "data"),
         )(self.readings)
@@ -127,11 +134,9 @@ class Lookback:
         whole = readings.moved((0.0, 1.0), "whole", strips.end)
         known = window if isinstance(window, list) and len(window) == 2 else None
         shown = whole if known is None else (float(known[0]), float(known[1]))
-        if triggered == "readings-graph":
-            wanted = readings.asked(relayout)
-            # A mere change of size is answered too: it may have overtaken the question before it.
+        if triggered == "readings-drag":
             autorange = isinstance(relayout, dict) and relayout.get("xaxis.autorange")
-            shown = wanted or (whole if autorange else shown)
+            shown = readings.asked(relayout) or (whole if autorange else shown)
         elif triggered.removeprefix("readings-") in readings.MOVES:
             shown = readings.moved(shown, triggered.removeprefix("readings-"), strips.end)
         found = strips.window(*shown)

@@ -4,9 +4,9 @@ To add a page: write ``dashboard/views/NAME.py`` with a pure function ``(scene, 
 of what each element shows (keys as in `dashboard.views.grinding`; ``scene.state`` may be None),
 and ``dashboard/views/NAME_page.py`` with a function that gives its Dash components; then one
 line in `PAGES`, and ``page.NAME`` in `dashboard.words`. Ids start with the page's name, because
-all pages are in one document: only the one that the address names (``#NAME``) is shown, and
-only its keys come through the live stream. Buttons that say words carry them in ``data-say``
-(`dashboard.views.controls.saying`).
+all pages are in one document: each is built when the address first names it (``#NAME``), only that
+one is shown, and only its keys come through the live stream. Buttons that say words carry them in
+``data-say`` (`dashboard.views.controls.saying`).
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from msgspec import Struct
 
 from capture.sheet import Units
 from dashboard.scene import Scene
+from dashboard.undrawn import drawn
 from dashboard.views import controls
 from dashboard.views import desk_pages as desk
 from dashboard.views.bore import bore
@@ -61,4 +62,5 @@ def named(name: str) -> Page:
 def draw(name: str, scene: Scene, units: Units | None = None) -> dict[str, Any]:
     """Everything that a page shows of *scene*, with its frame; units None are those of the job."""
     known: Units = units or (scene.state.job.units if scene.state is not None else "mm")
-    return {**frame(scene, known), **named(name).draw(scene, known)}
+    page = named(name)
+    return drawn(page.name, lambda: frame(scene, known), lambda: page.draw(scene, known))

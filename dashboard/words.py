@@ -176,6 +176,10 @@ WORDS: Final[dict[str, str]] = {
     "notice.newer-do": "Show it",
     "notice.lost": "✕ Connection to the dashboard lost. What stands here is old; it tries again by itself.",
     "notice.trouble": "✕ {why}",
+    "notice.undrawn": (
+        "✕ The page {page} could not be drawn ({what}). The recording goes on unharmed. Look at another "
+        "page; keep the recording, and send it along when you report this."
+    ),
     "notice.damage": "The recording stops being readable here: {why}",
     "notice.broken": "the dashboard itself has failed; start it again, and keep the recording for a report",
     "notice.quiet": "◷ The capture has said nothing for {age}: is it still running?",

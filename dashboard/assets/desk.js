@@ -30,7 +30,7 @@
     const watch = new MutationObserver(ask);
     watch.observe(root, { attributes: true, attributeFilter: ["data-page", "data-theme"] });
     watch.observe(at("units"), { attributes: true, attributeFilter: ["data-units"] });
-    for (const key of document.querySelectorAll("[id$='-key'][data-key]")) watch.observe(key, { attributes: true });
+    watch.observe(document.querySelector("main"), { subtree: true, attributes: true, attributeFilter: ["data-key"] });
     ask();
   }
   start();

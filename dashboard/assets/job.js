@@ -142,7 +142,6 @@
   }
 
   function start() {
-    if (!at("job-form")) return void requestAnimationFrame(start);
     words = JSON.parse(at("job-form").dataset.words);
     const begin = async () => {
       if (root.dataset.page !== "job" || sheet) return;
@@ -152,5 +151,5 @@
     new MutationObserver(begin).observe(root, { attributes: true, attributeFilter: ["data-page"] });
     begin();
   }
-  start();
+  document.addEventListener("arrived", ({ detail }) => { if (detail === "job") start(); });
 })();

@@ -8,6 +8,7 @@
   const NARROW = 480, SMALL = 15; // px: a figure with less room writes smaller, and two words a row over it
   const LEGEND = { font: { size: 12 }, itemwidth: 30, entrywidthmode: "fraction", entrywidth: 0.5 };
   const numbers = {}; // of each figure, by its id
+  let said = {}; // what the stream has said of the page, for elements that come later
   const stale = new Set();
   let drawn = 0, waiting = 0, heard = Date.now(), source = null;
 
@@ -57,7 +58,10 @@
   function drawSoon() {
     waiting ||= setTimeout(() => {
       [waiting, drawn] = [0, Date.now()];
-      for (const one of [...stale].filter((id) => !at(id).closest(".page").hidden)) { // a figure that nobody sees waits
+      for (const one of stale) {
+        const shown = at(one); // the library that draws may be on its way
+        if (!shown) { drawSoon(); continue; }
+        if (shown.closest(".page").hidden) continue; // a figure that nobody sees waits
         stale.delete(one);
         dash_clientside.set_props(one, { figure: figure(one) });
       }
@@ -99,12 +103,29 @@
     document.title = here.textContent;
     root.dataset.page = name;
     scrollTo(0, 0);
+    if (!at("page-" + name).firstChild) dash_clientside.set_props("page-" + name, { "data-open": "" });
     drawSoon();
     listen();
   }
 
+  // A page's elements have come: they say what was said before, and other scripts are told.
+  function arrived(name) {
+    if (root.dataset.page === name) Object.entries(said).forEach(([key, value]) => put(key, value));
+    document.dispatchEvent(new CustomEvent("arrived", { detail: name }));
+  }
+
+  function expect(page) {
+    const watch = new MutationObserver(() => {
+      if (!page.firstChild) return;
+      watch.disconnect();
+      arrived(page.id.slice(5));
+    });
+    watch.observe(page, { childList: true });
+  }
+
   function listen() {
     if (source) source.close();
+    said = {};
     source = new EventSource(`/live?page=${root.dataset.page}&units=${kept("units") || ""}`);
     const word = (act) => (event) => { heard = Date.now(); at("lost").hidden = true; act(event.data); };
     source.addEventListener("hello", ({ data }) => { // a greeting alone is no sign of life
@@ -112,7 +133,9 @@
     });
     source.addEventListener("beat", word(() => {}));
     source.onmessage = word((data) => {
-      for (const [key, value] of Object.entries(JSON.parse(data))) put(key, value);
+      const news = JSON.parse(data);
+      Object.assign(said, news);
+      for (const [key, value] of Object.entries(news)) put(key, value);
     });
   }
 
@@ -128,11 +151,11 @@
   function show(theme) {
     root.dataset.theme = theme;
     kept("theme", theme);
-    for (const id of Object.keys(window.tenthsFigures[theme])) redraw(id, numbers[id]);
+    for (const id of Object.keys(numbers)) redraw(id, numbers[id]);
   }
 
   function start() {
-    if (!at("page") || !at("trend")) return void requestAnimationFrame(start);
+    if (!at("page") || !window.dash_clientside?.set_props) return void requestAnimationFrame(start);
     window.tenthsFigures = JSON.parse(at("page").dataset.figures);
     const dark = matchMedia("(prefers-color-scheme: dark)").matches;
     show(kept("theme") || (dark ? "dark" : "light"));
@@ -141,6 +164,7 @@
       kept("units", at("units").dataset.units === "in" ? "mm" : "in");
       listen();
     });
+    document.querySelectorAll(".page").forEach(expect);
     addEventListener("hashchange", turn);
     addEventListener("resize", () => Object.entries(numbers).forEach(([id, value]) => redraw(id, value)));
     turn();

@@ -16,6 +16,7 @@
   function draw() {
     asked = 0;
     const canvas = at("bore-rock"), box = at("bore-rock-box");
+    if (!box) return; // the page was not opened yet
     box.hidden = !newest;
     if (!newest || !canvas.clientWidth) return;
     const { clientWidth: wide, clientHeight: high } = canvas, scale = devicePixelRatio || 1;

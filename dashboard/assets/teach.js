@@ -299,7 +299,6 @@
   }
 
   function start() {
-    if (!at("gauges-teach") || !at("page")) return void requestAnimationFrame(start);
     about = JSON.parse(at("gauges-teach").dataset.about);
     if (!at("page").dataset.token) {
       at("gauges-look").remove();
@@ -311,5 +310,5 @@
       if (lesson?.name) fetch("/teach/end", { method: "POST", keepalive: true, headers: { "x-tenths-token": at("page").dataset.token }, body: JSON.stringify({ lesson: lesson.name }) });
     });
   }
-  start();
+  document.addEventListener("arrived", ({ detail }) => { if (detail === "gauges") start(); });
 })();

@@ -75,7 +75,5 @@
     show();
   });
 
-  (function start() {
-    if (at("sound")) show(); else requestAnimationFrame(start);
-  })();
+  document.addEventListener("arrived", () => { if (at("sound")) show(); });
 })();

@@ -36,6 +36,7 @@ def readings_page() -> list[Component]:
     )
     return [
         dcc.Store(id="readings-window"),
+        dcc.Store(id="readings-drag"),
         box(
             word("readings.title"),
             html.Div(pressed, className="fields"),

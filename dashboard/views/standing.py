@@ -91,7 +91,7 @@ def transport(state: State | None, play: Transport | None) -> dict[str, Any]:
         "play.where",
         time=clock(play.position),
         whole=clock(play.length),
-        seq=max(state.seq, 0),
+        seq=state.seq + 1,
         events=play.events,
     )
     return {

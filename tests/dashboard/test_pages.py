@@ -6,13 +6,20 @@ from pathlib import Path
 
 import msgspec
 import pytest
+from dash import Dash
 
 from capture.folds import desk, retold
 from capture.journal import read
 from capture.sheet_reader import job_of
+from dashboard.board import Board
+from dashboard.desk import Desk
 from dashboard.document import page
+from dashboard.feed import Feed
+from dashboard.lookback import Lookback
 from dashboard.pages import PAGES, draw, named
 from dashboard.scene import Scene, Transport
+from dashboard.share import Share
+from dashboard.shelf import Shelf
 from dashboard.words import WORDS
 
 PLAY = Transport(playing=True, speed=1.0, position=0.0, length=1.0, events=1, afresh=False)
@@ -23,7 +30,8 @@ RECORDINGS = sorted(Path(__file__).parents[2].glob("recordings/*.jsonl"))
 
 
 def ids(*, replay):
-    plain = page(token="", run="", replay=replay).to_plotly_json()
+    """Of the document and of what comes into it when each page is first opened."""
+    plain = [page(token="", run="", replay=replay), *(one.layout() for one in PAGES)]
     text = msgspec.json.encode(plain, enc_hook=lambda component: component.to_plotly_json()).decode()
     return re.findall(r'"id":"([^"]+)"', text)
 
@@ -90,3 +98,26 @@ def test_a_page_that_is_not_there_is_the_first():
 
 def test_every_page_has_words_for_its_link():
     assert {f"page.{name}" for name in NAMES} <= WORDS.keys()
+
+
+def test_the_document_comes_with_no_page_in_it():
+    """What a browser has to build before its first picture is one page, not all of them."""
+    plain = page(token="", run="", replay=False)
+    text = msgspec.json.encode(plain, enc_hook=lambda component: component.to_plotly_json()).decode()
+
+    assert not {"trend", "bore-section", "readings-graph", "job-form"} & set(
+        re.findall(r'"id":"([^"]+)"', text)
+    )
+
+
+def test_what_dash_answers_is_on_some_page(recording):
+    """Dash itself can't check it while pages come later: a callback whose element is nowhere never runs."""
+    found = Dash("elements")
+    source = Feed(recording, Board(draw), {}, wall=lambda: 0)
+    Desk(source, Shelf(source.folder), Share()).lay(found)
+    Lookback(source, Shelf(source.folder)).lay(found)
+    spoken = found._callback_list  # Dash has no other list of them
+
+    asked = {one["id"] for call in spoken for one in (*call["inputs"], *call["state"])}
+    answered = {out.split(".")[0] for call in spoken for out in call["output"].strip(".").split("...")}
+    assert asked | answered <= set(ids(replay=False))

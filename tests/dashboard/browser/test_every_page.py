@@ -33,3 +33,35 @@ def test_no_page_goes_sideways_or_has_a_target_too_small(show, recording):
             found += [(one.name, size, wide, small)] if wide > 0 or small else []
 
     assert found == []
+
+
+BROKEN = """
+import sys
+import msgspec
+from dashboard import desk, pages
+from dashboard.__main__ import main
+
+def failing(*_given):
+    raise ZeroDivisionError("a width of nothing")
+
+desk.fit_body = failing
+pages.PAGES = tuple(msgspec.structs.replace(p, draw=failing) if p.name == "bore" else p for p in pages.PAGES)
+sys.exit(main())
+"""
+
+
+def test_a_page_that_cant_be_drawn_leaves_the_others(show, recording):
+    screen = show(str(recording), "--replay", "--speed", "500", command=("-c", BROKEN))
+    page = screen.page
+
+    page.click('#links a[data-page="bore"]')
+    assert "Look at another page" in screen.until("undrawn", "The page Bore could not be drawn")
+    assert not page.is_visible("#page-bore")
+
+    page.click('#links a[data-page="fit"]')
+    screen.until("fit-body", "The page Fit could not be drawn .ZeroDivisionError: a width of nothing.")
+
+    page.click('#links a[data-page="grinding"]')
+    page.wait_for_selector("#board:visible")
+    assert screen.text("undrawn") == ""
+    assert not page.is_visible("#undrawn")

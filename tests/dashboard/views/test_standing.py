@@ -47,7 +47,7 @@ def test_a_replay_says_its_speed_and_whether_it_stands(ground):
     scene = Scene("replay", "a.jsonl", ground.state, transport=play)
 
     assert "20 ×" in standing(scene)["standing"]
-    assert transport(ground.state, play)["where"] == "0:00:30 of 0:02:00 · event 74 of 75"
+    assert transport(ground.state, play)["where"] == "0:00:30 of 0:02:00 · event 75 of 75"
     assert transport(ground.state, play)["scrub@value"] == "250"
 
 
