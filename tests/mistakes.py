@@ -295,6 +295,13 @@ MISTAKES = (
         METROLOGY + "taper.py::test_what_bends_the_line_is_in_its_uncertainty",
     ),
     Mistake(
+        "a part that is nearly cold is taken to cool as quickly as a warm one",
+        "capture/folds/advice.py",
+        "        slowest=_slowest(ground, job.settings.warm.limit),\n",
+        "        slowest=_still_air(ground),\n",
+        "tests/capture/folds/test_advice.py::test_a_part_in_still_air_is_not_called_settled_on_the_way",
+    ),
+    Mistake(
         "a part in still air is taken to cool as under a fan",
         "capture/metrology/soak.py",
         "_POWERS = (0.0, 0.12, 0.25)\n",

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 
 from capture.benchmarks.rows import Row
-from capture.simulator.interval_trials import SOAKS, TAPERS, Held, soaks, tapers
+from capture.simulator.interval_trials import SOAKS, TAPERS, Held, soaks, tapers, watched
 from capture.simulator.sweep_trials import HANDS, trial
 from capture.simulator.unrocked import UNROCKED, an_hour
 
@@ -24,6 +24,7 @@ def measures(*, quick: bool, told: Callable[[str], None]) -> dict[str, Callable[
         "sweeps": partial(sweep_rows, sessions=sessions, told=told),
         "unrocked": partial(unrocked_rows, hours=hours, told=told),
         "soaks": partial(soak_rows, rounds=rounds),
+        "watched": partial(watched_rows, rounds=rounds // 5),
         "tapers": partial(taper_rows, rounds=4 * rounds),
     }
 
@@ -55,6 +56,17 @@ def soak_rows(*, rounds: int) -> Iterator[Row]:
     """By law of cooling: intervals of the end that held it, and parts called settled too early."""
     for kind, what in SOAKS.items():
         yield from _rows(f"soak, {kind}", what, soaks(rounds, kind), "settled too early")
+
+
+def watched_rows(*, rounds: int) -> Iterator[Row]:
+    """By law of cooling, of soaks watched until they are called: calls too early, lateness, waits told."""
+    for kind, what in SOAKS.items():
+        found = watched(rounds, kind)
+        name = f"watched, {kind}"
+        note = f"{what}; {found.early} of {found.called} called, of {found.rounds}"
+        yield Row(f"{name}: settled too early", 100 * found.early / max(1, found.called), "%", note=note)
+        yield Row(f"{name}: called late by, p50", 100 * found.late, "%", note="of the time it truly takes")
+        yield Row(f"{name}: wait told, p50", found.wait, "x", note=f"the true one; p90 {found.longest:.1f}")
 
 
 def taper_rows(*, rounds: int) -> Iterator[Row]:

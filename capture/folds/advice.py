@@ -44,6 +44,8 @@ GAUGE_KNOWN = 0.3
 """Standard deviation of the logarithm of a gauge's scatter in this job over that of earlier ones."""
 FARTHEST = 2.6
 """Times over or under the scatter stated that a remembered one is believed."""
+SLOWER = 1.2
+"""Times as long as by the formula a part may take to cool in still air: how well it is known (estimate)."""
 THINNEST = 1.0
 """mm; a smaller "diameter" is a gauge that shows deviations and whose zero nobody told."""
 
@@ -318,6 +320,17 @@ def _still_air(ground: Ground) -> float:
     return still_air(max(ground.reference, THINNEST) * 1e-3, difference=2.0).tau
 
 
+def _slowest(ground: Ground, limit: float) -> float:
+    """Time constant, s, of a part that nothing cools and that is as cold as one must be to be called settled.
+
+    Free convection dies with what drives it: at half the limit a part cools a third slower than a few kelvin
+    above the room. One taken to be quicker is called settled on the way.
+    """
+    diameter = max(ground.reference, THINNEST)
+    kelvin = limit / 2.0 / (diameter * 12e-6)
+    return SLOWER * still_air(diameter * 1e-3, difference=kelvin).tau
+
+
 def _trend(sizes: Sequence[Size], newest: Size, ground: Ground, job: Job) -> Soak | None:
     """Where the readings of one place go that were taken since the newest pass; None for fewer than three."""
     members = sorted(
@@ -335,5 +348,5 @@ def _trend(sizes: Sequence[Size], newest: Size, ground: Ground, job: Job) -> Soa
         [size.value + ground.reference for _, size in members],
         u=u,
         within=job.settings.warm.limit,
-        slowest=_still_air(ground),
+        slowest=_slowest(ground, job.settings.warm.limit),
     )

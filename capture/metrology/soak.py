@@ -51,7 +51,8 @@ class Soak(Struct, frozen=True):
     tau: float | None = None
     """Best time constant, s."""
     wait: float | None = None
-    """Seconds after the last reading until what is to come is within the limit; best estimate."""
+    """Seconds after the last reading until what is to come is within the limit: by half of the curves, as
+    they are weighed, it is no longer."""
     wait_most: float | None = None
     """The same, for the slowest of the plausible curves and at its upper 95 % bound."""
 
@@ -200,7 +201,8 @@ def _judged(curves: _Curves, t: Floats, within: float) -> Soak:
     waits = _until(np.abs(curves.to_come) + 2.0 * curves.u_to_come, within, curves)
     likely = curves.chi2 - curves.chi2[best] < 4.0
     wait_most = float(np.max(waits[likely]))
-    wait = float(_until(np.abs(curves.to_come), within, curves)[best])
+    # The best curve's own is one of many: noise that bends it a little makes it several times too long.
+    wait = _median(weight, _until(np.abs(curves.to_come), within, curves))
     verdict, advice = _verdict(abs(to_come), u_to_come, within, (wait, wait_most), float(-t[0]))
     return Soak(
         verdict=verdict,
@@ -242,6 +244,12 @@ def _weighed(weight: Floats, values: Floats, u: Floats, best: int) -> tuple[floa
     """The best curve's value, and the spread of all weighed curves about it."""
     value = float(values[best])
     return value, float(np.sqrt(np.sum(weight * (u**2 + (values - value) ** 2))))
+
+
+def _median(weight: Floats, values: Floats) -> float:
+    """The value to which half of the weight is no larger; the weights sum to 1."""
+    order = np.argsort(values)
+    return float(values[order][int(np.searchsorted(np.cumsum(weight[order]), 0.5))])
 
 
 def _minutes(seconds: float) -> str:

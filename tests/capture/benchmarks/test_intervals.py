@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
-from capture.benchmarks.intervals import measures, soak_rows, sweep_rows, taper_rows, unrocked_rows
+from capture.benchmarks.intervals import (
+    measures,
+    soak_rows,
+    sweep_rows,
+    taper_rows,
+    unrocked_rows,
+    watched_rows,
+)
 from capture.simulator.interval_trials import SOAKS, TAPERS
 from capture.simulator.sweep_trials import HANDS
 from capture.simulator.unrocked import UNROCKED
@@ -26,7 +33,11 @@ def test_soaks_and_tapers_have_two_rows_a_kind():
     assert len(list(taper_rows(rounds=3))) == 2 * len(TAPERS)
 
 
+def test_watched_soaks_have_three_rows_a_kind():
+    assert len(list(watched_rows(rounds=1))) == 3 * len(SOAKS)
+
+
 def test_a_quick_look_names_the_same():
-    names = ["sweeps", "unrocked", "soaks", "tapers"]
+    names = ["sweeps", "unrocked", "soaks", "watched", "tapers"]
 
     assert list(measures(quick=True, told=str)) == list(measures(quick=False, told=str)) == names

@@ -5,10 +5,14 @@ The probabilities are the rules of the module; what a dry part's heat does is th
 
 from __future__ import annotations
 
+from math import exp
+
+import numpy as np
 import pytest
 
 from capture.folds.advice import Ground, as_gauged, coaching_of, outlook_of, prior_of
 from capture.folds.places import Place
+from capture.metrology.cooling import still_air
 from capture.metrology.outlook import Limits, Size, Stroke
 from capture.metrology.passes import Prior
 from capture.sheet import Grinder, Job, Known
@@ -101,3 +105,24 @@ def test_without_coolant_and_without_a_probe_the_verdict_is_unsure_of_the_cold_s
     assert dressed.u_predicted is not None
     assert dry.u_predicted > 1.5 * wet.u_predicted
     assert dressed.u_predicted > 1.5 * dry.u_predicted
+
+
+@pytest.mark.parametrize("seed", [2, 7, 10, 11])
+def test_a_part_in_still_air_is_not_called_settled_on_the_way(seed: int):
+    """Physics: a part left to the air, by Churchill and Chu at every difference, with 0.3 µm of noise.
+
+    Read every quarter of an hour until what is to come is 1.1 times the limit.
+    """
+    warm, t, random = 0.008, 200.0, np.random.default_rng(seed)
+    sizes = []
+    while warm > 1.1 * LIMITS.warm:
+        sizes.append(Size(after=4, value=warm + random.normal(0.0, 0.0003), u=0.0003, t=t))
+        for _ in range(15):
+            warm *= exp(-60.0 / still_air(0.055, difference=warm / (55.0 * 12e-6)).tau)
+        t += 900.0
+    ground = _ground(coolant=False)
+    found = coaching_of(ground._replace(sizes=[*ground.sizes[:10], *sizes]), LIMITS, 0.0, _job())
+
+    assert found is not None
+    assert found.soak is not None
+    assert found.soak.verdict != "settled"
