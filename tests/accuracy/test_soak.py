@@ -27,7 +27,7 @@ def test_the_end_of_a_soak_lies_in_its_interval_as_often_as_it_says(kind):
 def test_a_soak_that_is_watched_to_its_end_is_called_settled_and_seldom_too_early(kind):
     """At the most 5 % is the rule's aim; of 30 that leaves four, with a chance of 6 % of more.
 
-    The waits told are as measured: half as long as the true ones in still air, half as long again under a fan.
+    The waits told are as measured: half the true ones in still air, half as long again under a fan.
     """
     found = watched(30, kind, seed=3)
 
