@@ -77,8 +77,9 @@ def answer_text(found: Mapping[str, Any], units: Units) -> str:
 
 
 def place_text(place: Mapping[str, float | None], units: Units) -> str:
-    """Where in the bore and on the shaft."""
-    return f"bore {size(place['bore'], units, 1)} on shaft {size(place['shaft'], units, 1)}"
+    """Where in the bore and on the shaft; a bore that was measured elsewhere has no place."""
+    known = [(part, place[part]) for part in ("bore", "shaft") if place[part] is not None]
+    return " on ".join(f"{part} {size(z, units, 1)}" for part, z in known)
 
 
 def _band(band: Sequence[float] | None, units: Units) -> str:

@@ -80,8 +80,8 @@ SENTENCES: Final[dict[str, str]] = {
     ),
     "plan.runout": "runout of {runout} is over {limit} ({source}; {basis}): clean the centres",
     # gauges and masters
-    "drift.over": "{start:.0f} s to {end:.0f} s: drift {drift}, over the limit of {limit}",
-    "drift.within": "{start:.0f} s to {end:.0f} s: drift {drift}, within the limit of {limit}",
+    "drift.over": "{start} to {end} of the recording: drift {drift}, over the limit of {limit}",
+    "drift.within": "{start} to {end} of the recording: drift {drift}, within the limit of {limit}",
     "drift.of": "{gauge}: {run}",
     "master.far": (
         "{part}: {gauge} was read more than {farthest} from its master, so that its own error comes in"

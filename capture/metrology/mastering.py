@@ -97,10 +97,10 @@ class Run(Struct, frozen=True):
 
     @property
     def said(self) -> Said:
-        """From when to when, how far, and the limit."""
+        """From when to when (h:mm:ss since the recording began), how far, and the limit."""
         name = "drift.over" if self.exceeded else "drift.within"
         drift, limit = small(self.drift, 2, signed=True), Length(self.limit, "short")
-        return said(name, start=self.start, end=self.end, drift=drift, limit=limit)
+        return said(name, start=_since(self.start), end=_since(self.end), drift=drift, limit=limit)
 
 
 def correction(checks: Sequence[Check], at: float, *, most_drift: float = MOST_DRIFT) -> Correction | None:
@@ -168,3 +168,9 @@ def _on(check: Check, most_drift: float, note: str) -> Correction:
         u_master=check.u_master,
         note=note,
     )
+
+
+def _since(seconds: float) -> str:
+    """Hours, minutes and seconds, as a replay's bar counts them."""
+    whole = int(seconds)
+    return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from capture.folds.fit import Asked, fit
-from capture.folds.fit_text import fit_text
+from capture.folds.fit_text import fit_text, place_text
 from capture.folds.measured import measured
 from capture.sheet_reader import job_of
 
@@ -295,3 +295,8 @@ def test_a_sheet_without_a_fit_says_so():
     assert answer["clearance"] is None
     assert answer["blocks"] == ["the sheet has no [fit]: what the clearance must be is not known"]
     assert "no [fit]" in fit_text(answer, "mm")
+
+
+def test_a_bore_that_was_measured_elsewhere_has_no_place():
+    assert place_text({"bore": None, "shaft": 80.0}, "mm") == "shaft 80.0 mm"
+    assert place_text({"bore": 20.0, "shaft": 80.0}, "mm") == "bore 20.0 mm on shaft 80.0 mm"

@@ -76,7 +76,10 @@ def test_a_run_that_drifts_too_far_is_named():
     found = runs([check(1800.0, 0.0016), check(0.0, 0.0002), check(900.0, 0.0004)])
 
     assert [run.exceeded for run in found] == [False, True]
-    assert sentence(found[1].said, "mm") == "900 s to 1800 s: drift +1.20 µm, over the limit of 1 µm"
+    assert (
+        sentence(found[1].said, "mm")
+        == "0:15:00 to 0:30:00 of the recording: drift +1.20 µm, over the limit of 1 µm"
+    )
 
 
 @given(st.lists(errors, min_size=2, max_size=6))

@@ -43,11 +43,12 @@ def test_a_gauge_that_is_down_is_named_with_the_reason(ground):
 
 
 def test_a_replay_says_its_speed_and_whether_it_stands(ground):
-    play = Transport(playing=True, speed=20.0, position=30.0, length=120.0, events=75, afresh=False)
+    whole = len(ground.events)
+    play = Transport(playing=True, speed=20.0, position=30.0, length=120.0, events=whole, afresh=False)
     scene = Scene("replay", "a.jsonl", ground.state, transport=play)
 
     assert "20 ×" in standing(scene)["standing"]
-    assert transport(ground.state, play)["where"] == "0:00:30 of 0:02:00 · event 75 of 75"
+    assert transport(ground.state, play)["where"] == f"0:00:30 of 0:02:00 · event {whole} of {whole}"
     assert transport(ground.state, play)["scrub@value"] == "250"
 
 
