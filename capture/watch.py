@@ -109,7 +109,8 @@ def _value(last: Reading | None, units: Units) -> str:
     if last is None:
         return "–"
     if last.unit == "mm":
-        return size(last.value, units, last.digits)
+        # An inch gauge's decimals are of an inch, which has one more than a millimetre of the same step.
+        return size(last.value, units, max(0, last.digits - (last.shown == "in")))
     unit = {"degC": "°C", "1": ""}.get(last.unit, last.unit)
     return f"{last.value:.{last.digits}f} {unit}".rstrip()
 

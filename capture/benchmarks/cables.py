@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -74,18 +73,3 @@ def speak(laid: list[Cable], *, rate: float, count: int) -> dict[int, int]:
             time.sleep(wait)
         sent[number] = laid[number % len(laid)].send(number)
     return sent
-
-
-def speak_beside(laid: list[Cable], *, rate: float, stop: threading.Event) -> threading.Thread:
-    """As `speak`, in a thread of its own until *stop* is set."""
-
-    def go_on() -> None:
-        number = 0
-        while not stop.wait(1.0 / rate):
-            for cable in laid:
-                cable.send(number)
-                number += 1
-
-    thread = threading.Thread(target=go_on)
-    thread.start()
-    return thread

@@ -45,7 +45,7 @@ def capture_command(job: Path, out: Path | None, settings: tuple[str, ...], as_j
     if tied:
         tie_to_input()
     ready = _Ready(as_json=as_json)
-    return record(job, out, settings, ready.say)
+    return record(job, out, settings, ready.say, tied=tied)
 
 
 @click.command("run")
@@ -63,12 +63,20 @@ def run_command(job: Path, out: Path | None, settings: tuple[str, ...], screen: 
 
 
 def record(
-    sheet: Path, out: Path | None, settings: tuple[str, ...], on_ready: Callable[[Path, Path], None]
+    sheet: Path,
+    out: Path | None,
+    settings: tuple[str, ...],
+    on_ready: Callable[[Path, Path], None],
+    *,
+    tied: bool = False,
 ) -> int:
-    """Capture the job of *sheet*; a wrong request is refused before anything is opened."""
+    """Capture the job of *sheet*; a wrong request is refused before anything is opened.
+
+    A *tied* capture does not say where its recording is: who started it knows, and may have removed it.
+    """
     sheet = sheet.absolute()
     job, plain = sheet_of(sheet, settings)
-    return guarded(lambda: asyncio.run(session(job, plain, sheet, out, on_ready)))
+    return guarded(lambda: asyncio.run(session(job, plain, sheet, out, on_ready, said=not tied)))
 
 
 async def session(
@@ -78,8 +86,10 @@ async def session(
     out: Path | None,
     on_ready: Callable[[Path, Path], None],
     stop: asyncio.Event | None = None,
+    *,
+    said: bool = True,
 ) -> None:
-    """Capture *job* until told to stop, into *out* or a new recording beside the sheet."""
+    """Capture *job* until told to stop, into *out* or a new recording beside the sheet; *said* at the end."""
     instruments = instruments_of(job, sheet.parent)
     recorder, clock = _recorder(out or _new_recording(sheet), plain)
     await capture(
@@ -92,7 +102,8 @@ async def session(
         on_trouble=_trouble,
         stop=stop,
     )
-    click.echo(f"stopped: {recorder.due} events in {recorder.path}", err=True)
+    if said:
+        click.echo(f"stopped: {recorder.due} events in {recorder.path}", err=True)
 
 
 def guarded(work: Callable[[], None]) -> int:

@@ -64,6 +64,15 @@ def test_inches_are_shown_where_the_job_is_in_inches():
     assert seen(mm(25.4), job=job)[0].value == "1.0000 in"
 
 
+def test_a_gauge_that_shows_inches_is_shown_with_the_decimals_that_it_has():
+    job = Job(JOB.name, "in", gauges=JOB.gauges)
+    inches = Reading(50.826162, "mm", 5, "2.00103\r\n", "in")
+
+    assert seen(inches, job=job)[0].value == "2.00103 in"
+    assert seen(inches)[0].value == "50.8262 mm"
+    assert seen(Reading(50.8, "mm", 0, "2\r\n", "in"))[0].value == "51 mm"
+
+
 def test_the_history_of_a_link_is_told_newest_first():
     mike, _ = seen(Up("Sleeve mike"), Down(LOST), Down("not in sight"), Up("Sleeve mike"), until=7)
 

@@ -44,6 +44,7 @@ def test_a_sheets_gauges_are_watched_live_without_leaving_a_recording(tenths, jo
 
     assert process.returncode == 0, trouble
     assert "55.012 mm" in said
+    assert "stopped" not in trouble, "of a recording that nobody has"
     assert not list(tenths.folder.glob("*.jsonl"))
 
 
