@@ -91,7 +91,8 @@ def _band(band: Sequence[float] | None, units: Units) -> str:
 def part_text(part: str, row: Mapping[str, Any], units: Units) -> str:
     """The profile of a part."""
     stage = f", stage {row['stage']}" if row["stage"] else ""
-    head = f"{part.capitalize()}: {row['readings']} readings from {row['recording']}{stage}"
+    count = f"{row['readings']} {'reading' if row['readings'] == 1 else 'readings'}"
+    head = f"{part.capitalize()}: {count} from {row['recording']}{stage}"
     if part == "shaft" and row["pass"]:
         head += f", after pass {row['pass']}"
     rows = [

@@ -6,6 +6,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.events import Reading
+from capture.folds.stations import step_of
 from capture.sheet import Gauge, Job
 
 
@@ -30,7 +31,7 @@ def step(state: Infeed, gauge: Gauge, reading: Reading) -> Infeed:
         at_take=now if state.at_take is None else state.at_take,
         deepest=now if state.deepest is None else max(state.deepest, now),
         shallowest=now if state.shallowest is None else min(state.shallowest, now),
-        resolution=gauge.resolution or (25.4 if reading.shown == "in" else 1.0) * 10.0**-reading.digits,
+        resolution=step_of(gauge, reading),
     )
 
 

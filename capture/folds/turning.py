@@ -6,6 +6,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.events import Instant, Reading
+from capture.folds.stations import step_of
 from capture.sheet import Gauge
 
 REST = 1_500_000_000
@@ -25,13 +26,15 @@ class Turning(Struct, frozen=True):
     since: int = 0
     """When it came there, on the monotonic clock."""
     rests: bool = False
+    """Whether it has stood still for `REST`."""
     resolution: float = 0.0
+    """Smallest step that the indicator shows, mm."""
 
 
 def step(state: Turning, gauge: Gauge, reading: Reading, at: Instant) -> Turning:
     """After one reading of the table's indicator."""
     now = -reading.value if gauge.sign == "-" else reading.value
-    resolution = gauge.resolution or (25.4 if reading.shown == "in" else 1.0) * 10.0**-reading.digits
+    resolution = step_of(gauge, reading)
     stays = state.still is not None and abs(now - state.still) <= STILL * resolution
     return Turning(
         now=now,

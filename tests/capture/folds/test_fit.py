@@ -289,6 +289,13 @@ def test_the_text_has_every_figure_with_its_condition(both_measured, fit_sheet):
     assert "never to judge by" in text
 
 
+def test_one_reading_is_not_called_readings(both_measured, fit_sheet):
+    text = fit_text(found(both_measured(fit_sheet, BORE, {80: SHAFT[80]})), "mm")
+
+    assert "Bore: 5 readings from here" in text
+    assert "Shaft: 1 reading from here" in text
+
+
 def test_a_sheet_without_a_fit_says_so():
     answer = fit(job_of({"job": {"name": "x"}}), None, None)
 
