@@ -79,9 +79,14 @@ class Ends:
     the sizes.
     """
 
-    def __init__(self, pool: Pool, reference: float, u_growth: float, widen: float) -> None:
+    def __init__(
+        self, pool: Pool, reference: float, u_growth: float, widen: float, *, cold: bool = False
+    ) -> None:
+        self._told = pool, reference, u_growth, widen
         self._widen = widen
         rows = pool.weight > LIGHT
+        if cold:
+            rows &= ~pool.heat
         self.weight: Array = pool.weight[rows] / pool.weight[rows].sum()
         mean, cov = pool.mean[rows], pool.cov[rows]
         places = mean.shape[1] - PLACES
@@ -105,6 +110,12 @@ class Ends:
         self.share = float(np.clip(self.weight @ self._shares, 0.02, 0.98))
         self.gain = float(self.weight @ self._gain)
         self.size = float(self.weight @ self._size)
+
+    def cold(self) -> Ends | None:
+        """The same, were there surely no heat; None where there is nothing else."""
+        pool = self._told[0]
+        rows = (pool.weight > LIGHT) & ~pool.heat
+        return Ends(*self._told, cold=True) if self.hot and float(pool.weight[rows].sum()) > 0.5 else None
 
     def _end(self, infeed: float) -> tuple[Array, Array]:
         coming = self._come + infeed * self._gain

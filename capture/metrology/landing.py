@@ -30,7 +30,7 @@ SURE_OVER = 0.12
 """Chance of being over the band from which on a sparked-out part is fed once more."""
 DOUBT_OVER = 0.03
 """Chance of being outside the band from which on one more reading is asked for first."""
-RECOURSE = 15.0
+RECOURSE = 30.0
 """Times the allowed risk that the end of an infeed may carry: what is to come can be kept by drawing the
 wheel back as long as it has not come off. What the next pass takes for good keeps to the risk itself."""
 PART = 0.7
@@ -44,6 +44,8 @@ SURELY_OVER = 0.9
 DRAWN_OVER = 0.5
 """Chance of ending over the band from which on nothing is drawn back: it would have to be fed again."""
 WARM = "it may be warm, and no probe tells"
+WORTH = 0.4
+"""Passes that a wait has to save: it shows at once what passes show little by little (set by trials)."""
 TOO_DEEP = "as the wheel stands it could end undersize"
 SOME, ENOUGH = 3, 5
 """Readings after one pass on the way to the last stock, and in it: beyond these one more tells little."""
@@ -154,10 +156,11 @@ def land(
     idle = settled and over >= SURE_OVER
     room = ends.size - softly_held(infeeds) - band.least if seen.weighed.doubt else np.inf
     infeed = _cheapest(ends, band, feeding, most=min(cap, room), rest=not idle)
-    more = finishing and not waited and 0.0 <= infeed < feeding.finish
+    more = finishing and not waited and ends.hot and infeed < feeding.finish
     # one more pass that takes nothing would show nothing either
     vain = infeed == 0.0 and over > DRAWN_OVER and ends.expected(0.0) < feeding.removal / 4.0
-    if more and ((vain and ends.hot) or ends.heat_alone(infeed + feeding.division, band, feeding)):
+    alone = infeed >= 0.0 and ends.heat_alone(infeed + feeding.division, band, feeding)
+    if more and (vain or alone or _dear(ends, infeed, band, feeding, most=min(cap, room), rest=not idle)):
         return _still(ends, "wait", band, stock, WARM, finishing=finishing)
     if readings < ENOUGH:
         why = _one_more(ends, infeed, band, feeding, idle=idle and over < SURELY_OVER, finishing=finishing)
@@ -175,6 +178,15 @@ def _one_more(ends: Ends, infeed: float, band: Band, feeding: Feeding, *, idle: 
     if finishing and _held_back(infeed, band, feeding, ends):
         return "one more reading may allow a deeper infeed"
     return ""
+
+
+def _dear(ends: Ends, infeed: float, band: Band, feeding: Feeding, *, most: float, rest: bool) -> bool:
+    """Whether the suspicion of heat costs more passes than a wait is worth."""
+    cold = ends.cold()
+    if cold is None:
+        return False
+    deeper = _cheapest(cold, band, feeding, most=most, rest=rest)
+    return cold.cost(infeed, band, feeding) - cold.cost(deeper, band, feeding) > WORTH
 
 
 def _cheapest(ends: Ends, band: Band, feeding: Feeding, *, most: float, rest: bool) -> float:

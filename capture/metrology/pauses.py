@@ -33,6 +33,10 @@ SEEN_COLD = 0.1
 """What is left of it a pass and more later (an engineering estimate, no source)."""
 
 
+STATED = 4.0
+"""Degrees of freedom that the stated scatter counts as beside what the readings show (an estimate)."""
+
+
 class Pause(Struct, frozen=True):
     """What a pause showed."""
 
@@ -59,16 +63,35 @@ def newest_pause(sizes: Sequence[Size], gap: float = GAP) -> Pause | None:
     >>> newest_pause(before) is None
     True
     """
+    scatter = _scatter(sizes, gap)
     for after in sorted({size.after for size in sizes}, reverse=True):
         members = [size for size in sizes if size.after == after]
         for place in sorted({size.place for size in members}):
-            found = _pause(after, [size for size in members if size.place == place], gap)
+            found = _pause(after, [size for size in members if size.place == place], gap, scatter)
             if found is not None:
                 return found
     return None
 
 
-def _pause(after: int, sizes: list[Size], gap: float) -> Pause | None:
+def _scatter(sizes: Sequence[Size], gap: float) -> float:
+    """Scatter of the readings over that stated, from what those of one place after one pass differ by.
+
+    Not what they differ by over a pause, and never less than stated.
+    """
+    firsts: dict[tuple[int, int], float] = {}
+    for size in sizes:
+        key = size.after, size.place
+        firsts[key] = min(size.t, firsts.get(key, size.t))
+    groups = groups_of([size for size in sizes if size.t - firsts[size.after, size.place] < gap])
+    freedom = sum(group.readings - 1 for group in groups)
+    if not freedom:
+        return 1.0
+    stated = sum((group.readings - 1) * (group.u**2 + group.resolution**2 / 12.0) for group in groups)
+    ratio = sum(group.squares for group in groups) / stated
+    return sqrt(max(1.0, (STATED + freedom * ratio) / (STATED + freedom)))
+
+
+def _pause(after: int, sizes: list[Size], gap: float, scatter: float) -> Pause | None:
     ordered = sorted(sizes, key=lambda size: size.t)
     first = ordered[0].t
     before = [size for size in ordered if size.t - first < gap]
@@ -77,7 +100,7 @@ def _pause(after: int, sizes: list[Size], gap: float) -> Pause | None:
         return None
     (one,) = groups_of(before)
     (other,) = groups_of(later)
-    u = sqrt(_variance(before) + _variance(later))
+    u = scatter * sqrt(_variance(before) + _variance(later))
     return Pause(after, one.mean - other.mean, u)
 
 

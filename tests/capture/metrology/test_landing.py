@@ -152,6 +152,31 @@ def test_a_part_that_was_waited_for_is_not_waited_for_again():
     assert again.step in {"feed", "rest"}
 
 
+def test_a_wait_is_advised_before_passes_in_vain_where_it_saves_them():
+    """Only heat that no probe sees forbids an infeed: passes without one would show it, but slower."""
+    size, spring, infeeds = 0.0255, 0.002, [*[0.005] * 4, 0.0, 0.0]
+    sizes = [Size(after=0, value=size, u=0.0006)]
+    for number, infeed in enumerate(infeeds, 1):
+        spring += infeed
+        size, spring = size - 0.5 * spring, 0.5 * spring
+        sizes += [Size(after=number, value=size, u=0.0006)] * 5
+    strokes = [Stroke(infeed) for infeed in infeeds]
+    feared, sure = (
+        land(
+            foresee(strokes, sizes, LIMITS, Prior(contact=0.010, heat=heat, failing=0.5 * heat)),
+            BAND,
+            Feeding(),
+            infeeds=infeeds,
+            readings=5,
+        )
+        for heat in (0.05, 1e-6)
+    )
+
+    assert feared.step == "wait"
+    assert feared.why == "it may be warm, and no probe tells"
+    assert (sure.step, sure.infeed) == ("feed", pytest.approx(0.004, abs=0.0011))
+
+
 @settings(max_examples=12, deadline=None)
 @given(start=st.floats(0.030, 0.060), share=st.floats(0.3, 0.7))
 def test_moving_all_sizes_and_the_band_moves_nothing_of_the_advice(start: float, share: float):

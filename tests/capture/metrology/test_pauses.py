@@ -79,3 +79,30 @@ def test_right_after_a_cold_pause_next_to_nothing_of_the_suspicion_is_left_and_a
 
     assert now.heat < 0.01 * later.heat
     assert later.heat < Prior().heat
+
+
+def test_a_gauge_that_scatters_more_than_stated_does_not_make_a_part_warm():
+    """A fall of 1.2 µm: 2.9 standard uncertainties as stated, 1.5 as the ten readings scatter about means."""
+    around = (-0.0010, -0.0005, 0.0, 0.0005, 0.0010)
+
+    def found(spread: float):
+        sizes = [Size(after=0, value=0.02, u=0.00065, t=0.0)]
+        for t, mean in ((90.0, 0.0112), (220.0, 0.0100)):
+            sizes += [
+                Size(after=3, value=mean + spread * e, u=0.00065, t=t + n) for n, e in enumerate(around)
+            ]
+        return newest_pause([*sizes, *_before(spread)])
+
+    def _before(spread: float) -> list[Size]:
+        return [
+            Size(after=n, value=0.02 + 2.0 * spread * e, u=0.00065, t=30.0 * n + i)
+            for n in (1, 2)
+            for i, e in enumerate(around)
+        ]
+
+    steady, loose = found(0.0), found(0.9)
+    assert steady is not None
+    assert loose is not None
+    assert not steady.cold
+    assert loose.cold
+    assert loose.fall == pytest.approx(steady.fall)
