@@ -15,7 +15,7 @@ from msgspec.structs import replace
 from capture.folds.places import Place
 from capture.folds.straight import arm_of, followed, parallel_sizes, span_of
 from capture.metrology.cooling import STEEL, still_air, time_constant, time_until
-from capture.metrology.ends import Band, Feeding
+from capture.metrology.ends import Band, Ends, Feeding
 from capture.metrology.grinding import Foresight, Limits, foresee
 from capture.metrology.landing import Landing, first_infeed, gain_of, land
 from capture.metrology.outlook import Outlook, Size, Stroke
@@ -29,6 +29,12 @@ FILM = 750.0
 """Heat transfer coefficient of flooding coolant, W/(m² K): an engineering estimate between 500 and 1000."""
 SHORT = 5
 """Passes that are looked back on where all of them together make no sense."""
+BEHIND = 4
+"""Passes after one whose infeed fits nothing, from which on they alone are looked back on (set by trials)."""
+NEAR = 3
+"""Passes since a pause that showed no heat, within which the part counts as cold."""
+APART, ELSEWHERE = 5.0, 0.003
+"""Standard uncertainties, and mm, that a size may be believed to differ from what the gauge shows."""
 SEEN_RUNNING = 0.15
 """What the suspicion of unseen heat is multiplied by while coolant is told to run: an estimate, no source."""
 DRY = 0.5
@@ -76,7 +82,7 @@ class Coaching(Struct, frozen=True):
     """What a diameter gets of an infeed, as this job shows it."""
     u_gain: float | None = None
     short: bool = False
-    """Only the last passes are believed: all of them together make no sense."""
+    """Only the last passes are believed: all of them together make no sense, or an odd one lies behind."""
 
 
 class Ground(NamedTuple):
@@ -171,9 +177,8 @@ def coaching_of(ground: Ground, limits: Limits, aim: float | None, job: Job) -> 
         prior = replace(prior, contact=job.settings.coach.contact)
     (told, sizes), seen, pause = _seen(ground, limits, prior, job)
     outlook = seen.outlook
-    short = seen.weighed is not None and seen.weighed.lost and len(told) > SHORT
-    if short:
-        cut = len(told) - SHORT
+    cut = _forgotten(seen, told, sizes, pause)
+    if cut:
         sizes = [replace(size, after=size.after - cut) for size in sizes if size.after >= cut]
         told = told[cut:]
         seen = foresee(told, sizes, limits, replace(prior, contact=None))
@@ -182,9 +187,38 @@ def coaching_of(ground: Ground, limits: Limits, aim: float | None, job: Job) -> 
     waited = pause is not None and pause.after == len(ground.strokes)
     coaching = _coaching(ground, seen, told, sizes, band, job, waited=waited)
     gain, u_gain = (None, None) if seen.weighed is None else gain_of(seen.weighed.pool)
-    coaching = replace(coaching, table=table, pause=pause, short=short, gain=gain, u_gain=u_gain)
+    coaching = replace(coaching, table=table, pause=pause, short=bool(cut), gain=gain, u_gain=u_gain)
     coaching = replace(coaching, straightening=_straightening(table, coaching.landing, ground, outlook, job))
     return _warm(coaching, ground, aim, job)
+
+
+def _forgotten(seen: Foresight, strokes: Sequence[Stroke], sizes: Sequence[Size], pause: Pause | None) -> int:
+    """How many of the first passes are no longer looked back on: what came of them explains nothing.
+
+    All but the last few where nothing explains the readings, or where a part that is surely cold is
+    believed to have another size than it shows; up to the odd one where that lies well behind.
+    """
+    weighed, made = seen.weighed, len(strokes)
+    if weighed is None or made <= SHORT:
+        return 0
+    cut = 0
+    if weighed.lost or (weighed.doubt and _contradicted(seen, sizes, made, pause)):
+        cut = made - SHORT
+    elif weighed.odd is not None and made - weighed.odd >= BEHIND:
+        cut = weighed.odd
+    return cut if any(size.after >= cut for size in sizes) else 0
+
+
+def _contradicted(seen: Foresight, sizes: Sequence[Size], made: int, pause: Pause | None) -> bool:
+    """Whether the newest readings of a part that is surely cold show another size than is believed."""
+    newest = [size for size in sizes if size.after == made]
+    cold = pause is not None and pause.cold and made - pause.after < NEAR
+    if seen.weighed is None or not newest or (newest[0].growth is None and not cold):
+        return False
+    believed = Ends(seen.weighed.pool, seen.reference, seen.u_growth, 1.0).size
+    u = max(size.u for size in newest) / len(newest) ** 0.5
+    apart = abs(believed - sum(size.value for size in newest) / len(newest))
+    return bool(apart > max(APART * u, ELSEWHERE))
 
 
 def _seen(

@@ -94,12 +94,14 @@ class Weighed(NamedTuple):
     """The explanation that the readings call for, or empty."""
     lost: bool
     """Nothing explains the readings."""
+    odd: int | None = None
+    """The pass whose infeed they call in question."""
 
 
 def weigh(task: Task, prior: Prior) -> Weighed:
     """Weigh all explanations of *task* by how well they foretold its sizes."""
     belief = focused([task], [1.0], prior)
-    doubt, surprise = "", belief.surprise[0]
+    doubt, surprise, odd = "", belief.surprise[0], None
     surely = sum(case.weight for case in task.cases if case.heat) > 0.5
     if _odd(belief, surely=surely):
         suspects = _suspects(task, belief)
@@ -108,7 +110,10 @@ def weigh(task: Task, prior: Prior) -> Weighed:
         belief = focused(tasks, weights, prior, belief.points)
         best = int(np.argmax(np.bincount(belief.points.story, belief.weight, len(tasks))))
         doubt, surprise = ("", *(doubt for doubt, _ in suspects))[best], belief.surprise[best]
-    return Weighed(Pool(belief), doubt, float(np.abs(surprise).max()) > LOST)
+        both = zip(task.moves, tasks[best].moves, strict=True)
+        slips = (n for n, (was, now) in enumerate(both, task.first + 1) if was.infeed != now.infeed is None)
+        odd = next(slips, None)
+    return Weighed(Pool(belief), doubt, float(np.abs(surprise).max()) > LOST, odd)
 
 
 def _odd(belief: Belief, *, surely: bool) -> bool:

@@ -126,3 +126,33 @@ def test_a_part_in_still_air_is_not_called_settled_on_the_way(seed: int):
     assert found is not None
     assert found.soak is not None
     assert found.soak.verdict != "settled"
+
+
+def test_a_wheel_dressed_between_two_passes_is_fed_on_by_what_came_after():
+    """20 µm of wheel gone and nobody told: passes in the air must not end in a part called done.
+
+    A faultless machine of a share of 0.6; the gauge shows whole tenths of a micrometre.
+    """
+    size, spring, t = 0.045, 0.002, 0.0
+    strokes: list[Stroke] = []
+    sizes = [Size(after=0, value=size, u=0.0004, t=t, growth=0.0)]
+    steps = []
+    for number in range(1, 25):
+        found = coaching_of(_so_far(strokes, sizes), LIMITS, 0.0, _job()) if strokes else None
+        steps.append("feed" if found is None else found.landing.step)
+        if steps[-1] == "stop":
+            break
+        infeed = 0.005 if found is None else found.landing.infeed
+        spring += infeed - (0.020 if number == 5 else 0.0)
+        taken = 0.6 * max(spring, 0.0)
+        size, spring, t = size - taken, spring - taken, t + 30.0
+        strokes.append(Stroke(infeed, t))
+        sizes += [Size(after=number, value=round(size, 4), u=0.0004, t=t + n, growth=0.0) for n in range(5)]
+
+    assert steps[-1] == "stop"
+    assert LIMITS.band is not None
+    assert LIMITS.band[0] <= size <= LIMITS.band[1]
+
+
+def _so_far(strokes: list[Stroke], sizes: list[Size]) -> Ground:
+    return Ground(strokes, sizes, (Place(80.0),), (), 55.0, True, True, True, 0)
