@@ -44,7 +44,7 @@ def coach_of(state: State) -> dict[str, Any] | None:
         "after": coaching.after,
         "stale": stale,
         "step": landing.step,
-        "say": "measure this pass" if stale else _landed(state, coaching) or _say(coaching, job),
+        "say": "measure this pass" if stale else said_of(coaching, job, on_size=_on_size(state)),
         "more": _more(coaching, job),
         "questions": _questions(state, coaching),
         "infeed": landing.infeed,
@@ -72,6 +72,21 @@ def coach_of(state: State) -> dict[str, Any] | None:
         "why": landing.why or None,
         "caution": CAUTION,
     }
+
+
+def said_of(coaching: Coaching, job: Job, *, on_size: bool) -> str:
+    """What is said of *coaching*.
+
+    The coach asks for more certainty before it feeds again than the verdict does to call: where both look
+    at one part *on_size*, the next step is to leave it alone. Where the coach itself is not as sure as the
+    sheet asks, nobody is told that it is done.
+    """
+    landing = coaching.landing
+    if on_size and landing.step in {"measure again", "rest"} and _sure(landing, job):
+        return "done: on size; leave it"
+    if on_size and landing.step == "measure again":
+        return f"measure again: {_chances(landing)}"
+    return _say(coaching, job)
 
 
 def beside_of(state: State) -> dict[str, Any]:
@@ -141,20 +156,28 @@ def _say(coaching: Coaching, job: Job) -> str:
         case "wait":
             return f"stop and wait {_minutes(coaching.wait)}, then measure again"
         case "stop":
-            return _stopping(coaching, units)
+            return _stopping(coaching, job)
         case "cannot tell":
             return "no infeed: the advice is lost"
 
 
-def _landed(state: State, coaching: Coaching) -> str:
-    """What is said of a part that the verdict calls on size; empty otherwise.
-
-    The coach asks for more certainty before it feeds again than the verdict does to call: where
-    both look at one part on size, the next step is to leave it alone.
-    """
+def _on_size(state: State) -> bool:
+    """Whether the verdict calls the part on size."""
     row = state.grind.row
-    on_size = row is not None and row.outlook is not None and row.outlook.verdict == "at-size"
-    return "done: on size; leave it" if on_size and coaching.landing.step in {"measure again", "rest"} else ""
+    return row is not None and row.outlook is not None and row.outlook.verdict == "at-size"
+
+
+def _sure(landing: Landing, job: Job) -> bool:
+    """Whether the part is as surely inside the band as the sheet asks of a call."""
+    return landing.p_inside is not None and landing.p_inside >= job.settings.spark_out.confidence
+
+
+def _chances(landing: Landing) -> str:
+    """How sure it is, and what else it may be."""
+    if landing.p_inside is None or landing.p_under is None or landing.p_over is None:
+        return "how sure it is to be on size is not known"
+    beside, chance = max(("under it", landing.p_under), ("over it", landing.p_over), key=lambda one: one[1])
+    return f"all inside the band with {percent(landing.p_inside)}, {beside} with {percent(chance)}"
 
 
 def _resting(landing: Landing, units: Units) -> str:
@@ -163,14 +186,16 @@ def _resting(landing: Landing, units: Units) -> str:
     return f"no infeed: {small(landing.to_come, units)} will still come off"
 
 
-def _stopping(coaching: Coaching, units: Units) -> str:
-    landing = coaching.landing
+def _stopping(coaching: Coaching, job: Job) -> str:
+    landing, units = coaching.landing, job.units
     if coaching.hot is not None:
         warm = coaching.growth or 0.0
         than = f"{small(abs(warm), units)} {'larger' if warm > 0 else 'smaller'} than it will be"
         return f"stop and wait {_minutes(coaching.wait)}: {'warm' if warm > 0 else 'cold'}, {than}"
     if landing.p_under is not None and landing.p_under > 0.5:
         return "stop: undersize"
+    if not _sure(landing, job):
+        return f"stop: sparked out, {_chances(landing)}"
     return "done: on size and sparked out"
 
 
