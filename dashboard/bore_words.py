@@ -62,6 +62,7 @@ BORE_WORDS: Final[dict[str, str]] = {
     # the section
     "bore.section": "Section along the axis",
     "bore.section-times": "Section along the axis: shape drawn {times} times too large",
+    "bore.section-directions": "Directions drawn",
     "bore.section-none": "The walls are drawn as places are accepted.",
     "bore.section-goal": "lap to; largest",
     "bore.section-open": "still to measure",

@@ -72,12 +72,13 @@
     const empty = window.tenthsFigures[root.dataset.theme][id], given = numbers[id];
     at(id).toggleAttribute("data-empty", !given);
     if (!given) return { ...empty, layout: { ...empty.layout, xaxis: { visible: false }, yaxis: { visible: false } } };
+    const left = [...document.querySelectorAll(`[data-figure="${id}"][aria-pressed="false"]`)].map((one) => Number(one.dataset.trace));
     const { xaxis, yaxis } = empty.layout, narrow = at(id).clientWidth < NARROW;
     return {
       data: empty.data.map((trace, n) => {
         const { error, ...points } = given.traces[n];
         const textfont = narrow && trace.textfont && { ...trace.textfont, size: SMALL };
-        return { ...trace, ...points, ...(error && { error_y: { ...trace.error_y, array: error } }), ...(textfont && { textfont }) };
+        return { ...trace, ...points, ...(left.includes(n) && { visible: false }), ...(error && { error_y: { ...trace.error_y, array: error } }), ...(textfont && { textfont }) };
       }),
       layout: {
         ...empty.layout,
@@ -165,6 +166,12 @@
       listen();
     });
     document.querySelectorAll(".page").forEach(expect);
+    document.addEventListener("click", ({ target }) => { // leaves a line out of a figure, or takes it in again
+      const { figure: id } = target.dataset;
+      if (!id) return;
+      target.setAttribute("aria-pressed", String(target.getAttribute("aria-pressed") === "false"));
+      redraw(id, numbers[id]);
+    });
     addEventListener("hashchange", turn);
     addEventListener("resize", () => Object.entries(numbers).forEach(([id, value]) => redraw(id, value)));
     turn();

@@ -8,6 +8,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import voice_words
+from dashboard.views.bore_section import DIRECTIONS, FIRST
 from dashboard.views.controls import plain, saying
 from dashboard.views.figure import BLANK
 from dashboard.views.parts import listed
@@ -114,7 +115,23 @@ def _middle() -> html.Div:
 def _section() -> html.Section:
     title = html.H2(word("bore.section"), id="bore-section-title")
     note = html.P("", id="bore-section-none", className="empty")
-    return html.Section([title, note, _drawing("bore-section")], id="bore-section-box")
+    return html.Section([title, note, _directions(), _drawing("bore-section")], id="bore-section-box")
+
+
+def _directions() -> html.Div:
+    """Which directions are drawn, one button each; the live script leaves out what is not pressed."""
+    buttons = [
+        html.Button(
+            "",
+            id=f"bore-section-direction-{n}",
+            type="button",
+            hidden=True,
+            **plain(aria_pressed="true", data_figure="bore-section", data_trace=str(FIRST + n)),
+        )
+        for n in range(DIRECTIONS)
+    ]
+    label = plain(aria_label=word("bore.section-directions"))
+    return html.Div(buttons, id="bore-section-directions", role="group", hidden=True, **label)
 
 
 def _profile() -> html.Section:

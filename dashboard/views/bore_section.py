@@ -30,6 +30,9 @@ THICK: Final = 0.5
 FAR: Final = 2.0
 """Heights away beyond which a limit is not drawn, but told where lapping is."""
 
+FIRST: Final = 4
+"""Place of the first direction among the traces."""
+
 Spot: TypeAlias = tuple[float, float]
 """Station and angle."""
 Known: TypeAlias = dict[Spot, float]
@@ -71,6 +74,7 @@ def section(state: State, units: Units) -> dict[str, Any]:
             "bore-section-title": word("bore.section"),
             "bore-section-none": word("bore.section-none"),
             "bore-section#figure": None,
+            **_chosen([]),
         }
     lines = _limits(bore, list(sizes.values()))
     cut = _cut([*sizes.values(), *lines] or [bore.reference], units)
@@ -90,6 +94,7 @@ def section(state: State, units: Units) -> dict[str, Any]:
     return {
         "bore-section-title": word("bore.section-times", times=f"{cut.times:,.0f}".replace(",", " ")),
         "bore-section-none": _note(sizes),
+        **_chosen(directions),
         "bore-section#figure": {
             "x": ends,
             "y": [-cut.outside, cut.outside],
@@ -99,6 +104,17 @@ def section(state: State, units: Units) -> dict[str, Any]:
             "traces": traces,
         },
     }
+
+
+def _chosen(directions: list[float]) -> dict[str, Any]:
+    """A button for each direction drawn, where there is one to choose."""
+    names = [word("bore.map-angle", angle=f"{angle:g}") for angle in sorted(directions)]
+    shown = names if len(names) > 1 else []
+    found: dict[str, Any] = {"bore-section-directions@hidden": None if shown else ""}
+    for n in range(DIRECTIONS):
+        found[f"bore-section-direction-{n}"] = shown[n] if n < len(shown) else ""
+        found[f"bore-section-direction-{n}@hidden"] = None if n < len(shown) else ""
+    return found
 
 
 def _note(sizes: Known) -> str:

@@ -217,6 +217,24 @@ def test_the_section_is_drawn_and_writes_as_large_as_its_room_allows(show, growi
     assert wide <= 390
 
 
+def test_a_direction_is_left_out_of_the_section_and_taken_in_again_with_keys(show, growing):
+    growing.until(len(growing.events))
+    screen = show(str(growing.path), size="phone")
+    go(screen, "bore")
+    drawn = "document.querySelectorAll('#bore-section .scatterlayer .trace').length"
+    screen.holds("document.querySelectorAll('#bore-section .textpoint text').length > 0")
+    whole = screen.page.evaluate(drawn)
+
+    screen.page.focus("#bore-section-direction-0")
+    screen.page.keyboard.press("Space")
+    screen.holds(f"{drawn} === {whole - 1}")
+    pressed = screen.page.get_attribute("#bore-section-direction-0", "aria-pressed")
+    screen.page.keyboard.press("Enter")
+    screen.holds(f"{drawn} === {whole}")
+
+    assert pressed == "false"
+
+
 def test_the_gauges_page_tells_value_rate_and_age(show, growing):
     growing.until(400)
     screen = show(str(growing.path))

@@ -191,3 +191,16 @@ def test_walls_never_meet_and_never_leave_their_bodies(sizes):
         assert all(0 < y <= figure["y"][1] for y in upper)
     for line in figure["traces"][:2]:
         assert all(abs(y) <= figure["y"][1] + 1e-6 for y in line["y"])
+
+
+def test_a_button_chooses_each_direction_where_there_is_a_choice(bored):
+    def buttons(state):
+        shown = section(state, "mm")
+        names = [shown[f"bore-section-direction-{n}"] for n in range(DIRECTIONS)]
+        hidden = [shown[f"bore-section-direction-{n}@hidden"] for n in range(DIRECTIONS)]
+        assert [bool(name) for name in names] == [one is None for one in hidden]
+        return [name for name in names if name], shown["bore-section-directions@hidden"]
+
+    assert buttons(bored({(10, 120): 4.0, (10, 0): 5.0})) == (["0°", "120°"], None)
+    assert buttons(bored({(10, 0): 4.0, (40, 0): 5.0})) == ([], "")
+    assert buttons(bored({})) == ([], "")
