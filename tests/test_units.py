@@ -46,7 +46,7 @@ MOMENTS = 6
 
 WRONG = {
     "in": re.compile(r"(?<![\w'\"/])(?:mm|µm|micrometres?|millimetres?)(?![\w'\"])"),
-    "mm": re.compile(r"(?<![A-Za-z\d.,])[\d.,–]+ ?(?:in|tenths?|thou|millionths?|µin)\b"),
+    "mm": re.compile(r"(?<![A-Za-z\d.,])[\d.,–]*\d ?(?:in|tenths?|thou|millionths?|µin)\b"),
 }
 SOURCE = re.compile(r"\[[^\]]*\]")
 
