@@ -105,7 +105,7 @@ def _pass(words: list[str], state: State) -> Pass:
     if abs(fed) > LARGEST_INFEED:
         raise Refused(
             f"infeed: came {words[0]}, {lengths.size(fed, state.job.units)} on diameter, due at most "
-            f"{lengths.size(LARGEST_INFEED, state.job.units)} in one pass"
+            f"{lengths.size(LARGEST_INFEED, state.job.units)} a pass"
         )
     return Pass(fed)
 
