@@ -1,7 +1,7 @@
 """The document: head, links to the pages, notices, a place for each page, and the bar at the foot.
 
 A page's elements come when a person first opens it (`opened`): a browser that had all of them to build
-at the start was busy a third longer before the first picture.
+at the start had a quarter more work before the first picture.
 """
 
 from __future__ import annotations
