@@ -127,7 +127,7 @@ def test_analysis_of_variance_is_that_of_the_reference_library(groups):
     found = one_way(groups)
     if found.F is not None and found.ss_within > 1e-6:
         reference = stats.f_oneway(*groups)
-        # The library's statistic is rounded to a hair under 0 where all means are one, and its p is none then.
+        # Where all means are one the library rounds to a hair under 0, and gives no p.
         p = 1.0 if abs(reference.statistic) < 1e-9 else reference.pvalue
 
         assert pytest.approx(reference.statistic, rel=1e-6, abs=1e-9) == found.F
