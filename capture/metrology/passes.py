@@ -41,6 +41,8 @@ class Group(NamedTuple):
     u: float
     resolution: float
     growth: float
+    astray: float = 0.0
+    """Standard uncertainty of an error that all of them share, as of a wrong place."""
 
 
 class Prior(Struct, frozen=True):

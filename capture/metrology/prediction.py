@@ -106,7 +106,7 @@ def weigh(task: Task, prior: Prior) -> Weighed:
     if _odd(belief, surely=surely):
         suspects = _suspects(task, belief)
         tasks = [task, *(suspect for _, suspect in suspects)]
-        weights = [1.0 - 4 * SUSPECT, *(SUSPECT for _ in suspects)]
+        weights = [1.0 - len(suspects) * SUSPECT, *(SUSPECT for _ in suspects)]
         belief = focused(tasks, weights, prior, belief.points)
         best = int(np.argmax(np.bincount(belief.points.story, belief.weight, len(tasks))))
         doubt, surprise = ("", *(doubt for doubt, _ in suspects))[best], belief.surprise[best]
@@ -135,16 +135,24 @@ def _suspects(task: Task, belief: Belief) -> list[tuple[str, Task]]:
                 task._replace(moves=tuple(moves)),
             )
         )
-    worst = int(np.argmax(np.abs(belief.surprise[0])))
-    groups = list(task.groups)
-    groups[worst] = groups[worst]._replace(u=10.0 * task.scale, readings=1, squares=0.0)
-    doubt = f"a size after pass {task.first + groups[worst].after} does not fit the others"
-    found.append((doubt, task._replace(groups=tuple(groups))))
+    for index in _far(task, belief):
+        groups = list(task.groups)
+        groups[index] = groups[index]._replace(astray=10.0 * task.scale)
+        doubt = f"a size after pass {task.first + groups[index].after} does not fit the others"
+        found.append((doubt, task._replace(groups=tuple(groups))))
     for factor, told in ((2.0, "half"), (0.5, "twice")):
         moves = [m._replace(infeed=None if m.infeed is None else m.infeed * factor) for m in task.moves]
         doubt = f"the sizes answer as if the dial told {told} of each infeed"
         found.append((doubt, task._replace(moves=tuple(moves))))
     return found
+
+
+def _far(task: Task, belief: Belief) -> list[int]:
+    """The size farthest from what was foretold, and the one before: a wrong one spoils what it foretells."""
+    worst = int(np.argmax(np.abs(belief.surprise[0])))
+    place = task.groups[worst].place
+    before = [index for index in range(worst) if task.groups[index].place == place]
+    return [*before[1:][-1:], worst]
 
 
 def _strange(task: Task, belief: Belief) -> list[int]:

@@ -319,13 +319,15 @@ class _Run:
     def _scatter(self, index: int) -> tuple[Array, Array]:
         """Variance of a group's mean at each point, and the logarithm of the likelihood of what is in it."""
         groups = [task.groups[index] for task in self.tasks]
-        key = tuple((group.u, group.readings, group.squares, group.resolution) for group in groups)
+        key = tuple((g.u, g.readings, g.squares, g.resolution, g.astray) for g in groups)
         if key not in self._noise:
             story = self.points.story
-            u, readings, squares, step = (np.array(column)[story] for column in zip(*key, strict=True))
+            u, readings, squares, step, astray = (
+                np.array(column)[story] for column in zip(*key, strict=True)
+            )
             single = (self.points.ratio * u) ** 2
             self._noise[key] = (
-                mean_variance(single, readings, step),
+                mean_variance(single, readings, step) + astray**2,
                 within(single, readings, squares, step),
             )
         return self._noise[key]

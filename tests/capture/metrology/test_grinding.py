@@ -199,6 +199,24 @@ def test_a_mistyped_infeed_is_named_and_does_no_harm():
     assert found.predicted == pytest.approx(sizes[-1] - spring, abs=0.001)
 
 
+@pytest.mark.parametrize("off", [-0.006, 0.006])
+def test_readings_of_another_place_are_named_and_do_no_harm(off):
+    """Five readings after one pass err by the same 6 µm: one wrong size, however well they agree."""
+    plan = (0.010, 0.010, 0.005, 0.005, 0.005, 0.005)
+    sizes, spring = ground(plan, 0.4, spring=0.003)
+    errors = iter(ERRORS * 3)
+    readings = [
+        Size(after=n, value=size + (off if n == 4 else 0.0) + next(errors) / 1000.0, u=0.0005)
+        for n, size in enumerate(sizes)
+        for _ in range(5 if n else 1)
+    ]
+    found = judge([Stroke(infeed) for infeed in plan], readings, LIMITS)
+
+    assert "a size after pass 4" in found.why
+    assert found.to_come == pytest.approx(spring, abs=2.0 * found.u_to_come)
+    assert found.to_come > 0.004
+
+
 def test_without_infeeds_the_sizes_alone_are_judged_and_it_says_so():
     sizes, _ = ground(PLAN + (0.0,) * 8, 0.5)
     readings = measured([s + e / 4000.0 for s, e in zip(sizes, ERRORS * 2, strict=False)], u=0.0002)
