@@ -30,7 +30,7 @@ SURE_OVER = 0.12
 """Chance of being over the band from which on a sparked-out part is fed once more."""
 DOUBT_OVER = 0.03
 """Chance of being outside the band from which on one more reading is asked for first."""
-RECOURSE = 30.0
+RECOURSE = 15.0
 """Times the allowed risk that the end of an infeed may carry: what is to come can be kept by drawing the
 wheel back as long as it has not come off. What the next pass takes for good keeps to the risk itself."""
 PART = 0.7
