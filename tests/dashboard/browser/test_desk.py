@@ -277,8 +277,20 @@ def test_two_recordings_are_overlaid_and_decisions_laid_side_by_side(desk):
     assert "0 of 13" not in page.inner_text("#compare-decisions")
 
 
+SLOW = """
+import sys, time
+from dashboard import afresh
+from dashboard.__main__ import main
+
+again = afresh.retold.again
+afresh.retold.again = lambda *given: (time.sleep(0.003), again(*given))[1]
+sys.exit(main())
+"""
+"""A dashboard that takes some seconds over what would else be done before anybody could stop it."""
+
+
 def test_decisions_afresh_say_how_far_they_are_and_are_stopped_with_keys(show):
-    screen = show(str(BORE), "--replay", "--speed", "500")
+    screen = show(str(BORE), "--replay", "--speed", "500", command=("-c", SLOW))
     page = screen.page
     page.click('#links a[data-page="compare"]')
     page.wait_for_selector("#compare-stop:visible")
