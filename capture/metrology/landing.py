@@ -38,6 +38,8 @@ PART = 0.7
 WARY = 2.5
 """Times as unsure an end is where the sizes call for an explanation: a pass not told, a slip of the pen, a
 reading elsewhere (set by trials)."""
+CLEARED = 2
+"""Passes after a misread size, from which on it is no reason to be wary: what came after has told."""
 SOFT = 0.3
 """Share of a soft machine: where the sizes call for an explanation, the spring may hold what its would."""
 SURELY_OVER = 0.9
@@ -139,7 +141,9 @@ def land(
     fed = infeeds[-1] if infeeds else None
     if seen.weighed is None:
         return Landing("cannot tell", why=seen.outlook.why)
-    ends = Ends(seen.weighed.pool, seen.reference, seen.u_growth, WARY if seen.weighed.doubt else 1.0)
+    misread = seen.weighed.misread
+    wary = seen.weighed.doubt and (misread is None or len(infeeds) - misread < CLEARED)
+    ends = Ends(seen.weighed.pool, seen.reference, seen.u_growth, WARY if wary else 1.0)
     stock = ends.mean(0.0) - band.aim
     cap, finishing = _cap(stock, feeding)
     settled = seen.outlook.settled or (fed is not None and fed <= 0.0 and ends.idle(feeding.removal))
@@ -154,7 +158,7 @@ def land(
         return _too_deep(ends, band, feeding, readings, waited=waited)
     # nothing more comes off by itself, so nothing more will be learnt by waiting
     idle = settled and over >= SURE_OVER
-    room = ends.size - softly_held(infeeds) - band.least if seen.weighed.doubt else np.inf
+    room = ends.size - softly_held(infeeds) - band.least if wary else np.inf
     infeed = _cheapest(ends, band, feeding, most=min(cap, room), rest=not idle)
     more = finishing and not waited and ends.hot and infeed < feeding.finish
     # one more pass that takes nothing would show nothing either

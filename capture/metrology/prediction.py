@@ -96,12 +96,14 @@ class Weighed(NamedTuple):
     """Nothing explains the readings."""
     odd: int | None = None
     """The pass whose infeed they call in question."""
+    misread: int | None = None
+    """The pass whose sizes they call in question."""
 
 
 def weigh(task: Task, prior: Prior) -> Weighed:
     """Weigh all explanations of *task* by how well they foretold its sizes."""
     belief = focused([task], [1.0], prior)
-    doubt, surprise, odd = "", belief.surprise[0], None
+    doubt, surprise, odd, misread = "", belief.surprise[0], None, None
     surely = sum(case.weight for case in task.cases if case.heat) > 0.5
     if _odd(belief, surely=surely):
         suspects = _suspects(task, belief)
@@ -113,7 +115,8 @@ def weigh(task: Task, prior: Prior) -> Weighed:
         both = zip(task.moves, tasks[best].moves, strict=True)
         slips = (n for n, (was, now) in enumerate(both, task.first + 1) if was.infeed != now.infeed is None)
         odd = next(slips, None)
-    return Weighed(Pool(belief), doubt, float(np.abs(surprise).max()) > LOST, odd)
+        misread = next((task.first + group.after for group in tasks[best].groups if group.astray), None)
+    return Weighed(Pool(belief), doubt, float(np.abs(surprise).max()) > LOST, odd, misread)
 
 
 def _odd(belief: Belief, *, surely: bool) -> bool:

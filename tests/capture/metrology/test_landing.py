@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from capture.metrology.ends import Band, Feeding
+from capture.metrology.ends import Band, Ends, Feeding
 from capture.metrology.grinding import foresee
 from capture.metrology.grinding_data import HARD_CHROME, traverse
 from capture.metrology.landing import Landing, first_infeed, land
@@ -150,6 +150,34 @@ def test_a_part_that_was_waited_for_is_not_waited_for_again():
 
     assert once.step == "wait"
     assert again.step in {"feed", "rest"}
+
+
+def test_a_misread_size_makes_wary_only_until_what_came_after_has_told():
+    """6 µm too small after pass 3: an end is 2.5 times as unsure right then, and no more two passes later."""
+
+    def wariness(after: int) -> float:
+        """0 where an end is as unsure as the belief has it, 1 where 2.5 times."""
+        size, spring, infeeds = 0.0400, 0.002, [0.010, *[0.005] * (after - 1)]
+        sizes = [Size(after=0, value=size, u=0.0006, growth=0.0)]
+        for number, infeed in enumerate(infeeds, 1):
+            spring += infeed
+            size, spring = size - 0.4 * spring, 0.6 * spring
+            shown = size - 0.006 * (number == 3)
+            sizes += [Size(after=number, value=shown, u=0.0006, growth=0.0)] * 5
+        seen = foresee([Stroke(infeed) for infeed in infeeds], sizes, LIMITS, PRIOR)
+        assert seen.weighed is not None
+        assert seen.weighed.misread == 3
+        landing = land(seen, BAND, Feeding(), infeeds=infeeds, readings=5)
+        usual, wide = (
+            Ends(seen.weighed.pool, seen.reference, seen.u_growth, times).deviation(landing.infeed)
+            for times in (1.0, 2.5)
+        )
+        assert landing.u_final is not None
+        assert wide > 1.01 * usual
+        return (landing.u_final - usual) / (wide - usual)
+
+    assert wariness(4) == pytest.approx(1.0)
+    assert wariness(5) == pytest.approx(0.0, abs=1e-9)
 
 
 def test_a_wait_is_advised_before_passes_in_vain_where_it_saves_them():
