@@ -32,8 +32,11 @@ def lapping(state: State, *, goal: float | None = None) -> Guidance | None:
     each = stages(state)
     if not each:
         return None
+    now = sizes(state, each[-1])
     before = sizes(state, each[-2]) if len(each) > 1 else None
-    return guidance(sizes(state, each[-1]), before, work(state), goal=goal, stop_at=largest(state))
+    planned = state.job.bore.places if state.job.bore is not None else ()
+    left = sum(place not in now for place in planned)
+    return guidance(now, before, work(state), goal=goal, stop_at=largest(state), open_places=left)
 
 
 def work(state: State) -> Work:

@@ -40,6 +40,8 @@ SENTENCES: Final[dict[str, str]] = {
         "Stop: the bore is at, or not surely under, {limit}, the largest that the plating plan can fill."
     ),
     "lap.straight": "Stop: the bore is straight and round within what the gauge can see.",
+    "lap.so-far": "No difference so far: measure one more place before lapping or leaving off.",
+    "lap.so-far-more": "No difference so far: measure {places:g} more places before lapping or leaving off.",
     "lap.tightest": "Tightest{where}: {tight} to go to {goal}.",
     "lap.nowhere": "",
     "lap.at": " at {z}",

@@ -132,6 +132,7 @@ def guidance(
     goal: float | None = None,
     stop_at: float | None = None,
     enough: float = 0.001,
+    open_places: int = 0,
 ) -> Guidance:
     """What the lap did, where it is still tight, and how far it is to the goal.
 
@@ -143,6 +144,8 @@ def guidance(
             others to makes straight.
         stop_at: Largest diameter allowed, mm.
         enough: Difference from the goal that is as good as none, mm on diameter.
+        open_places: Places of the plan that the newest stage has not measured yet: while there are any,
+            and where only one was measured and no goal is known, nothing says that the bore is straight.
 
     Raises:
         ValueError: Nothing was measured in the newest stage.
@@ -156,7 +159,9 @@ def guidance(
     strokes, u_strokes = _left(tightest, removed, u_removed, work.strokes)
     minutes, _ = _left(tightest, removed, u_removed, work.minutes)
     full = stop_at is not None and max(s.size + COVERAGE * s.u for s in stocks) >= stop_at
-    straight = tightest.tight <= max(enough, COVERAGE * tightest.u)
+    even = tightest.tight <= max(enough, COVERAGE * tightest.u)
+    unseen = open_places if open_places or goal is not None else int(len(now) < 2)
+    straight = even and not unseen
     return Guidance(
         stocks=stocks,
         goal=aim,
@@ -170,7 +175,9 @@ def guidance(
         minutes_left=minutes,
         stop_at=stop_at,
         stop=full or straight,
-        said=_said(tightest, aim, strokes, u_strokes, minutes, stop_at, full=full, straight=straight),
+        said=_so_far(unseen)
+        if even and unseen and not full
+        else _said(tightest, aim, strokes, u_strokes, minutes, stop_at, full=full, straight=straight),
     )
 
 
@@ -202,6 +209,10 @@ def _left(
     tight = max(tightest.tight, 0.0)
     left = tight / rate * amount
     return left, amount * hypot(tightest.u / rate, tight * u_rate / rate**2)
+
+
+def _so_far(unseen: int) -> tuple[Said, ...]:
+    return (said("lap.so-far") if unseen == 1 else said("lap.so-far-more", places=unseen),)
 
 
 def _said(

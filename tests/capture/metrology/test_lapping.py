@@ -62,6 +62,26 @@ def test_a_straight_bore_stops_the_lapping():
     assert "straight" in told(found)
 
 
+def test_a_bore_is_not_called_straight_while_places_of_the_plan_are_open():
+    even = {(20.0, 0.0): Size(55.0050, 0.0002), (80.0, 0.0): Size(55.0046, 0.0002)}
+
+    assert told(guidance(even, open_places=1)).startswith("No difference so far: measure one more place")
+    assert told(guidance(even, open_places=4)).startswith("No difference so far: measure 4 more places")
+    assert not guidance(even, goal=55.005, open_places=1).stop
+
+
+def test_one_place_alone_shows_no_shape():
+    one = {(20.0, 0.0): Size(55.0050, 0.0002)}
+
+    assert not guidance(one).stop
+    assert "one more place" in told(guidance(one))
+    assert guidance(one, goal=55.005).stop, "a goal that is reached is reached"
+
+
+def test_a_bore_that_may_not_grow_is_left_off_however_much_is_open():
+    assert guidance(AFTER, stop_at=55.0053, open_places=9).stop
+
+
 def test_a_bore_as_large_as_the_plating_can_fill_stops_it_before_it_is_surely_so():
     under = guidance(AFTER, stop_at=55.0056)
     near = guidance(AFTER, stop_at=55.0053)

@@ -211,6 +211,16 @@ def test_taper_is_told_with_its_uncertainty_and_its_end(measured):
     assert taper[3] == ["larger at the far end"]
 
 
+def test_one_place_of_a_new_stage_is_not_called_a_straight_bore(states):
+    """Found on the page: the first place after a lap was said to be straight and round."""
+    first = next(state for state in states if state.stations.taken)
+
+    assert shown(first)["bore-advice"] == (
+        "No difference so far: measure 5 more places before lapping or leaving off."
+    )
+    assert shown(first)["bore-advice@data-state"] is None
+
+
 def test_ovality_and_a_straight_bore_are_told(measured):
     """Diameters 55 + 1 µm · cos 2 phi: the largest less the smallest is 2 µm."""
     one = measured(("as found", lambda _z, angle: 55.0 + 0.001 * cos(2 * radians(angle))))
