@@ -17,7 +17,7 @@ CHROMIUM = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", 
 PICTURES = [
     # words of the demo, page, what the recording must show, how often, seconds to wait then
     ("grinding", ["--speed", "20"], "", '"what":"warm"', 1, 1.5),
-    ("bore", ["--bore"], "#bore", '"kind":"taken"', 8, 4.5),
+    ("bore", ["--bore"], "#bore", '"kind":"taken"', 11, 4.5),
 ]
 
 
