@@ -11,6 +11,7 @@ from msgspec import Struct
 
 from capture.dialects.dialect import Decoder, Dialect
 from capture.events import AnyFact, Down, Up
+from capture.folds.health import STOPPED
 from capture.links.link import Link, Midway, Open, Pushes, Tells
 from capture.scribe import Scribe
 
@@ -46,7 +47,7 @@ async def hear_out(instrument: Instrument, scribe: Scribe[S], tried: Event) -> N
         except OSError as error:
             why = error.strerror or str(error) or type(error).__name__
         except CancelledError:
-            why = known or "the capture was stopped"
+            why = known or STOPPED
             raise
         finally:
             tried.set()

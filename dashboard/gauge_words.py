@@ -34,6 +34,7 @@ GAUGE_WORDS: Final[dict[str, str]] = {
     "gauge.raw": "sent: {raw}",
     "gauge.hint-never": "Nothing has come. Is it on, and is it this port? Look for gauges below.",
     "gauge.hint-down": "It is tried again by itself. Cable, battery, reach? Look for gauges below.",
+    "gauge.hint-stopped": "Nothing listens to it: start the capture again.",
     "gauge.hint-silent": "Silent for longer than its sheet allows: switched itself off?",
     "gauge.hint-garbled": (
         "{count} pieces in a row made no sense: baud rate, parity, or another dialect. Look for gauges below."

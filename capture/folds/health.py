@@ -8,6 +8,9 @@ from msgspec.structs import replace
 from capture.events import Battery, Down, Event, Garbled, Instant, Reading, Up
 from capture.sheet import Gauge
 
+STOPPED = "the capture was stopped"
+"""Why a link is down that a person closed with the capture."""
+
 GARBLED_HINT = 20
 """Garbled pieces in a row after which the line's settings are to blame (common practice, no source)."""
 

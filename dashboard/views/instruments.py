@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from capture.folds.desk import UNHEARD, State
-from capture.folds.health import GARBLED_HINT, Health
+from capture.folds.health import GARBLED_HINT, STOPPED, Health
 from capture.sheet import Gauge, Units
 from dashboard.scene import Scene
 from dashboard.views.gauges import link, value
@@ -96,6 +96,8 @@ def _sent(raw: str) -> str:
 def _hint(gauge: Gauge, health: Health, since: float | None) -> str:
     """What to do about a gauge; the gravest first."""
     how = link(gauge, health, since)
+    if how == "down" and health.detail == STOPPED:
+        return word("gauge.hint-stopped")
     if how in {"never", "down"}:
         return word(f"gauge.hint-{how}")
     if health.in_a_row >= GARBLED_HINT:

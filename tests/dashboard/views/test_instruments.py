@@ -5,7 +5,7 @@ import copy
 import pytest
 
 from capture.events import Battery, Down, Garbled, Reading, Up
-from capture.folds.health import GARBLED_HINT
+from capture.folds.health import GARBLED_HINT, STOPPED
 from dashboard.scene import Scene
 from dashboard.views.instruments import instruments
 
@@ -73,11 +73,12 @@ def test_the_history_of_a_link_tells_how_often_it_was_lost(session):
     [
         ([], "Look for gauges"),
         ([Up("a"), Down("unplugged")], "tried again by itself"),
+        ([Up("a"), Down(STOPPED)], "start the capture again"),
         ([Up("a"), *[Garbled("no number", "?")] * GARBLED_HINT], "baud rate"),
         ([Reading(55.0, "mm", 3, "x"), Battery(8.0)], "battery"),
         ([Reading(55.0, "degC", 3, "x")], "unit"),
     ],
-    ids=["never", "down", "garbled", "battery", "unit"],
+    ids=["never", "down", "stopped", "garbled", "battery", "unit"],
 )
 def test_what_to_do_about_a_gauge_is_said(session, facts, hint):
     one = session()
