@@ -15,6 +15,7 @@ from capture.metrology.spring import GAIN, LEVEL, PLACES, TO_COME, Array
 LIGHT = 1e-6
 """Weight under which a point of the belief is left out."""
 MOST_RESTS = 40
+"""Passes without infeed that are counted at most."""
 LITTLE = 0.0002
 """Room under the upper limit, mm, that is not worth a pass more."""
 AGAIN = 1.5
@@ -25,6 +26,7 @@ but sometimes too far (set by trials)."""
 FAR = 0.05
 """Of a pass, that an end one band's width from its middle costs: the middle wins where all else is equal."""
 CLEAR = 0.9
+"""Belief from which on a pass without infeed is taken to be in vain (set by trials)."""
 
 
 class Band(Struct, frozen=True):

@@ -35,6 +35,7 @@ EDGE = 1e-5
 HOPELESS = 18.0
 """Logarithm of the odds against a point from which on it is no longer followed."""
 MOST_LOOKS = 6
+"""Looks at the belief at most, the first among them: a bound on the time that a judgement takes."""
 
 
 def focused(

@@ -188,18 +188,6 @@ def table(rows: Iterable[Figures]) -> str:
     return "\n".join(lines)
 
 
-def held_table(rows: Iterable[Figures]) -> str:
-    """The calibration of several trials as lines of text: a line a group."""
-    head = f"{'kind':10} {'group':14}{'sessions':>9} | {'rms µm':>7}{'/ u':>6} | {'held at the call':>17}"
-    lines = [head + f" | {'held at every pass':>20}"]
-    for f in rows:
-        for g in f.groups:
-            line = f"{f.kind:10} {g.group:14}{g.sessions:9} | {1000 * g.error:7.2f}{g.ratio:6.2f}"
-            line += f" | {100 * g.at_call:7.1f} % ± {100 * g.luck:4.1f}"
-            lines.append(f"{line}   | {100 * g.always:7.1f} % of {g.judgements}")
-    return "\n".join(lines)
-
-
 def _first(resting: dict[int, Moment], found: list[int]) -> int:
     return min(found) if found else max(resting) + 1
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from capture.simulator import trials
-from capture.simulator.trial_figures import RESTING, held_table, naive_call, table
+from capture.simulator.trial_figures import RESTING, naive_call, table
 
 
 def test_the_progress_of_a_trial_is_told():
@@ -22,13 +22,12 @@ def test_a_trial_of_no_known_kind_or_of_nothing_is_refused():
         trials.run(0)
 
 
-def test_the_tables_have_a_line_a_trial_and_a_line_a_group():
+def test_the_table_has_a_line_a_trial_and_every_session_is_in_a_group():
     found = trials.run(4, "dressed")
-    lines, groups = table([found]).splitlines(), held_table([found]).splitlines()
+    lines = table([found]).splitlines()
 
     assert len(lines) == 3
     assert lines[2].split()[:2] == ["dressed", "4"]
-    assert len(groups) == 1 + len(found.groups)
     assert sum(group.sessions for group in found.groups) == 4
 
 
