@@ -21,7 +21,7 @@ def drawn(page: str, *parts: Callable[[], Mapping[str, Any]]) -> dict[str, Any]:
     for part in parts:
         try:
             shown |= part()
-        # The one place where anything is caught for good: a fault in a view, whatever it is, must leave a person
+        # The one place where anything is caught for good: a fault in a view, whatever it is, leaves a person
         # with the other pages and a sentence, not with a stream that ends and begins again for ever.
         except Exception as error:  # noqa: BLE001
             shown |= {"undrawn": _said(page, error), "page@data-undrawn": ""}
