@@ -8,11 +8,11 @@ from pathlib import Path
 from msgspec import Struct
 
 from capture.events import Part
-from capture.folds import retold
-from capture.folds.desk import State
-from capture.folds.stations import Warmth
-from capture.journal import Recording, read
-from capture.sheet_reader import job_of
+from capture.recording.reader import Recording, read
+from capture.sheet.reader import job_of
+from capture.state import replay
+from capture.state.session import State
+from capture.state.stations import Warmth
 
 PARTS: tuple[Part, ...] = ("bore", "shaft")
 
@@ -36,7 +36,7 @@ def opened(path: Path) -> Opened:
         BadRecording: It cannot be read, or is no recording.
     """
     recording = read(path)
-    return Opened(path, recording, retold.end_of(job_of(recording.header.job), recording))
+    return Opened(path, recording, replay.end_of(job_of(recording.header.job), recording))
 
 
 def newest_of(sessions: Sequence[Opened], part: Part) -> Opened | None:

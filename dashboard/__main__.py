@@ -13,11 +13,11 @@ from typing import Any
 
 import click
 
-from capture.journal import BadRecording
-from capture.sheet import Job
-from capture.tied import tie_to_input
-from dashboard.feed import Feed, with_settings
-from dashboard.guard import is_loopback
+from capture.host.parent_watch import tie_to_input
+from capture.recording.reader import BadRecording
+from capture.sheet.job import Job
+from dashboard.sources.feed import Feed, with_settings
+from dashboard.web.guard import is_loopback
 
 
 @click.command(context_settings={"help_option_names": ["-h", "--help"]})
@@ -76,10 +76,10 @@ def _settings(given: tuple[str, ...]) -> dict[str, str]:
 
 
 def _source(path: Path, settings: dict[str, str], *, inbox: Path | None, replay: bool, speed: float) -> Any:
-    from dashboard.board import Board  # noqa: PLC0415 - after the arguments are known to be good
-    from dashboard.feed import newest  # noqa: PLC0415
-    from dashboard.pages import draw  # noqa: PLC0415
-    from dashboard.replay import Player  # noqa: PLC0415
+    from dashboard.sources.feed import newest  # noqa: PLC0415
+    from dashboard.sources.player import Player  # noqa: PLC0415
+    from dashboard.sources.scene_store import Board  # noqa: PLC0415 - after the arguments are known to be good
+    from dashboard.views.registry import draw  # noqa: PLC0415
 
     board = Board(draw)
     if not replay:
@@ -112,9 +112,9 @@ async def _serve(
     source: Any, listening: socket.socket, host: str, tokens: tuple[str | None, str | None], *, show: bool
 ) -> None:
     from dashboard.app import build  # noqa: PLC0415 - dash, 0.6 s
-    from dashboard.guard import Guard  # noqa: PLC0415
-    from dashboard.server import serve  # noqa: PLC0415
-    from dashboard.share import Share, in_terminal, share_of  # noqa: PLC0415
+    from dashboard.web.guard import Guard  # noqa: PLC0415
+    from dashboard.web.server import serve  # noqa: PLC0415
+    from dashboard.web.share import Share, in_terminal, share_of  # noqa: PLC0415
 
     reading = threading.Thread(target=source.run, name="feed")
     source.board.open()

@@ -7,19 +7,19 @@ from typing import Any
 from dash import Dash, html
 from fastapi import FastAPI
 
-from dashboard.desk import Desk
-from dashboard.document import index_string, opened, page
-from dashboard.gauge_roads import GaugeRoads
-from dashboard.guard import viewing
-from dashboard.lookback import Lookback
-from dashboard.paper import Papers
-from dashboard.replay import Player
-from dashboard.roads import Roads, Source
-from dashboard.share import Share
-from dashboard.sheets import Sheets
-from dashboard.shelf import Shelf
-from dashboard.undrawn import answered
-from dashboard.words import word
+from dashboard.pages.analysis import Desk
+from dashboard.pages.compare import Lookback
+from dashboard.pages.papers import Papers
+from dashboard.setup.gauge_api import GaugeRoads
+from dashboard.setup.sheet_api import Sheets
+from dashboard.sources.player import Player
+from dashboard.sources.recording_library import Shelf
+from dashboard.text.screen import word
+from dashboard.views.render_errors import answered
+from dashboard.web.api import Roads, Source
+from dashboard.web.document import index_string, opened, page
+from dashboard.web.guard import viewing
+from dashboard.web.share import Share
 
 
 def build(source: Source, shared: Share | None = None) -> FastAPI:

@@ -18,8 +18,8 @@ import capture
 import dashboard
 from capture.cli import COMMANDS, tenths
 from capture.events import AnyFact, Other
-from capture.lines import decode_event, encode_event, split_chain
-from capture.sheet_reader import read_sheet
+from capture.recording.codec import decode_event, encode_event, split_chain
+from capture.sheet.reader import read_sheet
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text("utf-8")

@@ -11,12 +11,12 @@ from typing import Any
 import pytest
 from msgspec import structs
 
-from capture.folds.machine import memories_of
-from capture.settings import Settings
-from capture.sheet import Known
-from capture.sheet_gauges import LINKS
-from capture.sheet_reader import read_sheet
-from capture.sheet_table import Table
+from capture.analysis.machine_memory import memories_of
+from capture.sheet.gauges import LINKS
+from capture.sheet.job import Known
+from capture.sheet.reader import read_sheet
+from capture.sheet.settings import Settings
+from capture.sheet.table import Table
 
 GUIDE = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text("utf-8")
 SECTION = GUIDE.split("## The sheet\n")[1].split("\n## ")[0]

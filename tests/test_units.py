@@ -17,27 +17,27 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from capture.folds import retold
-from capture.folds.desk import State
-from capture.folds.fit_text import fit_text
-from capture.folds.plan_text import plan_text
-from capture.folds.study import study
-from capture.folds.study_text import study_text
-from capture.folds.summary import summary
-from capture.folds.summary_text import summary_text
-from capture.journal import read
+from capture.analysis.gauge_findings import study
+from capture.analysis.summary import summary
+from capture.recording.reader import read
 from capture.report.page import Session, page
 from capture.report.raws import raws_of
-from capture.sheet import Units
-from capture.sheet_reader import job_of
-from dashboard.pages import PAGES, draw
-from dashboard.proof import fit_of, plan_of, sources
-from dashboard.scene import Scene
-from dashboard.shelf import Shelf
-from dashboard.views.compare import Told, decisions, overlay
-from dashboard.views.fit import fit_body
-from dashboard.views.plan import plan_body
-from dashboard.words import WORDS
+from capture.report.terminal.fit_text import fit_text
+from capture.report.terminal.plan_text import plan_text
+from capture.report.terminal.study_text import study_text
+from capture.report.terminal.summary_text import summary_text
+from capture.sheet.job import Units
+from capture.sheet.reader import job_of
+from capture.state import replay
+from capture.state.session import State
+from dashboard.sources.fit_findings import fit_of, plan_of, sources
+from dashboard.sources.recording_library import Shelf
+from dashboard.sources.scene import Scene
+from dashboard.text.screen import WORDS
+from dashboard.views.analysis.compare import Told, decisions, overlay
+from dashboard.views.analysis.fit import fit_body
+from dashboard.views.analysis.plan import plan_body
+from dashboard.views.registry import PAGES, draw
 
 ROOT = Path(__file__).parents[1]
 RECORDINGS = sorted((ROOT / "recordings").glob("*.jsonl"))
@@ -57,7 +57,7 @@ def states(path: Path) -> tuple[State, ...]:
     recording = read(path)
     job = job_of(recording.header.job)
     whole = sum(1 for _ in recording)
-    each = retold.as_made(job, recording)
+    each = replay.as_made(job, recording)
     marks = [whole * (i + 1) // MOMENTS - 1 for i in range(MOMENTS)]
     return tuple(state for i, (_, state) in enumerate(each) if i in marks)
 
@@ -152,7 +152,7 @@ def test_the_record_on_paper_speaks_one_unit(path, units, tmp_path):
     assert wrong(lines, units) == []
 
 
-SAYS_ITSELF = {"capture/folds/lengths.py", "dashboard/views/lengths.py"}
+SAYS_ITSELF = {"capture/text/lengths.py", "dashboard/views/lengths.py"}
 """The two places that put a unit behind a number."""
 
 

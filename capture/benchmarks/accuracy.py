@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator
 from functools import partial
 
 from capture.benchmarks.rows import Row
-from capture.simulator.trial_figures import Figures, Held
-from capture.simulator.trials import KINDS, run
+from capture.benchmarks.trials.grind import KINDS, run
+from capture.benchmarks.trials.grind_figures import Figures, Held
 
 FALSE = 0.5
 """Per cent of the matched sessions that may be called with more than twice the limit still to come."""

@@ -116,7 +116,7 @@ def _serving(folder: Path, cable: Cable, *, plain: bool) -> Iterator[int]:
     """A program that hears the gauge and one that serves; the port of the latter."""
     file = folder / ("plain.txt" if plain else "session.jsonl")
     if plain:
-        hearing = ["-m", "capture.benchmarks.hearing", "plain", str(folder), cable.port]
+        hearing = ["-m", "capture.benchmarks.listeners", "plain", str(folder), cable.port]
         serving = ["-m", "capture.benchmarks.page", str(file)]
     else:
         hearing = ["-m", "capture.cli", "capture", str(folder / "job.toml"), "--out", str(file)]

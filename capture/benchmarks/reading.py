@@ -14,7 +14,7 @@ from pathlib import Path
 from capture.benchmarks import sessions
 from capture.benchmarks.rows import Row, in_turn, medians
 from capture.events import Event, Reading
-from capture.folds import desk
+from capture.state import session
 
 WHOLE = 1_000_000
 """Events of the recording that a goal in seconds is for."""
@@ -114,15 +114,15 @@ def _keep_newest(events: Iterable[Event]) -> None:
 
 
 def _replay(events: Iterable[Event]) -> None:
-    state = desk.start(sessions.job())
+    state = session.start(sessions.job())
     for event in events:
-        state = desk.step(state, event)
+        state = session.step(state, event)
 
 
 def _decide(events: Iterable[Event]) -> None:
-    state = desk.start(sessions.job())
+    state = session.start(sessions.job())
     for event in events:
-        state, _ = desk.decided(state, event)
+        state, _ = session.decided(state, event)
 
 
 def resident() -> float:
@@ -137,10 +137,10 @@ def resident() -> float:
 
 def grow(kind: str, count: int) -> None:
     """Says the resident memory of a live desk after 1, 2, 4 and 8 times *count* events."""
-    state = desk.start(sessions.job())
+    state = session.start(sessions.job())
     make = sessions.streaming if kind == "streaming" else sessions.sized
     for number, event in enumerate(make(8 * count), 1):
-        state, _ = desk.decided(state, event)
+        state, _ = session.decided(state, event)
         if number in {count, 2 * count, 4 * count, 8 * count}:
             sys.stdout.write(f"{resident():.1f}\n")
 

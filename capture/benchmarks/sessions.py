@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from capture.clerk import Clerk, Heard, Words, desk_of
-from capture.clock import Clock
 from capture.events import Beat, Event, Instant, Reading
-from capture.recorder import create
-from capture.sheet import Job
-from capture.sheet_reader import read_sheet
+from capture.host.clock import Clock
+from capture.ingest.sequencer import Clerk, Heard, Words, desk_of
+from capture.recording.writer import create
+from capture.sheet.job import Job
+from capture.sheet.reader import read_sheet
 
 SHEET = """\
 [job]

@@ -55,7 +55,7 @@ def sheet(laid: list[Cable], measures: str) -> str:
 def hear(
     ways: dict[str, list[Cable]], *, measures: str, rate: float, count: int, patience: float = 0.5
 ) -> list[Heard]:
-    """Has programs of `capture.benchmarks.hearing` hear gauges that send *count* readings each.
+    """Has programs of `capture.benchmarks.listeners` hear gauges that send *count* readings each.
 
     Args:
         ways: The programs by name, each with as many cables. They run side by side, and the gauges of
@@ -99,7 +99,7 @@ def _hearing(
     with tempfile.TemporaryDirectory(prefix="tenths-bench-") as name:
         folder = Path(name)
         (folder / "job.toml").write_text(sheet(laid, measures), "utf-8")
-        words = [sys.executable, "-m", "capture.benchmarks.hearing", how, name, *(c.port for c in laid)]
+        words = [sys.executable, "-m", "capture.benchmarks.listeners", how, name, *(c.port for c in laid)]
         program = subprocess.Popen(
             words, stdout=subprocess.PIPE, text=True, env={**os.environ, "XDG_RUNTIME_DIR": name}
         )

@@ -8,18 +8,18 @@ from typing import Any
 
 import click
 
+from capture.analysis.fit.findings import Asked, fit
+from capture.analysis.gauge_findings import study
+from capture.analysis.plating_plan import plan
 from capture.commands.look import with_settings
 from capture.commands.options import AS_JSON, SETTINGS, job_argument, recording_argument
 from capture.commands.sessions import STAGE, TEMPERATURE, job_at, opened, part_of, shop_of, told_of
 from capture.commands.terminal import echo
-from capture.folds.fit import Asked, fit
-from capture.folds.fit_text import fit_text
-from capture.folds.plan import plan
-from capture.folds.plan_text import plan_text
-from capture.folds.study import study
-from capture.folds.study_text import study_text
+from capture.report.terminal.fit_text import fit_text
+from capture.report.terminal.plan_text import plan_text
+from capture.report.terminal.study_text import study_text
 from capture.sessions import PARTS, Opened
-from capture.sheet import Job, Units
+from capture.sheet.job import Job, Units
 
 RECORDINGS = click.argument(
     "recordings", nargs=-1, type=click.Path(path_type=Path, dir_okay=False, exists=True)

@@ -17,15 +17,15 @@ import click
 from capture.commands.live import job_of_sheet
 from capture.commands.options import AS_JSON
 from capture.commands.terminal import echo, plain
-from capture.folds.fold import Fold
-from capture.journal import BadRecording, follow
 from capture.links.inbox import NAME, NoCapture, read_place
 from capture.links.ports import Port, ports
-from capture.sheet import Job
+from capture.recording.reader import BadRecording, follow
+from capture.sheet.job import Job
+from capture.state.fold import Fold
 
 if TYPE_CHECKING:
     from capture.links.ble_radio import Found
-    from capture.watch import Watch
+    from capture.report.terminal.gauge_watch import Watch
 
 REFRESH = 0.25
 """Seconds between two looks at the recording."""
@@ -179,7 +179,7 @@ def _watch(sheet: Path) -> int:
 def _follow(job: Job, recording: Path, goes_on: Callable[[], bool] = lambda: True) -> int:
     from rich.live import Live  # noqa: PLC0415 - slow to load
 
-    from capture.watch import rows, table, watching  # noqa: PLC0415
+    from capture.report.terminal.gauge_watch import rows, table, watching  # noqa: PLC0415
 
     follower = follow(recording)
     fold: Fold[Watch] = watching(job)

@@ -12,10 +12,10 @@ from typing import TypeAlias
 import msgspec
 from msgspec import Struct
 
-from capture.guide import Guide
 from capture.links.link import Link, Open
-from capture.serialline import Setting
-from capture.steps import Answered, Ended, Here, Picture, Trouble, Wish, sent_bytes, wish_of
+from capture.teaching.guide import Guide
+from capture.teaching.line_settings import Setting
+from capture.teaching.steps import Answered, Ended, Here, Picture, Trouble, Wish, sent_bytes, wish_of
 
 LOOK = 0.2
 """Seconds between two looks at what is to be shown."""

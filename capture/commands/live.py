@@ -12,20 +12,20 @@ from typing import Any
 
 import click
 
-from capture.clerk import desk_of
-from capture.clock import Clock
 from capture.commands.look import with_settings
 from capture.commands.machine import remembering
 from capture.commands.options import AS_JSON, SETTINGS, job_argument
 from capture.commands.screen import Serving, serving
-from capture.daemon import capture
-from capture.instruments import BadInstrument, instruments_of
+from capture.host.clock import Clock
+from capture.host.parent_watch import tie_to_input
+from capture.ingest.daemon import capture
+from capture.ingest.instruments import BadInstrument, instruments_of
+from capture.ingest.sequencer import desk_of
+from capture.ingest.writer_thread import NotWritten
 from capture.links.inbox import Taken
-from capture.recorder import CannotRecord, Recorder, create, resume
-from capture.scribe import NotWritten
-from capture.sheet import Job
-from capture.sheet_reader import BadSheet, job_of, read_sheet
-from capture.tied import tie_to_input
+from capture.recording.writer import CannotRecord, Recorder, create, resume
+from capture.sheet.job import Job
+from capture.sheet.reader import BadSheet, job_of, read_sheet
 
 OUT = click.option(
     "--out",

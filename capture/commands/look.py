@@ -11,19 +11,19 @@ import click
 from msgspec import structs
 from msgspec.structs import replace
 
+from capture.analysis.next_step import beside_of
+from capture.analysis.summary import summary
+from capture.analysis.what_if import played
 from capture.commands.options import AS_JSON, SETTINGS, recording_argument
 from capture.commands.terminal import echo
 from capture.events import Event
-from capture.folds import desk, retold
-from capture.folds.coach import beside_of
-from capture.folds.summary import summary
-from capture.folds.summary_text import summary_text
-from capture.folds.whatif import played
-from capture.journal import BadRecording, Recording, read
-from capture.mend import check, mend
-from capture.settings import with_setting
-from capture.sheet import Job
-from capture.sheet_reader import job_of
+from capture.recording.reader import BadRecording, Recording, read
+from capture.recording.repair import check, mend
+from capture.report.terminal.summary_text import summary_text
+from capture.sheet.job import Job
+from capture.sheet.reader import job_of
+from capture.sheet.settings import with_setting
+from capture.state import replay, session
 
 
 @click.command("summary")
@@ -36,7 +36,7 @@ def summary_command(recording: Path, as_json: bool, afresh: bool, settings: tupl
     opened = opened_recording(recording)
     job = with_settings(job_of(opened.header.job), settings)
     counted = _Counted(opened)
-    state = retold.end_afresh(job, counted) if afresh or settings else retold.end_of(job, counted)
+    state = replay.end_afresh(job, counted) if afresh or settings else replay.end_of(job, counted)
     beside = beside_of(state)
     if (afresh or settings) and (game := played(state)) is not None:
         beside["played"] = structs.asdict(game)
@@ -83,7 +83,7 @@ class _Counted:
             yield from events
 
 
-def _about(opened: Recording, state: desk.State, events: int) -> dict[str, Any]:
+def _about(opened: Recording, state: session.State, events: int) -> dict[str, Any]:
     return {
         "path": str(opened.path),
         "began": opened.header.began,

@@ -9,9 +9,7 @@ from typing import Any
 import click
 from msgspec import structs
 
-from capture.commands.options import AS_JSON
-from capture.commands.sessions import opened
-from capture.folds.machine import (
+from capture.analysis.machine_memory import (
     Agreement,
     BadMemory,
     agreed,
@@ -23,7 +21,9 @@ from capture.folds.machine import (
     text_of,
     with_memory,
 )
-from capture.sheet import Known
+from capture.commands.options import AS_JSON
+from capture.commands.sessions import opened
+from capture.sheet.job import Known
 
 FILE = "machines.toml"
 """Beside the job sheet: what its jobs begin with."""

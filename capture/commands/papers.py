@@ -11,6 +11,8 @@ import click
 from msgspec import to_builtins
 
 from capture import __version__
+from capture.analysis.fit.findings import fit
+from capture.analysis.plating_plan import plan
 from capture.commands.fit import AT, ONE_MASTER, asked
 from capture.commands.look import with_settings
 from capture.commands.options import SETTINGS
@@ -18,14 +20,12 @@ from capture.commands.sessions import STAGE, TEMPERATURE, job_at, opened, part_o
 from capture.commands.terminal import echo
 from capture.export.files import write
 from capture.export.tables import COLUMNS, What, rows
-from capture.folds.fit import fit
-from capture.folds.plan import plan
-from capture.mend import chain_of
+from capture.recording.repair import chain_of
 from capture.report.page import Session, page
 from capture.report.pdf import NoPdf, write_pdf
 from capture.report.raws import raws_of
 from capture.sessions import PARTS, Opened
-from capture.sheet import Job
+from capture.sheet.job import Job
 
 OUT = click.option("-o", "--out", required=True, type=click.Path(path_type=Path, dir_okay=False))
 NO_QIF = (

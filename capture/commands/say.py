@@ -9,8 +9,8 @@ import msgspec
 
 from capture.commands.options import AS_JSON
 from capture.commands.terminal import echo
-from capture.folds.marks import USAGE
 from capture.links.inbox import NoCapture, say
+from capture.state.commands import USAGE
 
 HELP = "\n".join(
     ["Say a mark to the capture that runs here, or to the only one that runs.", "", "\b", *USAGE.values()]

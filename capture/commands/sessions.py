@@ -8,15 +8,15 @@ from pathlib import Path
 import click
 
 from capture import sessions
+from capture.analysis.fit.measured_part import CannotSay, Measured, measured
 from capture.commands.look import with_settings
 from capture.events import Instant, Part
-from capture.folds.measured import CannotSay, Measured, measured
-from capture.folds.sentences import sentence
-from capture.folds.stations import Warmth
-from capture.journal import BadRecording, read
+from capture.recording.reader import BadRecording, read
 from capture.sessions import PARTS, Opened, newest_of
-from capture.sheet import Job
-from capture.sheet_reader import BadSheet, job_of, read_sheet
+from capture.sheet.job import Job
+from capture.sheet.reader import BadSheet, job_of, read_sheet
+from capture.state.stations import Warmth
+from capture.text.catalogue import sentence
 
 HAND = 0.5
 """Standard uncertainty of a temperature that a person told without one, K (common practice, no source)."""

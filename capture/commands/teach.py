@@ -14,11 +14,11 @@ from capture.commands.guided import LOOK, PAUSE, guided
 from capture.commands.options import AS_JSON
 from capture.dialects.decimal import decimal_line
 from capture.dialects.taught import BadFormat
-from capture.guide import Guide
 from capture.links.link import Link, Open
 from capture.links.serial import serial_link
-from capture.serialline import Search, Setting
-from capture.teaching import BadExamples, Conversation, teach_from, try_format
+from capture.teaching.guide import Guide
+from capture.teaching.lesson import BadExamples, Conversation, teach_from, try_format
+from capture.teaching.line_settings import Search, Setting
 
 EXISTING = click.Path(path_type=Path, dir_okay=False, exists=True)
 LIVE = 20.0

@@ -10,7 +10,7 @@ from capture.dialects.decimal import decimal_line
 from capture.dialects.dialect import Dialect
 from capture.dialects.gatt import NUMBERS
 from capture.dialects.registers import Registers, registers
-from capture.sheet import Gauge
+from capture.sheet.job import Gauge
 
 
 def dialect_for(gauge: Gauge, text_of: Callable[[str], str]) -> Dialect:

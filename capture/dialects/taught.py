@@ -11,7 +11,7 @@ import msgspec
 
 from capture.dialects.dialect import Dialect
 from capture.dialects.fields import faults_in
-from capture.dialects.formatfaults import contradictions
+from capture.dialects.format_faults import contradictions
 from capture.dialects.formats import Format, dialect
 
 GUIDE = """\

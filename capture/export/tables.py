@@ -12,11 +12,11 @@ from typing import Any, Literal, TypeAlias
 
 from msgspec import Struct
 
+from capture.analysis.summary import summary
 from capture.events import Event, Instant, Reading, Reject
-from capture.folds.cold import at_20
-from capture.folds.desk import State
-from capture.folds.stations import StationReading
-from capture.folds.summary import summary
+from capture.state.cold_size import at_20
+from capture.state.session import State
+from capture.state.stations import StationReading
 
 What: TypeAlias = Literal["stations", "readings", "passes"]
 FORMAT = "tenths table 1"

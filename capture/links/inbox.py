@@ -24,7 +24,7 @@ from typing import Final, TypeAlias
 import msgspec
 from msgspec import Struct
 
-from capture.disk import OPEN, lock
+from capture.host.disk import OPEN, lock
 
 NAME: Final = ".tenths-inbox.json"
 _LOCK: Final = ".tenths-inbox.lock"

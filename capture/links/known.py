@@ -15,7 +15,7 @@ from capture.links.link import Open
 from capture.links.query import Question, query_link
 from capture.links.serial import serial_link
 from capture.links.shared import shared
-from capture.sheet import Gauge
+from capture.sheet.job import Gauge
 
 LINE = ("baud", "bytesize", "parity", "stopbits", "dtr", "rts", "xonxoff", "rtscts")
 """Settings of a serial line; gauges on one port have them in common."""

@@ -8,17 +8,17 @@ from typing import Any
 
 from msgspec import Struct
 
+from capture.analysis.fit.masterings import zeros_of
+from capture.analysis.fit.measured_part import Measured
+from capture.analysis.summary import summary
 from capture.events import Instant
-from capture.folds.desk import State
-from capture.folds.fit_text import cause_text, findings, place_text
-from capture.folds.lengths import size, small, sure
-from capture.folds.masterings import zeros_of
-from capture.folds.measured import Measured
-from capture.folds.summary import summary
-from capture.metrology.safety import CAUTIONS
+from capture.metrology.cautions import CAUTIONS
 from capture.report.plots import clearance_map, passes_plot, profile_plot
 from capture.report.raws import Raw
-from capture.sheet import Job, Units
+from capture.report.terminal.fit_text import cause_text, findings, place_text
+from capture.sheet.job import Job, Units
+from capture.state.session import State
+from capture.text.lengths import size, small, sure
 
 
 class Session(Struct, frozen=True):
@@ -52,9 +52,9 @@ def page(
     Args:
         job: The job sheet.
         sessions: The recordings that it rests on.
-        fit: What `capture.folds.fit.fit` found.
+        fit: What `capture.analysis.fit.findings.fit` found.
         parts: The measured parts of that fit.
-        plan: What `capture.folds.plan.plan` found, where the sheet has plating.
+        plan: What `capture.analysis.plating_plan.plan` found, where the sheet has plating.
         version: Of this program.
         written: When, for a person.
     """

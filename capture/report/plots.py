@@ -9,8 +9,8 @@ from collections.abc import Callable, Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
-from capture.folds.lengths import TENTH, size
-from capture.sheet import Units
+from capture.sheet.job import Units
+from capture.text.lengths import TENTH, size
 
 WIDTH, HEIGHT = 720.0, 240.0
 LEFT, RIGHT, TOP, BOTTOM = 64.0, 12.0, 14.0, 40.0

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Mapping
 from msgspec import Struct
 
 from capture.events import Event, Instant, Reading, Reject, Taken
-from capture.folds.desk import State
-from capture.folds.lengths import place, size
-from capture.folds.marks_text import said
-from capture.sheet import Job
+from capture.sheet.job import Job
+from capture.state.session import State
+from capture.text.command_replies import said
+from capture.text.lengths import place, size
 
 
 class Raw(Struct, frozen=True):

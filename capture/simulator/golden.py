@@ -11,13 +11,13 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TypeAlias
 
-from capture.clerk import Clerk, Heard, Words, desk_of
-from capture.clock import Clock
 from capture.dialects.decimal import decimal_line
 from capture.dialects.dialect import Decoder
 from capture.events import AnyFact, Beat, Down, Up
-from capture.recorder import create
-from capture.sheet_reader import read_sheet
+from capture.host.clock import Clock
+from capture.ingest.sequencer import Clerk, Heard, Words, desk_of
+from capture.recording.writer import create
+from capture.sheet.reader import read_sheet
 from capture.simulator import shop
 from capture.simulator.bore_session import BORE, Told, bore_session
 from capture.simulator.grinder import Grinder

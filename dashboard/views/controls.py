@@ -9,7 +9,7 @@ from typing import Any
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard.words import word
+from dashboard.text.screen import word
 
 STAGES = ("as found", "lapped", "stripped", "plated", "grind", "finish")
 """Offered for the stage; any other may be written."""

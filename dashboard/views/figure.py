@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from dashboard.theme import PAPER, Theme
-from dashboard.words import word
+from dashboard.text.screen import word
+from dashboard.views.theme import PAPER, Theme
 
 FONT = "system-ui, sans-serif"
 BLANK: Final[dict[str, Any]] = {

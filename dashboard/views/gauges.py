@@ -5,14 +5,14 @@ from __future__ import annotations
 from itertools import islice
 from typing import Any
 
-from capture.clock import iso
 from capture.events import Event, Flag, Note, Reading
-from capture.folds.desk import State
-from capture.folds.health import Health
-from capture.sheet import Gauge, Units
+from capture.host.clock import iso
+from capture.sheet.job import Gauge, Units
+from capture.state.health import Health
+from capture.state.session import State
+from dashboard.text.screen import WORDS, word
 from dashboard.views.lengths import age, degrees, size
 from dashboard.views.size import fresh
-from dashboard.words import WORDS, word
 
 LATELY = 5
 """Flags and notes shown."""

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from math import isfinite
 
-from capture.folds.lengths import NOTHING
-from capture.folds.lengths import indicator as as_shown
 from capture.metrology.units import from_mm
-from capture.sheet import Units
-from dashboard.words import word
+from capture.sheet.job import Units
+from capture.text.lengths import NOTHING
+from capture.text.lengths import indicator as as_shown
+from dashboard.text.screen import word
 
 _STEPS = ((120, "s", 1), (7200, "min", 60), (172800, "h", 3600))
 

@@ -6,8 +6,8 @@ from typing import Any
 
 from dash import html
 
+from dashboard.text.screen import word
 from dashboard.views.controls import plain
-from dashboard.words import word
 
 
 def listed(name: str, title: str, *more: Any) -> html.Section:

@@ -7,8 +7,8 @@ from typing import Any
 from dash import html
 from dash.development.base_component import Component
 
+from dashboard.text.screen import word
 from dashboard.views.boxes import box
-from dashboard.words import word
 
 
 def share_page() -> list[Component]:

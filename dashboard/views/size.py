@@ -5,18 +5,18 @@ from __future__ import annotations
 from msgspec import Struct
 
 from capture.events import Reading
-from capture.folds.cold import Cold, at_20
-from capture.folds.desk import State
-from capture.folds.grind import PassRow
-from capture.folds.places import Place
-from capture.folds.stations import StationReading, Warmth, size_of
-from capture.folds.target import Target
-from capture.folds.target import target as work_out
-from capture.metrology.grinding import Outlook
-from capture.sheet import Units
-from dashboard.remember import remember
+from capture.metrology.grinding.judgement import Outlook
+from capture.sheet.job import Units
+from capture.sheet.measuring_plan import Place
+from capture.state.cold_size import Cold, at_20
+from capture.state.grinding.passes import PassRow
+from capture.state.session import State
+from capture.state.stations import StationReading, Warmth, size_of
+from capture.state.target import Target
+from capture.state.target import target as work_out
+from dashboard.text.screen import word
 from dashboard.views.lengths import degrees, fine_unit, size, size_parts, small, small_parts
-from dashboard.words import word
+from dashboard.views.memo import remember
 
 K95 = 1.96
 """Two-sided 95 % of a normal distribution."""

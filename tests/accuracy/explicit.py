@@ -15,8 +15,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from capture.metrology.outlook import Limits, Outlook, Size, Stroke
-from capture.metrology.passes import Prior, with_coolant
+from capture.metrology.grinding.outlook import Limits, Outlook, Size, Stroke
+from capture.metrology.grinding.passes import Prior, with_coolant
 
 DIAMETER, LENGTH = 48.0, 220.0
 EXPANSION = 11.9e-6

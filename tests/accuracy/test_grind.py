@@ -11,8 +11,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from capture.metrology.grinding import judge
-from capture.simulator import trials
+from capture.benchmarks.trials import grind
+from capture.metrology.grinding.judgement import judge
 from tests.accuracy import explicit
 
 WIDE, NARROW = 0.5, 1.45
@@ -21,7 +21,7 @@ WIDE, NARROW = 0.5, 1.45
 
 @pytest.fixture(scope="module")
 def matched():
-    return trials.run(36, seed=300)
+    return grind.run(36, seed=300)
 
 
 def test_spark_out_is_called_in_time_and_not_before(matched):
@@ -50,7 +50,7 @@ def test_what_is_stated_holds_and_is_no_wider_than_it_must_be(matched):
     "kind", ["plunge", "slender", "loading", "glazing", "lag", "dressed", "mistyped", "periodic"]
 )
 def test_a_grind_that_breaks_the_model_is_not_called_falsely(kind):
-    found = trials.run(3, kind, seed=300)
+    found = grind.run(3, kind, seed=300)
 
     assert found.false == 0.0
     assert found.delay_median <= 2.0
@@ -58,7 +58,7 @@ def test_a_grind_that_breaks_the_model_is_not_called_falsely(kind):
 
 def test_a_dry_part_that_grows_into_the_wheel_unseen_is_stated_as_unsure():
     """Nothing in its sizes betrays the heat: only the word that no coolant runs makes the interval wide."""
-    found = trials.run(16, "pushed", seed=300)
+    found = grind.run(16, "pushed", seed=300)
     (dry,) = [group for group in found.groups if group.group == "dry, no probe"]
 
     assert dry.calls >= 3

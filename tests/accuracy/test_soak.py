@@ -8,9 +8,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from capture.metrology.materials import expansion
-from capture.metrology.temperature import Temperature, size_at_20
-from capture.simulator.interval_trials import soaks, watched
+from capture.benchmarks.trials.intervals import soaks, watched
+from capture.metrology.heat.materials import expansion
+from capture.metrology.heat.temperature import Temperature, size_at_20
 
 ROUNDS = 160
 

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import strategies as st
 
 from capture import events as ev
-from capture.clock import Clock
+from capture.host.clock import Clock
 from capture.simulator.golden import Virtual
 
 number = st.floats(allow_nan=False, allow_infinity=False)

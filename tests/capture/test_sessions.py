@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from capture.events import Event, Instant, Reading
-from capture.journal import BadRecording
-from capture.lines import Header, encode_event, encode_header
+from capture.recording.codec import Header, encode_event, encode_header
+from capture.recording.reader import BadRecording
 from capture.sessions import newest_of, opened, shop_of
 
 SHEET: dict[str, Any] = {

@@ -14,16 +14,16 @@ import msgspec
 import pytest
 
 from capture.events import AnyFact, Battery, Beat, Event, Instant, Pass, Reading, Up
-from capture.folds import desk
-from capture.folds.desk import State
-from capture.folds.marks import Refused, mark, source_of
-from capture.folds.marks_text import said
-from capture.lines import Header, encode_event, encode_header
 from capture.links.inbox import Reply, open_inbox
-from capture.sheet import Job
-from capture.sheet_reader import job_of
+from capture.recording.codec import Header, encode_event, encode_header
+from capture.sheet.job import Job
+from capture.sheet.reader import job_of
 from capture.simulator.grinder import Gauge, Grinder, Warmth, Wheel, Work
-from dashboard.sheet_form import Typed, opened, values_of
+from capture.state import session as desk
+from capture.state.commands import Refused, mark, source_of
+from capture.state.session import State
+from capture.text.command_replies import said
+from dashboard.setup.sheet_form import Typed, opened, values_of
 
 BEGAN = 1_772_442_847_120_000_000
 SECOND = 1_000_000_000

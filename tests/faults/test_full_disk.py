@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from capture.clock import Clock
 from capture.events import Event, Instant, Note
-from capture.journal import read
-from capture.mend import check
-from capture.recorder import CannotRecord, create
+from capture.host.clock import Clock
+from capture.recording.reader import read
+from capture.recording.repair import check
+from capture.recording.writer import CannotRecord, create
 
 Room = Callable[[], None]
 

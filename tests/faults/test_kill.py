@@ -19,9 +19,9 @@ from pathlib import Path
 import pytest
 
 from capture.events import Event, Note, Reading
-from capture.journal import follow, read
 from capture.links.inbox import NAME, NoCapture, say
-from capture.mend import check
+from capture.recording.reader import follow, read
+from capture.recording.repair import check
 
 KILLS = int(os.environ.get("TENTHS_KILLS", "25"))
 VICTIM = Path(__file__).with_name("victim.py")

@@ -11,17 +11,17 @@ from pathlib import Path
 
 import pytest
 
-from capture import recorder
-from capture.clerk import Clerk, Heard, Words, desk_of
-from capture.clock import Clock
 from capture.events import AnyFact, Beat, Reading
-from capture.folds import desk, retold
-from capture.journal import read
-from capture.mend import check
-from capture.recorder import create
-from capture.sheet_reader import job_of, read_sheet
+from capture.host.clock import Clock
+from capture.ingest.sequencer import Clerk, Heard, Words, desk_of
+from capture.recording import writer
+from capture.recording.reader import read
+from capture.recording.repair import check
+from capture.recording.writer import create
+from capture.sheet.reader import job_of, read_sheet
 from capture.simulator import shop
 from capture.simulator.golden import Virtual
+from capture.state import replay, session
 
 HOURS = float(os.environ.get("TENTHS_HOURS", "1"))
 BYTES_AN_EVENT = 400
@@ -31,7 +31,7 @@ BYTES_AN_EVENT = 400
 @pytest.fixture
 def no_waiting_for_the_disk(monkeypatch: pytest.MonkeyPatch) -> None:
     """What a sync does is tried elsewhere; a hundred thousand of them would take the day."""
-    monkeypatch.setattr(recorder, "sync", lambda _file: None)
+    monkeypatch.setattr(writer, "sync", lambda _file: None)
 
 
 def resident() -> int:
@@ -79,7 +79,7 @@ def test_a_day_s_work_keeps_memory_and_files_within_bounds(tmp_path: Path) -> No
     events = list(recording)
     assert grown < (8 << 20) + BYTES_AN_EVENT * len(events)
     assert written > 0
-    state = retold.end_of(job_of(recording.header.job), events)
+    state = replay.end_of(job_of(recording.header.job), events)
     said = [event.fact for event in state.flags]
     assert sum(getattr(flag, "what", "") == "sparked-out" for flag in said) >= parts
 
@@ -106,10 +106,10 @@ class Asleep:
         self.wall += 1_000_000_000
         self._clerk.commit([Heard(self.mono, source, what)])
 
-    def close(self) -> desk.State:
+    def close(self) -> session.State:
         self._clerk.recorder.close()
         assert check(self.path) == []
-        return retold.end_of(self.job, list(read(self.path)))
+        return replay.end_of(self.job, list(read(self.path)))
 
 
 def size(value: float) -> Reading:

@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from capture.clock import Clock
 from capture.events import Event, Instant, Reading
-from capture.journal import read
-from capture.mend import check
-from capture.recorder import create, resume
+from capture.host.clock import Clock
+from capture.recording.reader import read
+from capture.recording.repair import check
+from capture.recording.writer import create, resume
 
 SECTOR = 512
 JOB = {"job": {"name": "Jig-borer spindle sleeve"}}

@@ -11,16 +11,16 @@ from pathlib import Path
 
 import pytest
 
-from capture.clerk import Desk
-from capture.clock import Clock
-from capture.daemon import capture
 from capture.dialects.dialect import Dialect
-from capture.ear import Instrument
 from capture.events import AnyFact, Event, Garbled, Heard, Note, Reading, Up
-from capture.journal import read
+from capture.host.clock import Clock
+from capture.ingest.daemon import capture
+from capture.ingest.gauge_reader import Instrument
+from capture.ingest.sequencer import Desk
 from capture.links.link import Link
-from capture.mend import check
-from capture.recorder import create
+from capture.recording.reader import read
+from capture.recording.repair import check
+from capture.recording.writer import create
 
 
 def hear_line(raw: str) -> Heard:

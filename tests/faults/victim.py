@@ -7,14 +7,14 @@ import sys
 from pathlib import Path
 from typing import TypeAlias
 
-from capture.clerk import Desk
-from capture.clock import Clock
-from capture.daemon import capture
 from capture.dialects.dialect import Dialect
-from capture.ear import Instrument
 from capture.events import AnyFact, Event, Instant, Note, Reading
+from capture.host.clock import Clock
+from capture.ingest.daemon import capture
+from capture.ingest.gauge_reader import Instrument
+from capture.ingest.sequencer import Desk
 from capture.links.serial import serial_link
-from capture.recorder import create, resume
+from capture.recording.writer import create, resume
 
 JOB = {"job": {"name": "Jig-borer spindle sleeve"}}
 LINES = Dialect(

@@ -16,12 +16,12 @@ from typing import Any
 from fuzzing import fuzz
 
 from capture.events import Beat, Event, Instant
-from capture.folds import desk
-from capture.folds.marks import Refused, mark
-from capture.folds.marks_text import said
 from capture.links.inbox import Reply, open_inbox, read_place, say
-from capture.sheet_reader import read_sheet
+from capture.sheet.reader import read_sheet
 from capture.simulator.shop import SLEEVE
+from capture.state import session
+from capture.state.commands import Refused, mark
+from capture.text.command_replies import said
 
 FOLDER = Path(tempfile.mkdtemp(prefix="tenths-fuzz-"))
 JOB = read_sheet(SLEEVE.format(mike="/dev/mike", probe="/dev/probe"), "sleeve.toml")[0]
@@ -32,7 +32,7 @@ class Room:
     """A desk that hears words as a capture's does."""
 
     def __init__(self) -> None:
-        self.state = desk.step(desk.start(JOB), Event(0, Instant(0, 0), "daemon", Beat()))
+        self.state = session.step(session.start(JOB), Event(0, Instant(0, 0), "daemon", Beat()))
 
     async def hear(self, words: list[str], _stamp: int) -> Reply:
         try:
@@ -40,7 +40,7 @@ class Room:
         except Refused as error:
             return Reply(ok=False, refused=str(error))
         event = Event(self.state.seq + 1, Instant(0, 0), "person", fact)
-        self.state, _ = desk.decided(self.state, event)
+        self.state, _ = session.decided(self.state, event)
         return Reply(ok=True, seq=event.seq, said=said(fact, JOB))
 
 

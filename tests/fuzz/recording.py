@@ -9,12 +9,12 @@ from pathlib import Path
 
 from fuzzing import fuzz
 
-from capture.folds import retold
-from capture.folds.summary import summary
-from capture.folds.summary_text import summary_text
-from capture.journal import BadRecording, Parser, follow, read
-from capture.mend import check, mend
-from capture.sheet_reader import job_of
+from capture.analysis.summary import summary
+from capture.recording.reader import BadRecording, Parser, follow, read
+from capture.recording.repair import check, mend
+from capture.report.terminal.summary_text import summary_text
+from capture.sheet.reader import job_of
+from capture.state import replay
 
 PATH = Path(tempfile.mkdtemp(prefix="tenths-fuzz-")) / "session.jsonl"
 
@@ -36,7 +36,7 @@ def target(data: bytes) -> None:
     if follower.poll() != events:
         raise RuntimeError("followed it is another recording")
     follower.close()
-    state = retold.end_of(job_of(recording.header.job), events)
+    state = replay.end_of(job_of(recording.header.job), events)
     about = {"path": "x", "events": 0, "readings": 0, "garbled": 0, "whole": True, "job": state.job.name}
     found = {"recording": about, **summary(state)}
     json.dumps(found, allow_nan=False)

@@ -7,10 +7,10 @@ from pathlib import Path
 
 from fuzzing import fuzz
 
-from capture.folds import desk
-from capture.folds.target import target as size_to_aim_at
-from capture.instruments import BadInstrument, instruments_of
-from capture.sheet_reader import BadSheet, job_of, read_sheet
+from capture.ingest.instruments import BadInstrument, instruments_of
+from capture.sheet.reader import BadSheet, job_of, read_sheet
+from capture.state import session
+from capture.state.target import target as size_to_aim_at
 
 FOLDER = Path(__file__).parent
 
@@ -25,7 +25,7 @@ def target(data: bytes) -> None:
         return
     if job_of(plain) != job:
         raise RuntimeError("what a recording keeps of the sheet is another job")
-    size_to_aim_at(job, desk.start(job).stations)
+    size_to_aim_at(job, session.start(job).stations)
     try:
         instruments_of(job, FOLDER)
     except BadInstrument as error:

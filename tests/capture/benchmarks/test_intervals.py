@@ -10,9 +10,9 @@ from capture.benchmarks.intervals import (
     unrocked_rows,
     watched_rows,
 )
-from capture.simulator.interval_trials import SOAKS, TAPERS
-from capture.simulator.sweep_trials import HANDS
-from capture.simulator.unrocked import UNROCKED
+from capture.benchmarks.trials.intervals import SOAKS, TAPERS
+from capture.benchmarks.trials.sweep import HANDS
+from capture.benchmarks.trials.unrocked import UNROCKED
 
 
 def test_every_hand_and_every_stream_has_its_rows_and_is_said_before_it_is_waited_for(monkeypatch):

@@ -8,9 +8,9 @@ import pytest
 
 from capture.benchmarks import sessions
 from capture.events import Pass, Reading, Taken
-from capture.folds import desk, retold
-from capture.journal import read
-from capture.mend import check
+from capture.recording.reader import read
+from capture.recording.repair import check
+from capture.state import replay, session
 
 
 @pytest.fixture
@@ -28,14 +28,14 @@ def test_it_is_whole_and_its_decisions_were_made_by_the_desk(tmp_path: Path):
     assert sum(isinstance(event.fact, Pass) and event.source == "person" for event in events) == 4
     assert sum(isinstance(event.fact, Taken) for event in events) == 12
     assert sum(isinstance(event.fact, Reading) for event in events) > 19_000
-    state = retold.end_of(sessions.job(), events)
+    state = replay.end_of(sessions.job(), events)
     assert [row.number for row in state.grind.passes] == [1, 2, 3, 4]
     assert all(row.outlook is not None for row in state.grind.passes)
 
 
 def test_every_size_of_a_streaming_micrometer_is_taken():
-    state = desk.start(sessions.job())
+    state = session.start(sessions.job())
     for event in sessions.sized(50):
-        state, _ = desk.decided(state, event)
+        state, _ = session.decided(state, event)
 
     assert len(state.stations.taken) == 50

@@ -10,7 +10,7 @@ from contextlib import asynccontextmanager
 import pytest
 
 from capture.commands import guided
-from capture.guide import Guide
+from capture.teaching.guide import Guide
 
 
 class Deaf:

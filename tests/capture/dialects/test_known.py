@@ -6,7 +6,7 @@ from capture.dialects.decimal import decimal_line
 from capture.dialects.dialect import Decoder
 from capture.dialects.known import answer_in, dialect_for
 from capture.dialects.registers import Registers, question, registers
-from capture.sheet import Gauge
+from capture.sheet.job import Gauge
 
 
 def gauge(link=None, **settings):

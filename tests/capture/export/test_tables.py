@@ -8,9 +8,9 @@ import pytest
 
 from capture.events import Instant
 from capture.export.tables import COLUMNS, iso, rows
-from capture.folds import retold
-from capture.journal import read
-from capture.sheet_reader import job_of
+from capture.recording.reader import read
+from capture.sheet.reader import job_of
+from capture.state import replay
 
 UNITS = {"mm": "mm", "s": "s", "deg": "deg", "degC": "Cel"}
 
@@ -18,7 +18,7 @@ UNITS = {"mm": "mm", "s": "s", "deg": "deg", "degC": "Cel"}
 @pytest.fixture(scope="module")
 def recorded(tmp_path_factory, fit_recording):
     recording = read(fit_recording(tmp_path_factory.mktemp("fit") / "one.jsonl"))
-    return recording, retold.end_of(job_of(recording.header.job), recording)
+    return recording, replay.end_of(job_of(recording.header.job), recording)
 
 
 @pytest.mark.parametrize("what", COLUMNS)

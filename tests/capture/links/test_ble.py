@@ -15,7 +15,7 @@ from capture.links.ble import ble
 from capture.links.ble_radio import Radio
 from capture.links.known import asked
 from capture.links.link import Tells
-from capture.sheet import Gauge
+from capture.sheet.job import Gauge
 
 pytestmark = pytest.mark.bluetooth
 

@@ -7,13 +7,13 @@ import struct
 
 import pytest
 
-from capture.clerk import Desk
-from capture.clock import Clock
-from capture.daemon import capture
 from capture.events import Battery, Down, Reading, Up
-from capture.instruments import instruments_of
-from capture.recorder import create
-from capture.sheet_reader import read_sheet
+from capture.host.clock import Clock
+from capture.ingest.daemon import capture
+from capture.ingest.instruments import instruments_of
+from capture.ingest.sequencer import Desk
+from capture.recording.writer import create
+from capture.sheet.reader import read_sheet
 
 pytestmark = pytest.mark.bluetooth
 

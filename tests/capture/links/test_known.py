@@ -15,7 +15,7 @@ from capture.dialects.dialect import Decoder
 from capture.dialects.known import dialect_for
 from capture.events import Garbled, Reading
 from capture.links.known import wired
-from capture.sheet import Gauge
+from capture.sheet.job import Gauge
 
 pytestmark = pytest.mark.usefixtures("nothing_left_open")
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from capture.folds import retold
-from capture.journal import read
+from capture.recording.reader import read
 from capture.report.raws import raws_of
-from capture.sheet_reader import job_of
+from capture.sheet.reader import job_of
 from capture.simulator.golden import Virtual
+from capture.state import replay
 
 
 @pytest.fixture
@@ -19,7 +19,7 @@ def raws(tmp_path, fit_sheet_text):
             shop.say(*said.split()) if gauge == "person" else shop.heard(gauge, said)
         shop.close()
         recording = read(tmp_path / "one.jsonl")
-        return raws_of(recording, retold.end_of(job_of(recording.header.job), recording))
+        return raws_of(recording, replay.end_of(job_of(recording.header.job), recording))
 
     return of
 

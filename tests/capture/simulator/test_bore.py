@@ -9,17 +9,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from capture.folds import retold
-from capture.folds.lapping import lapping
-from capture.folds.sentences import sentences
-from capture.folds.summary import summary
-from capture.journal import read
-from capture.metrology.bore_gauge import tilt_error
-from capture.sheet_reader import job_of, read_sheet
+from capture.analysis.lapping_progress import lapping
+from capture.analysis.summary import summary
+from capture.metrology.bore.bore_gauge import tilt_error
+from capture.recording.reader import read
+from capture.sheet.reader import job_of, read_sheet
 from capture.simulator.bore import BoreGauge, Hand, Wire
 from capture.simulator.bore_session import BORE, Sent, Told, bore_session, play
 from capture.simulator.golden import bore
 from capture.simulator.shop import Outlet
+from capture.state import replay
+from capture.text.catalogue import sentences
 
 QUIET = Wire(rate=50.0, noise=0.0, resolution=1e-9, late=0.0)
 FOLDER = Path(__file__).parents[3] / "recordings"
@@ -117,7 +117,7 @@ def test_the_recorded_session_is_what_is_made_now_and_holds_the_true_bore(tmp_pa
     """Truth: the simulator's, in the file beside the recording; limit 1 µm with the ring's 0.3 µm in it."""
     due = json.loads((FOLDER / "bore.found.json").read_text("utf-8"))["sweeps"]
     recording = read(FOLDER / "bore.jsonl")
-    state = retold.end_of(job_of(recording.header.job), recording)
+    state = replay.end_of(job_of(recording.header.job), recording)
     bore(tmp_path / "bore.jsonl")
 
     found = {(row["stage"], row["z"], row["angle"]): row for row in summary(state)["sweeps"]}
@@ -128,13 +128,13 @@ def test_the_recorded_session_is_what_is_made_now_and_holds_the_true_bore(tmp_pa
         assert row["value"] == pytest.approx(size, abs=due["within"])
         assert abs(row["value"] - size) <= 3 * row["u"]
     again = read(tmp_path / "bore.jsonl")
-    assert summary(retold.end_of(job_of(again.header.job), again))["sweeps"] == summary(state)["sweeps"]
+    assert summary(replay.end_of(job_of(again.header.job), again))["sweeps"] == summary(state)["sweeps"]
 
 
 def test_the_lap_of_the_session_is_understood():
     recording = read(FOLDER / "bore.jsonl")
 
-    found = lapping(retold.end_of(job_of(recording.header.job), recording))
+    found = lapping(replay.end_of(job_of(recording.header.job), recording))
 
     assert found is not None
     assert found.removed == pytest.approx(0.0013, abs=0.0004)

@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 
 from capture.events import Down, Event, Instant, Taken
-from capture.folds import desk
-from capture.journal import read
-from capture.lines import Header, encode_event, encode_header
+from capture.recording.codec import Header, encode_event, encode_header
+from capture.recording.reader import read
+from capture.state import session as desk
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(180)]
 

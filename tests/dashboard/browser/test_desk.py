@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from capture.events import Reading, Stage, Station
-from capture.sheet_reader import read_sheet
+from capture.sheet.reader import read_sheet
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(180)]
 BORE = Path(__file__).parents[3] / "recordings" / "bore.jsonl"

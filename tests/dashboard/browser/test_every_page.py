@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.pages import PAGES
+from dashboard.views.registry import PAGES
 from tests.dashboard.browser.conftest import SIZES
 
 

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from capture.events import Down, Note, Pass, Reject
-from capture.lines import encode_header
+from capture.recording.codec import encode_header
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(180)]
 

@@ -8,7 +8,7 @@ import tty
 
 import pytest
 
-from capture.journal import read
+from capture.recording.reader import read
 from capture.simulator.grinder import Gauge, Grinder, Warmth, Wheel, Work
 
 pytestmark = [

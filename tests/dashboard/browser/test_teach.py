@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pytest
 
-from capture.sheet_reader import read_sheet
+from capture.sheet.reader import read_sheet
 
 pytestmark = [
     pytest.mark.browser,

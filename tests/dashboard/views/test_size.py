@@ -5,7 +5,7 @@ import copy
 import pytest
 
 from capture.events import Down, Event, Instant, Master, Pass, Reading, Reject, Station, Up
-from capture.folds import desk
+from capture.state import session as desk
 from dashboard.views.size import figures, now, to_go, way
 
 

@@ -1,0 +1,318 @@
+"""The fit of two measured parts as plain data, lengths in millimetres: what ``fit --json`` prints.
+
+The keys, a contract with other programs (within a major version new ones may come, none changes
+meaning or goes); what is not known is null:
+
+* ``clearance``: ``least`` and ``most`` over the whole travel at 20 °C on diameter, ``u_least`` and
+  ``u_most`` (standard), ``least_at`` and ``most_at`` ({``bore``, ``shaft``, ``offset``}), ``allowed_for``
+  (taken off the least for what two-point gauges do not see), ``stations`` (each station of the bore: its
+  size, least and most with the shaft's place) and ``positions`` (each offset of the shaft: least, most,
+  and every place worked out).
+* ``decision``: ``rule``, ``limits``, ``answer`` (``conforms``, ``does not conform``, ``not proven``: the
+  worse of what the law and the simulation say),
+  ``by_figures`` (what the figures alone would say if all conditions held), ``probability`` of conformance
+  at the worse of the tightest and the loosest place, ``band`` left after guarding, ``why``.
+* ``blocks``: what keeps the fit from being proven; ``conditions``: under which the figures hold.
+* ``uncertainty``: of the least clearance, u, k, U, coverage; ``budget``: its lines; ``simulation``: the
+  Monte Carlo of the same beside it, with ``agree`` and the differences.
+* ``temperatures``: the least clearance at 20 °C, in the shop, and at temperatures asked for.
+* ``closes_at``: kelvins by which the shaft alone must be warmer for the least clearance to be gone.
+* ``bore``, ``shaft``: their profiles; ``blind``: what two-point gauges cannot see and how much of it would
+  break the fit; ``orientation``: standard fits beside this one, never used to judge it.
+* ``before``: what could be said before grinding (see `capture.analysis.fit.feasibility`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import hypot
+from typing import Any
+
+from msgspec import Struct, to_builtins
+
+from capture.analysis.fit.at_temperatures import closes_at, temperatures
+from capture.analysis.fit.clearances import Map, Side, clearances, side_of, side_of_sheet
+from capture.analysis.fit.feasibility import before
+from capture.analysis.fit.measured_part import Measured, part_row
+from capture.analysis.fit.orientation import orientation
+from capture.analysis.fit.systematic_errors import Joined, joined
+from capture.metrology.fit.clearance import Clearance, Engagement, ordered, weights
+from capture.metrology.fit.decision import Limits, acceptance, decide
+from capture.metrology.fit.tightest import simulate_smallest
+from capture.metrology.form.lobes import effective_clearance
+from capture.metrology.message import CannotBe, Sentence, said
+from capture.metrology.uncertainty.budget import Budget, Contribution, expand, rows
+from capture.sheet.job import Fit, Job, Units
+from capture.state.stations import Warmth
+from capture.text.catalogue import sentence, sentences
+
+TRIALS = 20_000
+SEED = 55
+"""Every draw of the simulation comes from it, so that the same recordings give the same answer."""
+
+READINGS = "gauge: repeatability and resolution"
+
+WORST = ("does not conform", "not proven", "conforms")
+
+
+class Asked(Struct, frozen=True):
+    """What else is asked about a fit."""
+
+    working: tuple[Mapping[str, float], ...] = ()
+    """Working temperatures of bore and shaft, °C."""
+    shop: Mapping[str, Warmth] = {}
+    """The newest temperatures, by place of heat."""
+    one_master: bool = False
+    """Both gauges were set on the same master."""
+
+
+def fit(
+    job: Job,
+    bore: Measured | None,
+    shaft: Measured | None,
+    asked: Asked | None = None,
+    *,
+    units: Units = "mm",
+) -> dict[str, Any]:
+    """The fit of *bore* and *shaft* by *job*; with a part missing, what can be said before grinding.
+
+    Figures are in millimetres whatever *units* its sentences are said in.
+    """
+    asked = asked or Asked()
+    found: dict[str, Any] = {
+        "job": job.name,
+        "nominal": None if job.fit is None else job.fit.nominal,
+        "bore": None if bore is None else part_row(bore),
+        "shaft": None if shaft is None else part_row(shaft),
+        "clearance": None,
+        "decision": None,
+        "uncertainty": None,
+        "budget": [],
+        "simulation": None,
+        "temperatures": [],
+        "blind": None,
+        "closes_at": None,
+        "orientation": [] if job.fit is None else orientation(job.fit.nominal, None),
+        "conditions": [],
+        "blocks": [],
+        "before": before(job, bore),
+    }
+    if job.fit is None:
+        return found | {"blocks": ["the sheet has no [fit]: what the clearance must be is not known"]}
+    hole = side_of(bore) if bore is not None else side_of_sheet(job)
+    if hole is None or shaft is None:
+        return found | {"blocks": _missing(hole is not None, shaft is not None)}
+    pin = side_of(shaft)
+    errors = joined(hole.commons, pin.commons, one_master=asked.one_master)
+    try:
+        everywhere = clearances(hole, pin, job, [each.shared for each in errors])
+    except ValueError as error:
+        why = error.said if isinstance(error, CannotBe) else str(error)
+        return found | {"blocks": [sentence(said("fit.none", why=why), units)]}
+    return found | _worked_out(job, job.fit, hole, pin, errors, everywhere, asked, units)
+
+
+def _missing(has_bore: bool, has_shaft: bool) -> list[str]:
+    told = []
+    if not has_bore:
+        told.append("bore: not measured, and the sheet has no fit.bore; its size is not known")
+    if not has_shaft:
+        told.append("shaft: not measured; there is no clearance without it")
+    return told
+
+
+def _worked_out(
+    job: Job,
+    wanted: Fit,
+    bore: Side,
+    shaft: Side,
+    errors: tuple[Joined, ...],
+    found: Map,
+    asked: Asked,
+    units: Units,
+) -> dict[str, Any]:
+    form = job.settings.form
+    least = effective_clearance(
+        found.smallest.value, odd_shaft=form.odd_shaft, odd_bore=form.odd_bore, bow=form.bow
+    )
+    blocks = sentences(_each([*bore.blocks, *shaft.blocks, *found.blocks]), units)
+    conditions = sentences(_each([*bore.conditions, *shaft.conditions, *found.conditions]), units)
+    budget = budget_of(least, found.smallest, bore, shaft, errors)
+    simulation = _simulation(wanted, bore, shaft, errors, found)
+    heat = temperatures(job, bore, shaft, found.smallest, least, asked.shop, asked.working)
+    return {
+        "clearance": _clearance(found, bore, shaft, least),
+        "decision": _decision(wanted, least, found, simulation, blocks),
+        "uncertainty": to_builtins(expand(budget)),
+        "budget": to_builtins(rows(budget)),
+        "simulation": simulation,
+        "temperatures": heat,
+        "blind": _blind(job, wanted, least),
+        "orientation": orientation(wanted.nominal, (least, found.largest.value)),
+        "conditions": conditions,
+        "blocks": blocks + _interferes(least),
+        "closes_at": closes_at(job, found.smallest, shaft, least),
+    }
+
+
+def _each(told: Sequence[Sentence]) -> list[Sentence]:
+    """What was told, once each."""
+    return list(dict.fromkeys(told))
+
+
+def _interferes(least: float) -> list[str]:
+    if least >= 0:
+        return []
+    return ["the bore is smaller than the shaft: they do not go together by hand, and must not be forced"]
+
+
+def _decision(
+    wanted: Fit, least: float, found: Map, simulation: Mapping[str, Any] | None, blocks: Sequence[str]
+) -> dict[str, Any]:
+    limits = Limits(wanted.clearance.least, wanted.clearance.most)
+    judged = {
+        "at the tightest place": decide(wanted.rule, least, found.smallest.u, limits),
+        "at the loosest place": decide(wanted.rule, found.largest.value, found.largest.u, limits),
+    }
+    if simulation is not None:
+        drawn = least + simulation["least"] - found.smallest.value
+        judged["where it is tightest by the simulation"] = decide(wanted.rule, drawn, simulation["u"], limits)
+    place = min(judged, key=lambda name: (WORST.index(judged[name].answer), judged[name].probability))
+    worse = judged[place]
+    band = acceptance(wanted.rule, max(each.u for each in judged.values()), limits)
+    return {
+        "rule": wanted.rule,
+        "limits": [limits.least, limits.most],
+        "answer": "not proven" if blocks else worse.answer,
+        "by_figures": worse.answer,
+        "probability": min(each.probability for each in judged.values()),
+        "band": [band.least, band.most] if band.left else None,
+        "why": blocks[0]
+        if blocks
+        else worse.said
+        if worse.answer == "conforms"
+        else f"{place}: {worse.said}",
+    }
+
+
+def _clearance(found: Map, bore: Side, shaft: Side, least: float) -> dict[str, Any]:
+    return {
+        "least": least,
+        "u_least": found.smallest.u,
+        "least_at": _at(found.smallest, bore, shaft, found),
+        "most": found.largest.value,
+        "u_most": found.largest.u,
+        "most_at": _at(found.largest, bore, shaft, found),
+        "allowed_for": found.smallest.value - least,
+        "stations": _stations(found, bore, shaft),
+        "positions": [
+            {
+                "offset": each.offset,
+                "least": each.smallest.value,
+                "most": each.largest.value,
+                "places": [
+                    {"bore": one.z_bore, "shaft": one.z_shaft, "value": one.value, "u": one.u}
+                    for one in each.places
+                ],
+            }
+            for each in found.positions
+        ],
+    }
+
+
+def _at(place: Clearance, bore: Side, shaft: Side, found: Map) -> dict[str, float | None]:
+    return {
+        "bore": place.z_bore if bore.placed else None,
+        "shaft": place.z_shaft if shaft.placed else None,
+        "offset": place.offset if found.positions else None,
+    }
+
+
+def _stations(found: Map, bore: Side, shaft: Side) -> list[dict[str, Any]]:
+    listed = []
+    for size in bore.mean:
+        here = [each for each in found.pairs if each.z_bore == size.z]
+        if not here:
+            continue
+        tight, loose = min(here, key=_value), max(here, key=_value)
+        listed.append(
+            {
+                "bore": size.z if bore.placed else None,
+                "size": size.value,
+                "least": tight.value,
+                "u": tight.u,
+                "shaft_at_least": tight.z_shaft if shaft.placed else None,
+                "most": loose.value,
+                "shaft_at_most": loose.z_shaft if shaft.placed else None,
+            }
+        )
+    return listed
+
+
+def _value(each: Clearance) -> float:
+    return each.value
+
+
+def budget_of(least: float, place: Clearance, bore: Side, shaft: Side, errors: Sequence[Joined]) -> Budget:
+    """All that is not known of the least clearance, a contribution a line."""
+    lines = [
+        Contribution("bore: its readings there", 0.0, _own(bore, place.z_bore), source=READINGS),
+        Contribution(
+            "shaft: its readings there", 0.0, _own(shaft, place.z_shaft), sensitivity=-1.0, source=READINGS
+        ),
+    ]
+    lines += [
+        Contribution(
+            each.shared.name,
+            0.0,
+            each.shared.spread,
+            each.shared.distribution,
+            sensitivity=each.shared.on_bore - each.shared.on_shaft,
+            unit=each.unit,
+            source=each.source + (", in both parts" if each.shared.on_bore and each.shared.on_shaft else ""),
+        )
+        for each in errors
+    ]
+    return Budget("least clearance", least, tuple(lines))
+
+
+def _own(side: Side, z: float) -> float:
+    """Uncertainty of a part's own readings at z, between stations of both neighbours'."""
+    sizes = ordered(side.tight, "part")
+    return hypot(*(weight * sizes[i].u for i, weight in weights(sizes, z)))
+
+
+def _simulation(
+    wanted: Fit, bore: Side, shaft: Side, errors: Sequence[Joined], found: Map
+) -> dict[str, Any] | None:
+    where = wanted.engagement
+    if not found.positions or where is None:
+        return None
+    engagement = Engagement(where.length, where.start, where.stop)
+    shared = [each.shared for each in errors]
+    both = simulate_smallest(bore.tight, shaft.tight, engagement, trials=TRIALS, seed=SEED, shared=shared)
+    return {
+        "least": both.simulated.value,
+        "u": both.simulated.u,
+        "low": both.simulated.low,
+        "high": both.simulated.high,
+        "law_least": both.stated.value,
+        "law_u": both.stated.u,
+        "coverage": both.simulated.coverage,
+        "trials": both.simulated.trials,
+        "agree": both.comparison.agree,
+        "said": both.comparison.said,
+    }
+
+
+def _blind(job: Job, wanted: Fit, least: float) -> dict[str, Any]:
+    form = job.settings.form
+    margin = least - wanted.clearance.least
+    return {
+        "odd_bore": form.odd_bore,
+        "odd_shaft": form.odd_shaft,
+        "bow": form.bow,
+        "margin": margin,
+        "odd_amplitude_that_breaks": max(margin, 0.0) / 2,
+        "bow_that_breaks": max(margin, 0.0),
+    }

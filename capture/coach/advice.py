@@ -1,0 +1,386 @@
+"""The advice at the grinder: worked out once for every new size, from all passes so far.
+
+It is advice. The operator does what they judge, and the next is worked out from what was done. It knows
+nothing of guards, of what a wheel may bear, or of what an operator sees and hears.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from capture.coach.choose_infeed import Landing, first_infeed, gain_of, land
+from capture.coach.final_size import Band, Ends, Feeding
+from capture.coach.parallel_sizes import arm_of, followed, parallel_sizes, span_of
+from capture.coach.pauses import GAP, WAIT, Pause, after_pause
+from capture.coach.table_correction import Followed, Straightening, Turn, straighten
+from capture.metrology.grinding.judgement import Foresight, Limits, foresee
+from capture.metrology.grinding.outlook import Outlook, Size, Stroke
+from capture.metrology.grinding.passes import Prior, with_coolant
+from capture.metrology.heat.cooling import STEEL, still_air, time_constant, time_until
+from capture.metrology.heat.soak import Soak, soak
+from capture.sheet.job import Job
+from capture.sheet.measuring_plan import Place
+
+FILM = 750.0
+"""Heat transfer coefficient of flooding coolant, W/(m² K): an engineering estimate between 500 and 1000."""
+SHORT = 5
+"""Passes that are looked back on where all of them together make no sense."""
+BEHIND = 4
+"""Passes after one whose infeed fits nothing, from which on they alone are looked back on (set by trials)."""
+NEAR = 3
+"""Passes since a pause that showed no heat, within which the part counts as cold."""
+APART, ELSEWHERE = 5.0, 0.003
+"""Standard uncertainties, and mm, that a size may be believed to differ from what the gauge shows."""
+SEEN_RUNNING = 0.15
+"""What the suspicion of unseen heat is multiplied by while coolant is told to run: an estimate, no source."""
+DRY = 0.5
+"""Chance of a part that nothing cools and no probe watches to get warm enough to matter: an estimate, no
+source."""
+TELLS, COOLS = 0.4, 1.5
+"""Time constants of still air after which a pause tells of a dry part's heat, and that are waited."""
+UNEVEN = 0.04
+GLAZES = 0.05
+"""Chance of a wheel that loses its bite, as the coach has it: it asks for a dressing before the last stock,
+and sees the share fall (set by trials; the prediction, which promises an interval, allows for more)."""
+GAUGE_KNOWN = 0.3
+"""Standard deviation of the logarithm of a gauge's scatter in this job over that of earlier ones."""
+FARTHEST = 2.6
+"""Times over or under the scatter stated that a remembered one is believed."""
+SLOWER = 1.2
+"""Times as long as by the formula a part may take to cool in still air: how well it is known (estimate)."""
+THINNEST = 1.0
+"""mm; a smaller "diameter" is a gauge that shows deviations and whose zero nobody told."""
+
+
+class Coaching(Struct, frozen=True):
+    """The advice after a size."""
+
+    after: int
+    """Number of the newest pass."""
+    landing: Landing
+    divisions: float | None = None
+    """Infeed of the next pass in divisions of the dial."""
+    straightening: Straightening | None = None
+    table: Followed | None = None
+    growth: float | None = None
+    """How much larger than at 20 °C the part is, mm; None is not known."""
+    wait: float | None = None
+    """Seconds to wait before the next reading is worth taking."""
+    hot: float | None = None
+    """Size to grind to while the part is as warm as it is, mm."""
+    soak: Soak | None = None
+    """Where the size goes while nobody grinds."""
+    pause: Pause | None = None
+    dress: bool = False
+    """The last stock begins, and the wheel has not been dressed for it."""
+    doubt: str = ""
+    gain: float | None = None
+    """What a diameter gets of an infeed, as this job shows it."""
+    u_gain: float | None = None
+    short: bool = False
+    """Only the last passes are believed: all of them together make no sense, or an odd one lies behind."""
+
+
+class Ground(NamedTuple):
+    """What was done and measured since the wheel was last set or dressed."""
+
+    strokes: Sequence[Stroke]
+    sizes: Sequence[Size]
+    places: Sequence[Place]
+    turns: Sequence[Turn]
+    reference: float
+    """What the sizes differ from, mm."""
+    touched: bool
+    """The wheel was set to the part before the first pass."""
+    dressed: bool
+    coolant: bool | None
+    number: int
+    """Passes before the first of `strokes`."""
+    cut: float = 0.0
+    """mm on diameter fed before them."""
+
+
+def feeding_of(job: Job) -> Feeding:
+    """What a pass may be on this machine, lengths on diameter."""
+    coach = job.settings.coach
+    factor = 2.0 if job.grinder is not None and job.grinder.dial == "radius" else 1.0
+    division = job.grinder.division if job.grinder is not None else None
+    return Feeding(
+        division=factor * (division or coach.division),
+        rough=coach.rough,
+        finish=coach.finish,
+        last_stock=coach.last_stock,
+        undersize=min(coach.undersize, 0.5),
+        removal=job.settings.spark_out.limit,
+    )
+
+
+def prior_of(ground: Ground, job: Job) -> Prior:
+    """What is believed before the first reading: what is remembered of the machine, and what was told."""
+    prior = Prior()
+    known = job.grinder.known if job.grinder is not None else None
+    if known is not None and known.heat is not None:
+        # the chance seen over the jobs, the estimate for any machine counting as two of them
+        factor = (known.heat * known.jobs / prior.heat + 2.0) / (known.jobs + 2.0)
+        factor = min(max(factor, 0.2), 3.0)
+        prior = replace(prior, heat=prior.heat * factor, failing=prior.failing * factor)
+    if ground.coolant:
+        prior = replace(prior, heat=prior.heat * SEEN_RUNNING, failing=prior.failing * SEEN_RUNNING)
+    elif ground.coolant is False:
+        prior = replace(prior, heat=max(prior.heat, DRY))
+    if known is not None and known.scatter is not None:
+        prior = replace(prior, gauge_u=GAUGE_KNOWN)
+    if known is not None and known.share is not None:
+        prior = replace(prior, share_known=known.share, share_known_u=max(known.u_share or 0.1, 0.03))
+    if known is not None and known.gain is not None:
+        prior = replace(prior, gain=known.gain, gain_u=max(known.u_gain or prior.gain_u, 0.01))
+    return prior
+
+
+def as_gauged(ground: Ground, job: Job) -> Ground:
+    """The same with the scatter that earlier jobs showed of the gauge in the place of the one stated.
+
+    No farther from it than any job has been believed to be.
+    """
+    known = job.grinder.known if job.grinder is not None else None
+    if known is None or not known.scatter:
+        return ground
+    seen = known.scatter
+    sizes = [replace(size, u=min(max(seen, size.u / FARTHEST), size.u * FARTHEST)) for size in ground.sizes]
+    return ground._replace(sizes=sizes)
+
+
+def outlook_of(ground: Ground, limits: Limits, job: Job) -> Outlook:
+    """The outlook after the newest size, in the terms of the sizes."""
+    ground = as_gauged(ground, job)
+    prior = prior_of(ground, job)
+    if ground.coolant is False:
+        prior = replace(with_coolant(prior, running=False), cut=ground.cut)
+    _, seen, _ = _seen(ground, limits, prior, job)
+    return replace(seen.outlook, number=ground.number + len(ground.strokes))
+
+
+def coaching_of(ground: Ground, limits: Limits, aim: float | None, job: Job) -> Coaching | None:
+    """The advice after the newest size; None where no size is aimed at.
+
+    It believes a little more than the outlook: that the wheel was touched off, and that passes may be uneven.
+    """
+    if aim is None or limits.band is None or not ground.sizes:
+        return None
+    ground = as_gauged(ground, job)
+    prior = replace(prior_of(ground, job), uneven=UNEVEN, glazing=GLAZES)
+    if ground.touched:
+        prior = replace(prior, contact=job.settings.coach.contact)
+    (told, sizes), seen, pause = _seen(ground, limits, prior, job)
+    outlook = seen.outlook
+    cut = _forgotten(seen, told, sizes, pause)
+    if cut:
+        sizes = [replace(size, after=size.after - cut) for size in sizes if size.after >= cut]
+        told = told[cut:]
+        seen = foresee(told, sizes, limits, replace(prior, contact=None))
+    table = followed(ground.sizes, ground.places, ground.turns, len(ground.strokes), outlook.share, job)
+    band = Band(limits.band[0], limits.band[1], aim, *_reach(seen, ground, table, job))
+    waited = pause is not None and pause.after == len(ground.strokes)
+    coaching = _coaching(ground, seen, told, sizes, band, job, waited=waited)
+    gain, u_gain = (None, None) if seen.weighed is None else gain_of(seen.weighed.pool)
+    coaching = replace(coaching, table=table, pause=pause, short=bool(cut), gain=gain, u_gain=u_gain)
+    coaching = replace(coaching, straightening=_straightening(table, coaching.landing, ground, outlook, job))
+    return _warm(coaching, ground, aim, job)
+
+
+def _forgotten(seen: Foresight, strokes: Sequence[Stroke], sizes: Sequence[Size], pause: Pause | None) -> int:
+    """How many of the first passes are no longer looked back on: what came of them explains nothing.
+
+    All but the last few where nothing explains the readings, or where a part that is surely cold is
+    believed to have another size than it shows; up to the odd one where that lies well behind.
+    """
+    weighed, made = seen.weighed, len(strokes)
+    if weighed is None or made <= SHORT:
+        return 0
+    cut = 0
+    if weighed.lost or (weighed.doubt and _contradicted(seen, sizes, made, pause)):
+        cut = made - SHORT
+    elif weighed.odd is not None and made - weighed.odd >= BEHIND:
+        cut = weighed.odd
+    return cut if any(size.after >= cut for size in sizes) else 0
+
+
+def _contradicted(seen: Foresight, sizes: Sequence[Size], made: int, pause: Pause | None) -> bool:
+    """Whether the newest readings of a part that is surely cold show another size than is believed."""
+    newest = [size for size in sizes if size.after == made]
+    cold = pause is not None and pause.cold and made - pause.after < NEAR
+    if seen.weighed is None or not newest or (newest[0].growth is None and not cold):
+        return False
+    believed = Ends(seen.weighed.pool, seen.reference, seen.u_growth, 1.0).size
+    u = max(size.u for size in newest) / len(newest) ** 0.5
+    apart = abs(believed - sum(size.value for size in newest) / len(newest))
+    return bool(apart > max(APART * u, ELSEWHERE))
+
+
+def _seen(
+    ground: Ground, limits: Limits, prior: Prior, job: Job
+) -> tuple[tuple[Sequence[Stroke], Sequence[Size]], Foresight, Pause | None]:
+    """What the model is told, and what it makes of it; where the table was moved, of a parallel part."""
+    gap = TELLS * _still_air(ground) if ground.coolant is False else GAP
+    told, sizes, believed, pause = after_pause(ground.strokes, ground.sizes, prior, gap)
+    seen = foresee(told, sizes, limits, believed)
+    if ground.turns and job.grinder is not None and job.grinder.swivel is not None:
+        share = seen.outlook.share
+        flat = parallel_sizes(ground.sizes, ground.places, ground.turns, share, job)
+        told, sizes, believed, pause = after_pause(ground.strokes, flat, prior, gap)
+        seen = foresee(told, sizes, limits, believed)
+    return (told, sizes), seen, pause
+
+
+def _coaching(
+    ground: Ground,
+    seen: Foresight,
+    strokes: Sequence[Stroke],
+    sizes: Sequence[Size],
+    band: Band,
+    job: Job,
+    *,
+    waited: bool,
+) -> Coaching:
+    feeding = feeding_of(job)
+    landing = _landing(seen, strokes, sizes, band, feeding, waited=waited)
+    doubt = "" if seen.weighed is None else seen.weighed.doubt
+    if seen.weighed is not None and seen.weighed.lost:
+        doubt = "the sizes do not follow the infeeds told"
+        landing = replace(Landing("cannot tell", why=doubt), stock=landing.stock, readings=2)
+    last = landing.finishing or (landing.stock is not None and landing.stock <= feeding.last_stock)
+    return Coaching(
+        after=ground.number + len(ground.strokes),
+        landing=landing,
+        divisions=landing.infeed / feeding.division if landing.infeed else None,
+        dress=last and job.settings.coach.dress and not ground.dressed and _worth_dressing(landing, feeding),
+        doubt=doubt,
+    )
+
+
+def _worth_dressing(landing: Landing, feeding: Feeding) -> bool:
+    """Dressing in the very last micrometres does more harm than good: the wheel's place would be lost."""
+    return landing.step == "feed" and landing.stock is not None and landing.stock > 0.5 * feeding.last_stock
+
+
+def _landing(
+    seen: Foresight,
+    strokes: Sequence[Stroke],
+    sizes: Sequence[Size],
+    band: Band,
+    feeding: Feeding,
+    *,
+    waited: bool,
+) -> Landing:
+    first = min(sizes, key=lambda size: size.after)
+    fed = [stroke.infeed for stroke in strokes[first.after :]]
+    sure = sum(infeed for infeed in fed if infeed is not None) if None not in fed else None
+    start = [size.value for size in sizes if size.after == first.after]
+    size = sum(start) / len(start)
+    safe = 0.0 if sure is None else first_infeed(size, sure, band, feeding)
+    stock = None if sure is None else size - sure - band.aim
+    newest = [size for size in sizes if size.after == len(strokes)]
+    if not strokes:
+        why = "" if safe else "little stock, and the spring is not known: a pass without infeed shows it"
+        return Landing("feed" if safe else "rest", infeed=safe, stock=stock, why=why, rests=int(not safe))
+    if not newest:
+        return Landing("measure again", stock=stock, why="the newest pass has not been measured")
+    if seen.weighed is None or strokes[-1].infeed is None:
+        return Landing("cannot tell", stock=stock, why="the infeed of the newest pass is not known")
+    infeeds = [stroke.infeed for stroke in strokes]
+    return land(seen, band, feeding, infeeds=infeeds, readings=len(newest), waited=waited)
+
+
+def _reach(seen: Foresight, ground: Ground, table: Followed | None, job: Job) -> tuple[float, float]:
+    """The smallest and the largest place less the mean of the places, in the end, mm."""
+    if ground.turns and table is not None and job.grinder is not None and job.grinder.swivel is not None:
+        z = [place.z for place in ground.places if place.z is not None]
+        taper = [table.final * (at - job.grinder.swivel.pivot) for at in z]
+        return min(0.0, *taper), max(0.0, *taper)
+    if seen.weighed is None or len(ground.places) < 2:
+        return 0.0, 0.0
+    offsets = seen.weighed.pool.offsets()
+    return min(offsets), max(offsets)
+
+
+def _straightening(
+    table: Followed | None, landing: Landing, ground: Ground, outlook: Outlook, job: Job
+) -> Straightening | None:
+    arm = arm_of(job.grinder)
+    if table is None or arm is None:
+        return None
+    return straighten(
+        table,
+        arm=arm,
+        span=span_of(ground.places),
+        share=min(max(outlook.share or 0.5, 0.05), 0.95),
+        stock=landing.stock,
+        within=job.settings.coach.parallel,
+    )
+
+
+def _warm(coaching: Coaching, ground: Ground, aim: float, job: Job) -> Coaching:
+    """What heat asks for: a wait, or a size to grind to hot."""
+    newest = max(ground.sizes, key=lambda size: (size.after, size.t))
+    trend = _trend(ground.sizes, newest, ground, job)
+    if newest.growth is None:
+        cooling = COOLS * _still_air(ground) if ground.coolant is False else WAIT
+        wait = cooling if coaching.landing.step == "wait" else None
+        if trend is not None and trend.wait is not None and trend.verdict == "settling":
+            wait = max(trend.wait, 60.0)
+        return replace(coaching, soak=trend, wait=wait)
+    limit = job.settings.warm.limit
+    hot = wait = None
+    if abs(newest.growth) > limit:
+        hot = aim + ground.reference + newest.growth
+        wait = time_until(newest.growth, limit, _time_constant(ground, newest.growth))
+    return replace(coaching, growth=newest.growth, soak=trend, hot=hot, wait=wait)
+
+
+def _time_constant(ground: Ground, growth: float) -> float:
+    diameter = max(ground.reference, THINNEST)
+    if ground.coolant:
+        return time_constant(STEEL, FILM, diameter * 1e-3)
+    kelvin = max(abs(growth) / (diameter * 12e-6), 0.1)
+    return still_air(diameter * 1e-3, difference=kelvin).tau
+
+
+def _still_air(ground: Ground) -> float:
+    """Time constant, s, of a part a few kelvin warm that nothing cools."""
+    return still_air(max(ground.reference, THINNEST) * 1e-3, difference=2.0).tau
+
+
+def _slowest(ground: Ground, limit: float) -> float:
+    """Time constant, s, of a part that nothing cools and that is as cold as one must be to be called settled.
+
+    Free convection dies with what drives it: at half the limit a part cools a third slower than a few kelvin
+    above the room. One taken to be quicker is called settled on the way.
+    """
+    diameter = max(ground.reference, THINNEST)
+    kelvin = limit / 2.0 / (diameter * 12e-6)
+    return SLOWER * still_air(diameter * 1e-3, difference=kelvin).tau
+
+
+def _trend(sizes: Sequence[Size], newest: Size, ground: Ground, job: Job) -> Soak | None:
+    """Where the readings of one place go that were taken since the newest pass; None for fewer than three."""
+    members = sorted(
+        {
+            size.t: size
+            for size in sizes
+            if size.after == newest.after and size.place == newest.place and size.growth is None
+        }.items()
+    )
+    if len(members) < 3 or members[-1][0] - members[0][0] < 60.0:
+        return None
+    u = max((size.u**2 + size.resolution**2 / 12.0) ** 0.5 for _, size in members)
+    return soak(
+        [t for t, _ in members],
+        [size.value + ground.reference for _, size in members],
+        u=u,
+        within=job.settings.warm.limit,
+        slowest=_slowest(ground, job.settings.warm.limit),
+    )

@@ -1,0 +1,325 @@
+"""Landing: how far to feed next, so that the cold size ends inside the band in the fewest passes.
+
+After each pass the belief of `prediction` is asked of every infeed that the dial can set, and of drawing the
+wheel back (`ends`): how many passes are to be expected until the part is inside the band and sparked out?
+The cheapest is advised of those whose next pass is safe: what it takes off for good may leave the part under
+the band with no more than a part of the risk that is allowed, since the last few passes share it. What comes
+off later may be risked more often, because it can still be kept by drawing the wheel back.
+
+Lengths are mm; infeeds, removals and what is to come are on diameter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import floor, sqrt
+from typing import Literal, TypeAlias
+
+import numpy as np
+from msgspec import Struct
+
+from capture.coach.final_size import Band, Ends, Feeding
+from capture.metrology.grinding.judgement import Foresight
+from capture.metrology.grinding.prediction import Pool
+from capture.metrology.grinding.spring import GAIN
+
+Step: TypeAlias = Literal["feed", "rest", "draw back", "measure again", "wait", "stop", "cannot tell"]
+
+MOST_RESTS = 40
+SURE_OVER = 0.12
+"""Chance of being over the band from which on a sparked-out part is fed once more."""
+DOUBT_OVER = 0.03
+"""Chance of being outside the band from which on one more reading is asked for first."""
+RECOURSE = 15.0
+"""Times the allowed risk that the end of an infeed may carry: what is to come can be kept by drawing the
+wheel back as long as it has not come off. What the next pass takes for good keeps to the risk itself."""
+PART = 0.7
+"""Of the allowed risk, that one pass may carry: the last few share it (set by trials)."""
+WARY = 2.5
+"""Times as unsure an end is where the sizes call for an explanation: a pass not told, a slip of the pen, a
+reading elsewhere (set by trials)."""
+CLEARED = 2
+"""Passes after a misread size, from which on it is no reason to be wary: what came after has told."""
+SOFT = 0.3
+"""Share of a soft machine: where the sizes call for an explanation, the spring may hold what its would."""
+SURELY_OVER = 0.9
+DRAWN_OVER = 0.5
+"""Chance of ending over the band from which on nothing is drawn back: it would have to be fed again."""
+WARM = "it may be warm, and no probe tells"
+WORTH = 0.4
+"""Passes that a wait has to save: it shows at once what passes show little by little (set by trials)."""
+TOO_DEEP = "as the wheel stands it could end undersize"
+SOME, ENOUGH = 3, 5
+"""Readings after one pass on the way to the last stock, and in it: beyond these one more tells little."""
+
+
+class Landing(Struct, frozen=True):
+    """The next step and where it leads; None is not known."""
+
+    step: Step
+    infeed: float = 0.0
+    """Of the next pass; less than 0: draw the wheel back by so much."""
+    feeds: int = 0
+    """Passes with infeed to come after the next."""
+    rests: int = 0
+    """Passes without infeed to come after those with."""
+    to_come: float | None = None
+    """By passes without infeed, if nothing is fed any more."""
+    final: float | None = None
+    """Cold size in the end, if the advice is followed and the wheel sparks out."""
+    u_final: float | None = None
+    p_next: float | None = None
+    """Chance that the next pass takes the part under the band, for good: held under the limit."""
+    p_under: float | None = None
+    """Chance of ending there, if nothing is drawn back meanwhile."""
+    p_inside: float | None = None
+    p_over: float | None = None
+    stock: float | None = None
+    """Over the aim, what is still to come taken off."""
+    readings: int = 1
+    """Worth taking after the next pass, at all places together."""
+    finishing: bool = False
+    why: str = ""
+
+    @property
+    def passes(self) -> int:
+        """All passes still to make."""
+        return self.feeds + self.rests + (self.step in {"feed", "draw back"})
+
+
+def first_infeed(size: float, fed: float, band: Band, feeding: Feeding, contact: float = 0.015) -> float:
+    """Infeed that is safe whatever the spring holds: all that was fed may still come off.
+
+    Args:
+        size: The first cold size, before the passes.
+        fed: All infeeds since.
+        band: Where to end.
+        feeding: What a pass may be.
+        contact: Depth that the wheel may have stood in the part at first.
+
+    >>> first_infeed(0.080, 0.0, Band(-0.001, 0.001, 0.0), Feeding())
+    0.01
+    >>> first_infeed(0.025, 0.0, Band(-0.001, 0.001, 0.0), Feeding())
+    0.005
+    >>> first_infeed(0.010, 0.0, Band(-0.001, 0.001, 0.0), Feeding())
+    0.0
+    """
+    left = size - fed - band.aim
+    cap, _ = _cap(left - 0.5 * contact, feeding)
+    return _whole(min(cap, max(left - contact, 0.0)), feeding)
+
+
+def gain_of(pool: Pool) -> tuple[float, float]:
+    """What a diameter gets of an infeed, as the belief has it, and its standard uncertainty."""
+    mean = float(pool.weight @ pool.mean[:, GAIN])
+    variance = float(pool.weight @ (pool.cov[:, GAIN, GAIN] + (pool.mean[:, GAIN] - mean) ** 2))
+    return mean, sqrt(variance)
+
+
+def softly_held(infeeds: Sequence[float | None]) -> float:
+    """What a soft machine would still hold of these infeeds, the newest last, mm.
+
+    >>> round(softly_held([0.010, 0.0]), 5)
+    0.0049
+    """
+    return sum((infeed or 0.0) * (1.0 - SOFT) ** age for age, infeed in enumerate(reversed(infeeds), 1))
+
+
+def land(
+    seen: Foresight,
+    band: Band,
+    feeding: Feeding,
+    *,
+    infeeds: Sequence[float | None],
+    readings: int = 1,
+    waited: bool = False,
+) -> Landing:
+    """The next step after passes of *infeeds*, the newest last; *readings* were taken after it.
+
+    Where it was *waited* already after the newest pass, one more wait would show nothing new.
+    """
+    fed = infeeds[-1] if infeeds else None
+    if seen.weighed is None:
+        return Landing("cannot tell", why=seen.outlook.why)
+    misread = seen.weighed.misread
+    wary = seen.weighed.doubt and (misread is None or len(infeeds) - misread < CLEARED)
+    ends = Ends(seen.weighed.pool, seen.reference, seen.u_growth, WARY if wary else 1.0)
+    stock = ends.mean(0.0) - band.aim
+    cap, finishing = _cap(stock, feeding)
+    settled = seen.outlook.settled or (fed is not None and fed <= 0.0 and ends.idle(feeding.removal))
+    under, _, over = ends.chances(0.0, band)
+    as_it_is = ends.over_as_it_is(band)
+    if settled and as_it_is < SURE_OVER:
+        if under + as_it_is <= DOUBT_OVER or readings >= ENOUGH:
+            return _still(ends, "stop", band, stock, "", finishing=finishing)
+        why = "sparked out, and not yet sure to be inside"
+        return _still(ends, "measure again", band, stock, why, finishing=finishing)
+    if ends.next_under(-ends.to_come(0.0), band) > feeding.undersize:
+        return _too_deep(ends, band, feeding, readings, waited=waited)
+    # nothing more comes off by itself, so nothing more will be learnt by waiting
+    idle = settled and over >= SURE_OVER
+    room = ends.size - softly_held(infeeds) - band.least if wary else np.inf
+    infeed = _cheapest(ends, band, feeding, most=min(cap, room), rest=not idle)
+    more = finishing and not waited and ends.hot and infeed < feeding.finish
+    # one more pass that takes nothing would show nothing either
+    vain = infeed == 0.0 and over > DRAWN_OVER and ends.expected(0.0) < feeding.removal / 4.0
+    alone = infeed >= 0.0 and ends.heat_alone(infeed + feeding.division, band, feeding)
+    if more and (vain or alone or _dear(ends, infeed, band, feeding, most=min(cap, room), rest=not idle)):
+        return _still(ends, "wait", band, stock, WARM, finishing=finishing)
+    if readings < ENOUGH:
+        why = _one_more(ends, infeed, band, feeding, idle=idle and over < SURELY_OVER, finishing=finishing)
+        if why:
+            return _still(ends, "measure again", band, stock, why, finishing=finishing)
+    return _advised(ends, infeed, band, feeding, finishing=finishing)
+
+
+def _one_more(ends: Ends, infeed: float, band: Band, feeding: Feeding, *, idle: bool, finishing: bool) -> str:
+    """Why one more reading is worth it; empty where it is not."""
+    if idle:
+        return "sparked out, and not yet sure enough to be fed once more"
+    if infeed < 0.0:
+        return TOO_DEEP
+    if finishing and _held_back(infeed, band, feeding, ends):
+        return "one more reading may allow a deeper infeed"
+    return ""
+
+
+def _dear(ends: Ends, infeed: float, band: Band, feeding: Feeding, *, most: float, rest: bool) -> bool:
+    """Whether the suspicion of heat costs more passes than a wait is worth."""
+    cold = ends.cold()
+    if cold is None:
+        return False
+    deeper = _cheapest(cold, band, feeding, most=most, rest=rest)
+    return cold.cost(infeed, band, feeding) - cold.cost(deeper, band, feeding) > WORTH
+
+
+def _cheapest(ends: Ends, band: Band, feeding: Feeding, *, most: float, rest: bool) -> float:
+    """The infeed of the fewest passes whose next pass is safe; less than 0 draws the wheel back."""
+    _, _, over = ends.chances(0.0, band)
+    back = 0 if over > DRAWN_OVER else floor(ends.to_come(0.0) / feeding.division + 0.5)
+    best, infeed = np.inf, 0.0
+    for number in range(floor(most / feeding.division + 1e-6), -back - 1, -1):
+        tried = number * feeding.division
+        if not number and not rest:
+            continue
+        safe = ends.next_under(tried, band) <= PART * feeding.undersize
+        if number > 0 and ends.chances(tried, band)[0] > RECOURSE * feeding.undersize:
+            safe = False
+        if safe and (cost := ends.cost(tried, band, feeding)) < best - 1e-9:
+            best, infeed = cost, tried
+    # nothing tried is safe between the divisions: back by all that stands
+    return infeed if best < np.inf or not back else -(back + 1) * feeding.division
+
+
+def _advised(ends: Ends, infeed: float, band: Band, feeding: Feeding, *, finishing: bool) -> Landing:
+    under, inside, over = ends.chances(infeed, band)
+    feeds, rests = _plan(ends, infeed, band, feeding, more=over > DOUBT_OVER)
+    stock = ends.mean(0.0) - band.aim
+    return Landing(
+        "feed" if infeed > 0.0 else "draw back" if infeed < 0.0 else "rest",
+        infeed=infeed,
+        feeds=feeds,
+        rests=max(rests, 1) if infeed == 0.0 else rests,
+        to_come=ends.to_come(0.0),
+        final=ends.mean(infeed),
+        u_final=ends.deviation(infeed),
+        p_next=ends.next_under(infeed, band),
+        p_under=under,
+        p_inside=inside,
+        p_over=over,
+        stock=stock,
+        readings=ENOUGH if finishing else SOME if stock < 2.0 * feeding.last_stock else 1,
+        finishing=finishing,
+        why=TOO_DEEP if infeed < 0.0 else _held_back(infeed, band, feeding, ends),
+    )
+
+
+def _held_back(infeed: float, band: Band, feeding: Feeding, ends: Ends) -> str:
+    deeper = infeed + feeding.division
+    if ends.mean(deeper) < band.middle or deeper > feeding.finish:
+        return ""
+    if ends.chances(deeper, band)[0] <= RECOURSE * feeding.undersize:
+        return ""
+    return "fed no deeper: it could end undersize"
+
+
+def _too_deep(ends: Ends, band: Band, feeding: Feeding, readings: int, *, waited: bool) -> Landing:
+    """The part may be undersize already, or will be by the next pass; what has not come off can be kept."""
+    coming = ends.to_come(0.0)
+    back = -floor(coming / feeding.division + 0.5) * feeding.division
+    under, inside, over = ends.chances(back, band)
+    if not waited and ends.heat_alone(0.0, band, feeding):
+        stock = ends.mean(0.0) - band.aim
+        return _still(ends, "wait", band, stock, WARM, finishing=True)
+    step: Step = "draw back" if back < 0.0 else "cannot tell" if over > max(under, inside) else "stop"
+    step = "measure again" if readings < ENOUGH else step
+    back = back if step == "draw back" else 0.0
+    return Landing(
+        step,
+        infeed=back,
+        rests=_plan(ends, back, band, feeding, more=False)[1],
+        to_come=coming,
+        final=ends.mean(back),
+        u_final=ends.deviation(back),
+        p_next=ends.next_under(back, band),
+        p_under=under,
+        p_inside=inside,
+        p_over=over,
+        stock=ends.mean(0.0) - band.aim,
+        readings=ENOUGH,
+        finishing=True,
+        why=TOO_DEEP,
+    )
+
+
+def _still(ends: Ends, step: Step, band: Band, stock: float, why: str, *, finishing: bool) -> Landing:
+    """No pass for now."""
+    under, inside, over = ends.chances(0.0, band)
+    return Landing(
+        step,
+        to_come=ends.to_come(0.0),
+        final=ends.mean(0.0),
+        u_final=ends.deviation(0.0),
+        p_next=ends.next_under(0.0, band),
+        p_under=under,
+        p_inside=inside,
+        p_over=over,
+        stock=stock,
+        readings=ENOUGH,
+        finishing=finishing,
+        why=why,
+    )
+
+
+def _cap(stock: float, feeding: Feeding) -> tuple[float, bool]:
+    """The deepest infeed, and whether it is a finishing pass: a rough one leaves the last stock alone."""
+    over = stock - feeding.last_stock
+    if over <= 0.0:
+        return feeding.finish, True
+    return max(min(feeding.rough, over), feeding.finish), False
+
+
+def _whole(infeed: float, feeding: Feeding) -> float:
+    """In whole divisions of the dial, down; a division deeper than a pass may be is the least there is."""
+    number = floor(infeed / feeding.division + 1e-6)
+    return round(number * feeding.division, 9)
+
+
+def _plan(ends: Ends, infeed: float, band: Band, feeding: Feeding, *, more: bool) -> tuple[int, int]:
+    """Passes with infeed after one of *infeed*, and without after those, by the mean of the belief."""
+    share, standing = ends.share, ends.to_come(0.0)
+    if infeed > 0.0 or more:
+        standing = (standing + ends.gain * infeed) * (1.0 - share)
+    feeds = 0
+    left = ends.mean(infeed) - band.middle
+    while more and feeds < MOST_RESTS and (left > 0.5 * feeding.division or not feeds):
+        cap, _ = _cap(left, feeding)
+        fed = max(min(cap, left), feeding.division)
+        standing = (standing + ends.gain * fed) * (1.0 - share)
+        left -= ends.gain * fed
+        feeds += 1
+    rests = 0
+    while rests < MOST_RESTS and share * standing >= feeding.removal:
+        standing *= 1.0 - share
+        rests += 1
+    return feeds, rests

@@ -1,0 +1,5 @@
+"""Takes readings from instruments and words from people into the recording.
+
+Entry points: `daemon.run` with the instruments of a sheet. All concurrency is here: one reader a
+gauge, one sequencer, one writer thread. May import links, dialects, the recording and the state.
+"""

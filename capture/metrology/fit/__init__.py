@@ -1,0 +1,1 @@
+"""Clearance, standard fits, conformance decisions and what a gauge can prove. Pure."""

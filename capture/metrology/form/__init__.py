@@ -1,0 +1,1 @@
+"""Form: profiles along and round a part, lobes, roundness and taper. Pure."""

@@ -1,0 +1,1 @@
+"""Gauges and masters: permissible errors, mastering, drift, repeatability and studies. Pure."""

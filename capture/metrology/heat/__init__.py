@@ -1,0 +1,1 @@
+"""Heat: size at 20 degrees Celsius, expansion of materials, cooling and the soak. Pure."""

@@ -1,0 +1,1 @@
+"""Hard chrome: strip, deposit and finished diameters. Pure."""

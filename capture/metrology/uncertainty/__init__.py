@@ -1,0 +1,1 @@
+"""Uncertainty budgets, their propagation, simulation and fits by least squares. Pure."""

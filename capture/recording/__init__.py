@@ -1,0 +1,5 @@
+"""The durable recording: its lines as text, read and followed, written, checked and repaired.
+
+Entry points: `reader.read`, `reader.Follower`, `writer.create`, `repair.check`. May import events
+and the host.
+"""

@@ -1,0 +1,312 @@
+"""The recorder: writes a recording so that what it says is written is on disk."""
+
+from __future__ import annotations
+
+import os
+from collections import deque
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, Final
+
+import msgspec
+from msgspec import Struct
+
+from capture.events import Beat, Event, Instant, Reading
+from capture.host.clock import Clock
+from capture.host.disk import OPEN, lock, sync, sync_folder, write_all
+from capture.recording.codec import (
+    LONGEST,
+    Header,
+    encode_event,
+    encode_header,
+    first_chain,
+    join_chain,
+    next_chain,
+    split_chain,
+)
+from capture.recording.reader import PIECE, BadRecording, scan
+from capture.recording.repair import Mended, chain_of, mend_open
+
+BOUND: Final = 64 << 20
+"""Bytes that are kept in memory while the disk takes none."""
+
+
+class CannotRecord(Exception):
+    """A recording that cannot be begun or gone on with: where, what came, what to do."""
+
+
+class _Kept(Struct, frozen=True):
+    """Lines that are not on disk yet."""
+
+    data: bytes
+    events: int
+    readings: int
+
+
+class Recorder:
+    """Appends to one recording; `create` and `resume` make one. To be used by one thread at a time."""
+
+    def __init__(self, file: int, path: Path, header: Header, size: int, chain: str) -> None:
+        self.path = path
+        self.header = header
+        self.due = 0
+        """The `seq` of the next event."""
+        self.last: Instant | None = None
+        """When the last event was."""
+        self.chain = chain
+        """The chain at the end, which names the state of the recording."""
+        self.trouble = ""
+        """Why events are kept in memory, for a person; empty when all is on disk."""
+        self.notice = ""
+        """What somebody else did to the file meanwhile, for a person; newest only."""
+        self.mended: Mended | None = None
+        """What a crash had left and `resume` moved aside."""
+        self.kept = 0
+        """Bytes that are not on disk."""
+        self._file = file
+        self._size = size
+        self._kept: deque[_Kept] = deque()
+        self._added: list[bytes] = []
+        self._size_added = self._readings = 0
+        self._look = True
+        """The next write first looks whether the recording still stands where its path says."""
+
+    def append(self, events: Sequence[Event]) -> bool:
+        """Writes events, in one go; True when they and all before them are on disk.
+
+        Otherwise they are kept for the next call, in order, and `trouble` says so.
+
+        Raises:
+            ValueError: An event has another number than is due, or is too large to be a line.
+        """
+        for event in events:
+            self.add(event)
+        return self.flush()
+
+    def add(self, event: Event) -> None:
+        """Makes an event the next line, to be written by the next `flush`.
+
+        Raises:
+            ValueError: It has another number than is due, or is too large to be a line.
+        """
+        if event.seq != self.due:
+            raise ValueError(f"event {event.seq} was given to write, but {self.due} is due")
+        body = encode_event(event)
+        self.chain = next_chain(self.chain, body)
+        line = join_chain(body, self.chain)
+        if self._size_added + len(line) > PIECE:
+            self._keep()
+        self._added.append(line)
+        self._size_added += len(line)
+        self._readings += isinstance(event.fact, Reading)
+        self._look |= isinstance(event.fact, Beat)
+        self.kept += len(line)
+        self.due, self.last = event.seq + 1, event.at
+
+    def flush(self) -> bool:
+        """Writes what was added; True when all is on disk."""
+        self._keep()
+        try:
+            self._find_again()
+            while self._kept:
+                size = self._write()
+                self._size += size
+        except OSError as error:
+            self.trouble = self._why(error)
+        else:
+            self.trouble = ""
+        return not self.trouble
+
+    def close(self) -> None:
+        """Lets go of the file."""
+        os.close(self._file)
+
+    def _keep(self) -> None:
+        """Makes what was added since the last call one thing to write, of a `PIECE` at most."""
+        if self._added:
+            self._kept.append(_Kept(b"".join(self._added), len(self._added), self._readings))
+            self._added, self._size_added, self._readings = [], 0, 0
+
+    def _write(self) -> int:
+        """Writes up to a `PIECE` of what is kept, and drops it only when it is on disk."""
+        count = size = 0
+        for kept in self._kept:
+            if count and size + len(kept.data) > PIECE:
+                break
+            count, size = count + 1, size + len(kept.data)
+        os.lseek(self._file, self._size, os.SEEK_SET)
+        write_all(self._file, b"".join(self._kept[n].data for n in range(count)))
+        sync(self._file)
+        for _ in range(count):
+            self._kept.popleft()
+        self.kept -= size
+        return size
+
+    def _why(self, error: OSError) -> str:
+        events = sum(kept.events for kept in self._kept)
+        readings = sum(kept.readings for kept in self._kept)
+        return (
+            f"not on disk: {events} events ({readings} readings), kept in memory: "
+            f"{self.path}: {error.strerror or error}"
+        )
+
+    def _find_again(self) -> None:
+        """Sees to it that the recording is where its path says, and writes it again if it is not.
+
+        One that was removed has no name left, which costs nothing to see; whether one was moved is
+        looked at with every beat, since a path takes the host as long as all the rest of a write.
+        """
+        ours = os.fstat(self._file)
+        try:
+            if (ours.st_nlink and not self._look) or os.path.samestat(ours, self.path.stat()):
+                self._look = False
+                self._stand_at_end(ours.st_size)
+                return
+        except FileNotFoundError:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+        was = self.path
+        file, path = _create_beside(was)
+        try:
+            self._copy_to(file)
+            sync_folder(path.parent)
+            lock(file)
+        except OSError:
+            os.close(file)
+            path.unlink(missing_ok=True)
+            raise
+        os.close(self._file)
+        self._file, self.path = file, path
+        self.notice = f"{was} was removed or moved while it was being written; all of it is now in {path}"
+
+    def _stand_at_end(self, size: int) -> None:
+        if size > self._size:
+            # A failed sync left these, or somebody else wrote: the host may call pages clean that
+            # never reached the disk, so what follows the last good sync is written anew.
+            os.ftruncate(self._file, self._size)
+        elif size < self._size:
+            self.notice = (
+                f"{self.path} was cut from {self._size} to {size} bytes by somebody else while it was "
+                "being written: what stood there is gone"
+            )
+            head = encode_header(self.header) + b"\n"
+            if size < len(head):
+                os.lseek(self._file, 0, os.SEEK_SET)
+                write_all(self._file, head)
+            self._size = max(size, len(head))
+
+    def _copy_to(self, file: int) -> None:
+        os.lseek(self._file, 0, os.SEEK_SET)
+        left = self._size
+        while left and (piece := os.read(self._file, min(PIECE, left))):
+            write_all(file, piece)
+            left -= len(piece)
+        sync(file)
+
+
+def _open_new(path: Path) -> int:
+    return os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL | OPEN, 0o666)
+
+
+def _create_beside(path: Path) -> tuple[int, Path]:
+    number = 1
+    while True:
+        name = path.with_name(f"{path.stem}-{number}{path.suffix}") if number > 1 else path
+        try:
+            return _open_new(name), name
+        except FileExistsError:
+            number += 1
+
+
+def create(path: Path, job: dict[str, Any], clock: Clock) -> Recorder:
+    """Begins a recording; never writes over a file.
+
+    Raises:
+        CannotRecord: The file is there already, or cannot be created.
+    """
+    try:
+        file = _open_new(path)
+    except FileExistsError:
+        raise CannotRecord(f"{path}: this file is there already, and nothing is ever written over") from None
+    except OSError as error:
+        raise _cannot(path, error) from None
+    try:
+        return _begin(file, path, job, clock)
+    except OSError as error:
+        os.close(file)
+        path.unlink(missing_ok=True)
+        raise _cannot(path, error) from None
+
+
+def _begin(file: int, path: Path, job: dict[str, Any], clock: Clock) -> Recorder:
+    header = Header.new(job, clock.began)
+    line = encode_header(header)
+    lock(file)
+    os.ftruncate(file, 0)
+    os.lseek(file, 0, os.SEEK_SET)
+    write_all(file, line + b"\n")
+    sync(file)
+    sync_folder(path.parent)
+    return Recorder(file, path, header, len(line) + 1, first_chain(line))
+
+
+def resume(path: Path, job: dict[str, Any], clock: Clock) -> tuple[Recorder, Clock]:
+    """Goes on with a recording, after mending what a crash left; with a clock that goes on too.
+
+    Raises:
+        CannotRecord: It is damaged as no crash does it, being written, of another job, or not
+            writable.
+    """
+    try:
+        file = os.open(path, os.O_RDWR | OPEN)
+    except OSError as error:
+        raise _cannot(path, error) from None
+    try:
+        return _go_on(file, path, job, clock)
+    except BadRecording as error:
+        os.close(file)
+        raise CannotRecord(str(error)) from None
+    except OSError as error:
+        os.close(file)
+        raise _cannot(path, error) from None
+    except CannotRecord:
+        os.close(file)
+        raise
+
+
+def _go_on(file: int, path: Path, job: dict[str, Any], clock: Clock) -> tuple[Recorder, Clock]:
+    if not lock(file):
+        raise CannotRecord(f"{path}: another capture is writing this recording")
+    if _is_blank(file):
+        return _begin(file, path, job, clock), clock
+    scanned = scan(path)
+    mended = mend_open(file, scanned)
+    if scanned.header is None:
+        raise BadRecording(f"{path}:1: there is no header")
+    if scanned.header.job != msgspec.json.decode(msgspec.json.encode(job)):
+        raise CannotRecord(f"{path}: the job sheet was changed since this recording began: begin a new one")
+    chain = _last_chain(file, scanned.offset) or chain_of(path)
+    recorder = Recorder(file, path, scanned.header, scanned.offset, chain)
+    recorder.mended, recorder.due = mended, scanned.due
+    if scanned.last is not None:
+        recorder.last = scanned.last.at
+        clock = Clock.start(scanned.last.at, monotonic=clock.monotonic, wall=clock.wall)
+    return recorder, clock
+
+
+def _is_blank(file: int) -> bool:
+    """Whether a crash left nothing but a beginning of the header."""
+    os.lseek(file, 0, os.SEEK_SET)
+    begin = os.read(file, LONGEST)
+    return b"\n" not in begin and begin.startswith(b'{"format"'[: len(begin)])
+
+
+def _last_chain(file: int, end: int) -> str | None:
+    start = max(0, end - LONGEST)
+    os.lseek(file, start, os.SEEK_SET)
+    return split_chain(os.read(file, end - start)[:-1])[1]
+
+
+def _cannot(path: Path, error: OSError) -> CannotRecord:
+    return CannotRecord(
+        f"{path}: cannot be written: {error.strerror or error}: choose another place with --out"
+    )

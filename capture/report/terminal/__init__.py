@@ -1,0 +1,1 @@
+"""Findings as text for a terminal, in the units of the job."""

@@ -1,0 +1,103 @@
+"""The findings of a session as text for a terminal, in the job's own units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from capture.analysis.shaft_taper import taper_of
+from capture.report.terminal.coach_text import coach_text
+from capture.report.terminal.what_if_text import whatif_text
+from capture.sheet.job import Units
+from capture.state.session import State
+from capture.text.lengths import size, small
+
+NEWEST = 40
+"""Station readings that are listed; ``--json`` has all."""
+
+
+def summary_text(found: dict[str, Any], state: State) -> str:
+    """What `capture.analysis.summary.summary` found, as a person reads it."""
+    units = state.job.units
+    parts = [_head(found["recording"]), *_target(found["target"], units)]
+    if found["passes"]:
+        rows = [_pass(row, units) for row in found["passes"]]
+        head = ("pass", "infeed", "size 20 °C", "removed", "to come", "predicted", "verdict")
+        parts.append(_table(head, rows))
+    if found["coach"] is not None:
+        parts.append(coach_text(found["coach"], units))
+    if (game := found.get("beside", {}).get("played")) is not None:
+        parts.append(whatif_text(game, units))
+    if found["stations"]:
+        rows = [_station(row, units) for row in found["stations"][-NEWEST:]]
+        parts.append(_table(("part", "station", "angle", "stage", "pass", "size 20 °C", "u"), rows))
+    if found["taper"]["slope"] is not None:
+        parts.append(f"By the newest round alone: {taper_of(state, units)['advice']}.")
+    flags = [f"{row['t']:9.1f} s  pass {row['pass']:3d}  {row['what']}{_said(row)}" for row in found["flags"]]
+    parts.append("\n".join(flags))
+    if any(row["assumed_20c"] for row in found["stations"]):
+        parts.append("No probe spoke for some readings: their part is taken to be at 20 °C.")
+    return "\n\n".join(part for part in parts if part)
+
+
+def _head(about: dict[str, Any]) -> str:
+    whole = "whole" if about["whole"] else f"damaged: {about['damage']}"
+    return (
+        f"{about['job']} — {about['path']}\n"
+        f"{about['events']} events, {about['readings']} readings, {about['garbled']} garbled; {whole}"
+    )
+
+
+def _target(target: dict[str, Any] | None, units: Units) -> Iterable[str]:
+    if target is None:
+        return
+    source = {
+        "measured": "as measured",
+        "sheet": "by the sheet",
+        "nominal": "NOT MEASURED: the nominal size is assumed",
+    }[target["bore_from"]]
+    yield f"Bore {size(target['bore'], units)} ({source}); shaft to aim at: {size(target['aim'], units)}"
+    if target["band"] is None:
+        yield "No band is left after guarding: these gauges cannot prove this fit."
+    else:
+        low, high = target["band"]
+        yield f"After guarding, {size(low, units)} to {size(high, units)} is left for the shaft."
+
+
+def _pass(row: dict[str, Any], units: Units) -> tuple[str, ...]:
+    predicted = "–"
+    if row["predicted"] is not None:
+        predicted = f"{size(row['predicted'], units)} ± {small(2 * (row['u_predicted'] or 0.0), units)}"
+    return (
+        str(row["number"]) + ("*" if row["found"] else ""),
+        "?" if row["infeed"] is None else small(row["infeed"], units),
+        size(row["value_20c"], units),
+        small(row["removed"], units),
+        small(row["to_come"], units),
+        predicted,
+        row["verdict"] or "–",
+    )
+
+
+def _station(row: dict[str, Any], units: Units) -> tuple[str, ...]:
+    return (
+        row["part"],
+        size(row["z"], units, 1),
+        "–" if row["angle"] is None else f"{row['angle']:g}°",
+        row["stage"] or "–",
+        str(row["pass"]),
+        size(row["value_20c"], units) + ("?" if row["assumed_20c"] else ""),
+        small(row["u"], units),
+    )
+
+
+def _said(row: dict[str, Any]) -> str:
+    return f": {row['text']}" if row["text"] else ""
+
+
+def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    widths = [max(len(row[i]) for row in [head, *rows]) for i in range(len(head))]
+    lines = [
+        "  ".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True)) for row in [head, *rows]
+    ]
+    return "\n".join(lines)

@@ -1,0 +1,294 @@
+"""A person's words into facts: ``pass 0.004``, ``station shaft 80 0``, ``reject 41 chip``, ``undo``.
+
+Lengths are said in the job's unit, infeed in the habit of the dial, as the sheet gives both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from math import isfinite
+
+from capture.events import (
+    AnyFact,
+    Coolant,
+    Dress,
+    Lap,
+    Master,
+    Note,
+    Part,
+    Pass,
+    Pause,
+    Reading,
+    Reject,
+    Stage,
+    Station,
+    Table,
+)
+from capture.metrology.units import MM_PER_INCH
+from capture.sheet.job import Job
+from capture.state.grinding import infeed_gauge
+from capture.state.session import State, newest_undoable
+from capture.state.typed_reading import typed
+from capture.text import lengths
+from capture.text.command_replies import signed
+
+LONGEST_TEXT = 2000
+LARGEST_TURN = 2.0
+"""mm at the indicator; a larger movement of the table is a set-up (common practice, no source)."""
+LARGEST_INFEED = 1.0
+"""mm on diameter; more in one pass is a slip of the finger (common practice, no source)."""
+
+USAGE = {
+    "pass": "pass [INFEED]: the wheel has passed; infeed as the dial shows it (0: none; nothing: not known)",
+    "station": "station PART Z [ANGLE]: the next reading is of this place; alone: off the master, go on",
+    "stage": "stage NAME: what follows is of this stage (as found, lapped, stripped, plated, finish …)",
+    "master": "master GAUGE SIZE [U]: the next readings of this gauge are on the master",
+    "read": "read GAUGE VALUE: a reading that was typed, by a gauge like a keyboard or by eye",
+    "reject": "reject NUMBER WHY: set this event aside",
+    "undo": "undo: set the newest word or reading aside",
+    "skip": "skip [PART]: leave this place out and go to the next",
+    "back": "back [PART]: one place back in the plan",
+    "pause": "pause: take nothing from gauges that stream",
+    "go": "go: take readings again",
+    "lap": "lap [STROKES] [MINUTES min]: so much was lapped since the stage before, as lap 60 3 min",
+    "table": "table [MOVED]: the swivel table was moved, as its indicator shows it (table +0.012)",
+    "dress": "dress: the wheel was dressed",
+    "coolant": "coolant on|off: coolant runs on the part from here on, or no longer does",
+    "note": "note TEXT: keep this remark",
+}
+
+
+class Refused(Exception):
+    """Words that could not be taken: what came, what was due."""
+
+
+def mark(words: Sequence[str], state: State) -> AnyFact:
+    """The fact that *words* mean in *state*.
+
+    Raises:
+        Refused: The words are no mark, or can't be true now; the sentence says what was due.
+    """
+    if not words:
+        raise Refused("nothing said; due " + " · ".join(USAGE))
+    verb, rest = words[0].lower(), list(words[1:])
+    if verb not in _MARKS:
+        raise Refused(f"came {words[0]!r}, due one of " + ", ".join(USAGE))
+    return _MARKS[verb](rest, state)
+
+
+def _number(word: str, what: str) -> float:
+    try:
+        value = float(word.replace(",", "."))
+    except ValueError:
+        raise Refused(f"{what}: came {word!r}, due a number") from None
+    if not isfinite(value):
+        raise Refused(f"{what}: came {word!r}, due a finite number")
+    return value
+
+
+def _millimetres(word: str, what: str, job: Job) -> float:
+    value = _number(word, what)
+    return value * MM_PER_INCH if job.units == "in" else value
+
+
+def _exactly(words: list[str], least: int, most: int, verb: str) -> None:
+    if not least <= len(words) <= most:
+        raise Refused(f"{verb}: came {len(words)} words after it, due {USAGE[verb]}")
+
+
+def _pass(words: list[str], state: State) -> Pass:
+    _exactly(words, 0, 1, "pass")
+    if not words:
+        return Pass(infeed_gauge.fed(state.infeed, state.job))
+    fed = _millimetres(words[0], "infeed", state.job)
+    if state.job.grinder is not None and state.job.grinder.dial == "radius":
+        fed *= 2
+    if abs(fed) > LARGEST_INFEED:
+        raise Refused(
+            f"infeed: came {words[0]}, {lengths.size(fed, state.job.units)} on diameter, due at most "
+            f"{lengths.size(LARGEST_INFEED, state.job.units)} a pass"
+        )
+    return Pass(fed)
+
+
+def _part(word: str) -> Part:
+    if word.lower() == "bore":
+        return "bore"
+    if word.lower() == "shaft":
+        return "shaft"
+    raise Refused(f"part: came {word!r}, due bore or shaft")
+
+
+def _station(words: list[str], state: State) -> Station:
+    if not words:
+        part = _part_in_hand(state)
+        return _place(state, part, 0)
+    _exactly(words, 2, 3, "station")
+    angle = _number(words[2], "angle") if len(words) > 2 else 0.0
+    return Station(_part(words[0]), _millimetres(words[1], "station", state.job), angle)
+
+
+def _part_in_hand(state: State) -> Part:
+    gauge = state.job.gauge(state.stations.mastering or "")
+    if gauge is not None:
+        return "bore" if gauge.part == "bore" else "shaft"
+    if state.heard in state.sweeps and state.sweeps[state.heard or ""].streams:
+        return "bore"
+    return state.stations.taken[-1].part if state.stations.taken else "shaft"
+
+
+def _place(state: State, part: Part, by: int) -> Station:
+    walk = state.stations.walk(part)
+    place = walk.step(walk.here, by)
+    if place.z is None:
+        raise Refused(f"the sheet plans no station of the {part}; due {USAGE['station']}")
+    return Station(part, place.z, place.angle or 0.0)
+
+
+def _skip(words: list[str], state: State) -> Station:
+    _exactly(words, 0, 1, "skip")
+    return _place(state, _part(words[0]) if words else _part_in_hand(state), 1)
+
+
+def _back(words: list[str], state: State) -> Station:
+    _exactly(words, 0, 1, "back")
+    return _place(state, _part(words[0]) if words else _part_in_hand(state), -1)
+
+
+def _pause(words: list[str], _state: State) -> Pause:
+    _exactly(words, 0, 0, "pause")
+    return Pause(on=True)
+
+
+def _go(words: list[str], _state: State) -> Pause:
+    _exactly(words, 0, 0, "go")
+    return Pause(on=False)
+
+
+def _lap(words: list[str], _state: State) -> Lap:
+    minutes = None
+    if words and words[-1].lower() in {"min", "minutes"}:
+        _exactly(words, 2, 3, "lap")
+        minutes = _counted(words[-2], "minutes")
+        words = words[:-2]
+    _exactly(words, 0, 1, "lap")
+    return Lap(_counted(words[0], "strokes") if words else None, minutes)
+
+
+def _counted(word: str, what: str) -> float:
+    value = _number(word, what)
+    if value <= 0:
+        raise Refused(f"{what}: came {word!r}, due a number above 0")
+    return value
+
+
+def _table(words: list[str], state: State) -> Table:
+    _exactly(words, 0, 1, "table")
+    if state.job.grinder is None or state.job.grinder.swivel is None:
+        raise Refused("table: the sheet has no [grinder] swivel, so what a movement does can't be worked out")
+    if not words:
+        return Table(None)
+    moved = _millimetres(words[0], "movement", state.job)
+    if abs(moved) > LARGEST_TURN:
+        raise Refused(
+            f"movement: came {words[0]}, {signed(moved, state.job.units)}, due at most "
+            f"{lengths.size(LARGEST_TURN, state.job.units)} at a time"
+        )
+    return Table(moved)
+
+
+def _dress(words: list[str], _state: State) -> Dress:
+    _exactly(words, 0, 0, "dress")
+    return Dress()
+
+
+def _coolant(words: list[str], _state: State) -> Coolant:
+    if len(words) != 1 or words[0].lower() not in {"on", "off"}:
+        raise Refused(f"coolant: came {' '.join(words) or 'nothing'!r}, due {USAGE['coolant']}")
+    return Coolant(words[0].lower() == "on")
+
+
+def _text(words: list[str], verb: str) -> str:
+    text = " ".join(words).strip()
+    if not text:
+        raise Refused(f"{verb}: came nothing after it, due {USAGE[verb]}")
+    if len(text) > LONGEST_TEXT:
+        raise Refused(f"{verb}: came {len(text)} characters, due at most {LONGEST_TEXT}")
+    return text
+
+
+def _stage(words: list[str], _state: State) -> Stage:
+    return Stage(_text(words, "stage"))
+
+
+def _read(words: list[str], state: State) -> Reading:
+    _exactly(words, 2, 2, "read")
+    gauge = state.job.gauge(words[0])
+    if gauge is None:
+        names = ", ".join(gauge.name for gauge in state.job.gauges)
+        raise Refused(f"gauge: came {words[0]!r}, due one of {names or 'none on the sheet'}")
+    try:
+        return typed(gauge, words[1])
+    except ValueError as error:
+        raise Refused(f"value: {error}") from None
+
+
+def source_of(words: Sequence[str], fact: AnyFact) -> str:
+    """Who said the fact that *words* mean: the person, or the gauge whose reading was typed."""
+    return words[1] if isinstance(fact, Reading) else "person"
+
+
+def _note(words: list[str], _state: State) -> Note:
+    return Note(_text(words, "note"))
+
+
+def _master(words: list[str], state: State) -> Master:
+    _exactly(words, 2, 3, "master")
+    gauge = state.job.gauge(words[0])
+    if gauge is None or gauge.measures not in {"diameter", "bore"}:
+        names = [g.name for g in state.job.gauges if g.measures in {"diameter", "bore"}]
+        raise Refused(f"gauge: came {words[0]!r}, due one of " + (", ".join(names) or "none on the sheet"))
+    size = _millimetres(words[1], "size", state.job)
+    if size <= 0:
+        raise Refused(f"size: came {words[1]}, due the master's size, above 0")
+    u = abs(_millimetres(words[2], "uncertainty", state.job)) if len(words) > 2 else 0.0
+    return Master(gauge.name, size, u)
+
+
+def _reject(words: list[str], state: State) -> Reject:
+    if not words or not words[0].isdecimal():
+        raise Refused(f"reject: came {words[0] if words else 'nothing'!r}, due {USAGE['reject']}")
+    of = int(words[0])
+    if of > state.seq:
+        raise Refused(f"reject: came {of}, due the number of an event so far, 0 to {state.seq}")
+    if of in state.aside:
+        raise Refused(f"reject: event {of} is already set aside")
+    return Reject(of, _text(words[1:], "reject"))
+
+
+def _undo(words: list[str], state: State) -> Reject:
+    _exactly(words, 0, 0, "undo")
+    event = newest_undoable(state)
+    if event is None:
+        raise Refused("undo: nothing has been said or taken that could be set aside")
+    return Reject(event.seq, f"undo of {type(event.fact).__name__.lower()}")
+
+
+_MARKS: Mapping[str, Callable[[list[str], State], AnyFact]] = {
+    "pass": _pass,
+    "station": _station,
+    "stage": _stage,
+    "master": _master,
+    "read": _read,
+    "reject": _reject,
+    "undo": _undo,
+    "skip": _skip,
+    "back": _back,
+    "pause": _pause,
+    "go": _go,
+    "lap": _lap,
+    "table": _table,
+    "dress": _dress,
+    "coolant": _coolant,
+    "note": _note,
+}

@@ -1,0 +1,186 @@
+"""What the desk says aloud: a verdict that changed, a unit that is not the sheet's, garbled lines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from capture.events import Event, Flag, Instant, Reading
+from capture.metrology.grinding.judgement import Outlook
+from capture.metrology.units import MM_PER_INCH
+from capture.sheet.job import Gauge, Job, Units
+from capture.state.grinding.passes import Grind, PassRow
+from capture.state.health import GARBLED_HINT, Health
+from capture.state.stations import Warmth, Zero
+from capture.text.lengths import thickness
+
+VERDICTS = ("cutting", "sparking-out", "sparked-out", "growing", "warm", "stalled")
+
+HINTS = {
+    "unit-differs": (
+        "{gauge} says {unit} and the sheet says {due}: "
+        "readings are converted exactly; is the gauge set right?"
+    ),
+    "digits-fewer": (
+        "{gauge} shows {came} decimals and the sheet promises a resolution of {due}: "
+        "is it set to its fine step?"
+    ),
+    "garbled": (
+        "{gauge}: {came} lines in a row could not be read ({why}): check baud rate, parity and dialect"
+    ),
+    "sign-differs": (
+        "{gauge} reads less on the larger master: it counts the other way than its sign on the sheet says; "
+        "nothing measured with it is right until that is mended"
+    ),
+    "check-master": "{gauge} was set on its master {came}: check it there again",
+    "silent": "{gauge} has said nothing for {came} s: is it on, and is its cable or radio in reach?",
+}
+"""What a flag about an instrument says to a person."""
+
+
+def topic(flag: Flag) -> str:
+    """What a flag is about: a newer one of the same topic takes its place."""
+    if flag.what in VERDICTS:
+        return "verdict"
+    return f"{flag.what}:{flag.gauge}" if flag.gauge else flag.what
+
+
+def due(
+    job: Job,
+    health: Mapping[str, Health],
+    grind: Grind,
+    raised: Mapping[str, Event],
+    at: Instant,
+    heard: str | None,
+    zeros: Mapping[str, Zero],
+    warmth: Mapping[str, Warmth],
+) -> tuple[Flag, ...]:
+    """The flags that the state calls for and that have not been raised.
+
+    Of the gauges only *heard* is looked at, or all where it is None: at each beat.
+    """
+    each = health if heard is None else {heard: health[heard]}
+    masters = _of_masters(job, zeros, warmth, raised, at) if zeros else ()
+    return (*_of_passes(job, grind, raised), *_of_gauges(job, each, raised, at), *masters)
+
+
+def _of_passes(job: Job, grind: Grind, raised: Mapping[str, Event]) -> Iterator[Flag]:
+    row = grind.row
+    if row is None or row.outlook is None:
+        return
+    verdict = "sparked-out" if row.outlook.verdict == "at-size" else row.outlook.verdict
+    # Cutting is what a grind begins with: it is news only after something else.
+    if verdict != _what(raised.get("verdict")) and not (verdict == "cutting" and "verdict" not in raised):
+        yield _pass_flag(verdict, row, row.outlook, job)
+    if row.outlook.verdict == "at-size" and _is_news("at-size", raised):
+        yield _pass_flag("at-size", row, row.outlook, job)
+
+
+def _what(event: Event | None) -> str | None:
+    return event.fact.what if event is not None and isinstance(event.fact, Flag) else None
+
+
+def _is_news(what: str, raised: Mapping[str, Event]) -> bool:
+    """Whether it has not been said since the verdict last changed."""
+    said, verdict = raised.get(what), raised.get("verdict")
+    return said is None or (verdict is not None and verdict.seq > said.seq)
+
+
+def _pass_flag(what: str, row: PassRow, outlook: Outlook, job: Job) -> Flag:
+    figures = {
+        "size": outlook.size,
+        "removed": outlook.removed,
+        "to_come": outlook.to_come,
+        "next_removal": outlook.next_removal,
+        "p_below": outlook.p_below,
+        "predicted": outlook.predicted,
+        "u_predicted": outlook.u_predicted,
+    }
+    settings: dict[str, float | str] = {
+        "spark_out.limit": job.settings.spark_out.limit,
+        "spark_out.confidence": job.settings.spark_out.confidence,
+        "warm.limit": job.settings.warm.limit,
+        "method": outlook.method,
+    }
+    return Flag(what, row.number, (row.seq,), figures, settings)
+
+
+def _of_gauges(
+    job: Job, health: Mapping[str, Health], raised: Mapping[str, Event], at: Instant
+) -> Iterator[Flag]:
+    for name, state in health.items():
+        gauge = job.gauge(name)
+        if gauge is not None:
+            for what, fields in _complaints(gauge, state, at):
+                said = raised.get(f"{what}:{name}")
+                if said is None or _over(state, said):
+                    text = HINTS[what].format(gauge=name, **fields)
+                    of = () if state.last_seq is None else (state.last_seq,)
+                    yield Flag(what, 0, of, gauge=name, text=text)
+
+
+def _of_masters(
+    job: Job,
+    zeros: Mapping[str, Zero],
+    warmth: Mapping[str, Warmth],
+    raised: Mapping[str, Event],
+    at: Instant,
+) -> Iterator[Flag]:
+    """Gauges that count the wrong way, or whose zero was taken long ago or in another warmth."""
+    limits = job.settings.masters
+    for name, zero in zeros.items():
+        if zero.wrong_way and f"sign-differs:{name}" not in raised:
+            yield Flag("sign-differs", 0, (), gauge=name, text=HINTS["sign-differs"].format(gauge=name))
+        said = raised.get(f"check-master:{name}")
+        if not zero.n or (said is not None and said.at > zero.at):
+            continue
+        age = (at.mono - zero.at.mono) / 1e9
+        place, before = zero.warmth or ("", 0.0)
+        now = warmth.get(place)
+        change = now.value - before if now is not None else 0.0
+        if age <= limits.check_after and abs(change) <= limits.check_warm:
+            continue
+        came = f"{age / 60:.0f} min ago"
+        if abs(change) > limits.check_warm:
+            came = f"at {before:.1f} °C ({place}), which is {change:+.1f} K now"
+        figures: dict[str, float | None] = {"age": age, "change": change if now is not None else None}
+        settings: dict[str, float | str] = {
+            "masters.check_after": limits.check_after,
+            "masters.check_warm": limits.check_warm,
+        }
+        text = HINTS["check-master"].format(gauge=name, came=came)
+        yield Flag("check-master", 0, (), figures, settings, gauge=name, text=text)
+
+
+def _over(state: Health, said: Event) -> bool:
+    """A flag about silence or garbage may come again once the gauge has been heard since."""
+    once = isinstance(said.fact, Flag) and said.fact.what in {"unit-differs", "digits-fewer"}
+    return not once and state.last_seq is not None and state.last_seq > said.seq
+
+
+def _complaints(gauge: Gauge, state: Health, at: Instant) -> Iterator[tuple[str, dict[str, object]]]:
+    if state.in_a_row >= GARBLED_HINT:
+        yield "garbled", {"came": GARBLED_HINT, "why": state.last_garbled[:80]}
+    silence = state.silent_for(at, gauge)
+    if silence is not None:
+        yield "silent", {"came": f"{silence:.0f}"}
+    reading = state.last
+    if reading is None:
+        return
+    unit = reading.shown or reading.unit
+    if unit != gauge.unit:
+        yield "unit-differs", {"unit": unit, "due": gauge.unit}
+    elif _coarser(gauge, reading):
+        kelvin = gauge.measures == "temperature"
+        inch: Units = "in" if gauge.unit == "in" else "mm"
+        step = f"{gauge.resolution:g} K" if kelvin else thickness(gauge.resolution, inch)
+        yield "digits-fewer", {"came": reading.digits, "due": step}
+
+
+def _coarser(gauge: Gauge, reading: Reading) -> bool:
+    """Whether the step of what it shows is larger than the sheet's resolution."""
+    return gauge.resolution > 0 and 10.0**-reading.digits * _inch(gauge) > gauge.resolution * 1.0001
+
+
+def _inch(gauge: Gauge) -> float:
+    """Millimetres in the unit that the gauge shows; a temperature is as it is."""
+    return MM_PER_INCH if gauge.unit == "in" else 1.0

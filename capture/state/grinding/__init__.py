@@ -1,0 +1,1 @@
+"""The passes of the wheel, and the indicators on saddle and table. Pure."""

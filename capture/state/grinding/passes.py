@@ -1,0 +1,267 @@
+"""The passes of the wheel: what each took off, what is still to come, and what size it will be when cold."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from capture.coach.advice import Coaching, Ground, coaching_of, outlook_of
+from capture.coach.table_correction import Turn
+from capture.events import Coolant, Dress, Event, Instant, Pass, Stage, Table, Taken
+from capture.metrology.grinding.judgement import Limits, Outlook, Size, Stroke
+from capture.sheet.job import Job
+from capture.sheet.measuring_plan import Place
+from capture.state.append_log import Log
+from capture.state.cold_size import at_20
+from capture.state.grinding import infeed_gauge
+from capture.state.grinding.infeed_gauge import Infeed
+from capture.state.stations import StationReading, Stations, Told
+from capture.state.target import target
+
+MOST_REPLICATES = 10
+"""Readings of one place after one pass that the model is fitted to; more are kept, and add nothing."""
+
+GRINDING_STAGES = ("grind", "finish", "rough", "spark")
+"""A stage with one of these in its name is ground in; so is a session that never named a stage."""
+
+LEAST_GAP = 2.0
+"""Seconds between two readings of one place that could be two passes (common practice, no source)."""
+
+
+class Evidence:
+    """What one pass is judged by, and the judgement, worked out when somebody asks for it.
+
+    A judgement takes a thousand times as long as any other step. A replay asks for few of
+    them; two states are equal when they rest on the same evidence.
+    """
+
+    def __init__(self, ground: Ground, limits: Limits, aim: float | None, job: Job) -> None:
+        self._inputs = (ground, limits, aim, job)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Evidence) and self._inputs == other._inputs
+
+    def __hash__(self) -> int:
+        return hash(self._inputs[:3])
+
+    @cached_property
+    def outlook(self) -> Outlook:
+        """The outlook in whole sizes: the model works in what differs from the first one."""
+        ground, limits, _, job = self._inputs
+        found = outlook_of(ground, limits, job)
+        return replace(
+            found,
+            size=None if found.size is None else found.size + ground.reference,
+            predicted=None if found.predicted is None else found.predicted + ground.reference,
+        )
+
+    @cached_property
+    def coaching(self) -> Coaching | None:
+        """The advice; None where the sheet tells no size to end at."""
+        return coaching_of(*self._inputs)
+
+
+class PassRow(Struct, frozen=True):
+    """One pass, and what was known after the newest reading of it."""
+
+    number: int
+    infeed: float | None
+    """mm on diameter."""
+    at: Instant
+    seq: int
+    found: bool
+    """The desk found it; nobody told."""
+    growth: float = 0.0
+    """How much larger than at 20 °C the part was, mm."""
+    assumed: bool = True
+    evidence: Evidence | None = None
+    size_at: Instant | None = None
+
+    @property
+    def outlook(self) -> Outlook | None:
+        """What is known after the newest reading of this pass; None before the first."""
+        return None if self.evidence is None else self.evidence.outlook
+
+    @property
+    def coaching(self) -> Coaching | None:
+        """The advice after the newest reading of this pass."""
+        return None if self.evidence is None else self.evidence.coaching
+
+
+class Grind(Struct, frozen=True):
+    """The passes so far; the model knows those of the stage in hand."""
+
+    rows: Log[PassRow] = Log()
+    """Passes before the newest."""
+    row: PassRow | None = None
+    """The newest pass."""
+    first: int = 0
+    """Passes before the stage in hand."""
+    reference: float = 0.0
+    """The first size of the stage: the model knows only what differs from it."""
+    strokes: tuple[Stroke, ...] = ()
+    sizes: tuple[Size, ...] = ()
+    places: tuple[Place, ...] = ()
+    turns: tuple[Turn, ...] = ()
+    """Movements of the table since the wheel was last set or dressed."""
+    dressed: bool = False
+    """The wheel was dressed in this stage."""
+    coolant: bool | None = None
+    """Whether coolant runs; None was not told."""
+    cut: float = 0.0
+    """mm on diameter fed in this stage before the wheel was last dressed: the part may hold its heat."""
+    evidence: Evidence | None = None
+    """What the newest advice rests on: of the newest pass, or of the part before the first."""
+
+    @property
+    def coaching(self) -> Coaching | None:
+        """The newest advice."""
+        return None if self.evidence is None else self.evidence.coaching
+
+    @property
+    def passes(self) -> list[PassRow]:
+        """Every pass in order."""
+        return [*self.rows, *([self.row] if self.row is not None else [])]
+
+
+def step(state: Grind, stations: Stations, told: Told, job: Job) -> Grind:
+    """After one event of the history; *stations* already knows it."""
+    event = told.event
+    match event.fact:
+        case Stage():
+            rows = state.rows.added(state.row) if state.row is not None else state.rows
+            return Grind(rows=rows, first=stations.passes, coolant=state.coolant)
+        case Pass(infeed=fed):
+            rows = state.rows.added(state.row) if state.row is not None else state.rows
+            row = PassRow(stations.passes, fed, event.at, event.seq, found=event.source != "person")
+            strokes = (*state.strokes, Stroke(fed, event.at.seconds))
+            return replace(state, rows=rows, row=row, strokes=strokes)
+        case Taken(part="shaft"):
+            return _sized(state, stations.taken[-1], stations, job)
+        case Table(moved=moved):
+            turn = Turn(len(state.strokes), _toward_wheel(moved, job), found=event.source != "person")
+            return replace(state, turns=_turned(state.turns, turn))
+        case Dress():
+            return _dressed(state, stations)
+        case Coolant(on=on):
+            return replace(state, coolant=on)
+        case _:
+            return state
+
+
+def _turned(turns: tuple[Turn, ...], turn: Turn) -> tuple[Turn, ...]:
+    """A word about what the indicator has just shown is the same movement, and not one more."""
+    if not turn.found and turns and turns[-1].found and turns[-1].after == turn.after:
+        return (*turns[:-1], turn)
+    return (*turns, turn)
+
+
+def _toward_wheel(moved: float | None, job: Job) -> float | None:
+    swivel = job.grinder.swivel if job.grinder is not None else None
+    if moved is None or swivel is None:
+        return None
+    return moved if swivel.toward_wheel == "+" else -moved
+
+
+def _dressed(state: Grind, stations: Stations) -> Grind:
+    """Where the wheel stands, and how it bites, is not known any more; the sizes of the part still are."""
+    newest = len(state.strokes)
+    sizes = tuple(replace(size, after=0) for size in state.sizes if size.after == newest)
+    cut = state.cut + sum(abs(stroke.infeed or 0.0) for stroke in state.strokes)
+    return replace(state, first=stations.passes, strokes=(), sizes=sizes, turns=(), dressed=True, cut=cut)
+
+
+def _sized(state: Grind, reading: StationReading, stations: Stations, job: Job) -> Grind:
+    after = reading.pass_ - state.first
+    if not 0 <= after <= len(state.strokes):
+        return state
+    places = state.places if reading.place in state.places else (*state.places, reading.place)
+    place = places.index(reading.place)
+    newest = state.sizes[-MOST_REPLICATES * len(places) :]
+    if sum(size.after == after and size.place == place for size in newest) >= MOST_REPLICATES:
+        return state
+    cold = at_20(reading, job)
+    reference = state.reference if state.sizes else cold.value
+    size = Size(
+        after=after,
+        place=place,
+        value=cold.value - reference,
+        u=reading.scatter,
+        resolution=reading.resolution,
+        growth=None if cold.assumed else cold.growth,
+        u_growth=cold.u_growth,
+        t=reading.at.seconds,
+    )
+    state = replace(state, reference=reference, places=places, sizes=(*state.sizes, size))
+    wanted = target(job, stations)
+    aim = None if wanted is None else wanted.aim - reference
+    evidence = Evidence(ground_of(state), limits_of(job, stations, reference), aim, job)
+    state = replace(state, evidence=evidence)
+    if state.row is None or not state.strokes:
+        return state
+    row = replace(state.row, evidence=evidence, growth=cold.growth, assumed=cold.assumed, size_at=reading.at)
+    return replace(state, row=row)
+
+
+def ground_of(state: Grind) -> Ground:
+    """What the newest advice rests on."""
+    return Ground(
+        strokes=state.strokes,
+        sizes=state.sizes,
+        places=state.places,
+        turns=state.turns,
+        reference=state.reference,
+        touched=state.first == 0 or state.dressed,
+        dressed=state.dressed,
+        coolant=state.coolant,
+        number=state.first,
+        cut=state.cut,
+    )
+
+
+def limits_of(job: Job, stations: Stations, reference: float) -> Limits:
+    """Where a grind counts as done, the band as deviations from *reference*."""
+    settings = job.settings
+    wanted = target(job, stations)
+    band = None if wanted is None else wanted.band
+    return Limits(
+        removal=settings.spark_out.limit,
+        confidence=settings.spark_out.confidence,
+        warm=settings.warm.limit,
+        band=None if band is None else (band[0] - reference, band[1] - reference),
+    )
+
+
+def found_pass(state: Grind, stations: Stations, fed: Infeed, job: Job, event: Event) -> Pass | None:
+    """The pass that must have been made before the size reading *event*, if nobody told it."""
+    if not stations.seen or not _is_grinding(stations):
+        return None
+    if fed.now is not None:
+        return _pass_by_infeed(fed, job)
+    here = state.row is not None and (state.dressed or state.row.number > state.first)
+    told = here and state.row is not None and not state.row.found
+    if told or not job.settings.passes.find:
+        return None
+    return Pass(None) if _seen_before(stations, event) else None
+
+
+def _is_grinding(stations: Stations) -> bool:
+    return stations.stage is None or any(word in stations.stage.lower() for word in GRINDING_STAGES)
+
+
+def _pass_by_infeed(fed: Infeed, job: Job) -> Pass | None:
+    if not infeed_gauge.moved(fed):
+        return None
+    distance = infeed_gauge.fed(fed, job)
+    still = distance is not None and abs(distance) <= 0.5 * fed.resolution
+    return Pass(0.0 if still else distance)
+
+
+def _seen_before(stations: Stations, event: Event) -> bool:
+    here = stations.walk("shaft").here
+    if here not in stations.seen:
+        return False
+    last = next((r for r in reversed(stations.taken) if r.part == "shaft" and r.place == here), None)
+    return last is not None and (event.at.mono - last.at.mono) / 1e9 >= LEAST_GAP

@@ -1,0 +1,95 @@
+"""A recording told to the desk once more: decisions as they were made, or taken afresh."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from msgspec.structs import replace
+
+from capture.events import Event, Reject
+from capture.sheet.job import Job
+from capture.state import session
+from capture.state.session import DESK, State
+
+
+def as_made(job: Job, events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
+    """Every event with the state after it, decisions as they were recorded."""
+    state = session.start(job)
+    for event in events:
+        state = session.step(state, event)
+        yield event, state
+
+
+def afresh(job: Job, events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
+    """Every event that was not the desk's, with the state after what the desk decides on it now."""
+    state, trail = session.start(job), Trail()
+    for event in events:
+        trail.add([event])
+        state = again(state, event, trail)
+        if event.source != DESK:
+            yield event, state
+
+
+def end_of(job: Job, events: Iterable[Event]) -> State:
+    """The state at the end, decisions as they were made; a recording without any gets them now.
+
+    *events* is gone through twice if it has none, so it must not be an iterator.
+    """
+    state = session.start(job)
+    for event in events:
+        state = session.step(state, event)
+    return state if has_decisions(state) else end_afresh(job, events)
+
+
+def end_afresh(job: Job, events: Iterable[Event]) -> State:
+    """The state at the end with everything decided again."""
+    state = session.start(job)
+    for _, after in afresh(job, events):
+        state = after
+    return state
+
+
+def has_decisions(state: State) -> bool:
+    """Whether a desk took part in the recording, or there was nothing for it to decide."""
+    sizes = any(gauge.measures in {"diameter", "bore"} for gauge in state.job.gauges)
+    return "taken" in state.kinds or "flag" in state.kinds or not (sizes and "reading" in state.kinds)
+
+
+class Trail:
+    """Which event each decision of the desk followed, as far as a recording has been gone through.
+
+    A decision made afresh has the number of the event that it follows, so what a person said
+    about the old one is said about that number.
+    """
+
+    def __init__(self) -> None:
+        self._followed: dict[int, int] = {}
+        self._newest = -1
+
+    def add(self, events: Iterable[Event]) -> None:
+        """Goes through the *events* that come next."""
+        for event in events:
+            if event.source == DESK:
+                self._followed[event.seq] = self._newest
+            else:
+                self._newest = event.seq
+
+    def about_what_is_left(self, event: Event) -> Event:
+        """*event*; if it sets an old decision aside, then the event that the decision followed."""
+        if isinstance(event.fact, Reject) and event.fact.of in self._followed:
+            return replace(event, fact=replace(event.fact, of=self._followed[event.fact.of]))
+        return event
+
+
+def again(state: State, event: Event, trail: Trail) -> State:
+    """The state after *event* and what the desk decides on it now; its old decisions are passed over.
+
+    *trail* must have gone through all events before *event*; further is no harm.
+    """
+    if event.source == DESK:
+        return state
+    state = session.step(state, trail.about_what_is_left(event))
+    while facts := session.decide(state):
+        for fact in facts:
+            state = session.step(state, Event(event.seq, event.at, DESK, fact))
+    return state

@@ -1,0 +1,328 @@
+"""The desk: the one state of a session, and the decisions that it takes by itself.
+
+`step` makes the next state from an event. `decide` looks at a state and names the facts
+that the desk wants recorded next: a reading taken for a station, a pass found, a flag
+raised. Live, the daemon records them and steps over them; a replay finds them in the
+recording and never calls `decide`. So what was decided is shown as it was; `retold` can
+also drop those events and decide again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import get_args
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from capture.events import (
+    AnyFact,
+    Beat,
+    Coolant,
+    Dress,
+    Event,
+    Flag,
+    Instant,
+    Lap,
+    Master,
+    Mastered,
+    Note,
+    Part,
+    Pass,
+    Pause,
+    Reading,
+    Reject,
+    Stage,
+    Station,
+    Table,
+    Taken,
+)
+from capture.sheet.job import Gauge, Job
+from capture.state import flags, health, stations
+from capture.state.append_log import Log
+from capture.state.grinding import infeed_gauge, table_indicator
+from capture.state.grinding import passes as grind
+from capture.state.grinding.infeed_gauge import Infeed
+from capture.state.grinding.passes import Grind
+from capture.state.grinding.table_indicator import Turning
+from capture.state.health import Health
+from capture.state.stations import Stations, Told, Warmth
+from capture.state.sweep import auto_accept
+from capture.state.sweep.sweep_state import Sweep
+
+DESK = "desk"
+"""Source of the events that `decide` asked for."""
+
+UNHEARD = Health()
+"""An instrument before its first word."""
+
+_KINDS: Mapping[type, str] = {kind: kind.__name__.lower() for kind in get_args(AnyFact)}
+
+UNDOABLE = (Pass, Station, Stage, Master, Mastered, Lap, Table, Dress, Coolant, Taken, Reject)
+
+
+class State(Struct, frozen=True):
+    """Everything that is known after an event."""
+
+    job: Job
+    stations: Stations
+    grind: Grind
+    at: Instant = Instant(0, 0)
+    seq: int = -1
+    heard: str | None = None
+    """The gauge that spoke since the newest beat; None after a beat, when all are looked at."""
+    health: Mapping[str, Health] = {}
+    warmth: Mapping[str, Warmth] = {}
+    """The newest word of each probe, by place of heat."""
+    infeed: Infeed = Infeed()
+    turning: Turning = Turning()
+    sweeps: Mapping[str, Sweep] = {}
+    """Bore gauges, by name: their streams, where they have one."""
+    history: Log[Told] = Log()
+    """Every event that stations and passes rest on; what a rejection is worked out from."""
+    notes: Log[Event] = Log()
+    flags: Log[Event] = Log()
+    raised: Mapping[str, Event] = {}
+    """The newest flag of each topic, so that one is raised once and not at every event."""
+    candidate: Event | None = None
+    """The newest size reading, until it is taken."""
+    aside: frozenset[int] = frozenset()
+    """Events that a person set aside."""
+    kinds: Mapping[str, int] = {}
+    """How many events of each kind there were."""
+
+    def gauge(self, name: str) -> Gauge | None:
+        """The gauge of that name on the sheet."""
+        return self.job.gauge(name)
+
+
+def start(job: Job) -> State:
+    """Before the first event of a job."""
+    return State(job=job, stations=stations.start(job), grind=Grind())
+
+
+def step(state: State, event: Event) -> State:
+    """The state after *event*."""
+    fact, source = event.fact, event.source
+    kind = _KINDS[type(fact)]
+    kinds = {**state.kinds, kind: state.kinds.get(kind, 0) + 1}
+    gauge, repeated = state.job.gauge(source), False
+    if gauge is not None:
+        before = state.health.get(source, UNHEARD)
+        repeated = _repeats(state, before, event)
+        each = {**state.health, source: health.step(before, event)}
+        state = replace(state, at=event.at, seq=event.seq, kinds=kinds, heard=source, health=each)
+    else:
+        heard = None if isinstance(fact, Beat) else state.heard
+        state = replace(state, at=event.at, seq=event.seq, kinds=kinds, heard=heard)
+    match fact:
+        case Reading():
+            return _read(state, event, fact, gauge, repeated=repeated)
+        case Pass() | Station() | Stage() | Master() | Mastered() | Pause() | Lap() | Taken():
+            return _told(state, event)
+        case Table():
+            return _told(replace(state, turning=table_indicator.written(state.turning)), event)
+        case Dress() | Coolant():
+            return _told(state, event)
+        case Reject():
+            return _set_aside(state, event)
+        case Note():
+            return replace(state, notes=state.notes.added(event))
+        case Flag():
+            raised = {**state.raised, flags.topic(fact): event}
+            return replace(state, flags=state.flags.added(event), raised=raised)
+        case _:
+            return state
+
+
+def _repeats(state: State, before: Health, event: Event) -> bool:
+    """Whether a gauge sent its last reading once more, and nobody said a word in between."""
+    if not health.repeats(before, event, state.job.settings.readings.repeat):
+        return False
+    newest = state.history.last
+    return newest is None or newest.event.source == DESK or newest.event.seq <= (before.last_seq or 0)
+
+
+def _read(state: State, event: Event, reading: Reading, gauge: Gauge | None, *, repeated: bool) -> State:
+    if gauge is None:
+        return state
+    match gauge.measures:
+        case "temperature":
+            u = (gauge.limits or gauge.resolution or 10.0**-reading.digits) / 3**0.5
+            warmth = Warmth(reading.value, u, event.at)
+            return replace(state, warmth={**state.warmth, gauge.part: warmth})
+        case "infeed":
+            return replace(state, infeed=infeed_gauge.step(state.infeed, gauge, reading))
+        case "table":
+            return replace(state, turning=table_indicator.step(state.turning, gauge, reading, event.at))
+        case "diameter" | "bore":
+            if gauge.measures == "bore" and gauge.stream is not False:
+                sweeps = auto_accept.heard(state.sweeps, event, reading, gauge, state.stations, state.job)
+                state = replace(state, sweeps=sweeps)
+                if not auto_accept.single(sweeps, gauge):
+                    return state
+            if repeated:
+                return state
+            if state.stations.mastering == gauge.name:
+                return _told(state, event)
+            return replace(state, candidate=event)
+
+
+def _told(state: State, event: Event) -> State:
+    """An event that stations and passes rest on."""
+    told = Told(event, _fresh_warmth(state, event.at))
+    after = _worked(replace(state, history=state.history.added(told)), told)
+    if after.sweeps:
+        after = replace(after, sweeps=auto_accept.told(after.sweeps, event, after.stations))
+    if isinstance(event.fact, Taken):
+        return replace(after, candidate=None, infeed=infeed_gauge.rested(after.infeed))
+    return after
+
+
+def _worked(state: State, told: Told) -> State:
+    after = stations.step(state.stations, told, state.job)
+    return replace(state, stations=after, grind=grind.step(state.grind, after, told, state.job))
+
+
+def _fresh_warmth(state: State, at: Instant) -> Mapping[str, Warmth]:
+    oldest = at.mono - int(state.job.settings.warm.max_age * 1e9)
+    if all(warmth.at.mono >= oldest for warmth in state.warmth.values()):
+        return state.warmth  # shared, not copied for every event of the history
+    return {place: warmth for place, warmth in state.warmth.items() if warmth.at.mono >= oldest}
+
+
+def _set_aside(state: State, event: Event) -> State:
+    """Work everything out again without what was set aside; a rejection can itself be undone."""
+    history = state.history.added(Told(event, {}))
+    aside = aside_of(history)
+    candidate = state.candidate
+    if candidate is not None and candidate.seq in aside:
+        candidate = None
+    again = replace(
+        state,
+        history=history,
+        aside=aside,
+        candidate=candidate,
+        stations=stations.start(state.job),
+        grind=Grind(),
+    )
+    for told in history:
+        if told.event.seq not in aside and not _rests_on(told.event, aside):
+            again = _worked(again, told)
+    if not again.sweeps:
+        return again
+    return replace(again, sweeps=auto_accept.told(again.sweeps, event, again.stations))
+
+
+def aside_of(history: Iterable[Told]) -> frozenset[int]:
+    """The events set aside by rejections that have not themselves been set aside."""
+    rejections = [told.event for told in history if isinstance(told.event.fact, Reject)]
+    aside: set[int] = set()
+    for event in reversed(rejections):
+        if event.seq not in aside and isinstance(event.fact, Reject):
+            aside.add(event.fact.of)
+    return frozenset(aside)
+
+
+def _rests_on(event: Event, aside: frozenset[int]) -> bool:
+    return isinstance(event.fact, Taken) and any(seq in aside for seq in event.fact.of)
+
+
+def newest_undoable(state: State) -> Event | None:
+    """What `undo` would set aside: the newest word or taken reading that still stands."""
+    for told in reversed(state.history):
+        event = told.event
+        if event.seq not in state.aside and isinstance(event.fact, UNDOABLE):
+            return event
+    return None
+
+
+def decide(state: State) -> tuple[AnyFact, ...]:
+    """What the desk wants recorded now; empty when it has nothing to add."""
+    taken = auto_accept.due(state.sweeps, state.stations, state.job, state.seq)
+    taken = taken or (_turned(state) if state.turning.rests else ()) or _take(state)
+    return taken or flags.due(
+        state.job,
+        state.health,
+        state.grind,
+        state.raised,
+        state.at,
+        state.heard,
+        state.stations.zeros,
+        state.warmth,
+    )
+
+
+def _turned(state: State) -> tuple[AnyFact, ...]:
+    """The table was moved since that was last written down."""
+    moved = table_indicator.moved(state.turning)
+    return () if moved is None else (Table(moved),)
+
+
+def _take(state: State) -> tuple[AnyFact, ...]:
+    event = state.candidate
+    if event is None or not isinstance(event.fact, Reading):
+        return ()
+    own = _own_since(state, event.seq)
+    if own is None:
+        return ()
+    gauge = state.job.gauge(event.source)
+    if gauge is None:
+        return ()
+    part: Part = "bore" if gauge.part == "bore" else "shaft"
+    if part == "shaft":
+        # an indicator that sends at a key's press never rests, so the table is looked at here at the latest
+        turned = _turned(state)
+        found = grind.found_pass(state.grind, state.stations, state.infeed, state.job, event)
+        if found is not None and Pass not in own:
+            return (
+                *turned,
+                found,
+                *_accept(replace(state, stations=_after(state, found)), event, event.fact, gauge, part),
+            )
+        return (*turned, *_accept(state, event, event.fact, gauge, part))
+    return _accept(state, event, event.fact, gauge, part)
+
+
+def _own_since(state: State, seq: int) -> frozenset[type] | None:
+    """Kinds of what the desk itself said since event *seq*: a crash may have cut it short.
+
+    None where anybody else spoke since, whom the desk's next word would not rest on.
+    """
+    own: set[type] = set()
+    for due, told in zip(range(state.seq, seq, -1), reversed(state.history), strict=False):
+        if told.event.seq != due or told.event.source != DESK:
+            return None
+        own.add(type(told.event.fact))
+    return frozenset(own)
+
+
+def _after(state: State, found: Pass) -> Stations:
+    told = Told(Event(state.seq, state.at, DESK, found), {})
+    return stations.step(state.stations, told, state.job)
+
+
+def _accept(state: State, event: Event, reading: Reading, gauge: Gauge, part: Part) -> tuple[Taken]:
+    here = state.stations.walk(part).here
+    value, u = stations.size_of(state.stations, gauge, reading)
+    number = state.stations.passes if part == "shaft" else 0
+    return (Taken(part, here.z, here.angle, number, value, u, (event.seq,), gauge.name),)
+
+
+def decided(state: State, event: Event) -> tuple[State, list[Event]]:
+    """Step over *event*, then over all that the desk decides on it.
+
+    The desk's events get the instant of the event and the numbers after its own.
+    """
+    return settled(step(state, event), event.at)
+
+
+def settled(state: State, at: Instant) -> tuple[State, list[Event]]:
+    """Step over all that the desk decides on *state*, as events at *at* with the next numbers."""
+    added: list[Event] = []
+    while facts := decide(state):
+        for fact in facts:
+            own = Event(state.seq + 1, at, DESK, fact)
+            added.append(own)
+            state = step(state, own)
+    return state, added

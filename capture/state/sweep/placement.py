@@ -1,0 +1,246 @@
+"""Seat: the rocks of a bore gauge at one place, and when what they say is a reading of it."""
+
+from __future__ import annotations
+
+from math import hypot
+from typing import Any, Literal
+
+import numpy as np
+from msgspec.structs import replace
+
+from capture.metrology.bore.agreement import agreed
+from capture.metrology.bore.turning_point import NoRock, TurningPoint, evenly, turning_point
+from capture.state.sweep.rock_evidence import believed, regular, stepped
+from capture.state.sweep.sweep_state import (
+    FADE,
+    MOST_POINTS,
+    SHEET_COUNTS,
+    Accepted,
+    Point,
+    Sample,
+    Seat,
+    Setup,
+    Sweep,
+    heard,
+)
+
+PATIENCE = 4.0
+"""Seconds for which a place that is not yet accepted may be held still."""
+QUICKEST, SLOWEST = 0.24, 4.0
+"""Seconds that half a rock takes: a hand trembles quicker, and does nothing so slowly by rocking."""
+WIDER = 3.2
+"""Least sum of what a rock rises on both sides, in least heights of one."""
+LONGER = 1.3
+"""Half a rock takes this many times as long as those before it at the most (common practice, no source)."""
+SLACK = 0.3
+"""Seconds that a hand may lose without having left the place, beside"""
+RHYTHM = 1.5
+"""so many half rocks between two turning points, or"""
+MISSED = 2.2
+"""so many with a broken one in between (common practice, no source)."""
+AGREEING = 0.6
+"""Least share of a place's turning points that must agree (common practice, no source)."""
+SPARSE = 0.3
+"""Share of rocks with too few readings from which the hand is too quick for the gauge."""
+CONTEXT = 32
+"""Readings beside a rock from which the beat of the gauge is told."""
+UNUSUAL = 1.25
+"""Half rocks between two turning points from which the place may have been left in between."""
+CLEARLY = 5.0
+"""Standard uncertainties, and"""
+LEAST_STEP = 0.002
+"""mm by which turning points must differ from an accepted place to be another's without any break."""
+SURELY = 3.5
+"""The same, and"""
+SMALL_STEP = 0.0007
+"""the same, where something like a break was seen."""
+WATCHED = 8
+"""Turning points after something like a break that are weighed so."""
+
+
+def rocked(state: Sweep, right: int, told: Setup) -> Sweep:
+    """One dip from turn to turn: is it a rock of this place, and is the place known now?"""
+    turns = state.left, right
+    left, right = _unrested(state, right)
+    lowest = state.sample(state.low)
+    sides = [state.sample(i).value - lowest.value for i in (left, right)]
+    if min(sides) < told.rise or sum(sides) < WIDER * told.rise:
+        if (left, right) != turns:
+            state = replace(state, seat=replace(state.seat, off=state.seat.off + 1))
+        return state
+    samples = state.recent[left - state.base : right + 1 - state.base]
+    half = samples[-1].at - samples[0].at
+    if not QUICKEST <= half <= SLOWEST:
+        return state
+    found = _fitted(state, left, samples, told)
+    if isinstance(found, NoRock):
+        return _broken(state, found, lowest, half)
+    state = _learnt(state, found)
+    near = min(samples, key=lambda sample: abs(sample.at - found.at))
+    point = Point(found.at, found.value, found.u, near.seq, sum(sides) / 2, half, left, right)
+    state = _placed(state, point, told)
+    state = replace(state, phase="rocking", why="", level=point.value, height=max(0.9 * state.height, *sides))
+    if state.paused or state.seat.mastered or state.seat.accepted is not None:
+        return state
+    return _weighed(state, told)
+
+
+def _unrested(state: Sweep, right: int) -> tuple[int, int]:
+    """The dip from `left` to *right* without what the gauge was held still in it, on its flanks."""
+    left, low = state.left, state.sample(state.low).at
+    for start, end in state.rests:
+        if end <= low:
+            while left < state.low and state.sample(left).at < end:
+                left += 1
+        elif start >= low:
+            while right > state.low and state.sample(right).at > start:
+                right -= 1
+    return left, right
+
+
+def _noise(state: Sweep, told: Setup) -> float:
+    """By the sheet and by how readings lay about the curves so far, pooled."""
+    squares = SHEET_COUNTS * told.noise**2 + state.squares
+    return float((squares / (SHEET_COUNTS + state.freedom)) ** 0.5)
+
+
+def _learnt(state: Sweep, found: TurningPoint) -> Sweep:
+    keep = FADE / max(FADE, state.freedom + found.freedom)
+    squares, freedom = keep * (state.squares + found.squares), keep * (state.freedom + found.freedom)
+    return replace(state, squares=squares, freedom=freedom)
+
+
+def _fitted(state: Sweep, left: int, samples: list[Sample], told: Setup) -> TurningPoint | NoRock:
+    """The turning point, on the gauge's own beat; on the times of arrival where that fits better."""
+    first = max(left - CONTEXT, state.base) - state.base
+    start = left - state.base - first
+    arrived = np.array([sample.at for sample in state.recent[first:]])
+    values = np.array([sample.value for sample in samples])
+    even, late = evenly(arrived)
+    here = slice(start, start + len(samples))
+    noise = _noise(state, told)
+    found = turning_point(even[here], values, noise=noise)
+    if isinstance(found, TurningPoint) and found.squares <= 3.0 * noise**2 * max(found.freedom, 1.0):
+        return found
+    other = turning_point(arrived[here], values, noise=noise, late=late / 4)
+    if isinstance(other, NoRock) or (isinstance(found, TurningPoint) and found.u <= other.u):
+        return found
+    return other
+
+
+def _broken(state: Sweep, found: NoRock, lowest: Sample, half: float) -> Sweep:
+    seat = state.seat
+    seat = replace(
+        seat,
+        dips=seat.dips + 1,
+        sparse=seat.sparse + found.sparse,
+        knocks=seat.knocks + (not found.sparse),
+        off=seat.off + (not found.sparse),
+        half=seat.half or half,
+    )
+    state = replace(state, seat=seat, why=found.why)
+    if found.sparse:
+        # Too quick for the gauge, but the rhythm goes on.
+        here = state.level is not None and lowest.value - state.level < state.height / 4
+        seat = replace(seat, last=lowest.at) if seat.last is not None and here else seat
+        state = replace(state, seat=seat)
+        if too_quick(seat) and state.tone != "slower":
+            return replace(state, **heard("slower", state.recent[-1]))
+    return state
+
+
+def too_quick(seat: Seat) -> bool:
+    """Whether the hand rocks too quickly for the rate of the gauge."""
+    return seat.accepted is None and seat.sparse >= 2 and seat.sparse > SPARSE * seat.dips
+
+
+def _placed(state: Sweep, point: Point, told: Setup) -> Sweep:
+    """The point goes to the place in hand, or the place was left and a new one begins."""
+    seat = state.seat
+    break_ = _break(state, point, told)
+    if break_ == "left":
+        return replace(state, seat=_fresh(seat, (point,)), **given_up(state))
+    if seat.accepted is not None:
+        return replace(state, seat=_after(seat, seat.accepted, point, perhaps=break_ == "perhaps"))
+    points = (*seat.points, point)[-MOST_POINTS:]
+    half = 0.7 * seat.half + 0.3 * point.half if seat.half else point.half
+    seat = replace(seat, points=points, last=point.at, half=half, dips=seat.dips + 1, off=0)
+    return replace(state, seat=seat)
+
+
+def given_up(state: Sweep) -> dict[str, Any]:
+    """What changes when the place in hand is left: it is heard if it was not finished."""
+    unfinished = state.seat.accepted is None and len(state.seat.points) > 1 and not state.paused
+    return heard("again", state.recent[-1]) if unfinished else {}
+
+
+def _fresh(seat: Seat, points: tuple[Point, ...]) -> Seat:
+    last = points[-1]
+    return Seat(points, last=last.at, half=last.half, dips=len(points), mastered=seat.mastered)
+
+
+def _break(state: Sweep, point: Point, told: Setup) -> Literal["", "perhaps", "left"]:
+    """Whether more than a pause or a broken rock lies between this turning point and the last."""
+    seat = state.seat
+    if seat.last is None:
+        return ""
+    rests = [max(0.0, min(end, point.at) - max(start, seat.last)) for start, end in state.rests]
+    rested, longest = sum(rests), max(rests, default=0.0)
+    half = point.half
+    beat = min(max(seat.half, half), LONGER * seat.half) if seat.half else half
+    busy = point.at - seat.last - rested
+    if busy > (MISSED if seat.off == 1 or rested else RHYTHM) * beat + SLACK:
+        return "left"
+    if rested > PATIENCE or (seat.accepted is not None and longest > told.limits.pause):
+        return "left"
+    return "perhaps" if rested or seat.off or busy > UNUSUAL * beat else ""
+
+
+def _after(seat: Seat, accepted: Accepted, point: Point, *, perhaps: bool) -> Seat:
+    """Rocking goes on at an accepted place, or at another that nothing but its size tells."""
+    differs = abs(point.value - accepted.value) > max(CLEARLY * (accepted.u + point.u), LEAST_STEP)
+    # What is so different is of no rock of this place, and does not keep its rhythm going.
+    last, off = (seat.last, seat.off + 1) if differs else (point.at, 0)
+    seat = replace(seat, last=last, off=off)
+    if perhaps:
+        return replace(seat, others=(point,), moved=True)
+    if not seat.moved and not differs:
+        return replace(seat, others=())
+    others = (*seat.others, point)
+    if len(others) < 3:
+        return replace(seat, others=others)
+    found = agreed([other.value for other in others], [other.u for other in others])
+    if len(found.kept) < len(others):
+        return replace(seat, others=others[1:])
+    step, u = abs(found.value - accepted.value), hypot(found.u, accepted.u)
+    if step > (max(SURELY * u, SMALL_STEP) if seat.moved else LEAST_STEP):
+        return _fresh(seat, others)
+    if len(others) > WATCHED:
+        return replace(seat, others=(), moved=False)
+    return replace(seat, others=others)
+
+
+def _weighed(state: Sweep, told: Setup) -> Sweep:
+    """Accept the place if enough of its turning points agree well enough."""
+    seat = state.seat
+    if len(seat.points) < told.points or too_quick(seat) or seat.knocks > len(seat.points):
+        return state
+    found = agreed([p.value for p in seat.points], [p.u for p in seat.points])
+    if len(found.kept) < max(told.points, AGREEING * len(seat.points)) or found.u > told.accept:
+        return state
+    if regular([seat.points[i] for i in found.kept]) < told.points or not believed(seat, found.kept):
+        return state
+    if stepped(seat, found.kept):
+        return replace(state, why="knocked: what was read before and after does not agree")
+    newest = state.recent[-1]
+    accepted = Accepted(
+        seq=newest.seq,
+        at=newest.at,
+        value=found.value,
+        u=found.u,
+        of=tuple(seat.points[i].seq for i in found.kept),
+        low=tuple(seat.points[i].seq for i in found.low),
+        high=tuple(seat.points[i].seq for i in found.high),
+    )
+    seat = replace(seat, accepted=accepted)
+    return replace(state, seat=seat, due=accepted, **heard("accepted", newest))

@@ -1,0 +1,164 @@
+"""Sweep: what a streaming bore gauge is doing, told from its readings alone, and what each place reads.
+
+Reading after reading the turns of the hand are found; between two of them lies one rock, and
+its bottom is fitted (`capture.metrology.bore.turning_point`). Turning points of one place that agree are
+its reading. A place is left when the rhythm breaks or the gauge comes out; until then nothing
+more is accepted there.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from msgspec.structs import replace
+
+from capture.state.append_log import Log
+from capture.state.sweep.placement import MISSED, SLACK, given_up, rocked
+from capture.state.sweep.sweep_state import KEPT, Sample, Seat, Setup, Sweep, heard
+
+QUICK_RUN = 4
+"""Quick readings in a row that make a stream: a button that bounces gives two."""
+FORGOTTEN = 30.0
+"""Seconds out of the bore after which another size may come."""
+LOST = 2.0
+"""Seconds of silence after which nobody knows where the gauge stands."""
+STILL = (0.08, 0.4)
+"""Holding still, and no turn of the hand: longer than so many seconds and so many half rocks."""
+AT_FIRST = 0.6
+"""Seconds that half a rock is thought to take until one has been seen."""
+RESTS = 6
+"""Rests that are looked back upon."""
+RESTING = 1.0
+"""Seconds after which it is said to be still."""
+HIGHER = 4.0
+"""A rock goes this many times as high as those before it at the most, and"""
+STEEPEST = 0.0095
+"""as high as this share of the bore: 7.9 degrees (both: common practice, no source)."""
+OUT = 0.2
+"""Seconds out of the bore after which it is no knock."""
+
+
+def step(state: Sweep, sample: Sample, told: Setup) -> Sweep:
+    """The sweep after one reading."""
+    recent, base = state.recent, state.base
+    if len(recent) >= 2 * KEPT:
+        recent, base = Log(recent[-KEPT:]), base + len(recent) - KEPT
+    before = recent.last
+    gap = None if before is None else sample.at - before.at
+    number = base + len(recent)
+    state = replace(state, recent=recent.added(sample), base=base, **_beat(state, gap, sample, told))
+    if before is None or gap is None or gap > LOST:
+        return _afresh(state, number, sample)
+    if _out(state, sample.value, told):
+        return _outside(state, number, sample, told)
+    if state.out_since is not None:
+        state = _inside(state, number, sample, told)
+    return _turns(_moves(state, number, sample, told), number, sample.value, told)
+
+
+def _beat(state: Sweep, gap: float | None, sample: Sample, told: Setup) -> dict[str, Any]:
+    """Whether it streams."""
+    if state.streams:
+        return {}
+    if gap is None or gap > told.limits.interval:
+        return {"quick": 0, "run": sample.seq}
+    quick = state.quick + 1
+    if quick < QUICK_RUN:
+        return {"quick": quick}
+    return {"quick": quick, "streams": True, "found": sample.seq}
+
+
+def _afresh(state: Sweep, number: int, sample: Sample) -> Sweep:
+    """After silence nothing is known of where the gauge is."""
+    return replace(
+        _sought(state, number, sample),
+        phase="entering",
+        seat=Seat(mastered=state.seat.mastered),
+        out_since=None,
+        left_at=None,
+        rests=(),
+    )
+
+
+def _sought(state: Sweep, number: int, sample: Sample) -> Sweep:
+    """Look for the next turn from here."""
+    here = (number, sample.value)
+    return replace(state, trend=1, peak=here, left=-1, low=-1, anchor=(sample.at, sample.value, number))
+
+
+def _out(state: Sweep, value: float, told: Setup) -> bool:
+    """Whether the gauge shows more than any rock makes, or less than any bore nearby is."""
+    if told.centre is not None and abs(value - told.centre) > told.limits.reach:
+        return True
+    if state.level is None:
+        return False
+    above = value - state.level
+    most = min(max(told.limits.out, HIGHER * state.height), STEEPEST * told.size)
+    return above > most or above < -told.limits.out
+
+
+def _outside(state: Sweep, number: int, sample: Sample, told: Setup) -> Sweep:
+    since = sample.at if state.out_since is None else state.out_since
+    state = replace(_sought(state, number, sample), out_since=since)
+    if state.left_at is None:
+        if sample.at - since < OUT:
+            return state
+        # It may not come back to where it was.
+        phase = "withdrawn" if _was_in(state) else "air"
+        return replace(state, left_at=since, phase=phase, rests=(), **given_up(state))
+    away = sample.at - since
+    if away > FORGOTTEN and state.level is not None:
+        return replace(state, level=None, height=0.0)
+    return replace(state, phase="air") if state.phase == "withdrawn" and away > told.limits.redo else state
+
+
+def _was_in(state: Sweep) -> bool:
+    return state.seat.last is not None
+
+
+def _inside(state: Sweep, number: int, sample: Sample, told: Setup) -> Sweep:
+    """Back from outside: a knock, a redo, or a new place."""
+    state = _sought(replace(state, out_since=None), number, sample)
+    if state.left_at is None:
+        seat = state.seat
+        return replace(state, seat=replace(seat, knocks=seat.knocks + 1))
+    again = sample.at - state.left_at <= told.limits.redo and _was_in(state)
+    state = replace(state, left_at=None, phase="entering", seat=Seat())
+    return replace(state, redo=sample.seq, **heard("again", sample)) if again else state
+
+
+def _moves(state: Sweep, number: int, sample: Sample, told: Setup) -> Sweep:
+    """Whether it holds still, and how long it did."""
+    since, held, first = state.anchor
+    half = state.seat.half or AT_FIRST
+    if abs(sample.value - held) > 0.6 * told.turn:
+        if number - first >= QUICK_RUN and sample.at - since > STILL[0] + STILL[1] * half:
+            state = replace(state, rests=(*state.rests, (since, sample.at))[-RESTS:])
+        state = replace(state, anchor=(sample.at, sample.value, number))
+        if state.phase == "still":
+            return replace(state, phase="moving" if state.seat.last is not None else "entering")
+        return state
+    if sample.at - since > RESTING and state.phase != "still":
+        return replace(state, phase="still")
+    last = state.seat.last
+    if state.phase == "rocking" and last is not None and sample.at - last > MISSED * half + 2 * SLACK:
+        return replace(state, phase="moving")
+    return state
+
+
+def _turns(state: Sweep, number: int, value: float, told: Setup) -> Sweep:
+    """Look for the turns of the hand, and look into the rock between two of them."""
+    if state.trend > 0:
+        if value > state.peak[1]:
+            return replace(state, peak=(number, value))
+        if value > state.peak[1] - told.turn:
+            return state
+        right = state.peak[0]
+        if state.left >= state.base and state.low >= 0:
+            state = rocked(state, right, told)
+        return replace(state, trend=-1, left=right, low=-1, peak=(number, value))
+    if value < state.peak[1]:
+        return replace(state, peak=(number, value))
+    if value > state.peak[1] + told.turn:
+        return replace(state, trend=1, low=state.peak[0], peak=(number, value))
+    return state

@@ -1,0 +1,190 @@
+"""Finds values, signs and units at fixed places in frames of one length."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from functools import reduce
+from operator import or_
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from capture.dialects.checks import Check
+from capture.dialects.decimal import Shown as ShownUnit
+from capture.dialects.records import Record, Sign
+from capture.dialects.values import Columns, Count, Digits, Display, Float, Order, Unread, Value
+from capture.teaching.flag_search import Bits, flags, running
+from capture.teaching.matching import Leeway, Match, Taught, likely, match
+
+ORDERS: tuple[Order, ...] = ("ABCD", "DCBA", "CDAB", "BADC")
+MOST_DIGITS = 10
+
+
+class Find(Struct, frozen=True):
+    """A record that explains what was taught, and how well."""
+
+    record: Record
+    odd: int
+    """Bits that changed from frame to frame without a reason that was found."""
+    frames: tuple[bytes, ...]
+    """The frames that show what the displays showed."""
+
+
+def records(taught: Sequence[Taught], check: Check | None, leeway: Leeway) -> list[Find]:
+    """The best record, and others whose value stands elsewhere: rivals until a reading tells them apart."""
+    lengths = {len(frame) for each in taught for frame in each.frames}
+    found: list[Find] = []
+    for length in lengths:
+        same = [
+            replace(
+                each,
+                frames=tuple(f for f in each.frames if len(f) == length and (not check or check.holds(f))),
+            )
+            for each in taught
+        ]
+        if length >= 2 and all(each.frames for each in same):
+            found += _of_length(same, length, check, leeway)
+    found.sort(key=lambda find: (find.odd, find.record.value.size))
+    best: list[Find] = []
+    for find in found:
+        held = find.record.value.bits()
+        if all(
+            not held.get(at, 0) & mask for other in best for at, mask in other.record.value.bits().items()
+        ):
+            best.append(find)
+    return best
+
+
+def _of_length(taught: Sequence[Taught], length: int, check: Check | None, leeway: Leeway) -> Iterator[Find]:
+    for value in _values(taught[0].frames, length):
+        found = _fit(taught, value, length, check, leeway)
+        if found:
+            yield found
+
+
+def _values(frames: Sequence[bytes], length: int) -> Iterator[Value]:
+    """Every place and way in which a number might stand."""
+    for size in range(1, min(12, length) + 1):
+        for at in range(length - size + 1):
+            window = [frame[at : at + size] for frame in frames]
+            if all(all(byte in b" +-0123456789" for byte in w) for w in window):
+                yield Columns(at, size)
+            elif all(all(byte in b" +-.,0123456789" for byte in w) for w in window):
+                yield Columns(at, size, ".")
+                yield Columns(at, size, ",")
+    for size in range(2, MOST_DIGITS + 1):
+        for backward in (False, True):
+            for blank in (False, True):
+                yield from (
+                    Digits(at, size, "bytes", backward, blank) for at in range(length - size + 1) if not blank
+                )
+                for at in range(2 * length - size + 1):
+                    yield Digits(at, size, "high first", backward, blank)
+                    yield Digits(at, size, "low first", backward, blank)
+    yield from _binary(frames, length)
+
+
+def _binary(frames: Sequence[bytes], length: int) -> Iterator[Value]:
+    for size in (2, 3, 4):
+        for order in ORDERS if size == 4 else ORDERS[:2]:
+            for signed in ("no", "complement", "magnitude", "offset"):
+                for at in range(length - size + 1):
+                    yield Count(at, size, order, signed)
+                for at in range(length - 2 * size + 1):
+                    if all(_hexadecimal(frame[at : at + 2 * size]) for frame in frames):
+                        yield Count(at, size, order, signed, hexadecimal=True)
+    for order in ORDERS:
+        yield from (Float(at, 4, order) for at in range(length - 3))
+        yield from (Float(at, 8, order) for at in range(length - 7))
+
+
+def _hexadecimal(window: bytes) -> bool:
+    return all(byte in b"0123456789ABCDEFabcdef" for byte in window)
+
+
+def _raw(value: Value, frame: bytes) -> Decimal | None:
+    try:
+        return value.raw(frame)
+    except Unread:
+        return None
+
+
+def _fit(
+    taught: Sequence[Taught], value: Value, length: int, check: Check | None, leeway: Leeway
+) -> Find | None:
+    noise = isinstance(value, Float)
+    largest = max(taught, key=lambda each: abs(each.value))
+    if not likely(largest, [_raw(value, frame) for frame in largest.frames], leeway, noise=noise):
+        return None
+    raws = [[_raw(value, frame) for frame in each.frames] for each in taught]
+    own = match(taught, raws, leeway, noise=noise)
+    negative = {each.value < 0 for each in taught if each.value}
+    if own is not None:
+        if isinstance(value, Count) and (value.signed == "no") == (True in negative):
+            return None
+        sign: Sign = "written" if len(negative) == 2 else "-" if True in negative else "+"
+        return _find(taught, value, length, check, own, sign)
+    unsigned = isinstance(value, Digits | Columns) or (isinstance(value, Count) and value.signed == "no")
+    if not unsigned or True not in negative or any(r is not None and r < 0 for each in raws for r in each):
+        return None
+    sizes = [replace(each, value=abs(each.value)) for each in taught]
+    bare = match(sizes, raws, leeway, noise=noise)
+    return _find(taught, value, length, check, bare, None) if bare else None
+
+
+def _find(
+    taught: Sequence[Taught], value: Value, length: int, check: Check | None, found: Match, sign: Sign | None
+) -> Find | None:
+    """The record round a value that fits: its flags, its constants, and what remains odd."""
+    frames = [
+        each.frames[place] for each, places in zip(taught, found.chosen, strict=True) for place in places
+    ]
+    whose = [each for each, places in zip(taught, found.chosen, strict=True) for _ in places]
+    free = _held(value, length, check)
+    counting = running([each.frames for each in taught], free)
+    bits = Bits(frames, [mask & ~counts for mask, counts in zip(free, counting, strict=True)])
+    units = [each.unit for each in whose]
+    signs = ["-" if each.value < 0 else "+" for each in whose] if sign is None else []
+    told = flags(bits, {"sign": signs, "unit": units})
+    if told is None or (sign is None and "sign" not in told):
+        return None
+    constants, odd = {}, 0
+    for at in range(length):
+        used = reduce(or_, (int(f.mask, 16) for each in told.values() for f in each if f.at == at), 0)
+        rest = bits.free[at] & ~used
+        steady = rest & ~bits.varying[at]
+        odd += (rest & bits.varying[at]).bit_count()
+        if steady:
+            constants[str(at)] = f"{frames[0][at] & steady:02x}" + (
+                "" if steady == 0xFF else f"/{steady:02x}"
+            )
+    displays = _unsigned(value, found.displays, frames) if sign == "+" else found.displays
+    record = Record(length, value, told.get("unit", units[0]), sign or told["sign"], displays, constants)
+    return Find(record, odd, tuple(frames))
+
+
+def _unsigned(
+    value: Value, displays: dict[ShownUnit, Display], frames: Sequence[bytes]
+) -> dict[ShownUnit, Display]:
+    """*displays* limited to numbers whose top bit is clear if it always was: it may mean a negative count."""
+    if not isinstance(value, Count):
+        return displays
+    top = Decimal(1 << (8 * value.size - 1))
+    if any(value.raw(frame) >= top for frame in frames):
+        return displays
+    return {
+        unit: replace(shown, limit=f"{min(Decimal(shown.limit), top * Decimal(shown.scale)):f}")
+        for unit, shown in displays.items()
+    }
+
+
+def _held(value: Value, length: int, check: Check | None) -> list[int]:
+    """For each byte, the bits that neither the value nor the check has."""
+    free = [0xFF] * length
+    for at, mask in value.bits().items():
+        free[at] &= ~mask
+    if check:
+        begin = length + check.at
+        free[begin : begin + check.size] = [0] * check.size
+    return free

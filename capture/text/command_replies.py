@@ -1,0 +1,74 @@
+"""What was understood of a person's words, said back to them."""
+
+from __future__ import annotations
+
+from capture.events import (
+    AnyFact,
+    Coolant,
+    Dress,
+    Lap,
+    Master,
+    Note,
+    Pass,
+    Pause,
+    Reading,
+    Reject,
+    Stage,
+    Station,
+    Table,
+)
+from capture.sheet.job import Job, Units
+from capture.text import lengths
+
+
+def said(fact: AnyFact, job: Job) -> str:
+    """What was understood, in a person's words and units."""
+    match fact:
+        case Pass(infeed=None):
+            return "pass, infeed not known"
+        case Pass(infeed=fed):
+            return f"pass, infeed {lengths.size(fed or 0.0, job.units)} on diameter"
+        case Station(part=part, z=z, angle=angle):
+            return f"{part} at {lengths.place(z, job.units)}, {angle:g}°"
+        case Stage(name=name):
+            return f"stage {name}"
+        case Master(gauge=gauge, size=size):
+            told = lengths.size(size, job.units)
+            return f"{gauge} is on the master of {told}: take readings, then say station"
+        case Reject(of=of, why=why):
+            return f"event {of} set aside: {why}"
+        case Reading(value=value, unit="mm"):
+            return f"read: {lengths.size(value, job.units)}"
+        case Note(text=text):
+            return f"noted: {text}"
+        case Pause() | Lap() | Table() | Dress() | Coolant():
+            return _said_of_work(fact, job)
+        case _:
+            return type(fact).__name__.lower()
+
+
+def _said_of_work(fact: Pause | Lap | Table | Dress | Coolant, job: Job) -> str:
+    match fact:
+        case Pause(on=on):
+            return "paused: nothing is taken until you say go" if on else "going on"
+        case Lap(strokes=strokes, minutes=minutes):
+            told = [f"{strokes:g} strokes"] if strokes is not None else []
+            told += [f"{minutes:g} minutes"] if minutes is not None else []
+            return "lapped, " + (" in ".join(told) or "how much is not known")
+        case Table(moved=None):
+            return "table moved, how far is not known"
+        case Table(moved=moved):
+            return f"table moved {signed(moved or 0.0, job.units)}"
+        case Dress():
+            return "wheel dressed: its bite and its place are learnt anew"
+        case Coolant(on=on):
+            return "coolant runs" if on else "coolant is off"
+
+
+def signed(value: float, units: Units) -> str:
+    """A movement with its sign.
+
+    >>> signed(0.012, "mm"), signed(-0.0127, "in")
+    ('+0.0120 mm', '-0.00050 in')
+    """
+    return f"{'+' if value >= 0.0 else '-'}{lengths.size(abs(value), units)}"

@@ -1,0 +1,128 @@
+"""Lengths as the job's people say them: millimetres and micrometres, or inches and tenths."""
+
+from __future__ import annotations
+
+from capture.metrology.message import Length
+from capture.metrology.units import MM_PER_INCH
+from capture.sheet.job import Units
+
+TENTH = MM_PER_INCH / 10_000
+"""A tenth is 0.0001 in."""
+NOTHING = 0.00005
+"""mm; less of a difference reads as nothing in micrometres too."""
+_UIN = {0.025: 1, 0.05: 2, 0.1: 4, 0.2: 8, 0.4: 16, 0.8: 32, 1.6: 63, 3.2: 125, 6.3: 250, 12.5: 500}
+"""The preferred mean roughnesses Ra, µm, and what each is called in microinches (ASME B46.1)."""
+
+
+def size(value: float | None, units: Units, places: int = 4) -> str:
+    """A whole size.
+
+    >>> size(55.00214, "mm"), size(55.00214, "in"), size(None, "mm")
+    ('55.0021 mm', '2.16544 in', '–')
+    """
+    if value is None:
+        return "–"
+    return f"{value / MM_PER_INCH:.{places + 1}f} in" if units == "in" else f"{value:.{places}f} mm"
+
+
+def small(value: float | None, units: Units, places: int = 1, *, signed: bool = False) -> str:
+    """A difference: micrometres, or tenths; what reads as nothing in tenths alone is in millionths.
+
+    >>> small(0.0052, "mm"), small(0.00508, "in"), small(-0.001, "mm", signed=True)
+    ('5.2 µm', '2.0 tenths', '-1.0 µm')
+    >>> small(0.0001, "in"), small(0.00001, "in"), small(0.0025, "in", 0)
+    ('4 millionths', '0.0 tenths', '1 tenth')
+    """
+    if value is None:
+        return "–"
+    sign = "+" if signed else ""
+    number = value / TENTH if units == "in" else value * 1000
+    text = f"{number:{sign}.{places}f}"
+    if float(text) == 0:
+        if units == "in" and abs(value) >= NOTHING:
+            return f"{100 * number:{sign}.0f} millionths"
+        text = f"{0:.{places}f}"
+    if units == "in":
+        return f"{text} {'tenth' if text.lstrip('+-') == '1' else 'tenths'}"
+    return f"{text} µm"
+
+
+def place(z: float, units: Units) -> str:
+    """A place along a part, as short as it goes: to a thousandth of an inch.
+
+    >>> place(140.0, "mm"), place(140.0, "in"), place(63.5, "in")
+    ('140 mm', '5.512 in', '2.5 in')
+    """
+    return f"{round(z / MM_PER_INCH, 3):g} in" if units == "in" else f"{z:g} mm"
+
+
+def thickness(value: float, units: Units) -> str:
+    """A thickness, a runout, a gauge's step: a length as somebody set it, as short as it goes.
+
+    >>> thickness(0.0127, "mm"), thickness(0.00127, "in")
+    ('0.0127 mm', '0.00005 in')
+    """
+    text = f"{value / MM_PER_INCH:.5f}" if units == "in" else f"{value:.6f}"
+    return f"{text.rstrip('0').rstrip('.')} {units}"
+
+
+def indicator(moved: float, units: Units) -> str:
+    """A movement with its sign, as the indicator at the table shows it: micrometres, or inches.
+
+    >>> indicator(0.0123, "mm"), indicator(-0.0127, "in")
+    ('+12.3 µm', '-0.00050 in')
+    """
+    return f"{moved / MM_PER_INCH:+.5f} in" if units == "in" else f"{moved * 1000:+.1f} µm"
+
+
+def length(it: Length, units: Units) -> str:
+    """A length that something found, in the way in which people write such a length.
+
+    >>> length(Length(0.0127, "thickness"), "mm"), length(Length(0.0127, "thickness"), "in")
+    ('0.0127 mm', '0.0005 in')
+    >>> length(Length(0.001, "short"), "mm"), length(Length(0.0008, "roughness"), "in")
+    ('1 µm', '32 µin Ra')
+    """
+    match it.way:
+        case "size":
+            return size(it.mm, units)
+        case "small":
+            return small(it.mm, units, it.places, signed=it.signed)
+        case "short":
+            return f"{it.mm / TENTH:.2g} tenths" if units == "in" else f"{it.mm * 1000:g} µm"
+        case "place":
+            return place(it.mm, units)
+        case "thickness":
+            return thickness(it.mm, units)
+        case "indicator":
+            return indicator(it.mm, units)
+        case "roughness":
+            return _roughness(it.mm * 1000, units)
+
+
+def _roughness(um: float, units: Units) -> str:
+    if units == "mm":
+        return f"{um:g} µm Ra"
+    return f"{_UIN.get(round(um, 3), round(1000 * um / MM_PER_INCH))} µin Ra"
+
+
+def percent(share: float) -> str:
+    """A share as people write it.
+
+    >>> percent(0.523)
+    '52 %'
+    """
+    return f"{100 * share:.0f} %"
+
+
+def sure(probability: float) -> str:
+    """A probability in per cent; what rounds to certainty is not said to be certain.
+
+    >>> sure(0.9731), sure(0.99998), sure(1e-9)
+    ('97.3 %', 'more than 99.9 %', 'less than 0.1 %')
+    """
+    if probability > 0.9995:
+        return "more than 99.9 %"
+    if probability < 0.0005:
+        return "less than 0.1 %"
+    return f"{100 * probability:.1f} %"

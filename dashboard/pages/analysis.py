@@ -1,0 +1,106 @@
+"""The desk's pages answered: what a browser asks for is worked out beside the server, not in its way."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from dash import Dash, Input, Output, no_update
+
+from dashboard.pages.request import Ask, beside, nothing
+from dashboard.sources.fit_findings import fit_of, plan_of, sources
+from dashboard.sources.recording_library import Shelf
+from dashboard.text.screen import word
+from dashboard.views.analysis.fit import fit_body
+from dashboard.views.analysis.plan import fields, on_sheet, plan_body, tried
+from dashboard.views.analysis.record import record_address, record_list
+from dashboard.views.share import share_body
+from dashboard.web.api import Source
+from dashboard.web.guard import viewing
+from dashboard.web.share import Share, picture
+
+
+class Desk:
+    """The callbacks of the pages Fit, Plan, Record and Share."""
+
+    def __init__(self, source: Source, shelf: Shelf, shared: Share) -> None:
+        self._source, self._shelf, self._shared = source, shelf, shared
+
+    def lay(self, app: Dash) -> None:
+        """Adds the callbacks to the application."""
+        app.callback(Output("fit-body", "children"), Input("fit-ask", "data"))(self.fit)
+        app.callback(
+            Output("record-body", "children"), Output("record-preview", "src"), Input("record-ask", "data")
+        )(self.record)
+        app.callback(Output("share-body", "children"), Input("share-ask", "data"))(self.share)
+        names = fields()
+        app.callback(
+            Output("plan-body", "children"),
+            *(Output(f"plan-fault-{key}", "children") for key in names),
+            *(Output(f"plan-try-{key}-label", "children") for key in names),
+            *(Output(f"plan-try-{key}", "placeholder") for key in names),
+            Input("plan-ask", "data"),
+            *(Input(f"plan-try-{key}", "value") for key in names),
+        )(self.plan)
+        app.callback(
+            *(Output(f"plan-try-{key}", "value") for key in names),
+            Input("plan-sheet", "n_clicks"),
+            prevent_initial_call=True,
+        )(lambda _clicks: ("",) * len(names))
+
+    async def fit(self, data: Any) -> Any:
+        """The body of the page Fit."""
+        ask = Ask(data)
+        return await beside(self._fit, ask) if ask.known else no_update
+
+    async def plan(self, data: Any, *typed: str | None) -> Any:
+        """The body of the page Plan, with what is wrong in each field, its name and what the sheet has."""
+        ask = Ask(data)
+        if not ask.known:
+            return (no_update,) * (1 + 3 * len(fields()))
+        said = {key: value or "" for key, value in zip(fields(), typed, strict=True)}
+        return await beside(self._plan, ask, said)
+
+    async def record(self, data: Any) -> Any:
+        """The recordings of the folder on the page Record, and the preview of the one that is shown."""
+        if not Ask(data).known:
+            return no_update, no_update
+        names = await beside(self._shelf.recordings)
+        shown = self._source.board.scene.name
+        return record_list(list(names), shown), record_address(shown) if shown in names else no_update
+
+    async def share(self, data: Any) -> Any:
+        """The codes on the page Share: a viewer sees the viewer's alone."""
+        if not Ask(data).known:
+            return no_update
+        may = ("watch",) if viewing.get() else ("watch", "speak")
+        addresses = {name: getattr(self._shared, name) for name in may if getattr(self._shared, name)}
+        return share_body({name: (address, picture(address)) for name, address in addresses.items()})
+
+    def _fit(self, ask: Ask) -> Any:
+        scene = self._source.board.scene
+        if scene.state is None:
+            return nothing()
+        units = ask.units or scene.state.job.units
+        found = fit_of(sources(scene.state, scene.name, self._shelf), units)
+        return fit_body(found, units, ask.theme)
+
+    def _plan(self, ask: Ask, said: Mapping[str, str]) -> Any:
+        scene = self._source.board.scene
+        names = fields()
+        if scene.state is None:
+            return (nothing(), *(("",) * len(names)), *(no_update for _ in range(2 * len(names))))
+        units = ask.units or scene.state.job.units
+        found = sources(scene.state, scene.name, self._shelf)
+        job, faults = tried(found.job, said, units)
+        known = on_sheet(found.job, units)
+        labels = [
+            word("plan.unit", text=word(f"plan.try-{key}"), unit=word(f"unit.{units}")) for key in names
+        ]
+        body = plan_body(plan_of(found, job, units), units, tried=any(said.values()) and not faults)
+        return (
+            body,
+            *(faults.get(key, "") for key in names),
+            *labels,
+            *(known.get(key, "") for key in names),
+        )

@@ -1,0 +1,146 @@
+"""Recordings decided again in the background: watched while it goes on, and stopped when a person says so."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Final, Literal, TypeAlias
+
+from capture.recording.reader import BadRecording, read
+from capture.sheet.job import Job
+from capture.sheet.reader import job_of
+from capture.state import replay, session
+from capture.state.session import State
+from dashboard.sources.event_file import PIECE, Pile
+from dashboard.sources.feed import with_settings
+
+KEPT: Final = 3
+"""Works that are kept when they are done: a change of units asks for the same."""
+SPELL: Final = 0.005
+"""Seconds of work after which whoever else waits for this process gets a turn."""
+
+Phase: TypeAlias = Literal["working", "done", "stopped", "failed"]
+Asked: TypeAlias = tuple[Path, tuple[tuple[str, str], ...]]
+"""A recording and the settings to decide by."""
+
+
+class Work:
+    """One recording told twice at once: as it was decided, and decided again."""
+
+    def __init__(self, path: Path, size: int, job: Job, again: Job) -> None:
+        self._path, self._jobs = path, (job, again)
+        self.size = size
+        """Bytes of the recording when it was begun."""
+        self.phase: Phase = "working"
+        self.share = 0.0
+        """Of the file that is done."""
+        self.events = 0
+        self.why = ""
+        """What went wrong, where it failed."""
+        self.states: tuple[State, State] | None = None
+        """At the end: as made, and afresh."""
+        self._stop = threading.Event()
+        self._over = threading.Event()
+
+    def begin(self) -> None:
+        """Works in a thread of its own, which ends with the program."""
+        threading.Thread(target=self._run, name="afresh", daemon=True).start()
+
+    def stop(self) -> None:
+        """Asks it to end; what was worked out so far is of no use."""
+        self._stop.set()
+
+    def over(self, patience: float) -> bool:
+        """Waits at most so many seconds for its end."""
+        return self._over.wait(patience)
+
+    def _run(self) -> None:
+        self.phase = "failed"
+        try:
+            self.phase = "done" if self._tell() else "stopped"
+        except BadRecording as error:
+            self.why = str(error)
+        finally:
+            self._over.set()
+
+    def _tell(self) -> bool:
+        made, fresh = (session.start(job) for job in self._jobs)
+        trail, spell, pile = replay.Trail(), time.monotonic() + SPELL, Pile(self._path)
+        self.phase = "working"
+        for number, events in enumerate(pile.load()):
+            before = min(number * PIECE / max(self.size, 1), 1.0)
+            piece = min(PIECE / max(self.size, 1), 1.0 - before)
+            trail.add(events)
+            for done, event in enumerate(events, 1):
+                made, fresh = session.step(made, event), replay.again(fresh, event, trail)
+                self.events += 1
+                if self._stop.is_set():
+                    return False
+                if time.monotonic() > spell:
+                    self.share = before + piece * done / len(events)
+                    time.sleep(0.001)
+                    spell = time.monotonic() + SPELL
+        if not replay.has_decisions(made):
+            made = replay.end_afresh(self._jobs[0], pile)
+        self.states = (made, fresh)
+        return True
+
+
+class Works:
+    """The works of one dashboard: one goes on at a time, the newest are kept."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._kept: dict[Asked, Work] = {}
+
+    def begin(self, path: Path, settings: Mapping[str, str], *, anew: bool = False) -> Work:
+        """The work on a recording by these settings: the one there is, or a new one. It ends any other.
+
+        Args:
+            path: The recording.
+            settings: As ``--set`` says them.
+            anew: Whether one that was stopped begins again.
+
+        Raises:
+            BadRecording: It cannot be read.
+            ValueError: No such setting, or a value that it can't have.
+        """
+        job = job_of(read(path).header.job)
+        again, size = with_settings(job, settings), _size(path)
+        asked = _asked(path, settings)
+        with self._lock:
+            work = self._kept.pop(asked, None)
+            for other in self._kept.values():
+                other.stop()
+            grown = work is not None and work.phase == "done" and work.size != size
+            if work is None or grown or work.phase == "failed" or (anew and work.phase == "stopped"):
+                work = Work(path, size, job, again)
+                work.begin()
+            self._kept[asked] = work
+            while len(self._kept) > KEPT:
+                del self._kept[next(iter(self._kept))]
+        return work
+
+    def of(self, path: Path, settings: Mapping[str, str]) -> Work | None:
+        """The work on a recording by these settings, if there is one."""
+        with self._lock:
+            return self._kept.get(_asked(path, settings))
+
+    def stop(self) -> None:
+        """Ends what goes on."""
+        with self._lock:
+            for work in self._kept.values():
+                work.stop()
+
+
+def _asked(path: Path, settings: Mapping[str, str]) -> Asked:
+    return path, tuple(sorted(settings.items()))
+
+
+def _size(path: Path) -> int:
+    try:
+        return path.stat().st_size
+    except OSError as error:
+        raise BadRecording(f"{path.name}: cannot be read: {error.strerror or error}") from None

@@ -1,0 +1,1 @@
+"""Every word that the screen shows or says, in English, by key."""

@@ -1,0 +1,1 @@
+"""Fit, plan, comparison, readings and record as elements of a page."""

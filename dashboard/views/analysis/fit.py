@@ -1,0 +1,261 @@
+"""The fit as a page: decision, smallest place, map over the travel, conditions and budget."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from dash import html
+
+from capture.sheet.job import Units
+from capture.text.lengths import percent, sure
+from dashboard.text.screen import word
+from dashboard.views.analysis.fit_map import travel
+from dashboard.views.boxes import box, bullets, grid
+from dashboard.views.controls import plain
+from dashboard.views.lengths import place, size, small
+from dashboard.views.theme import Theme
+
+SHAPES = {"conforms": "✓", "does not conform": "✕", "not proven": "?"}
+
+
+def fit_body(found: Mapping[str, Any], units: Units, theme: Theme) -> list[Any]:
+    """Everything that the page shows of what `capture.analysis.fit.findings.fit` found."""
+    if found["nominal"] is None:
+        return [html.P(word("fit.no-fit"), className="empty")]
+    known = found["clearance"] is not None
+    return [
+        _answer(found),
+        html.Div(_figures(found, units) if known else _before_figures(found, units), className="cards"),
+        html.Div(
+            [
+                bullets(word("fit.blocks"), found["blocks"], "bad"),
+                bullets(word("fit.conditions"), found["conditions"]),
+            ],
+            className="said",
+        ),
+        *(travel(found, units, theme) if known else ()),
+        *(_proof(found, units) if known else ()),
+        _parts(found),
+        _before(found["before"], units),
+    ]
+
+
+def _answer(found: Mapping[str, Any]) -> html.Div:
+    """The answer as a sentence with its shape, never by colour alone."""
+    decision = found["decision"]
+    if decision is None:
+        sentence, why, state = word("fit.no-answer"), "; ".join(found["blocks"]) + ".", "none"
+        return _signboard("○", sentence, why, state)
+    answer = decision["answer"]
+    why = word("fit.why", rule=decision["rule"], why=decision["why"])
+    if found["blocks"]:
+        why += " " + word("fit.by-figures", answer=word(f"fit.{decision['by_figures']}").lower())
+    return _signboard(SHAPES[answer], word(f"fit.{answer}"), why, answer.replace(" ", "-"))
+
+
+def _signboard(shape: str, sentence: str, why: str, state: str) -> html.Div:
+    said = [html.Span(shape, **plain(aria_hidden="true")), html.H1(sentence), html.P(why)]
+    return html.Div(said, className="answer", role="status", **plain(data_state=state))
+
+
+def _card(title: str, figure: str, *notes: str) -> html.Div:
+    return html.Div(
+        [html.H2(title), html.P(figure, className="big"), *(html.P(note) for note in notes if note)]
+    )
+
+
+def _figures(found: Mapping[str, Any], units: Units) -> list[html.Div]:
+    clearance, decision, u = found["clearance"], found["decision"], found["uncertainty"]
+    low, high = decision["limits"]
+    spread = word("fit.u", u=small(u["U"], units), k=f"{u['k']:.2f}", coverage=percent(u["coverage"]))
+    allowed = clearance["allowed_for"]
+    return [
+        _card(
+            word("fit.least"),
+            small(clearance["least"], units),
+            spread,
+            at(clearance["least_at"], units),
+            word("fit.allowed", length=small(allowed, units)) if allowed else "",
+        ),
+        _card(
+            word("fit.most"),
+            small(clearance["most"], units),
+            at(clearance["most_at"], units),
+            word("fit.due", low=small(low, units), high=small(high, units)),
+        ),
+        _card(word("fit.probability"), sure(decision["probability"]), word("fit.worse")),
+        _band(word("fit.band"), decision["band"], (low, high), units),
+    ]
+
+
+def _band(title: str, band: Sequence[float] | None, limits: Sequence[float], units: Units) -> html.Div:
+    if band is None:
+        return _card(title, word("fit.no-band"), word("fit.no-band-note"))
+    width, whole = small(band[1] - band[0], units), small(limits[1] - limits[0], units)
+    return _card(
+        title,
+        f"{small(band[0], units)} – {small(band[1], units)}",
+        word("fit.band-note", width=width, whole=whole),
+    )
+
+
+def _before_figures(found: Mapping[str, Any], units: Units) -> list[html.Div]:
+    """What can be said before there is a clearance: the aim, and the band that guarding will leave."""
+    row = found["before"]
+    low, high = row["limits"]
+    due = word("fit.before-aim", aim=size(row["aim"], units), low=size(low, units), high=size(high, units))
+    cards = [_card(word("plan.aim"), size(row["aim"], units), due)]
+    for each in row["pairs"]:
+        if each["shaft"] is None:
+            cards.append(_card(word("fit.band-left"), word("unknown"), each["said"]))
+            continue
+        low, high = each["shaft"]
+        cards.append(
+            _card(
+                word("fit.band-left"),
+                small(high - low, units),
+                f"{size(low, units)} – {size(high, units)}",
+                each["said"],
+            )
+        )
+    return cards
+
+
+def at(where: Mapping[str, float | None], units: Units) -> str:
+    """Where in the bore, on the shaft, and with the shaft standing where."""
+    known = {key: place(z, units) for key, z in where.items() if z is not None}
+    if "offset" in known and len(known) == 3:
+        return word("fit.at-travel", **known)
+    return ", ".join(word(f"fit.at-{part}", place=known[part]) for part in ("bore", "shaft") if part in known)
+
+
+def _proof(found: Mapping[str, Any], units: Units) -> list[Any]:
+    clearance, heat = found["clearance"], found["temperatures"]
+    stations = [
+        [
+            "–" if each["bore"] is None else place(each["bore"], units),
+            size(each["size"], units),
+            small(each["least"], units),
+            "–" if each["shaft_at_least"] is None else place(each["shaft_at_least"], units),
+            small(each["most"], units),
+            small(each["u"], units),
+        ]
+        for each in clearance["stations"]
+    ]
+    head = ("bore-at", "bore", "least-short", "shaft-at", "most-short", "u-short")
+    warm = [
+        [
+            each["what"],
+            f"{each['bore']:.1f} °C",
+            f"{each['shaft']:.1f} °C",
+            small(each["least"], units),
+            small(each["u"], units),
+        ]
+        for each in heat
+    ]
+    kelvin = found["closes_at"]
+    closes = html.P(word("fit.closes", kelvin=f"{kelvin:.1f}"), className="caution") if kelvin > 0 else None
+    parts = (word("part.bore").capitalize(), word("part.shaft").capitalize())
+    return [
+        box(
+            word("fit.stations"),
+            grid(word("fit.stations"), [word(f"fit.{one}") for one in head], stations, numbers=1),
+        ),
+        box(
+            word("fit.heat"),
+            grid(
+                word("fit.heat"),
+                [word("fit.heat-what"), *parts, word("fit.heat-is"), word("fit.u-short")],
+                warm,
+                numbers=1,
+            ),
+            closes,
+        ),
+        _budget(found, units),
+    ]
+
+
+def _budget(found: Mapping[str, Any], units: Units) -> html.Section:
+    u, simulated = found["uncertainty"], found["simulation"]
+    rows = [
+        [
+            each["name"],
+            each["distribution"],
+            small(each["u"], units) if each["unit"] == "mm" else f"{each['u']:.3g} {each['unit']}",
+            small(each["part"], units),
+            percent(each["share"]),
+            each["source"],
+        ]
+        for each in found["budget"]
+    ]
+    head = [word(f"fit.budget-{one}") for one in ("name", "kind", "u", "part", "share", "source")]
+    together = word(
+        "fit.together",
+        u=small(u["u"], units),
+        U=small(u["U"], units),
+        k=f"{u['k']:.2f}",
+        coverage=percent(u["coverage"]),
+    )
+    said = (
+        None
+        if simulated is None
+        else html.P(
+            word(
+                "fit.simulated",
+                trials=simulated["trials"],
+                least=small(simulated["least"], units),
+                u=small(simulated["u"], units),
+                said=simulated["said"],
+            )
+        )
+    )
+    return box(word("fit.budget"), grid(word("fit.budget"), head, rows), html.P(together), said)
+
+
+def _parts(found: Mapping[str, Any]) -> html.Section:
+    lines = []
+    for part in ("bore", "shaft"):
+        row, name = found[part], word(f"part.{part}").capitalize()
+        if row is None:
+            lines.append(html.P(word("fit.part-none", part=name)))
+            continue
+        stage = word("fit.part-stage", stage=row["stage"]) if row["stage"] else ""
+        lines.append(
+            html.P(
+                word("fit.part", part=name, readings=row["readings"], recording=row["recording"], stage=stage)
+            )
+        )
+    return box(word("fit.parts"), *lines)
+
+
+def _before(row: Mapping[str, Any], units: Units) -> html.Section:
+    bore = row["bore"]
+    low, high = row["limits"]
+    rows = [
+        [
+            each["gauge"],
+            small(each["u"], units),
+            word("unknown")
+            if each["shaft"] is None
+            else f"{size(each['shaft'][0], units)} – {size(each['shaft'][1], units)}",
+            each["said"]
+            + (
+                ""
+                if each["limits_due"] is None or each["enough"]
+                else "; " + word("fit.before-due", limits=small(each["limits_due"], units))
+            ),
+        ]
+        for each in row["pairs"]
+    ]
+    alone = [html.P(f"{each['gauge']}: {each['could']}.") for each in row["gauges"]]
+    head = [word(f"fit.before-{one}") for one in ("gauge", "u", "band", "said")]
+    source = word(f"fit.from-{bore['from']}")
+    aim, least, most = (size(one, units) for one in (row["aim"], low, high))
+    return box(
+        word("fit.before"),
+        html.P(word("fit.before-bore", size=size(bore["size"], units), source=source)),
+        html.P(word("fit.before-aim", aim=aim, low=least, high=most)),
+        grid(word("fit.before"), head, rows) if rows else None,
+        *alone,
+    )

@@ -1,0 +1,163 @@
+"""The clearance over the travel: smallest and largest as lines, and every place as a shaded table."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from typing import Any
+
+from dash import dcc, html
+
+from capture.metrology.units import from_mm
+from capture.sheet.job import Units
+from dashboard.text.screen import word
+from dashboard.views.analysis.figure import axis, blank, faded
+from dashboard.views.boxes import box
+from dashboard.views.controls import plain
+from dashboard.views.lengths import fine, fine_unit, place
+from dashboard.views.theme import PAPER, Theme
+
+ACROSS = 13
+"""Most columns of the table; with more, every so many are left out, never the smallest place."""
+DOWN = 13
+
+Row = tuple[float, list[tuple[float, float]]]
+
+
+def travel(found: Mapping[str, Any], units: Units, theme: Theme) -> list[Any]:
+    """The section with both drawings; says what is missing where the travel is not known."""
+    positions = found["clearance"]["positions"]
+    if not positions:
+        return [box(word("fit.map"), html.P(word("fit.map-none"), className="empty"))]
+    graph = dcc.Graph(
+        figure=figure(found, units, theme),
+        config={"displayModeBar": False, "staticPlot": True},
+        responsive=True,
+    )
+    unit = fine_unit(units)
+    note = html.P(word("fit.map-note", unit=unit), className="note-line")
+    drawn = html.Div(graph, className="drawn", role="img", **plain(aria_label=word("fit.map")))
+    return [box(word("fit.map"), drawn, _table(found, units), note)]
+
+
+def figure(found: Mapping[str, Any], units: Units, theme: Theme) -> dict[str, Any]:
+    """Smallest and largest clearance by where the shaft stands, between the limits."""
+    positions, paper = found["clearance"]["positions"], PAPER[theme]
+    along = [round(from_mm(each["offset"], units), 4) for each in positions]
+    decision = found["decision"]
+    low, high = (fine(one, units) for one in decision["limits"])
+    least = [fine(each["least"], units) for each in positions]
+    most = [fine(each["most"], units) for each in positions]
+    ends = [along[0], along[-1]] if along[0] != along[-1] else [along[0] - 1, along[0] + 1]
+    data: list[dict[str, Any]] = [
+        {
+            "name": word("fit.travel-band"),
+            "mode": "lines",
+            "x": [*ends, *ends[::-1], ends[0]],
+            "y": [low, low, high, high, low],
+            "fill": "toself",
+            "fillcolor": faded(paper["band"]),
+            "line": {"color": paper["band"], "width": 2},
+        }
+    ]
+    if decision["band"] is not None:
+        under, over = (fine(one, units) for one in decision["band"])
+        data.append(
+            {
+                "name": word("fit.travel-guarded"),
+                "mode": "lines",
+                "x": [*ends, *ends[::-1], ends[0]],
+                "y": [under, under, over, over, under],
+                "line": {"color": paper["band"], "width": 2, "dash": "dash"},
+            }
+        )
+    looks = (
+        ("travel-most", most, paper["predicted"], "diamond-open"),
+        ("travel-least", least, paper["size"], "circle"),
+    )
+    data += [
+        {
+            "name": word(f"fit.{name}"),
+            "mode": "lines+markers",
+            "x": along,
+            "y": values,
+            "marker": {"color": colour, "size": 9, "symbol": symbol},
+            "line": {"color": colour, "width": 3},
+        }
+        for name, values, colour, symbol in looks
+    ]
+    layout = blank(theme)
+    layout["xaxis"] = axis(theme, f"{word('fit.travel')}, {word(f'unit.{units}')}")
+    layout["yaxis"] = axis(theme, fine_unit(units)) | {"rangemode": "tozero"}
+    return {"data": data, "layout": layout}
+
+
+def _table(found: Mapping[str, Any], units: Units) -> html.Div:
+    clearance, limits = found["clearance"], found["decision"]["limits"]
+    columns, rows = lattice(clearance["positions"])
+    tightest = min((value, offset, z) for offset, known in rows for z, value in known)
+    head = [html.Th(word("fit.offset"), scope="col")]
+    head += [html.Th(place(round(z, 2), units), scope="col") for z in columns]
+    body = []
+    for offset, known in rows:
+        cells: list[Any] = [html.Th(place(round(offset, 2), units), scope="row")]
+        for z in columns:
+            value = between(known, z)
+            cells.append(_cell(value, limits, units, tight=(value, offset, z) == tightest))
+        body.append(html.Tr(cells))
+    caption = word("fit.map-caption", unit=fine_unit(units))
+    table = html.Table(
+        [html.Caption(caption, className="hidden"), html.Thead(html.Tr(head)), html.Tbody(body)],
+        className="map",
+    )
+    return html.Div(table, className="grid", tabIndex="0", role="region", **plain(aria_label=caption))
+
+
+def _cell(value: float | None, limits: Sequence[float], units: Units, *, tight: bool) -> html.Td:
+    if value is None:
+        return html.Td("")
+    low, high = limits
+    outside = not low <= value <= high
+    share = min(max((high - value) / (high - low), 0.0), 1.0)
+    text = f"{fine(value, units):.1f}".replace("-", "−")
+    mark = (" ◆" if tight else "") + (" ✕" if outside else "")
+    state = "out" if outside else "in"
+    return html.Td(text + mark, style={"--share": f"{share:.2f}"}, **plain(data_state=state))
+
+
+def lattice(positions: Sequence[Mapping[str, Any]]) -> tuple[list[float], list[Row]]:
+    """Columns and rows of the table: places in the bore, and positions with what is known at each.
+
+    The places are where any position bends; the smallest one keeps its column and its row.
+    """
+    rows: list[Row] = [
+        (each["offset"], sorted((one["bore"], one["value"]) for one in each["places"])) for each in positions
+    ]
+    _, row, column = min((value, index, z) for index, (_, known) in enumerate(rows) for z, value in known)
+    columns = thinned(sorted({z for _, known in rows for z, _ in known}), column, ACROSS)
+    kept = thinned(list(range(len(rows))), row, DOWN)
+    return columns, [rows[index] for index in kept]
+
+
+def thinned(values: list[Any], kept: Any, most: int) -> list[Any]:
+    """At most about *most* of the values, evenly; the ends and *kept* are always among them.
+
+    >>> thinned([0, 1, 2, 3, 4, 5, 6, 7, 8], 5, 4)
+    [0, 3, 5, 6, 8]
+    """
+    if len(values) <= most:
+        return values
+    step = -(-(len(values) - 1) // (most - 1))
+    chosen = {*range(0, len(values), step), len(values) - 1, values.index(kept)}
+    return [values[index] for index in sorted(chosen)]
+
+
+def between(known: Sequence[tuple[float, float]], z: float) -> float | None:
+    """The clearance at z: straight between the places worked out; None beyond them."""
+    for at, value in known:
+        if at == z:
+            return value
+    for (low, first), (high, second) in pairwise(known):
+        if low < z < high:
+            return first + (second - first) * (z - low) / (high - low)
+    return None

@@ -1,0 +1,153 @@
+"""Every gauge's raw readings one under another on one axis of time, as figure and page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from capture.metrology.units import from_mm
+from capture.sheet.job import Units
+from dashboard.sources.raw_traces import Strip
+from dashboard.sources.scene import Scene
+from dashboard.text.screen import word
+from dashboard.views.analysis.figure import axis, blank
+from dashboard.views.boxes import box
+from dashboard.views.lengths import age
+from dashboard.views.status_bar import clock
+from dashboard.views.theme import PAPER, Theme
+
+HIGH = 190
+"""Pixels for each gauge."""
+MOVES = ("whole", "closer", "wider", "earlier", "later")
+LEAST = 0.5
+"""Seconds of the closest look."""
+
+
+def readings_page() -> list[Component]:
+    """Buttons, so that nothing need be dragged, and the figure."""
+    pressed = [html.Button(word(f"readings.{move}"), id=f"readings-{move}", type="button") for move in MOVES]
+    graph = dcc.Graph(
+        id="readings-graph",
+        figure=figure([], (0.0, 1.0), "mm", "light"),
+        config={"displaylogo": False, "modeBarButtonsToRemove": ["toImage", "lasso2d", "select2d"]},
+    )
+    return [
+        dcc.Store(id="readings-window"),
+        dcc.Store(id="readings-drag"),
+        box(
+            word("readings.title"),
+            html.Div(pressed, className="fields"),
+            html.P("", id="readings-said", role="status"),
+            html.Ul([], id="readings-marks", className="marks"),
+            html.Div(
+                [graph, html.Div(html.Div(id="readings-now"), className="playhead")], id="readings-drawn"
+            ),
+            name="readings-box",
+        ),
+    ]
+
+
+def marks(scene: Scene) -> dict[str, Any]:
+    """What the readings are not: live, of now, or of a gauge; and where a replay stands among them."""
+    play, state = scene.transport, scene.state
+    found = []
+    if play is not None:
+        found.append(word("readings.replayed", time=clock(play.position)))
+    if scene.kind == "old":
+        found.append(word("readings.old", age=age(scene.age)))
+    if state is not None and state.job.simulated:
+        found.append(word("readings.simulated"))
+    return {
+        "readings-marks[]": [[[text]] for text in found],
+        "readings-now@hidden": "" if play is None else None,
+        "readings-now@--now": f"{play.position / 60:.4f}" if play is not None else "0",
+    }
+
+
+def spanned(window: tuple[float, float]) -> dict[str, str]:
+    """The window in minutes, for what is laid over the figure."""
+    return {"--low": f"{window[0] / 60:.6f}", "--high": f"{window[1] / 60:.6f}"}
+
+
+def figure(
+    strips: Sequence[Strip], window: tuple[float, float], units: Units, theme: Theme
+) -> dict[str, Any]:
+    """A row for each gauge over the same time, which is in minutes."""
+    layout = blank(theme) | {"showlegend": False, "height": HIGH * max(len(strips), 1) + 60}
+    layout["margin"] = {"l": 90, "r": 12, "t": 24, "b": 48}
+    layout["xaxis"] = axis(theme, word("readings.time")) | {"range": [one / 60 for one in window]}
+    layout["uirevision"] = f"{window}"
+    data = []
+    share = 1.0 / max(len(strips), 1)
+    for row, strip in enumerate(strips):
+        number = "" if row == 0 else str(row + 1)
+        top = 1.0 - row * share
+        unit = units if strip.unit == "mm" else {"degC": "°C"}.get(strip.unit, strip.unit)
+        scale = from_mm(1.0, units) if strip.unit == "mm" else 1.0
+        values = (strip.values * scale).tolist()
+        layout[f"yaxis{number}"] = axis(theme, f"{strip.gauge}, {unit}") | {
+            "domain": [top - share * 0.86, top],
+            "anchor": "x",
+            "fixedrange": True,
+            "nticks": 5,
+        }
+        data.append(
+            {
+                "type": "scatter",
+                "mode": "lines" if len(values) > 60 else "lines+markers",
+                "x": (strip.times / 60).round(6).tolist(),
+                "y": values,
+                "name": strip.gauge,
+                "yaxis": f"y{number}",
+                "line": {"color": PAPER[theme]["size"], "width": 1.5},
+            }
+        )
+    layout["xaxis"]["anchor"] = f"y{len(strips)}" if len(strips) > 1 else "y"
+    return {"data": data, "layout": layout}
+
+
+def moved(window: tuple[float, float], move: str, end: float) -> tuple[float, float]:
+    """The window after a button: never beyond the recording, never under `LEAST` seconds.
+
+    >>> moved((0.0, 100.0), "closer", 100.0), moved((25.0, 75.0), "later", 100.0)
+    ((25.0, 75.0), (50.0, 100.0))
+    """
+    low, high = window
+    wide = max(high - low, LEAST)
+    middle = (low + high) / 2
+    match move:
+        case "closer":
+            wide = max(wide / 2, LEAST)
+        case "wider":
+            wide *= 2
+        case "earlier":
+            middle -= wide / 2
+        case "later":
+            middle += wide / 2
+        case _:
+            return (0.0, max(end, LEAST))
+    wide = min(wide, max(end, LEAST))
+    low = min(max(middle - wide / 2, 0.0), max(end, LEAST) - wide)
+    return (low, low + wide)
+
+
+def asked(relayout: Any) -> tuple[float, float] | None:
+    """The window in seconds that a drag or a double press asks for; None for anything else."""
+    if not isinstance(relayout, dict):
+        return None
+    low, high = relayout.get("xaxis.range[0]"), relayout.get("xaxis.range[1]")
+    if isinstance(low, int | float) and isinstance(high, int | float) and low < high:
+        return (low * 60.0, high * 60.0)
+    return None
+
+
+def said(strips: Sequence[Strip], window: tuple[float, float]) -> str:
+    """What is drawn, in words."""
+    if not strips:
+        return word("readings.none")
+    low, high = (f"{one / 60:.2f}" for one in window)
+    whole, drawn = sum(one.readings for one in strips), sum(len(one.values) for one in strips)
+    return word("readings.said", low=low, high=high, whole=f"{whole:,}", drawn=f"{drawn:,}")

@@ -1,0 +1,78 @@
+"""Lapping between stages: what came off, what to do next, and where the bore is still tight."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from capture.metrology.bore.lapping import COVERAGE, Guidance
+from capture.sheet.job import Units
+from capture.sheet.measuring_plan import Place
+from capture.state.session import State
+from capture.text.catalogue import sentence, sentences
+from dashboard.text.screen import word
+from dashboard.views.bore.shape import bore_of, words_of
+from dashboard.views.lengths import fine, fine_unit, size, small
+from dashboard.views.size import K95
+
+
+def lap(state: State, units: Units) -> dict[str, Any]:
+    """What the newest lap did, what to do next, and where the bore is still tight."""
+    found = bore_of(state).guidance
+    if found is None:
+        return {
+            "bore-advice": word("bore.lap-none"),
+            "bore-advice@data-state": None,
+            "bore-lap[]": [],
+            "bore-tight[]": [],
+            "bore-tight-none": word("bore.tight-none"),
+            "bore-cautions[]": [],
+        }
+    tight = sorted(found.stocks, key=lambda stock: -stock.tight)[:6]
+    most = max((stock.tight for stock in tight), default=0.0) or 1.0
+    return {
+        "bore-advice": " ".join(sentences(found.said, units)),
+        "bore-advice@data-state": "stop" if found.stop else None,
+        "bore-lap[]": _lapped(found, units),
+        "bore-tight[]": [
+            [
+                [words_of(Place(*stock.spot), units)],
+                [small(max(stock.tight, 0.0), units), "bar", f"{max(stock.tight, 0.0) / most:.3f}"],
+                [""]
+                if stock.removed is None
+                else [word("bore.tight-off", removed=small(stock.removed, units))],
+            ]
+            for stock in tight
+        ],
+        "bore-tight-none": "",
+        "bore-cautions[]": [[[sentence(caution.text, units)]] for caution in found.cautions],
+    }
+
+
+def _lapped(found: Guidance, units: Units) -> list[list[list[str]]]:
+    rows: list[list[list[str]]] = []
+    if found.removed is not None:
+        u = small(K95 * (found.u_removed or 0.0), units)
+        by = word("bore.lap-removed-by", removed=small(found.removed, units), u=u)
+        rows.append([[word("bore.lap-removed")], [by]])
+    rates = [
+        word(f"bore.lap-{name}", rate=_rate(value, units))
+        for name, value in (("stroke", found.per_stroke), ("minute", found.per_minute))
+        if value is not None
+    ]
+    if rates:
+        rows.append([[word("bore.lap-rate")], [", ".join(rates)]])
+    if found.strokes_left is not None:
+        u = f"{COVERAGE * (found.u_strokes_left or 0.0):.0f}"
+        by = word("bore.lap-strokes-by", strokes=f"{found.strokes_left:.0f}", u=u)
+        rows.append([[word("bore.lap-strokes")], [by]])
+    if found.minutes_left is not None:
+        rows.append([[word("bore.lap-minutes")], [f"{found.minutes_left:.1f}"]])
+    if found.stop_at is not None:
+        by = word("bore.lap-limit-by", limit=size(found.stop_at, units))
+        rows.append([[word("bore.lap-limit")], [by]])
+    return rows
+
+
+def _rate(value: float, units: Units) -> str:
+    """A rate is small: it is told to three figures."""
+    return f"{fine(value, units) or 0.0:.3g} {fine_unit(units)}"

@@ -1,0 +1,174 @@
+"""The bore's page: fixed elements with ids; the live script fills them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard.text import voice
+from dashboard.text.screen import word
+from dashboard.views.bore.section import DIRECTIONS, FIRST
+from dashboard.views.controls import plain, saying
+from dashboard.views.figure import BLANK
+from dashboard.views.parts import listed
+
+
+def bore_page() -> list[Component]:
+    """The elements of the page."""
+    return [_board(), _sound(), _figures(), _middle()]
+
+
+def bore_words() -> list[Component]:
+    """The buttons of a live page."""
+    return [
+        saying("bore-back", word("bore.back"), ["back", "bore"], key="b", className="strong"),
+        saying("bore-skip", word("bore.skip"), ["skip", "bore"], key="s", className="strong"),
+        saying("bore-undo", word("bore.undo"), ["undo"], key="u"),
+        saying(
+            "bore-pause",
+            html.Span(word("bore.pause"), id="bore-pause-text"),
+            ["pause"],
+            key="h",
+            **plain(aria_pressed="false"),
+        ),
+        saying("bore-stage", html.Span("", id="bore-stage-text"), ["stage"], key="g"),
+    ]
+
+
+def _board() -> html.Section:
+    return html.Section(
+        [
+            html.H1(word("bore.say-waiting"), id="bore-say", className="sentence"),
+            html.P("", id="bore-more", className="under"),
+        ],
+        id="bore-board",
+        className="board",
+        **plain(data_state="none"),
+    )
+
+
+def _sound() -> html.Section:
+    """The switch of the sound, how loud it is, and in large letters what is said."""
+    words: dict[str, Any] = {
+        "data-on": word("sound.on"),
+        "data-off": word("sound.off"),
+        "data-lang": voice.LANGUAGE,
+    }
+    volume = word("sound.volume", volume="{volume}")
+    quieter, louder = plain(aria_label=word("sound.quieter")), plain(aria_label=word("sound.louder"))
+    return html.Section(
+        [
+            html.Button(word("sound.off"), id="sound", type="button", **plain(aria_pressed="false"), **words),
+            html.Button("−", id="quieter", type="button", **quieter),
+            html.Output("", id="volume", **plain(data_words=volume)),
+            html.Button("+", id="louder", type="button", **louder),
+            html.P(word("sound.tones"), id="tones-alone", hidden=True),
+            html.P("", id="bore-said"),
+            html.P("", id="bore-spoken", className="hidden", role="status"),
+        ],
+        id="sound-box",
+    )
+
+
+def _figures() -> html.Section:
+    return html.Section(
+        [_figure("here"), _figure("points"), _figure("last", unit=True), _figure("smallest", unit=True)],
+        className="figures",
+    )
+
+
+def _figure(name: str, *, unit: bool = False) -> html.Div:
+    number: list[Any] = [html.Span(word("unknown"), id=f"bore-{name}")]
+    if unit:
+        number.append(html.Small("", id=f"bore-{name}-unit"))
+    return html.Div(
+        [
+            html.H2(word(f"bore.{name}")),
+            html.P(number, className="figure" if unit else "figure place"),
+            html.P("", id=f"bore-{name}-note", className="note"),
+        ]
+    )
+
+
+def _middle() -> html.Div:
+    advice = html.P("", id="bore-advice")
+    cautions = html.Ul([], id="bore-cautions")
+    lapped = [advice, html.Ul([], id="bore-lap", className="pairs")]
+    return html.Div(
+        [
+            html.Div([_section(), _profile()], className="column"),
+            html.Div([_rock(), _map(), listed("bore-shape", word("bore.shape"))], className="column"),
+            html.Div(
+                [
+                    html.Section([html.H2(word("bore.lap")), *lapped, cautions], id="bore-lap-box"),
+                    listed("bore-tight", word("bore.tight")),
+                ],
+                className="column",
+            ),
+        ],
+        className="middle",
+    )
+
+
+def _section() -> html.Section:
+    title = html.H2(word("bore.section"), id="bore-section-title")
+    note = html.P("", id="bore-section-none", className="empty")
+    return html.Section([title, note, _directions(), _drawing("bore-section")], id="bore-section-box")
+
+
+def _directions() -> html.Div:
+    """Which directions are drawn, one button each; the live script leaves out what is not pressed."""
+    buttons = [
+        html.Button(
+            "",
+            id=f"bore-section-direction-{n}",
+            type="button",
+            hidden=True,
+            **plain(aria_pressed="true", data_figure="bore-section", data_trace=str(FIRST + n)),
+        )
+        for n in range(DIRECTIONS)
+    ]
+    label = plain(aria_label=word("bore.section-directions"))
+    return html.Div(buttons, id="bore-section-directions", role="group", hidden=True, **label)
+
+
+def _profile() -> html.Section:
+    return html.Section([html.H2(word("bore.profile")), _drawing("bore-profile")])
+
+
+def _rock() -> html.Section:
+    """The live curve, which a script of its own draws, with what its lines and points are."""
+    looks = [
+        html.Li(word(f"bore.rock-{name}"), **plain(data_look=name))
+        for name in ("value", "curve", "kept", "aside")
+    ]
+    data: dict[str, Any] = {"data-time": word("bore.rock-time"), "aria-label": word("bore.rock")}
+    parts = [
+        html.H2(word("bore.rock")),
+        html.Ul(looks, className="looks"),
+        html.P("", id="bore-rock-axis"),
+        html.Canvas(id="bore-rock", role="img", **data),
+    ]
+    return html.Section(parts, id="bore-rock-box", hidden=True)
+
+
+def _drawing(name: str) -> dcc.Graph:
+    return dcc.Graph(
+        id=name,
+        figure=BLANK,
+        config={"displayModeBar": False, "staticPlot": True},
+        responsive=True,
+        className="graph",
+    )
+
+
+def _map() -> html.Section:
+    table = html.Table(
+        [html.Thead([], id="bore-map-head"), html.Tbody([], id="bore-map")],
+        **plain(aria_labelledby="bore-map-title"),
+    )
+    return html.Section(
+        [html.H2("", id="bore-map-title"), table, html.P("", id="bore-map-none", className="empty")]
+    )

@@ -1,0 +1,1 @@
+"""The operator's page at the grinder: verdict, next step, size, passes, places, slope."""

@@ -1,0 +1,65 @@
+"""The operator's page, as what each element of it shows.
+
+A key is an element's id, ``id@attribute``, ``id@--property`` of its style, or ``id[]`` for
+its rows, where a cell is text, state and share; ``id#figure`` holds the numbers of a figure.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from capture.metrology.units import from_mm, shown_on_dial
+from capture.sheet.job import Units
+from capture.state import session
+from capture.state.session import State
+from dashboard.sources.scene import Scene
+from dashboard.text.screen import word
+from dashboard.views.gauges import gauges, heat, lately
+from dashboard.views.grinder.coach import coach
+from dashboard.views.grinder.passes import passes, trend
+from dashboard.views.grinder.places import places
+from dashboard.views.grinder.slope import slope
+from dashboard.views.grinder.verdict import verdict
+from dashboard.views.setup.instruments import extra
+from dashboard.views.size import figures, way
+
+
+def grinding(scene: Scene, units: Units) -> dict[str, Any]:
+    """What the page shows of *scene*."""
+    shown: dict[str, Any] = dict(verdict(scene, units))
+    state = scene.state
+    if state is None:
+        return shown
+    return {
+        **shown,
+        **coach(state, units),
+        **figures(state, units),
+        **way(state, units),
+        **passes(state, units),
+        **trend(state, units),
+        **places(state, units),
+        **gauges(state, units, extra(scene)),
+        **slope(state, units),
+        **heat(state),
+        **lately(state),
+        **asking(state, units),
+    }
+
+
+def asking(state: State, units: Units) -> dict[str, Any]:
+    """What the buttons stand ready to say."""
+    dial = state.job.grinder.dial if state.job.grinder is not None else "diameter"
+    fed = next((row.infeed for row in reversed(state.grind.passes) if row.infeed), None)
+    step = 0.0001 if units == "in" else 0.001
+    if state.job.grinder is not None and state.job.grinder.division is not None:
+        step = from_mm(state.job.grinder.division, units)
+    ready = step * 4 if fed is None else from_mm(shown_on_dial(fed, dial), units)
+    newest = next((r for r in reversed(state.stations.taken) if r.seq not in state.aside), None)
+    undo = session.newest_undoable(state)
+    return {
+        "infeed-label": word("ask.infeed", dial=word(f"ask.{dial}"), unit=word(f"unit.{units}")),
+        "infeed@placeholder": f"{ready:.6f}".rstrip("0").rstrip("."),
+        "infeed@data-step": f"{step:.6f}".rstrip("0"),
+        "reject@data-seq": None if newest is None else str(newest.seq),
+        "undo@data-seq": None if undo is None else str(undo.seq),
+    }

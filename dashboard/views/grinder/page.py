@@ -1,0 +1,136 @@
+"""The operator's page: fixed elements with ids; the live script fills them."""
+
+from __future__ import annotations
+
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard.text.screen import word
+from dashboard.views.controls import plain, walking, writing
+from dashboard.views.figure import BLANK
+from dashboard.views.parts import listed, table
+
+
+def grinding_page() -> list[Component]:
+    """The elements of the page."""
+    return [html.Div([_board(), _coach()], className="head"), _figures(), _way(), _middle()]
+
+
+def _board() -> html.Section:
+    return html.Section(
+        [
+            html.H1(word("say.waiting"), id="say", className="sentence"),
+            html.P("", id="more", className="under"),
+            html.P("", id="spoken", className="hidden", role="status"),
+        ],
+        id="board",
+        className="board",
+        **plain(data_state="none"),
+    )
+
+
+def _coach() -> html.Section:
+    return html.Section(
+        [
+            html.H2(word("coach.title")),
+            html.P("", id="coach-say"),
+            html.Ul([], id="coach-ask"),
+            html.Ul([], id="coach-more"),
+            html.P("", id="coach-caution", className="empty"),
+        ],
+        id="coach",
+        **plain(data_state="none"),
+    )
+
+
+def _figures() -> html.Section:
+    names = ("size", "togo", "cold", "come")
+    return html.Section(
+        [
+            html.Div(
+                [
+                    html.H2(word(f"figure.{name}")),
+                    html.P(
+                        [html.Span(word("unknown"), id=name), html.Small("", id=f"{name}-unit")],
+                        className="figure",
+                    ),
+                    html.P("", id=f"{name}-note", className="note"),
+                ]
+            )
+            for name in names
+        ],
+        id="figures-row",
+        className="figures",
+    )
+
+
+def _way() -> html.Section:
+    return html.Section(
+        [
+            html.H2(word("way.title")),
+            html.P("", id="way-band"),
+            html.Div(
+                [
+                    html.Div(className="way-band"),
+                    html.Div(className="way-aim"),
+                    html.Div(className="way-interval"),
+                    html.Span("▼", className="way-now"),
+                    html.Span(word("way.now"), className="way-now label"),
+                    html.Span("◆", className="way-cold"),
+                    html.Span(word("way.cold"), className="way-cold label"),
+                ],
+                className="track",
+            ),
+            html.P(word("way.none"), className="way-none"),
+        ],
+        id="way",
+        **plain(data_state="none"),
+    )
+
+
+def _middle() -> html.Div:
+    return html.Div(
+        [
+            html.Div([_trend()], className="column"),
+            html.Div(
+                [
+                    table("passes", ("number", "infeed", "removed", "size", "come")),
+                    table("gauges", ("name", "link", "value", "age", "garbled", "battery")),
+                    writing(),
+                ],
+                className="column",
+            ),
+            html.Div(
+                [
+                    listed("places", "", html.P("", id="here"), walking()),
+                    _taper(),
+                    listed("lately", word("lately.title")),
+                    listed("heat", word("heat.title")),
+                ],
+                className="column",
+            ),
+        ],
+        className="middle",
+    )
+
+
+def _taper() -> html.Section:
+    return html.Section(
+        [
+            html.H2(word("taper.title")),
+            html.P("", id="taper-advice"),
+            html.Ul([], id="taper", className="pairs"),
+        ],
+        id="taper-box",
+    )
+
+
+def _trend() -> html.Section:
+    graph = dcc.Graph(
+        id="trend",
+        figure=BLANK,
+        config={"displayModeBar": False, "staticPlot": True},
+        responsive=True,
+        className="graph",
+    )
+    return html.Section([html.H2(word("trend.title")), graph], id="trend-box")

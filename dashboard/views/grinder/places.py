@@ -1,0 +1,79 @@
+"""Stations side by side, each with what it was last found to be."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from capture.events import Part
+from capture.sheet.job import Units
+from capture.sheet.measuring_plan import Place
+from capture.state.cold_size import at_20
+from capture.state.session import State
+from capture.state.stations import StationReading
+from dashboard.text.screen import word
+from dashboard.views.grinder.verdict import place_of
+from dashboard.views.lengths import place as place_words
+from dashboard.views.lengths import size, small
+from dashboard.views.size import target
+
+
+def part_in_hand(state: State) -> Part:
+    """The part that was measured last; the shaft before anything was."""
+    newest = state.stations.taken.last
+    return "shaft" if newest is None else newest.part
+
+
+def places(state: State, units: Units) -> dict[str, Any]:
+    """The cards of the part in hand: place, size, deviation from the aim (or the mean), after which pass."""
+    part = part_in_hand(state)
+    walk = state.stations.walk(part)
+    newest = _newest(state, part)
+    order = sorted({*walk.plan, *newest}, key=lambda p: (p.z if p.z is not None else -1.0, p.angle or 0.0))
+    cold = {place: at_20(reading, state.job).value for place, reading in newest.items()}
+    aim = target(state.job, state.stations)
+    from_aim = part == "shaft" and aim is not None
+    reference = aim.aim if from_aim and aim is not None else sum(cold.values()) / max(len(cold), 1)
+    widest = max((abs(value - reference) for value in cold.values()), default=0.0) or 1.0
+    cards = [
+        [
+            [_name(place, units), "here" if place == walk.here else None],
+            [size(cold.get(place), units)],
+            _deviation(cold.get(place), reference, widest, units),
+            [word("places.pass", number=newest[place].pass_) if place in newest and part == "shaft" else ""],
+        ]
+        for place in order
+    ]
+    following = walk.step(walk.here, 1)
+    then = ""
+    if following != walk.here and following.z is not None:
+        z = place_words(following.z, units)
+        then = ", " + word("places.next", z=z, angle=f"{following.angle or 0:g}")
+    return {
+        "places-title": word("places.title", part=word(f"part.{part}")),
+        "here": word("places.here", place=place_of(walk.here, part, units)) + then,
+        "places[]": cards,
+        "places-none": "" if cards else word("places.none"),
+    }
+
+
+def _newest(state: State, part: Part) -> dict[Place, StationReading]:
+    """The newest reading of each place in the stage in hand."""
+    found: dict[Place, StationReading] = {}
+    for reading in state.stations.taken[-2000:]:
+        if reading.part == part and reading.stage == state.stations.stage:
+            found[reading.place] = reading
+    return found
+
+
+def _name(place: Place, units: Units) -> str:
+    if place.z is None:
+        return word("unknown")
+    return f"{place_words(place.z, units)} · {place.angle or 0:g}°"
+
+
+def _deviation(value: float | None, reference: float, widest: float, units: Units) -> list[str | None]:
+    if value is None:
+        return [word("unknown")]
+    off = value - reference
+    side = "above" if off >= 0 else "below"
+    return [f"{small(abs(off), units)} {word(f'places.{side}')}", side, f"{abs(off) / widest:.3f}"]

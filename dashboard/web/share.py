@@ -1,0 +1,49 @@
+"""The addresses for others in the shop: one to watch, one to speak; as codes for a phone's camera."""
+
+from __future__ import annotations
+
+import io
+import socket
+
+import segno
+from msgspec import Struct
+
+from dashboard.text.screen import word
+
+
+class Share(Struct, frozen=True):
+    """Addresses with their tokens; empty where only this machine can reach the dashboard."""
+
+    watch: str = ""
+    """For who may see and not speak."""
+    speak: str = ""
+
+
+def share_of(host: str, port: int, *, token: str, viewer: str) -> Share:
+    """The addresses of a dashboard that others can reach."""
+    name = host if host not in {"0.0.0.0", "::"} else own_address()  # noqa: S104 - compared, not bound
+    name = f"[{name}]" if ":" in name else name
+    return Share(*(f"http://{name}:{port}/?token={one}" for one in (viewer, token)))
+
+
+def own_address() -> str:
+    """The address of this machine in its network, else its name; nothing is sent to find it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking:
+        try:
+            asking.connect(("192.0.2.1", 9))  # RFC 5737, for documentation: a route is chosen, no packet goes
+            return str(asking.getsockname()[0])
+        except OSError:
+            return socket.gethostname()
+
+
+def picture(address: str) -> str:
+    """The code of an address as a picture in a ``data:`` address."""
+    return str(segno.make(address, micro=False, error="m").svg_data_uri(scale=6, border=4, light="#fff"))
+
+
+def in_terminal(share: Share) -> str:
+    """The code to watch, and both addresses, for a terminal."""
+    drawn = io.StringIO()
+    segno.make(share.watch, micro=False, error="l").terminal(out=drawn, compact=True)
+    watch, speak = word("share.watch"), word("share.speak")
+    return f"{drawn.getvalue()}\n{watch}: {share.watch}\n{speak}: {share.speak}\n"

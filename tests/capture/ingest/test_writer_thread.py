@@ -1,0 +1,47 @@
+"""The scribe: what the loop sees of its thread."""
+
+from __future__ import annotations
+
+import asyncio
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+
+from capture.events import Beat
+from capture.host.clock import Clock
+from capture.ingest.sequencer import Clerk, Desk
+from capture.ingest.writer_thread import Scribe
+from capture.recording.writer import BOUND, Recorder, create
+
+JOB = {"job": {"name": "sleeve"}}
+DESK = Desk((), lambda state, _: state, lambda state, _: (state, []), lambda *_: Beat(), str)
+
+
+@pytest.fixture
+def recorder(tmp_path: Path):
+    recorder = create(tmp_path / "session.jsonl", JOB, Clock.start())
+    yield recorder
+    recorder.close()
+
+
+def test_a_write_that_ends_while_somebody_looks_at_the_disk_stops_no_capture(
+    recorder: Recorder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    troubles: list[str] = []
+
+    async def look() -> None:
+        clock = Clock.start()
+        scribe = Scribe(Clerk(recorder, clock, DESK), clock, troubles.append, BOUND)
+        scribe._busy_since = 0.0
+
+        def ended() -> float:
+            scribe._busy_since = None  # what the thread does when the disk has answered
+            return 9.0
+
+        monkeypatch.setattr("capture.ingest.writer_thread.time", SimpleNamespace(monotonic=ended))
+        scribe.look_at_disk()
+
+    asyncio.run(look())
+
+    assert "the disk does not answer" in troubles[0]

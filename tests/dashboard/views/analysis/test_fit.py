@@ -1,0 +1,242 @@
+"""The fit as words and marks: worked out from two measured parts of the sleeve."""
+
+from __future__ import annotations
+
+import pytest
+
+from capture.events import Reading, Stage, Station
+from dashboard.sources.fit_findings import fit_of, plan_of, sources
+from dashboard.sources.recording_library import Shelf
+from dashboard.views.analysis.fit import fit_body
+from dashboard.views.analysis.fit_map import between, figure, lattice, thinned
+from dashboard.views.analysis.plan import on_sheet, plan_body, tried
+from tests.dashboard.spoken import texts
+
+
+def said(components):
+    return " | ".join(texts(components))
+
+
+@pytest.fixture
+def both_sheet(sheet):
+    """The sleeve with its bore: stations of both, and where they meet."""
+    fit = {key: value for key, value in sheet["fit"].items() if key != "bore"}
+    plug = {
+        "name": "plug",
+        "measures": "bore",
+        "part": "bore",
+        "link": {"serial": "/dev/ttyUSB2"},
+        "resolution": 0.0001,
+        "repeatability": 0.0002,
+        "limits": 0.0005,
+    }
+    mike = {**sheet["gauge"][0], "limits": 0.0005}
+    return {
+        **sheet,
+        "fit": {**fit, "engagement": {"length": 100.0, "from": 0.0, "to": 60.0}, "rule": "guarded"},
+        "bore": {"material": "grey cast iron", "stations": [0, 50, 100], "angles": [0]},
+        "shaft": {
+            "material": "steel 4140",
+            "stations": [0, 80, 160],
+            "angles": [0],
+            "plating": {"least": 0.1, "most": 0.2, "stock": 0.06, "runout": 0.01},
+        },
+        "gauge": [mike, plug],
+    }
+
+
+SIZES = {
+    "bore": {0.0: 55.0022, 50.0: 55.0015, 100.0: 55.0025},
+    "shaft": {0.0: 54.9962, 80.0: 54.9965, 160.0: 54.9960},
+}
+
+
+def measure(session, part, t=1.0):
+    """Measures a part at its stations, each told."""
+    gauge = "plug" if part == "bore" else "mike"
+    session.say("person", Stage("finish"), t)
+    for z, value in SIZES[part].items():
+        t += 5.0
+        session.say("person", Station(part, z, 0.0), t)
+        session.say(gauge, Reading(value, "mm", 4, f"{value:.4f}"), t + 1)
+    return t + 5.0
+
+
+@pytest.fixture
+def both(session, both_sheet):
+    """One recording with both parts."""
+    one = session(both_sheet)
+    measure(one, "shaft", measure(one, "bore"))
+    return one
+
+
+@pytest.fixture
+def shelf(tmp_path):
+    return Shelf(tmp_path)
+
+
+def test_both_parts_of_one_recording_give_the_map_and_its_smallest_place(both, shelf):
+    """The smallest place by hand: bore 55.0015 at 50 over shaft 54.9965 at 80, at offset 30."""
+    found = fit_of(sources(both.state, "both.jsonl", shelf), "mm")
+    body = fit_body(found, "mm", "light")
+
+    assert found["clearance"]["least"] == pytest.approx(0.0050, abs=1e-9)
+    assert "bore at 50 mm, shaft at 80 mm, the shaft standing at 30 mm" in said(body)
+    assert said(body).count("◆") == 2
+    assert "5.0 µm" in said(body)
+    assert f"{found['decision']['probability']:.1%}".replace("%", " %") in said(body)
+
+
+def test_the_other_part_comes_from_another_recording_of_the_folder(
+    session, both_sheet, shelf, both, tmp_path
+):
+    bore, shaft = session(both_sheet), session(both_sheet)
+    measure(bore, "bore")
+    measure(shaft, "shaft")
+    (tmp_path / "bore.jsonl").write_bytes(bore.text())
+    (tmp_path / "shaft.jsonl").write_bytes(shaft.text())
+    apart = fit_of(sources(shaft.state, "shaft.jsonl", shelf), "mm")
+    together = fit_of(sources(both.state, "both.jsonl", Shelf(tmp_path / "none")), "mm")
+
+    assert apart["clearance"] == together["clearance"]
+    assert apart["bore"]["recording"] == "bore.jsonl"
+
+
+def test_a_recording_of_another_job_is_not_looked_into(session, both_sheet, shelf, tmp_path):
+    bore, shaft = session({**both_sheet, "job": {"name": "Another"}}), session(both_sheet)
+    measure(bore, "bore")
+    measure(shaft, "shaft")
+    (tmp_path / "bore.jsonl").write_bytes(bore.text())
+
+    assert sources(shaft.state, "shaft.jsonl", shelf).bore is None
+
+
+def test_a_recording_that_cannot_be_read_is_passed_over_and_said(session, both_sheet, shelf, tmp_path):
+    shaft = session(both_sheet)
+    measure(shaft, "shaft")
+    (tmp_path / "letter.jsonl").write_text("Dear customer,\n")
+    found = fit_of(sources(shaft.state, "shaft.jsonl", shelf), "mm")
+
+    assert any("passed over" in one and "letter.jsonl" in one for one in found["conditions"])
+
+
+def test_before_anything_is_measured_the_band_that_guarding_leaves_is_shown(session, both_sheet, shelf):
+    found = fit_of(sources(session(both_sheet).state, "new.jsonl", shelf), "mm")
+    body = said(fit_body(found, "mm", "light"))
+
+    assert "No clearance can be said yet" in body
+    assert "Band left after guarding" in body
+    assert "NOT MEASURED" in body
+
+
+def test_a_sheet_without_a_fit_says_what_to_do(session, sheet, shelf):
+    bare = {key: value for key, value in sheet.items() if key != "fit"}
+    found = fit_of(sources(session(bare).state, "new.jsonl", shelf), "mm")
+
+    assert said(fit_body(found, "mm", "light")) == "The sheet names no fit: write [fit] on the page Job."
+
+
+def test_millimetres_and_inches_say_the_same(both, shelf):
+    """1 tenth is 2.54 µm."""
+    found = fit_of(sources(both.state, "both.jsonl", shelf), "mm")
+
+    assert "2.0 tenths" in said(fit_body(found, "in", "dark"))
+    assert " mm" not in said(fit_body(found, "in", "dark")[:2])
+
+
+def test_the_lines_over_the_travel_are_the_positions(both, shelf):
+    found = fit_of(sources(both.state, "both.jsonl", shelf), "mm")
+    drawn = figure(found, "mm", "light")["data"]
+    least = next(trace for trace in drawn if trace["name"] == "smallest")
+
+    assert min(least["y"]) == pytest.approx(5.0)
+    assert (least["x"][0], least["x"][-1]) == (0.0, 60.0)
+
+
+def test_the_table_keeps_the_smallest_place_however_many_there_are():
+    positions = [
+        {
+            "offset": float(offset),
+            "places": [
+                {"bore": float(z), "value": 0.001 if (z, offset) == (37, 23) else 0.005} for z in range(100)
+            ],
+        }
+        for offset in range(60)
+    ]
+    columns, rows = lattice(positions)
+
+    assert 37.0 in columns
+    assert 23.0 in [offset for offset, _ in rows]
+    assert len(columns) <= 15
+    assert len(rows) <= 15
+
+
+def test_between_places_the_clearance_is_straight_and_beyond_them_not_known():
+    known = [(0.0, 0.004), (10.0, 0.006)]
+
+    assert between(known, 5.0) == pytest.approx(0.005)
+    assert between(known, 10.0) == 0.006
+    assert between(known, 11.0) is None
+
+
+def test_thinning_few_changes_nothing():
+    assert thinned([1, 2, 3], 2, 4) == [1, 2, 3]
+
+
+def test_the_plan_says_what_the_plater_is_asked_for(both, shelf):
+    """By hand: bore 55.0015 less 5 µm is 54.9965; less twice 0.15 mm, plus twice 0.06 mm."""
+    found = sources(both.state, "both.jsonl", shelf)
+    body = said(plan_body(plan_of(found, found.job, "mm"), "mm", tried=False))
+
+    assert "Finished, after grinding | 54.9965 mm" in body
+    assert "Strip to | 54.6965 mm" in body
+    assert "Plate to | 55.1165 mm" in body
+    assert "hexavalent chromium" in body
+
+
+def test_what_is_tried_changes_the_plan_and_nothing_else(both, shelf):
+    found = sources(both.state, "both.jsonl", shelf)
+    job, faults = tried(found.job, {"stock": "0,10", "aim": "0.006"}, "mm")
+    body = said(plan_body(plan_of(found, job, "mm"), "mm", tried=True))
+
+    assert faults == {}
+    assert "Finished, after grinding | 54.9955 mm" in body
+    assert "To grind off, per side | 0.1000 mm" in body
+    assert "not with the sheet" in body
+    assert found.job.shaft.plating.stock == 0.06
+
+
+def test_inches_that_are_typed_are_inches(both, shelf):
+    job, _ = tried(sources(both.state, "both.jsonl", shelf).job, {"stock": "0.002"}, "in")
+
+    assert job.shaft.plating.stock == pytest.approx(0.0508)
+
+
+@pytest.mark.parametrize(
+    ("typed", "field", "due"),
+    [
+        ({"stock": "much"}, "stock", "came much, due a number of at least 0"),
+        ({"runout": "-0.01"}, "runout", "due a number of at least 0"),
+        ({"least": "0.3"}, "least", "due not above the most"),
+        ({"aim": "0.02"}, "aim", "due within the limits, 0.0030 mm to 0.0080 mm"),
+        ({"stock": "inf"}, "stock", "due a number"),
+        ({"stock": "nan"}, "stock", "due a number"),
+    ],
+)
+def test_a_fault_in_what_is_tried_stands_at_its_field(both, shelf, typed, field, due):
+    sheet_job = sources(both.state, "both.jsonl", shelf).job
+    job, faults = tried(sheet_job, typed, "mm")
+
+    assert due in faults[field]
+    assert job == sheet_job
+
+
+def test_the_fields_show_what_the_sheet_has(both):
+    assert on_sheet(both.job, "mm") == {
+        "least": "0.1",
+        "most": "0.2",
+        "stock": "0.06",
+        "runout": "0.01",
+        "aim": "0.005",
+    }
+    assert on_sheet(both.job, "in")["aim"] == "0.000197"

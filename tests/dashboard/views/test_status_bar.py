@@ -1,0 +1,83 @@
+from __future__ import annotations
+
+from msgspec.structs import replace
+
+from capture.events import Down
+from dashboard.sources.scene import Mark, Scene, Transport
+from dashboard.views.status_bar import standing, transport
+
+
+def test_a_simulated_session_says_so(ground):
+    assert "Simulated" in standing(Scene("live", "a.jsonl", ground.state))["simulated"]
+
+
+def test_a_real_one_does_not(session, sheet):
+    real = {**sheet, "job": {"name": "Sleeve"}}
+
+    assert standing(Scene("live", "a.jsonl", session(real).state))["simulated"] == ""
+
+
+def test_an_old_recording_is_not_shown_as_live(ground):
+    shown = standing(Scene("old", "a.jsonl", ground.state, age=7200.0))
+
+    assert "2 h" in shown["standing"]
+    assert "Old" in shown["quiet"]
+    assert shown["standing@data-state"] == "old"
+
+
+def test_a_capture_that_stopped_beating_is_said_to_be_quiet(ground):
+    assert standing(Scene("live", "a.jsonl", ground.state, age=2.0))["quiet"] == ""
+    assert "14 s" in standing(Scene("live", "a.jsonl", ground.state, age=14.0))["quiet"]
+
+
+def test_the_last_reading_gets_older_with_the_recording(ground):
+    shown = standing(Scene("live", "a.jsonl", ground.state, age=13.0))
+
+    assert shown["last-reading"] == "last reading 14 s ago"
+
+
+def test_a_gauge_that_is_down_is_named_with_the_reason(ground):
+    ground.say("probe", Down("no such port"), 900.0)
+
+    assert standing(Scene("live", "a.jsonl", ground.state))["down"] == "✕ probe is down: no such port"
+
+
+def test_a_replay_says_its_speed_and_whether_it_stands(ground):
+    whole = len(ground.events)
+    play = Transport(playing=True, speed=20.0, position=30.0, length=120.0, events=whole, afresh=False)
+    scene = Scene("replay", "a.jsonl", ground.state, transport=play)
+
+    assert "20 ×" in standing(scene)["standing"]
+    assert transport(ground.state, play)["where"] == f"0:00:30 of 0:02:00 · event {whole} of {whole}"
+    assert transport(ground.state, play)["scrub@value"] == "250"
+
+
+def test_marks_stand_at_their_share_of_the_time(ground):
+    mark = Mark(0.25, "note", "Note: dressed")
+    play = Transport(playing=True, speed=1.0, position=0.0, length=0.0, events=0, afresh=False, marks=(mark,))
+
+    assert transport(ground.state, play)["marks[]"] == [[["Note: dressed", "note", "0.25000"]]]
+
+
+def test_the_mark_that_a_replay_went_by_last_is_told_in_words(ground):
+    marks = (Mark(0.2, "stage", "Stage: finish"), Mark(0.25, "pass", "pass"), Mark(0.6, "at-size", "On size"))
+    play = Transport(playing=True, speed=1.0, position=0.0, length=100.0, events=9, afresh=False, marks=marks)
+    told = [
+        transport(ground.state, replace(play, position=at))["lately-told"] for at in (10.0, 30.0, 60.0, 99.0)
+    ]
+
+    assert told == ["", "Before it: Stage: finish", "Before it: On size", "Before it: On size"]
+
+
+def test_decided_afresh_says_with_which_settings(ground):
+    play = Transport(playing=True, speed=1.0, position=0.0, length=1.0, events=1, afresh=True)
+    scene = Scene("replay", "a", ground.state, settings="spark_out.limit = 0.002", transport=play)
+
+    assert "spark_out.limit = 0.002" in standing(scene)["settings"]
+
+
+def test_decisions_as_made_name_no_other_settings(ground):
+    play = Transport(playing=True, speed=1.0, position=0.0, length=1.0, events=1, afresh=False)
+    scene = Scene("replay", "a", ground.state, settings="spark_out.limit = 0.002", transport=play)
+
+    assert standing(scene)["settings"] == ""

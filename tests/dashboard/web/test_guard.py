@@ -1,0 +1,187 @@
+from __future__ import annotations
+
+import asyncio
+
+import pytest
+from starlette.applications import Starlette
+from starlette.responses import PlainTextResponse
+from starlette.routing import Route
+
+from dashboard.web.guard import Guard, is_loopback, viewing
+
+
+async def page(_request):
+    return PlainTextResponse("the page")
+
+
+OURS = "127.0.0.1:8050"
+RIGHT = "right"
+EVERYWHERE = "0.0.0.0"  # noqa: S104 - nothing is bound here
+
+
+@pytest.fixture
+def get(asked):
+    """Asks a guarded page for itself."""
+
+    def one(target="/", *, token=None, host="127.0.0.1", name=OURS, **headers):
+        app = Guard(Starlette(routes=[Route("/", page)]), host=host, token=token)
+        return asked(app, target, headers=[("host", name), *headers.items()])
+
+    return one
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1:8050", "localhost:8050", "LOCALHOST", "[::1]:8050"])
+def test_our_own_names_are_let_in(get, host):
+    assert get(name=host).text == "the page"
+
+
+@pytest.mark.parametrize(
+    "host", ["evil.example:8050", "127.0.0.1.evil.example", "192.168.1.7:8050", "", "[::1"]
+)
+def test_another_name_for_this_machine_is_refused(get, host):
+    """DNS rebinding: the name is theirs, the address ours."""
+    answer = get(name=host)
+
+    assert answer.status == 403
+    assert "the page" not in answer.text
+
+
+@pytest.mark.parametrize("origin", ["http://evil.example", "https://127.0.0.1:9", "null"])
+def test_a_page_from_elsewhere_is_refused(get, origin):
+    assert get(origin=origin).status == 403
+
+
+def test_our_own_origin_is_let_in(get):
+    assert get(origin=f"http://{OURS}").status == 200
+
+
+def test_every_answer_forbids_whatever_is_from_elsewhere(get):
+    policy = get().headers["content-security-policy"]
+
+    assert policy.startswith("default-src 'self'")
+    assert "http" not in policy
+
+
+@pytest.mark.parametrize("target", ["/", "/?token=", "/?token=wrong", "/?token=%ff"])
+def test_without_the_token_nothing_is_shown(get, target):
+    assert get(target, token=RIGHT).status == 403
+
+
+def test_the_token_is_taken_once_and_kept_in_a_cookie_no_script_can_read(get):
+    answer = get("/?token=right", token=RIGHT)
+    cookie = answer.headers["set-cookie"]
+
+    assert (answer.status, answer.headers["location"]) == (303, "/")
+    assert "HttpOnly" in cookie
+    assert "SameSite=strict" in cookie
+    assert get(token=RIGHT, cookie=cookie.split(";")[0]).text == "the page"
+
+
+@pytest.mark.parametrize("cookie", ["tenths=wrong", 'tenths="', "a,b;c", "tenths=\xff", "\x00"])
+def test_a_wrong_cookie_is_refused(get, cookie):
+    assert get(token=RIGHT, cookie=cookie).status == 403
+
+
+def test_with_a_token_an_address_of_the_network_is_a_name_of_ours(get):
+    everywhere = {"token": RIGHT, "host": EVERYWHERE}
+
+    assert get("/?token=right", name="192.168.1.7:8050", **everywhere).status == 303
+    assert get("/?token=right", name="evil.example", **everywhere).status == 403
+
+
+def test_a_socket_of_another_page_is_closed():
+    """Dash keeps a WebSocket open; it is guarded like everything else."""
+    sent = []
+
+    async def receive():
+        return {"type": "websocket.connect"}
+
+    async def send(message):
+        sent.append(message["type"])
+
+    async def reached(_scope, _receive, _send):
+        sent.append("reached")
+
+    scope = {"type": "websocket", "headers": [(b"host", OURS.encode()), (b"origin", b"http://evil.example")]}
+    asyncio.run(Guard(reached, host="127.0.0.1", token=None)(scope, receive, send))
+
+    assert sent == ["websocket.close"]
+
+
+@pytest.mark.parametrize(
+    ("host", "only_here"),
+    [
+        ("127.0.0.1", True),
+        ("127.9.9.9", True),
+        ("::1", True),
+        ("localhost", True),
+        (EVERYWHERE, False),
+        ("::", False),
+        ("192.168.1.7", False),
+        ("shop", False),
+    ],
+)
+def test_what_only_this_machine_can_reach(host, only_here):
+    assert is_loopback(host) is only_here
+
+
+@pytest.fixture
+def both(asked):
+    """Asks a page that knows who watches and who speaks."""
+
+    async def told(_request):
+        return PlainTextResponse("viewing" if viewing.get() else "speaking")
+
+    roads = [
+        Route("/", told, methods=["GET", "POST"]),
+        Route("/say", told, methods=["GET", "POST"]),
+        Route("/_dash-update-component", told, methods=["POST"]),
+    ]
+    app = Guard(Starlette(routes=roads), host=EVERYWHERE, token=RIGHT, viewer="watch")
+
+    def one(target="/", *, cookie="", **more):
+        kept = [("cookie", f"tenths={cookie}")] if cookie else []
+        return asked(app, target, headers=[("host", "192.168.1.7:8050"), *kept], **more)
+
+    return one
+
+
+def test_a_viewer_is_let_in_and_known_as_one(both):
+    let_in = both("/?token=watch")
+
+    assert let_in.status == 303
+    assert "tenths=watch" in let_in.headers["set-cookie"]
+    assert both(cookie="watch").text == "viewing"
+    assert both(cookie=RIGHT).text == "speaking"
+
+
+@pytest.mark.parametrize("path", ["/", "/say"])
+@pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH"])
+def test_a_viewer_changes_nothing(both, path, method):
+    answer = both(path, method=method, cookie="watch")
+
+    assert answer.status == 403
+    assert "change nothing" in answer.text
+
+
+def test_a_viewer_may_have_something_worked_out(both):
+    assert both("/_dash-update-component", method="POST", cookie="watch").text == "viewing"
+
+
+def test_who_speaks_may_post(both):
+    assert both("/say", method="POST", cookie=RIGHT).text == "speaking"
+
+
+def test_a_viewer_who_is_given_the_other_address_changes_over(both):
+    answer = both(f"/?token={RIGHT}", cookie="watch")
+
+    assert answer.status == 303
+    assert f"tenths={RIGHT}" in answer.headers["set-cookie"]
+
+
+@pytest.mark.parametrize("cookie", ["", "wrong", "watchx"])
+def test_who_has_neither_token_sees_nothing(both, cookie):
+    answer = both(cookie=cookie)
+
+    assert answer.status == 403
+    assert "ing" not in answer.text.split()[0]

@@ -1,0 +1,77 @@
+from __future__ import annotations
+
+import asyncio
+
+import msgspec
+import pytest
+
+from dashboard.sources.scene import Scene
+from dashboard.sources.scene_store import Board
+from dashboard.web import stream as module
+from dashboard.web.stream import stream
+
+
+@pytest.fixture
+def board(monkeypatch):
+    """A board that shows a scene's name and a word that never changes; beats come at once."""
+    monkeypatch.setattr(module, "LEAST_GAP", 0.0)
+    monkeypatch.setattr(module, "HEARTBEAT", 0.0)
+    return Board(lambda _page, scene, units: {"name": scene.name, "units": units})
+
+
+def listen(board, names, units=None):
+    """What a browser hears while scenes of *names* are hung one after another."""
+
+    async def heard() -> list[str]:
+        board.open()
+        messages = stream(board, "grinding", units, "run")
+        said = []
+        for name in names:
+            board.hang(Scene("live", name))
+            said.append((await anext(messages)).decode())
+            if not said[1:]:
+                said.append((await anext(messages)).decode())
+        board.close()
+        said += [message.decode() async for message in messages]
+        return said
+
+    return asyncio.run(heard())
+
+
+def data(message):
+    return msgspec.json.decode(message.split("data: ", 1)[1])
+
+
+def test_a_browser_is_greeted_and_gets_the_whole_page_first(board):
+    hello, first, *_ = listen(board, ["a"])
+
+    assert "event: hello" in hello
+    assert data(first) == {"name": "a", "units": None}
+
+
+def test_then_only_what_changed(board):
+    _, _, second = listen(board, ["a", "b"])[:3]
+
+    assert data(second) == {"name": "b"}
+
+
+def test_silence_is_a_beat(board):
+    *_, last = listen(board, ["a", "a"])
+
+    assert last.startswith("event: beat")
+
+
+def test_each_browser_has_the_units_that_it_asked_for(board):
+    assert data(listen(board, ["a"], "in")[1])["units"] == "in"
+
+
+def test_a_browser_that_comes_back_gets_the_whole_page_again(board):
+    listen(board, ["a", "b"])
+    board.closed = False
+
+    assert data(listen(board, ["b"])[1]) == {"name": "b", "units": None}
+
+
+def test_the_stream_ends_when_the_dashboard_stops(board):
+    """listen() would not come back if it did not."""
+    assert len(listen(board, ["a", "b", "c"])) == 4
