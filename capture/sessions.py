@@ -36,7 +36,7 @@ def opened(path: Path) -> Opened:
         BadRecording: It cannot be read, or is no recording.
     """
     recording = read(path)
-    return Opened(path, recording, replay.end_of(job_of(recording.header.job), recording))
+    return Opened(path, recording, replay.state_at_end(job_of(recording.header.job), recording))
 
 
 def newest_of(sessions: Sequence[Opened], part: Part) -> Opened | None:

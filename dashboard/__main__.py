@@ -78,10 +78,10 @@ def _settings(given: tuple[str, ...]) -> dict[str, str]:
 def _source(path: Path, settings: dict[str, str], *, inbox: Path | None, replay: bool, speed: float) -> Any:
     from dashboard.sources.feed import newest  # noqa: PLC0415
     from dashboard.sources.player import Player  # noqa: PLC0415
-    from dashboard.sources.scene_store import Board  # noqa: PLC0415 - after the arguments are known to be good
+    from dashboard.sources.scene_store import SceneStore  # noqa: PLC0415 - after the arguments are known to be good
     from dashboard.views.registry import draw  # noqa: PLC0415
 
-    board = Board(draw)
+    board = SceneStore(draw)
     if not replay:
         return Feed(path, board, settings, inbox=inbox)
     recording = newest(path) if path.is_dir() else path

@@ -7,16 +7,16 @@ from typing import Any
 from dash import Dash, html
 from fastapi import FastAPI
 
-from dashboard.pages.analysis import Desk
-from dashboard.pages.compare import Lookback
+from dashboard.pages.analysis import AnalysisPages
+from dashboard.pages.compare import ComparePages
 from dashboard.pages.papers import Papers
-from dashboard.setup.gauge_api import GaugeRoads
-from dashboard.setup.sheet_api import Sheets
+from dashboard.setup.gauge_api import GaugeApi
+from dashboard.setup.sheet_api import SheetApi
 from dashboard.sources.player import Player
-from dashboard.sources.recording_library import Shelf
+from dashboard.sources.recording_library import RecordingLibrary
 from dashboard.text.screen import word
 from dashboard.views.render_errors import answered
-from dashboard.web.api import Roads, Source
+from dashboard.web.api import LiveApi, Source
 from dashboard.web.document import index_string, opened, page
 from dashboard.web.guard import viewing
 from dashboard.web.share import Share
@@ -25,12 +25,12 @@ from dashboard.web.share import Share
 def build(source: Source, shared: Share | None = None) -> FastAPI:
     """The ASGI application that shows what *source* hangs on its board; *shared*: where others find it."""
     server = FastAPI(openapi_url=None, docs_url=None, redoc_url=None)
-    roads = Roads(source)
-    shelf = Shelf(source.folder)
+    roads = LiveApi(source)
+    shelf = RecordingLibrary(source.folder)
     Papers(shelf).lay(server)
-    sheets = Sheets(shelf, roads)
+    sheets = SheetApi(shelf, roads)
     sheets.lay(server)
-    GaugeRoads(source, shelf, sheets, roads).lay(server)
+    GaugeApi(source, shelf, sheets, roads).lay(server)
     roads.lay(server)  # before Dash, whose page answers every address that is left
     backend: Any = server  # Dash takes a FastAPI; its annotations do not say so
     dash = Dash(
@@ -44,12 +44,12 @@ def build(source: Source, shared: Share | None = None) -> FastAPI:
     )
     dash.layout = lambda: _laid(roads, replay=isinstance(source, Player))
     opened(dash)
-    Desk(source, shelf, shared or Share()).lay(dash)
-    Lookback(source, shelf).lay(dash)
+    AnalysisPages(source, shelf, shared or Share()).lay(dash)
+    ComparePages(source, shelf).lay(dash)
     return server
 
 
-def _laid(roads: Roads, *, replay: bool) -> html.Div:
+def _laid(roads: LiveApi, *, replay: bool) -> html.Div:
     """The page; a viewer's lacks the token, and says so."""
     if not viewing.get():
         return page(token=roads.token, run=roads.run, replay=replay)

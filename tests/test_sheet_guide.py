@@ -16,7 +16,7 @@ from capture.sheet.gauges import LINKS
 from capture.sheet.job import Known
 from capture.sheet.reader import read_sheet
 from capture.sheet.settings import Settings
-from capture.sheet.table import Table
+from capture.sheet.table import SheetTable
 
 GUIDE = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text("utf-8")
 SECTION = GUIDE.split("## The sheet\n")[1].split("\n## ")[0]
@@ -67,24 +67,24 @@ def reader(monkeypatch: pytest.MonkeyPatch) -> tuple[set[str], set[str]]:
     """Every key that is looked for while a full sheet is read, and those that must be there."""
     known: set[str] = set()
     must: set[str] = set()
-    took, needed = Table.take, Table.need
+    took, needed = SheetTable.take, SheetTable.need
 
-    def place(table: Table, key: str) -> str:
+    def place(table: SheetTable, key: str) -> str:
         where = re.sub(r"^gauge '(\w+)'\.link", r"link.\1", table.where)
         where = re.sub(r"^(gauge|pedal) ('\w+'|number \d+)", r"\1", where)
         return f"{where}.{key}"
 
-    def take(table: Table, key: str, *rest: Any, **more: Any) -> Any:
+    def take(table: SheetTable, key: str, *rest: Any, **more: Any) -> Any:
         known.add(place(table, key))
         return took(table, key, *rest, **more)
 
-    def need(table: Table, key: str, due: str) -> bool:
+    def need(table: SheetTable, key: str, due: str) -> bool:
         known.add(place(table, key))
         must.add(place(table, key))
         return needed(table, key, due)
 
-    monkeypatch.setattr(Table, "take", take)
-    monkeypatch.setattr(Table, "need", need)
+    monkeypatch.setattr(SheetTable, "take", take)
+    monkeypatch.setattr(SheetTable, "need", need)
     read_sheet(FULL + PEDAL, "full.toml")
     for kind, options in LINKS.items():
         known |= {f"link.{kind}.{option}" for option in options}

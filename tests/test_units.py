@@ -20,7 +20,7 @@ from msgspec.structs import replace
 from capture.analysis.gauge_findings import study
 from capture.analysis.summary import summary
 from capture.recording.reader import read
-from capture.report.page import Session, page
+from capture.report.page import CitedRecording, page
 from capture.report.raws import raws_of
 from capture.report.terminal.fit_text import fit_text
 from capture.report.terminal.plan_text import plan_text
@@ -31,10 +31,10 @@ from capture.sheet.reader import job_of
 from capture.state import replay
 from capture.state.session import State
 from dashboard.sources.fit_findings import fit_of, plan_of, sources
-from dashboard.sources.recording_library import Shelf
+from dashboard.sources.recording_library import RecordingLibrary
 from dashboard.sources.scene import Scene
 from dashboard.text.screen import WORDS
-from dashboard.views.analysis.compare import Told, decisions, overlay
+from dashboard.views.analysis.compare import OverlaidRecording, decisions, overlay
 from dashboard.views.analysis.fit import fit_body
 from dashboard.views.analysis.plan import plan_body
 from dashboard.views.registry import PAGES, draw
@@ -57,7 +57,7 @@ def states(path: Path) -> tuple[State, ...]:
     recording = read(path)
     job = job_of(recording.header.job)
     whole = sum(1 for _ in recording)
-    each = replay.as_made(job, recording)
+    each = replay.replay_as_decided(job, recording)
     marks = [whole * (i + 1) // MOMENTS - 1 for i in range(MOMENTS)]
     return tuple(state for i, (_, state) in enumerate(each) if i in marks)
 
@@ -89,9 +89,9 @@ def wrong(said: Iterable[str], units: Units) -> list[str]:
     return [text for text in ours if WRONG[units].search(text)]
 
 
-def session_of(path: Path, state: State) -> Session:
+def session_of(path: Path, state: State) -> CitedRecording:
     raws = raws_of(read(path), state)
-    return Session(path.name, "then", "tenths", state.seq + 1, "0", "0", "", state, raws)
+    return CitedRecording(path.name, "then", "tenths", state.seq + 1, "0", "0", "", state, raws)
 
 
 @pytest.mark.parametrize("units", ["mm", "in"])
@@ -108,12 +108,15 @@ def test_every_live_page_speaks_one_unit(path, units):
 @pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
 def test_every_page_of_the_desk_speaks_one_unit(path, units, tmp_path):
     state = states(path)[-1]
-    found = sources(state, path.name, Shelf(tmp_path))
+    found = sources(state, path.name, RecordingLibrary(tmp_path))
 
     fit = fit_body(fit_of(found, units), units, "light")
     plan = plan_body(plan_of(found, found.job, units), units, tried=False)
 
-    compared = [*overlay([Told(path.name, state)], units, "light"), *decisions(state, state, units)]
+    compared = [
+        *overlay([OverlaidRecording(path.name, state)], units, "light"),
+        *decisions(state, state, units),
+    ]
 
     assert wrong(texts(fit), units) == []
     assert wrong(texts(plan), units) == []
@@ -124,7 +127,7 @@ def test_every_page_of_the_desk_speaks_one_unit(path, units, tmp_path):
 @pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
 def test_every_text_of_the_terminal_speaks_one_unit(path, units, tmp_path):
     state = in_units(states(path)[-1], units)
-    found = sources(state, path.name, Shelf(tmp_path))
+    found = sources(state, path.name, RecordingLibrary(tmp_path))
     about = {"job": "x", "path": "x", "events": 0, "readings": 0, "garbled": 0, "whole": True}
     said = [
         summary_text({"recording": about, **summary(state)}, state),
@@ -140,7 +143,7 @@ def test_every_text_of_the_terminal_speaks_one_unit(path, units, tmp_path):
 @pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
 def test_the_record_on_paper_speaks_one_unit(path, units, tmp_path):
     state = in_units(states(path)[-1], units)
-    found = sources(state, path.name, Shelf(tmp_path))
+    found = sources(state, path.name, RecordingLibrary(tmp_path))
     parts = [part for part in found.found if part is not None]
     plan = plan_of(found, state.job, units)
     paper = page(

@@ -23,7 +23,7 @@ from msgspec import to_builtins
 from capture.analysis.fit.masterings import check, checks_of
 from capture.analysis.fit.measured_part import FAR_FROM_NOMINAL
 from capture.events import Master, Mastered, Pass, Reading, Stage, Station
-from capture.metrology.fit.decision import Limits
+from capture.metrology.fit.decision import SpecificationLimits
 from capture.metrology.fit.proof import proof
 from capture.metrology.gauges.gauge_study import Study, Trial, bias, by_ranges, by_variance, linearity
 from capture.metrology.gauges.mastering import runs
@@ -220,7 +220,7 @@ def _proof(
     clearance = job.fit.clearance
     found = proof(
         job.fit.rule,
-        Limits(clearance.least, clearance.most),
+        SpecificationLimits(clearance.least, clearance.most),
         systematic=systematic,
         repeat=hypot(repeat, gauge.resolution / sqrt(12)),
         readings=1,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from capture.events import Lap
-from capture.metrology.bore.lapping import COVERAGE, Guidance, Size, Spot, Work, guidance, largest_bore
+from capture.metrology.bore.lapping import COVERAGE, BoreSize, Guidance, LapWork, Spot, guidance, largest_bore
 from capture.state.cold_size import at_20
 from capture.state.session import State
 from capture.state.stations import StationReading
@@ -17,13 +17,13 @@ def stages(state: State) -> tuple[str | None, ...]:
     return tuple(dict.fromkeys(reading.stage for reading in state.stations.taken if reading.part == "bore"))
 
 
-def sizes(state: State, stage: str | None) -> dict[Spot, Size]:
+def sizes(state: State, stage: str | None) -> dict[Spot, BoreSize]:
     """The newest reading of each place of the bore in a stage, at 20 °C."""
-    found: dict[Spot, Size] = {}
+    found: dict[Spot, BoreSize] = {}
     for reading in state.stations.taken:
         if reading.part == "bore" and reading.stage == stage:
             cold = at_20(reading, state.job)
-            found[reading.place.z, reading.place.angle] = Size(cold.value, cold.u)
+            found[reading.place.z, reading.place.angle] = BoreSize(cold.value, cold.u)
     return found
 
 
@@ -39,11 +39,11 @@ def lapping(state: State, *, goal: float | None = None) -> Guidance | None:
     return guidance(now, before, work(state), goal=goal, stop_at=largest(state), open_places=left)
 
 
-def work(state: State) -> Work:
+def work(state: State) -> LapWork:
     """Strokes and minutes told since the first reading of the stage before the newest."""
     each = stages(state)
     if len(each) < 2:
-        return Work()
+        return LapWork()
     start = _first(state, each[-2])
     last = _first(state, each[-1])
     laps = [
@@ -55,7 +55,7 @@ def work(state: State) -> Work:
     ]
     strokes = [lap.strokes for lap in laps if lap.strokes is not None]
     minutes = [lap.minutes for lap in laps if lap.minutes is not None]
-    return Work(sum(strokes) if strokes else None, sum(minutes) if minutes else None)
+    return LapWork(sum(strokes) if strokes else None, sum(minutes) if minutes else None)
 
 
 def _first(state: State, stage: str | None) -> StationReading:

@@ -12,7 +12,7 @@ from msgspec import structs
 
 from capture.analysis.machine_memory import agreement, shown
 from capture.coach.advice import Coaching
-from capture.coach.choose_infeed import Landing
+from capture.coach.choose_infeed import InfeedChoice
 from capture.coach.table_correction import Followed, Straightening
 from capture.sheet.job import Job, Units
 from capture.state.grinding.passes import PassRow
@@ -167,12 +167,12 @@ def _on_size(state: State) -> bool:
     return row is not None and row.outlook is not None and row.outlook.verdict == "at-size"
 
 
-def _sure(landing: Landing, job: Job) -> bool:
+def _sure(landing: InfeedChoice, job: Job) -> bool:
     """Whether the part is as surely inside the band as the sheet asks of a call."""
     return landing.p_inside is not None and landing.p_inside >= job.settings.spark_out.confidence
 
 
-def _chances(landing: Landing) -> str:
+def _chances(landing: InfeedChoice) -> str:
     """How sure it is, and what else it may be."""
     if landing.p_inside is None or landing.p_under is None or landing.p_over is None:
         return "how sure it is to be on size is not known"
@@ -180,7 +180,7 @@ def _chances(landing: Landing) -> str:
     return f"all inside the band with {percent(landing.p_inside)}, {beside} with {percent(chance)}"
 
 
-def _resting(landing: Landing, units: Units) -> str:
+def _resting(landing: InfeedChoice, units: Units) -> str:
     if landing.to_come is None:
         return "pass without infeed"
     return f"no infeed: {small(landing.to_come, units)} will still come off"
@@ -256,7 +256,7 @@ def _cooler(coaching: Coaching) -> str:
     return " (minutes with coolant running)" if coaching.wait is not None and coaching.wait >= LONG else ""
 
 
-def _then(landing: Landing) -> list[str]:
+def _then(landing: InfeedChoice) -> list[str]:
     """What comes after the next pass; nothing where it is the last."""
     parts = [f"{landing.feeds} more with infeed"] if landing.feeds else []
     parts += [f"about {landing.rests} without"] if landing.rests else []

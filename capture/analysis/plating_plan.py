@@ -20,8 +20,8 @@ from msgspec import structs, to_builtins
 from capture.analysis.fit.at_temperatures import size_at
 from capture.analysis.fit.clearances import side_of
 from capture.analysis.fit.measured_part import Measured, part_row
-from capture.metrology.fit.clearance import Size
-from capture.metrology.message import CannotBe, Sentence, said, thickness
+from capture.metrology.fit.clearance import StationSize
+from capture.metrology.message import NotPossible, Sentence, message, thickness
 from capture.metrology.plating import deposit as plating
 from capture.sheet.job import Engagement, Fit, Job, Units, Workpiece
 from capture.text.catalogue import sentence, sentences
@@ -48,7 +48,7 @@ def plan(job: Job, bore: Measured | None, *, units: Units = "mm") -> dict[str, A
         "stock": stock_due(job),
         "warnings": [],
         "cautions": [],
-        "settings": settings_of(plating.Limits()),
+        "settings": settings_of(plating.ChromeLimits()),
         "conditions": [],
         "blocks": [],
     }
@@ -80,7 +80,7 @@ def needed(fit: Fit, bore: float) -> dict[str, float]:
     }
 
 
-def _bore(fit: Fit, bore: Measured | None) -> tuple[tuple[Size, ...], dict[str, Any], list[Sentence]]:
+def _bore(fit: Fit, bore: Measured | None) -> tuple[tuple[StationSize, ...], dict[str, Any], list[Sentence]]:
     """The bore's least diameter at each station, what is said of it, and its conditions."""
     if bore is not None:
         side = side_of(bore)
@@ -94,19 +94,19 @@ def _bore(fit: Fit, bore: Measured | None) -> tuple[tuple[Size, ...], dict[str, 
         "nominal": "ASSUMED: the bore was not measured; the nominal size stands in for it, and no shaft is "
         "to be ground by it",
     }[source]
-    return (Size(0.0, size, 0.0),), {"profile": None, "size": size, "from": source}, [told]
+    return (StationSize(0.0, size, 0.0),), {"profile": None, "size": size, "from": source}, [told]
 
 
-def _engaged(sizes: Sequence[Size], where: Engagement | None) -> list[Size]:
+def _engaged(sizes: Sequence[StationSize], where: Engagement | None) -> list[StationSize]:
     """The stations that a shaft stands in, and the bore at the end of the engagement."""
     if where is None or len(sizes) < 2:
         return list(sizes)
     inside = [each for each in sizes if 0 <= each.z <= where.length]
     ends = [z for z in (0.0, where.length) if sizes[0].z < z < sizes[-1].z]
-    return inside + [Size(z, size_at(sizes, z), 0.0) for z in ends] or list(sizes)
+    return inside + [StationSize(z, size_at(sizes, z), 0.0) for z in ends] or list(sizes)
 
 
-def _parallel(fit: Fit, sizes: Sequence[Size]) -> dict[str, float] | None:
+def _parallel(fit: Fit, sizes: Sequence[StationSize]) -> dict[str, float] | None:
     """One diameter for the whole shaft: from the smallest place, as far as the largest allows it."""
     low, high = min(each.value for each in sizes), max(each.value for each in sizes)
     least, most = high - fit.clearance.most, low - fit.clearance.least
@@ -116,7 +116,7 @@ def _parallel(fit: Fit, sizes: Sequence[Size]) -> dict[str, float] | None:
     return {"aim": aim, "least": least, "most": most, "tightest": low - aim, "loosest": high - aim}
 
 
-def _along_shaft(fit: Fit, shaft: Workpiece | None, sizes: Sequence[Size]) -> list[dict[str, Any]]:
+def _along_shaft(fit: Fit, shaft: Workpiece | None, sizes: Sequence[StationSize]) -> list[dict[str, Any]]:
     """What each station of the shaft needs by the bore that it meets over the travel."""
     if shaft is None or fit.engagement is None:
         return []
@@ -131,7 +131,7 @@ def _along_shaft(fit: Fit, shaft: Workpiece | None, sizes: Sequence[Size]) -> li
     return rows
 
 
-def _met(where: Engagement, sizes: Sequence[Size], z: float) -> list[float]:
+def _met(where: Engagement, sizes: Sequence[StationSize], z: float) -> list[float]:
     """The bore's diameters that a place of the shaft meets over the travel: at stations and at the ends."""
     low, high = sorted((z - where.start, z - where.stop))
     low, high = max(low, 0.0, sizes[0].z), min(high, where.length, sizes[-1].z)
@@ -170,8 +170,8 @@ def _plated(job: Job, found: dict[str, Any], units: Units) -> dict[str, Any]:
             least_wanted=wanted.least,
             hardness=job.shaft.hardness,
         )
-    except CannotBe as error:
-        return {"warnings": [*found["warnings"], sentence(said("plan.no-order", why=error.said), units)]}
+    except NotPossible as error:
+        return {"warnings": [*found["warnings"], sentence(message("plan.no-order", why=error.said), units)]}
     return {
         "order": {
             "finished": order.finished,
@@ -207,11 +207,11 @@ def _stock(job: Job, stock: float, runout: float) -> list[Sentence]:
     told: list[Sentence] = []
     due = stock_due(job)["due_per_side"]
     if stock < due:
-        told.append(said("plan.stock", stock=thickness(stock), due=thickness(due)))
-    limit = plating.Limits().base_runout
+        told.append(message("plan.stock", stock=thickness(stock), due=thickness(due)))
+    limit = plating.ChromeLimits().base_runout
     if runout > limit.value:
         told.append(
-            said(
+            message(
                 "plan.runout",
                 runout=thickness(runout),
                 limit=thickness(limit.value),
@@ -222,6 +222,9 @@ def _stock(job: Job, stock: float, runout: float) -> list[Sentence]:
     return told
 
 
-def settings_of(limits: plating.Limits) -> list[dict[str, Any]]:
+def settings_of(limits: plating.ChromeLimits) -> list[dict[str, Any]]:
     """Every limit of the plan with its source, for a person to disagree with."""
-    return [{"name": name, **to_builtins(getattr(limits, name))} for name in plating.Limits.__struct_fields__]
+    return [
+        {"name": name, **to_builtins(getattr(limits, name))}
+        for name in plating.ChromeLimits.__struct_fields__
+    ]

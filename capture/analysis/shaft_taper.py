@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import sqrt
 from typing import Any
 
-from capture.metrology.form.taper import Correction, Swivel, correct, line
+from capture.metrology.form.taper import SwivelGeometry, TableMove, correct, line
 from capture.sheet.job import Units
 from capture.state.cold_size import at_20
 from capture.state.session import State
@@ -33,12 +33,12 @@ def taper_of(state: State, units: Units = "mm") -> dict[str, Any]:
             return _row(None, None, None, None, None, NO_ROUND, None)
         residual = max(abs(one) for one in found.residuals)
         return _row(found.slope, found.u_slope, None, residual, None, NO_SWIVEL, None)
-    table = Swivel(swivel.pivot, swivel.reading_at, swivel.toward_wheel)
+    table = SwivelGeometry(swivel.pivot, swivel.reading_at, swivel.toward_wheel)
     found_by = correct(z, diameters, table, u=u, target=None if wanted is None else wanted.aim)
     return _corrected(found_by, units)
 
 
-def _corrected(correction: Correction, units: Units) -> dict[str, Any]:
+def _corrected(correction: TableMove, units: Units) -> dict[str, Any]:
     found = correction.line
     return _row(
         None if found is None else found.slope,

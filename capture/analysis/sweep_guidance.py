@@ -11,13 +11,13 @@ from capture.analysis.lapping_progress import largest
 from capture.metrology.bore.agreement import Agreed, agreed
 from capture.metrology.bore.lapping import COVERAGE
 from capture.sheet.job import Gauge
-from capture.sheet.measuring_plan import Place
+from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.cold_size import at_20
 from capture.state.session import State
 from capture.state.stations import StationReading, zero_of
 from capture.state.sweep.auto_accept import newest_of, setup_of
 from capture.state.sweep.placement import AGREEING, too_quick
-from capture.state.sweep.sweep_state import Accepted, Phase, Setup, Sweep, setup
+from capture.state.sweep.sweep_state import Accepted, Phase, Setup, SweepState, setup
 
 MOST_MORE = 9
 """More turning points than this are no number to give to a hand: it does something else than rock."""
@@ -76,7 +76,7 @@ class Live(Struct, frozen=True):
     """Turning points on the curve."""
     on_master: float | None
     """Size of the master that it is on, if it is."""
-    here: Place
+    here: PlannedPlace
     """The place in hand: where the next reading goes."""
     accepted: StationReading | None
     """The newest reading taken from this gauge."""
@@ -114,7 +114,7 @@ def live(state: State, name: str) -> Live | None:
         curve=tuple((s.at, s.value + zero) for s in sweep.recent[first:] if s.at >= since),
         turned=tuple(Turned(p.at, p.value + zero, p.at in kept) for p in points if p.at >= since),
         on_master=_master(state, gauge),
-        here=state.stations.walk("bore").here,
+        here=state.stations.plan_of("bore").here,
         accepted=newest_of(state.stations, name),
         tone=tone,
         tone_seq=tone_seq,
@@ -126,7 +126,7 @@ def _master(state: State, gauge: Gauge) -> float | None:
     return state.stations.zeros[gauge.name].size if state.stations.mastering == gauge.name else None
 
 
-def _setup(state: State, gauge: Gauge, sweep: Sweep) -> Setup:
+def _setup(state: State, gauge: Gauge, sweep: SweepState) -> Setup:
     last = state.health[gauge.name].last
     if last is None:
         return setup(state.job.settings.sweep, gauge.resolution)
@@ -144,7 +144,7 @@ def _more(told: Setup, points: int, found: Agreed | None) -> int | None:
     return max(more, least) if more <= MOST_MORE else None
 
 
-def _say(state: State, sweep: Sweep, name: str, more: int | None) -> Say:  # noqa: C901 - a table
+def _say(state: State, sweep: SweepState, name: str, more: int | None) -> Say:  # noqa: C901 - a table
     health = state.health.get(name)
     if health is not None and health.up is False:
         return "lost"
@@ -169,7 +169,7 @@ def _say(state: State, sweep: Sweep, name: str, more: int | None) -> Say:  # noq
     return "more" if sweep.seat.points else "rock"
 
 
-def _tone(state: State, sweep: Sweep, name: str) -> tuple[Tone, int]:
+def _tone(state: State, sweep: SweepState, name: str) -> tuple[Tone, int]:
     health = state.health.get(name)
     if health is not None and health.up is False:
         return "lost", health.downs

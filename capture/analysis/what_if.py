@@ -19,8 +19,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.coach.advice import Ground, coaching_of
-from capture.metrology.grinding.judgement import Limits
-from capture.metrology.grinding.outlook import Size, Stroke
+from capture.metrology.grinding.judgement import GrindLimits
+from capture.metrology.grinding.outlook import SizeReading, Stroke
 from capture.state.grinding.passes import PassRow, ground_of, limits_of
 from capture.state.session import State
 from capture.state.target import target
@@ -158,7 +158,9 @@ def fit(ground: Ground, *, share: float, gain: float) -> Machine | None:
     return Machine(share, 0.0, gain, 0.0, start, max(float(found[-1]), 0.0), offsets, u)
 
 
-def _game(state: State, ground: Ground, machine: Machine, limits: Limits, aim: float, after: int) -> Played:
+def _game(
+    state: State, ground: Ground, machine: Machine, limits: GrindLimits, aim: float, after: int
+) -> Played:
     """Every advice from pass *after* on, followed on *machine*."""
     begun = after - state.grind.first
     table = _Play(ground, machine, begun)
@@ -182,7 +184,7 @@ class _Play:
     def __init__(self, ground: Ground, machine: Machine, begun: int) -> None:
         self._ground, self._machine, self._begun = ground, machine, begun
         self.strokes: list[Stroke] = list(ground.strokes[:begun])
-        self.sizes: list[Size] = [size for size in ground.sizes if size.after <= begun]
+        self.sizes: list[SizeReading] = [size for size in ground.sizes if size.after <= begun]
         self._like = max(self.sizes, key=lambda size: (size.after, size.t))
         self._t = self._like.t
         self.readings = 0
@@ -218,7 +220,7 @@ class _Play:
 
 
 def _ended(
-    state: State, table: _Play, ground: Ground, machine: Machine, limits: Limits, after: int
+    state: State, table: _Play, ground: Ground, machine: Machine, limits: GrindLimits, after: int
 ) -> Played:
     """Where the played passes ended; the uncertainty is the fit's, and what share and gain leave open."""
     infeeds = table.infeeds()

@@ -7,7 +7,7 @@ from functools import partial
 
 from capture.benchmarks.rows import Row
 from capture.benchmarks.trials.grind import KINDS, run
-from capture.benchmarks.trials.grind_figures import Figures, Held
+from capture.benchmarks.trials.grind_figures import GrindFigures, IntervalsHeld
 
 FALSE = 0.5
 """Per cent of the matched sessions that may be called with more than twice the limit still to come."""
@@ -48,13 +48,13 @@ def accuracy_rows(
         yield from _held(kind, group)
 
 
-def _false(found: Figures) -> Row:
+def _false(found: GrindFigures) -> Row:
     most = FALSE if found.kind == "matched" else None
     note = f"two small differences in a row: {100 * found.naive_false:.1f} %"
     return Row(f"{found.kind}: false calls", 100 * found.false, "%", most=most, note=note)
 
 
-def _held(kind: str, group: Held) -> Iterator[Row]:
+def _held(kind: str, group: IntervalsHeld) -> Iterator[Row]:
     what = f"{kind}, {group.group}"
     if group.calls:
         note = f"{group.calls} calls, ± {100 * group.luck:.1f} by chance; 93 to 97 is right"

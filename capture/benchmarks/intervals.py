@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 
 from capture.benchmarks.rows import Row
-from capture.benchmarks.trials.intervals import SOAKS, TAPERS, Held, soaks, tapers, watched
+from capture.benchmarks.trials.intervals import SOAKS, TAPERS, HeldCount, soaks, tapers, watched
 from capture.benchmarks.trials.sweep import HANDS, trial
 from capture.benchmarks.trials.unrocked import UNROCKED, an_hour
 
@@ -75,7 +75,7 @@ def taper_rows(*, rounds: int) -> Iterator[Row]:
         yield from _rows(f"taper, {kind}", what, tapers(rounds, kind), "moved the wrong way")
 
 
-def _rows(name: str, what: str, found: Held, wrong: str) -> Iterator[Row]:
+def _rows(name: str, what: str, found: HeldCount, wrong: str) -> Iterator[Row]:
     note = f"{what}; {found.rounds} rounds; {RIGHT}"
     yield Row(f"{name}: 95 % held", 100 * found.within, "%", note=note)
     yield Row(f"{name}: {wrong}", 100 * found.false, "%", note=f"error {found.ratio:.2f} of what is stated")

@@ -25,7 +25,7 @@ from capture.host.clock import Clock
 from capture.host.disk import sync
 from capture.ingest.daemon import capture
 from capture.ingest.instruments import instruments_of
-from capture.ingest.sequencer import desk_of
+from capture.ingest.sequencer import engine_of
 from capture.recording.writer import Recorder, create
 from capture.sheet.reader import read_sheet
 
@@ -52,7 +52,7 @@ class Noting(Recorder):
         return done
 
 
-def hear_as_capture(folder: Path) -> dict[int, int]:
+def listen_as_capture(folder: Path) -> dict[int, int]:
     """The real capture of the folder's sheet."""
     job, plain = read_sheet((folder / "job.toml").read_text("utf-8"), "job.toml")
     clock = Clock.start()
@@ -67,7 +67,7 @@ def hear_as_capture(folder: Path) -> dict[int, int]:
             instruments_of(job, folder),
             noting,
             clock,
-            desk_of(job),
+            engine_of(job),
             folder=folder,
             on_ready=lambda *_: say_ready(),
             on_trouble=say_trouble,
@@ -76,7 +76,7 @@ def hear_as_capture(folder: Path) -> dict[int, int]:
     return noting.on_disk
 
 
-def hear_plainly(folder: Path, ports: list[str]) -> dict[int, int]:
+def listen_plainly(folder: Path, ports: list[str]) -> dict[int, int]:
     """One port, one loop."""
     on_disk: dict[int, int] = {}
     stop = stopped()
@@ -91,7 +91,7 @@ def hear_plainly(folder: Path, ports: list[str]) -> dict[int, int]:
     return on_disk
 
 
-def hear_in_threads(folder: Path, ports: list[str]) -> dict[int, int]:
+def listen_in_threads(folder: Path, ports: list[str]) -> dict[int, int]:
     """A thread a port; one more writes what came."""
     stop, came = stopped(), threading.Event()
     waiting: list[bytes] = []
@@ -152,11 +152,11 @@ def say_ready() -> None:
 def main(how: str, folder: Path, ports: list[str]) -> None:
     """Hears in one of the three ways."""
     if how == "capture":
-        on_disk = hear_as_capture(folder)
+        on_disk = listen_as_capture(folder)
     elif how == "threads":
-        on_disk = hear_in_threads(folder, ports)
+        on_disk = listen_in_threads(folder, ports)
     else:
-        on_disk = hear_plainly(folder, ports)
+        on_disk = listen_plainly(folder, ports)
     took = time.process_time() - _ready_at[0]
     sys.stdout.write(json.dumps({"on_disk": on_disk, "cpu": took}) + os.linesep)
 

@@ -37,7 +37,7 @@ FIRST = 10_000
 """Number of the first reading: 10.000 mm."""
 
 
-class Shown(Struct, frozen=True):
+class ProbedPage(Struct, frozen=True):
     """A page, and how a reading is known on it."""
 
     page: str
@@ -49,8 +49,8 @@ class Shown(Struct, frozen=True):
     """What the sheet has besides its gauge's own."""
 
 
-GRINDING = Shown("grinding", "wire to page", "diameter", b"%.3f")
-BORE = Shown("bore", "wire to the bore's page", "bore", b"[0.0,%.1f]]", "stream = true\n")
+GRINDING = ProbedPage("grinding", "wire to page", "diameter", b"%.3f")
+BORE = ProbedPage("bore", "wire to the bore's page", "bore", b"[0.0,%.1f]]", "stream = true\n")
 """The newest reading is the end of the live curve: no time ago, in micrometres."""
 
 
@@ -67,7 +67,7 @@ def page_rows(*, pairs: int, count: int) -> Iterator[Row]:
                 yield Row(f"{shown.what}, {name}", mine, "ms", "a bare loop, file and server", bare)
 
 
-def _shown(shown: Shown, cable: Cable, count: int, *, plain: bool) -> list[float]:
+def _shown(shown: ProbedPage, cable: Cable, count: int, *, plain: bool) -> list[float]:
     with tempfile.TemporaryDirectory(prefix="tenths-bench-") as name:
         folder = Path(name)
         (folder / "job.toml").write_text(sheet([cable], shown.measures) + shown.more, "utf-8")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from capture.events import Beat, Event, Instant, Reading
 from capture.host.clock import Clock
-from capture.ingest.sequencer import Clerk, Heard, Words, desk_of
+from capture.ingest.sequencer import CommandText, EventSequencer, PendingEvent, engine_of
 from capture.recording.writer import create
 from capture.sheet.job import Job
 from capture.sheet.reader import read_sheet
@@ -53,22 +53,22 @@ def job() -> Job:
     return read_sheet(SHEET, "benchmark")[0]
 
 
-def heard(count: int) -> Iterator[Heard]:
+def heard(count: int) -> Iterator[PendingEvent]:
     """What is heard in a session of *count* events, the desk's own left out."""
     for number in range(count):
         stamp, place = number * STEP, number % PASS_EVERY
         yes = number // PASS_EVERY
         if place == 0:
-            yield Heard(stamp, "person", Words(("pass", "0.002" if yes % 20 < 12 else "0")))
+            yield PendingEvent(stamp, "person", CommandText(("pass", "0.002" if yes % 20 < 12 else "0")))
         elif place in {3000, 3800, 4600}:
             value = 55.040 - 0.002 * min(yes % 20, 12)
-            yield Heard(stamp, "mike", Reading(value, "mm", 3, f"{value:+09.3f} mm\r\n"))
+            yield PendingEvent(stamp, "mike", Reading(value, "mm", 3, f"{value:+09.3f} mm\r\n"))
         elif number % 100 == 99:
-            yield Heard(stamp, "daemon", Beat())
+            yield PendingEvent(stamp, "daemon", Beat())
         else:
             value = 20.0 + number % 7 / 100
             name = "probe" if number % 2 else "room"
-            yield Heard(stamp, name, Reading(value, "degC", 2, f"{value:+07.2f} C\r\n"))
+            yield PendingEvent(stamp, name, Reading(value, "degC", 2, f"{value:+07.2f} C\r\n"))
 
 
 def streaming(count: int, first: int = 0) -> Iterator[Event]:
@@ -92,13 +92,13 @@ def record(path: Path, count: int) -> None:
     wanted, plain = read_sheet(SHEET, "benchmark")
     time = [0]
     clock = Clock.start(monotonic=lambda: time[0], wall=lambda: time[0])
-    clerk = Clerk(create(path, plain, clock), clock, desk_of(wanted))
-    batch: list[Heard] = []
+    sequencer = EventSequencer(create(path, plain, clock), clock, engine_of(wanted))
+    batch: list[PendingEvent] = []
     for each in heard(count):
         batch.append(each)
         if len(batch) == 5000:
             time[0] = each.stamp
-            clerk.commit(batch)
+            sequencer.commit(batch)
             batch = []
-    clerk.commit(batch)
-    clerk.recorder.close()
+    sequencer.commit(batch)
+    sequencer.recorder.close()

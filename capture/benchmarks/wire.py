@@ -31,7 +31,7 @@ resolution = 0.001
 """
 
 
-class Heard(Struct, frozen=True):
+class WireRun(Struct, frozen=True):
     """What one run gave."""
 
     delays: list[float]
@@ -54,7 +54,7 @@ def sheet(laid: list[Cable], measures: str) -> str:
 
 def hear(
     ways: dict[str, list[Cable]], *, measures: str, rate: float, count: int, patience: float = 0.5
-) -> list[Heard]:
+) -> list[WireRun]:
     """Has programs of `capture.benchmarks.listeners` hear gauges that send *count* readings each.
 
     Args:
@@ -79,7 +79,7 @@ def hear(
         took = time.monotonic() - begun
         time.sleep(patience)
         said = [end() for end in ends]
-    found: list[Heard] = []
+    found: list[WireRun] = []
     for place, (how, (on_disk, cpu)) in enumerate(zip(ways, said, strict=True)):
         mine = {number: stamp for number, stamp in sent.items() if number % len(ways) == place}
         delays = [(on_disk[number] - stamp) / 1e6 for number, stamp in mine.items() if number in on_disk]
@@ -87,7 +87,7 @@ def hear(
         if silent:
             raise NoFigure(f"{how} never heard {len(silent)} of its gauges: is another program at the ports?")
         reached = min(1.0, count / rate / took)
-        found.append(Heard(delays, len(mine) - len(delays), cpu / took, reached))
+        found.append(WireRun(delays, len(mine) - len(delays), cpu / took, reached))
     return found
 
 

@@ -12,18 +12,18 @@ from typing import NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.coach.choose_infeed import Landing, first_infeed, gain_of, land
-from capture.coach.final_size import Band, Ends, Feeding
+from capture.coach.choose_infeed import InfeedChoice, choose_infeed, first_infeed, gain_of
+from capture.coach.final_size import Band, Feeding, FinalSizeForecast
 from capture.coach.parallel_sizes import arm_of, followed, parallel_sizes, span_of
-from capture.coach.pauses import GAP, WAIT, Pause, after_pause
+from capture.coach.pauses import GAP, WAIT, PauseEvidence, after_pause
 from capture.coach.table_correction import Followed, Straightening, Turn, straighten
-from capture.metrology.grinding.judgement import Foresight, Limits, foresee
-from capture.metrology.grinding.outlook import Outlook, Size, Stroke
+from capture.metrology.grinding.judgement import Foresight, GrindLimits, foresee
+from capture.metrology.grinding.outlook import Outlook, SizeReading, Stroke
 from capture.metrology.grinding.passes import Prior, with_coolant
 from capture.metrology.heat.cooling import STEEL, still_air, time_constant, time_until
 from capture.metrology.heat.soak import Soak, soak
 from capture.sheet.job import Job
-from capture.sheet.measuring_plan import Place
+from capture.sheet.measuring_plan import PlannedPlace
 
 FILM = 750.0
 """Heat transfer coefficient of flooding coolant, W/(m² K): an engineering estimate between 500 and 1000."""
@@ -61,7 +61,7 @@ class Coaching(Struct, frozen=True):
 
     after: int
     """Number of the newest pass."""
-    landing: Landing
+    landing: InfeedChoice
     divisions: float | None = None
     """Infeed of the next pass in divisions of the dial."""
     straightening: Straightening | None = None
@@ -74,7 +74,7 @@ class Coaching(Struct, frozen=True):
     """Size to grind to while the part is as warm as it is, mm."""
     soak: Soak | None = None
     """Where the size goes while nobody grinds."""
-    pause: Pause | None = None
+    pause: PauseEvidence | None = None
     dress: bool = False
     """The last stock begins, and the wheel has not been dressed for it."""
     doubt: str = ""
@@ -89,8 +89,8 @@ class Ground(NamedTuple):
     """What was done and measured since the wheel was last set or dressed."""
 
     strokes: Sequence[Stroke]
-    sizes: Sequence[Size]
-    places: Sequence[Place]
+    sizes: Sequence[SizeReading]
+    places: Sequence[PlannedPlace]
     turns: Sequence[Turn]
     reference: float
     """What the sizes differ from, mm."""
@@ -154,7 +154,7 @@ def as_gauged(ground: Ground, job: Job) -> Ground:
     return ground._replace(sizes=sizes)
 
 
-def outlook_of(ground: Ground, limits: Limits, job: Job) -> Outlook:
+def outlook_of(ground: Ground, limits: GrindLimits, job: Job) -> Outlook:
     """The outlook after the newest size, in the terms of the sizes."""
     ground = as_gauged(ground, job)
     prior = prior_of(ground, job)
@@ -164,7 +164,7 @@ def outlook_of(ground: Ground, limits: Limits, job: Job) -> Outlook:
     return replace(seen.outlook, number=ground.number + len(ground.strokes))
 
 
-def coaching_of(ground: Ground, limits: Limits, aim: float | None, job: Job) -> Coaching | None:
+def coaching_of(ground: Ground, limits: GrindLimits, aim: float | None, job: Job) -> Coaching | None:
     """The advice after the newest size; None where no size is aimed at.
 
     It believes a little more than the outlook: that the wheel was touched off, and that passes may be uneven.
@@ -192,7 +192,9 @@ def coaching_of(ground: Ground, limits: Limits, aim: float | None, job: Job) -> 
     return _warm(coaching, ground, aim, job)
 
 
-def _forgotten(seen: Foresight, strokes: Sequence[Stroke], sizes: Sequence[Size], pause: Pause | None) -> int:
+def _forgotten(
+    seen: Foresight, strokes: Sequence[Stroke], sizes: Sequence[SizeReading], pause: PauseEvidence | None
+) -> int:
     """How many of the first passes are no longer looked back on: what came of them explains nothing.
 
     All but the last few where nothing explains the readings, or where a part that is surely cold is
@@ -209,21 +211,23 @@ def _forgotten(seen: Foresight, strokes: Sequence[Stroke], sizes: Sequence[Size]
     return cut if any(size.after >= cut for size in sizes) else 0
 
 
-def _contradicted(seen: Foresight, sizes: Sequence[Size], made: int, pause: Pause | None) -> bool:
+def _contradicted(
+    seen: Foresight, sizes: Sequence[SizeReading], made: int, pause: PauseEvidence | None
+) -> bool:
     """Whether the newest readings of a part that is surely cold show another size than is believed."""
     newest = [size for size in sizes if size.after == made]
     cold = pause is not None and pause.cold and made - pause.after < NEAR
     if seen.weighed is None or not newest or (newest[0].growth is None and not cold):
         return False
-    believed = Ends(seen.weighed.pool, seen.reference, seen.u_growth, 1.0).size
+    believed = FinalSizeForecast(seen.weighed.pool, seen.reference, seen.u_growth, 1.0).size
     u = max(size.u for size in newest) / len(newest) ** 0.5
     apart = abs(believed - sum(size.value for size in newest) / len(newest))
     return bool(apart > max(APART * u, ELSEWHERE))
 
 
 def _seen(
-    ground: Ground, limits: Limits, prior: Prior, job: Job
-) -> tuple[tuple[Sequence[Stroke], Sequence[Size]], Foresight, Pause | None]:
+    ground: Ground, limits: GrindLimits, prior: Prior, job: Job
+) -> tuple[tuple[Sequence[Stroke], Sequence[SizeReading]], Foresight, PauseEvidence | None]:
     """What the model is told, and what it makes of it; where the table was moved, of a parallel part."""
     gap = TELLS * _still_air(ground) if ground.coolant is False else GAP
     told, sizes, believed, pause = after_pause(ground.strokes, ground.sizes, prior, gap)
@@ -240,7 +244,7 @@ def _coaching(
     ground: Ground,
     seen: Foresight,
     strokes: Sequence[Stroke],
-    sizes: Sequence[Size],
+    sizes: Sequence[SizeReading],
     band: Band,
     job: Job,
     *,
@@ -251,7 +255,7 @@ def _coaching(
     doubt = "" if seen.weighed is None else seen.weighed.doubt
     if seen.weighed is not None and seen.weighed.lost:
         doubt = "the sizes do not follow the infeeds told"
-        landing = replace(Landing("cannot tell", why=doubt), stock=landing.stock, readings=2)
+        landing = replace(InfeedChoice("cannot tell", why=doubt), stock=landing.stock, readings=2)
     last = landing.finishing or (landing.stock is not None and landing.stock <= feeding.last_stock)
     return Coaching(
         after=ground.number + len(ground.strokes),
@@ -262,7 +266,7 @@ def _coaching(
     )
 
 
-def _worth_dressing(landing: Landing, feeding: Feeding) -> bool:
+def _worth_dressing(landing: InfeedChoice, feeding: Feeding) -> bool:
     """Dressing in the very last micrometres does more harm than good: the wheel's place would be lost."""
     return landing.step == "feed" and landing.stock is not None and landing.stock > 0.5 * feeding.last_stock
 
@@ -270,12 +274,12 @@ def _worth_dressing(landing: Landing, feeding: Feeding) -> bool:
 def _landing(
     seen: Foresight,
     strokes: Sequence[Stroke],
-    sizes: Sequence[Size],
+    sizes: Sequence[SizeReading],
     band: Band,
     feeding: Feeding,
     *,
     waited: bool,
-) -> Landing:
+) -> InfeedChoice:
     first = min(sizes, key=lambda size: size.after)
     fed = [stroke.infeed for stroke in strokes[first.after :]]
     sure = sum(infeed for infeed in fed if infeed is not None) if None not in fed else None
@@ -286,13 +290,15 @@ def _landing(
     newest = [size for size in sizes if size.after == len(strokes)]
     if not strokes:
         why = "" if safe else "little stock, and the spring is not known: a pass without infeed shows it"
-        return Landing("feed" if safe else "rest", infeed=safe, stock=stock, why=why, rests=int(not safe))
+        return InfeedChoice(
+            "feed" if safe else "rest", infeed=safe, stock=stock, why=why, rests=int(not safe)
+        )
     if not newest:
-        return Landing("measure again", stock=stock, why="the newest pass has not been measured")
+        return InfeedChoice("measure again", stock=stock, why="the newest pass has not been measured")
     if seen.weighed is None or strokes[-1].infeed is None:
-        return Landing("cannot tell", stock=stock, why="the infeed of the newest pass is not known")
+        return InfeedChoice("cannot tell", stock=stock, why="the infeed of the newest pass is not known")
     infeeds = [stroke.infeed for stroke in strokes]
-    return land(seen, band, feeding, infeeds=infeeds, readings=len(newest), waited=waited)
+    return choose_infeed(seen, band, feeding, infeeds=infeeds, readings=len(newest), waited=waited)
 
 
 def _reach(seen: Foresight, ground: Ground, table: Followed | None, job: Job) -> tuple[float, float]:
@@ -308,7 +314,7 @@ def _reach(seen: Foresight, ground: Ground, table: Followed | None, job: Job) ->
 
 
 def _straightening(
-    table: Followed | None, landing: Landing, ground: Ground, outlook: Outlook, job: Job
+    table: Followed | None, landing: InfeedChoice, ground: Ground, outlook: Outlook, job: Job
 ) -> Straightening | None:
     arm = arm_of(job.grinder)
     if table is None or arm is None:
@@ -365,7 +371,7 @@ def _slowest(ground: Ground, limit: float) -> float:
     return SLOWER * still_air(diameter * 1e-3, difference=kelvin).tau
 
 
-def _trend(sizes: Sequence[Size], newest: Size, ground: Ground, job: Job) -> Soak | None:
+def _trend(sizes: Sequence[SizeReading], newest: SizeReading, ground: Ground, job: Job) -> Soak | None:
     """Where the readings of one place go that were taken since the newest pass; None for fewer than three."""
     members = sorted(
         {

@@ -18,9 +18,9 @@ from typing import Literal, TypeAlias
 import numpy as np
 from msgspec import Struct
 
-from capture.coach.final_size import Band, Ends, Feeding
+from capture.coach.final_size import Band, Feeding, FinalSizeForecast
 from capture.metrology.grinding.judgement import Foresight
-from capture.metrology.grinding.prediction import Pool
+from capture.metrology.grinding.prediction import Posterior
 from capture.metrology.grinding.spring import GAIN
 
 Step: TypeAlias = Literal["feed", "rest", "draw back", "measure again", "wait", "stop", "cannot tell"]
@@ -53,7 +53,7 @@ SOME, ENOUGH = 3, 5
 """Readings after one pass on the way to the last stock, and in it: beyond these one more tells little."""
 
 
-class Landing(Struct, frozen=True):
+class InfeedChoice(Struct, frozen=True):
     """The next step and where it leads; None is not known."""
 
     step: Step
@@ -109,7 +109,7 @@ def first_infeed(size: float, fed: float, band: Band, feeding: Feeding, contact:
     return _whole(min(cap, max(left - contact, 0.0)), feeding)
 
 
-def gain_of(pool: Pool) -> tuple[float, float]:
+def gain_of(pool: Posterior) -> tuple[float, float]:
     """What a diameter gets of an infeed, as the belief has it, and its standard uncertainty."""
     mean = float(pool.weight @ pool.mean[:, GAIN])
     variance = float(pool.weight @ (pool.cov[:, GAIN, GAIN] + (pool.mean[:, GAIN] - mean) ** 2))
@@ -125,7 +125,7 @@ def softly_held(infeeds: Sequence[float | None]) -> float:
     return sum((infeed or 0.0) * (1.0 - SOFT) ** age for age, infeed in enumerate(reversed(infeeds), 1))
 
 
-def land(
+def choose_infeed(
     seen: Foresight,
     band: Band,
     feeding: Feeding,
@@ -133,17 +133,17 @@ def land(
     infeeds: Sequence[float | None],
     readings: int = 1,
     waited: bool = False,
-) -> Landing:
+) -> InfeedChoice:
     """The next step after passes of *infeeds*, the newest last; *readings* were taken after it.
 
     Where it was *waited* already after the newest pass, one more wait would show nothing new.
     """
     fed = infeeds[-1] if infeeds else None
     if seen.weighed is None:
-        return Landing("cannot tell", why=seen.outlook.why)
+        return InfeedChoice("cannot tell", why=seen.outlook.why)
     misread = seen.weighed.misread
     wary = seen.weighed.doubt and (misread is None or len(infeeds) - misread < CLEARED)
-    ends = Ends(seen.weighed.pool, seen.reference, seen.u_growth, WARY if wary else 1.0)
+    ends = FinalSizeForecast(seen.weighed.pool, seen.reference, seen.u_growth, WARY if wary else 1.0)
     stock = ends.mean(0.0) - band.aim
     cap, finishing = _cap(stock, feeding)
     settled = seen.outlook.settled or (fed is not None and fed <= 0.0 and ends.idle(feeding.removal))
@@ -173,7 +173,9 @@ def land(
     return _advised(ends, infeed, band, feeding, finishing=finishing)
 
 
-def _one_more(ends: Ends, infeed: float, band: Band, feeding: Feeding, *, idle: bool, finishing: bool) -> str:
+def _one_more(
+    ends: FinalSizeForecast, infeed: float, band: Band, feeding: Feeding, *, idle: bool, finishing: bool
+) -> str:
     """Why one more reading is worth it; empty where it is not."""
     if idle:
         return "sparked out, and not yet sure enough to be fed once more"
@@ -184,7 +186,9 @@ def _one_more(ends: Ends, infeed: float, band: Band, feeding: Feeding, *, idle: 
     return ""
 
 
-def _dear(ends: Ends, infeed: float, band: Band, feeding: Feeding, *, most: float, rest: bool) -> bool:
+def _dear(
+    ends: FinalSizeForecast, infeed: float, band: Band, feeding: Feeding, *, most: float, rest: bool
+) -> bool:
     """Whether the suspicion of heat costs more passes than a wait is worth."""
     cold = ends.cold()
     if cold is None:
@@ -193,7 +197,7 @@ def _dear(ends: Ends, infeed: float, band: Band, feeding: Feeding, *, most: floa
     return cold.cost(infeed, band, feeding) - cold.cost(deeper, band, feeding) > WORTH
 
 
-def _cheapest(ends: Ends, band: Band, feeding: Feeding, *, most: float, rest: bool) -> float:
+def _cheapest(ends: FinalSizeForecast, band: Band, feeding: Feeding, *, most: float, rest: bool) -> float:
     """The infeed of the fewest passes whose next pass is safe; less than 0 draws the wheel back."""
     _, _, over = ends.chances(0.0, band)
     back = 0 if over > DRAWN_OVER else floor(ends.to_come(0.0) / feeding.division + 0.5)
@@ -211,11 +215,13 @@ def _cheapest(ends: Ends, band: Band, feeding: Feeding, *, most: float, rest: bo
     return infeed if best < np.inf or not back else -(back + 1) * feeding.division
 
 
-def _advised(ends: Ends, infeed: float, band: Band, feeding: Feeding, *, finishing: bool) -> Landing:
+def _advised(
+    ends: FinalSizeForecast, infeed: float, band: Band, feeding: Feeding, *, finishing: bool
+) -> InfeedChoice:
     under, inside, over = ends.chances(infeed, band)
     feeds, rests = _plan(ends, infeed, band, feeding, more=over > DOUBT_OVER)
     stock = ends.mean(0.0) - band.aim
-    return Landing(
+    return InfeedChoice(
         "feed" if infeed > 0.0 else "draw back" if infeed < 0.0 else "rest",
         infeed=infeed,
         feeds=feeds,
@@ -234,7 +240,7 @@ def _advised(ends: Ends, infeed: float, band: Band, feeding: Feeding, *, finishi
     )
 
 
-def _held_back(infeed: float, band: Band, feeding: Feeding, ends: Ends) -> str:
+def _held_back(infeed: float, band: Band, feeding: Feeding, ends: FinalSizeForecast) -> str:
     deeper = infeed + feeding.division
     if ends.mean(deeper) < band.middle or deeper > feeding.finish:
         return ""
@@ -243,7 +249,9 @@ def _held_back(infeed: float, band: Band, feeding: Feeding, ends: Ends) -> str:
     return "fed no deeper: it could end undersize"
 
 
-def _too_deep(ends: Ends, band: Band, feeding: Feeding, readings: int, *, waited: bool) -> Landing:
+def _too_deep(
+    ends: FinalSizeForecast, band: Band, feeding: Feeding, readings: int, *, waited: bool
+) -> InfeedChoice:
     """The part may be undersize already, or will be by the next pass; what has not come off can be kept."""
     coming = ends.to_come(0.0)
     back = -floor(coming / feeding.division + 0.5) * feeding.division
@@ -254,7 +262,7 @@ def _too_deep(ends: Ends, band: Band, feeding: Feeding, readings: int, *, waited
     step: Step = "draw back" if back < 0.0 else "cannot tell" if over > max(under, inside) else "stop"
     step = "measure again" if readings < ENOUGH else step
     back = back if step == "draw back" else 0.0
-    return Landing(
+    return InfeedChoice(
         step,
         infeed=back,
         rests=_plan(ends, back, band, feeding, more=False)[1],
@@ -272,10 +280,12 @@ def _too_deep(ends: Ends, band: Band, feeding: Feeding, readings: int, *, waited
     )
 
 
-def _still(ends: Ends, step: Step, band: Band, stock: float, why: str, *, finishing: bool) -> Landing:
+def _still(
+    ends: FinalSizeForecast, step: Step, band: Band, stock: float, why: str, *, finishing: bool
+) -> InfeedChoice:
     """No pass for now."""
     under, inside, over = ends.chances(0.0, band)
-    return Landing(
+    return InfeedChoice(
         step,
         to_come=ends.to_come(0.0),
         final=ends.mean(0.0),
@@ -305,7 +315,9 @@ def _whole(infeed: float, feeding: Feeding) -> float:
     return round(number * feeding.division, 9)
 
 
-def _plan(ends: Ends, infeed: float, band: Band, feeding: Feeding, *, more: bool) -> tuple[int, int]:
+def _plan(
+    ends: FinalSizeForecast, infeed: float, band: Band, feeding: Feeding, *, more: bool
+) -> tuple[int, int]:
     """Passes with infeed after one of *infeed*, and without after those, by the mean of the belief."""
     share, standing = ends.share, ends.to_come(0.0)
     if infeed > 0.0 or more:

@@ -9,7 +9,7 @@ import numpy as np
 from msgspec import Struct
 from scipy.special import ndtr
 
-from capture.metrology.grinding.prediction import Pool
+from capture.metrology.grinding.prediction import Posterior
 from capture.metrology.grinding.spring import GAIN, LEVEL, PLACES, TO_COME, Array
 
 LIGHT = 1e-6
@@ -74,7 +74,7 @@ class Feeding(Struct, frozen=True):
     """By one more pass without infeed: less is nothing."""
 
 
-class Ends:
+class FinalSizeForecast:
     """The ends of a belief.
 
     Args of the methods: *infeed* mm on diameter, less than 0 to draw the wheel back; *band* in the terms of
@@ -82,7 +82,7 @@ class Ends:
     """
 
     def __init__(
-        self, pool: Pool, reference: float, u_growth: float, widen: float, *, cold: bool = False
+        self, pool: Posterior, reference: float, u_growth: float, widen: float, *, cold: bool = False
     ) -> None:
         self._told = pool, reference, u_growth, widen
         self._widen = widen
@@ -113,11 +113,15 @@ class Ends:
         self.gain = float(self.weight @ self._gain)
         self.size = float(self.weight @ self._size)
 
-    def cold(self) -> Ends | None:
+    def cold(self) -> FinalSizeForecast | None:
         """The same, were there surely no heat; None where there is nothing else."""
         pool = self._told[0]
         rows = (pool.weight > LIGHT) & ~pool.heat
-        return Ends(*self._told, cold=True) if self.hot and float(pool.weight[rows].sum()) > 0.5 else None
+        return (
+            FinalSizeForecast(*self._told, cold=True)
+            if self.hot and float(pool.weight[rows].sum()) > 0.5
+            else None
+        )
 
     def _end(self, infeed: float) -> tuple[Array, Array]:
         coming = self._come + infeed * self._gain

@@ -9,17 +9,17 @@ from msgspec.structs import replace
 
 from capture.coach.table_correction import Followed, Obedience, Slope, Turn, follow
 from capture.metrology.form.taper import line
-from capture.metrology.grinding.outlook import Size
+from capture.metrology.grinding.outlook import SizeReading
 from capture.sheet.job import Grinder, Job
-from capture.sheet.measuring_plan import Place
+from capture.sheet.measuring_plan import PlannedPlace
 
 HALF = 0.5
 """Share of a pass where nothing is known of it yet."""
 
 
-def slopes_of(sizes: Sequence[Size], places: Sequence[Place]) -> tuple[Slope, ...]:
+def slopes_of(sizes: Sequence[SizeReading], places: Sequence[PlannedPlace]) -> tuple[Slope, ...]:
     """The slope after every pass that was measured at two stations or more."""
-    rounds: dict[int, dict[float, list[Size]]] = {}
+    rounds: dict[int, dict[float, list[SizeReading]]] = {}
     for size in sizes:
         z = places[size.place].z
         if z is not None:
@@ -38,7 +38,7 @@ def slopes_of(sizes: Sequence[Size], places: Sequence[Place]) -> tuple[Slope, ..
     return tuple(found)
 
 
-def span_of(places: Sequence[Place]) -> float:
+def span_of(places: Sequence[PlannedPlace]) -> float:
     """Between the outermost stations measured, mm."""
     z = [place.z for place in places if place.z is not None]
     return max(z) - min(z) if z else 0.0
@@ -54,8 +54,8 @@ def arm_of(grinder: Grinder | None) -> float | None:
 
 
 def followed(
-    sizes: Sequence[Size],
-    places: Sequence[Place],
+    sizes: Sequence[SizeReading],
+    places: Sequence[PlannedPlace],
     turns: Sequence[Turn],
     passes: int,
     share: float | None,
@@ -75,12 +75,12 @@ def followed(
 
 
 def parallel_sizes(
-    sizes: Sequence[Size],
-    places: Sequence[Place],
+    sizes: Sequence[SizeReading],
+    places: Sequence[PlannedPlace],
     turns: Sequence[Turn],
     share: float | None,
     job: Job,
-) -> tuple[Size, ...]:
+) -> tuple[SizeReading, ...]:
     """The sizes less the slope times the distance from the pivot, about which the table turns.
 
     There a turn of the table takes nothing off, so that what is left follows the law of the spring however
@@ -101,5 +101,5 @@ def parallel_sizes(
     )
 
 
-def _less(size: Size, taper: float) -> Size:
+def _less(size: SizeReading, taper: float) -> SizeReading:
     return replace(size, value=size.value - taper)

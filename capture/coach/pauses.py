@@ -15,7 +15,7 @@ from math import sqrt
 
 from msgspec import Struct, structs
 
-from capture.metrology.grinding.outlook import Size, Stroke
+from capture.metrology.grinding.outlook import SizeReading, Stroke
 from capture.metrology.grinding.passes import Prior, groups_of
 
 GAP = 90.0
@@ -37,7 +37,7 @@ STATED = 4.0
 """Degrees of freedom that the stated scatter counts as beside what the readings show (an estimate)."""
 
 
-class Pause(Struct, frozen=True):
+class PauseEvidence(Struct, frozen=True):
     """What a pause showed."""
 
     after: int
@@ -52,7 +52,7 @@ class Pause(Struct, frozen=True):
         return self.fall <= max(COLD, 2.0 * self.u) and self.fall + self.u < 4.0 * COLD
 
 
-def newest_pause(sizes: Sequence[Size], gap: float = GAP) -> Pause | None:
+def newest_pause(sizes: Sequence[SizeReading], gap: float = GAP) -> PauseEvidence | None:
     """The newest pause with readings of one place before and after it, or None.
 
     >>> before = [Size(after=3, value=0.0102, u=0.0005, t=t) for t in (100.0, 110.0)]
@@ -73,7 +73,7 @@ def newest_pause(sizes: Sequence[Size], gap: float = GAP) -> Pause | None:
     return None
 
 
-def _scatter(sizes: Sequence[Size], gap: float) -> float:
+def _scatter(sizes: Sequence[SizeReading], gap: float) -> float:
     """Scatter of the readings over that stated, from what those of one place after one pass differ by.
 
     Not what they differ by over a pause, and never less than stated.
@@ -91,7 +91,7 @@ def _scatter(sizes: Sequence[Size], gap: float) -> float:
     return sqrt(max(1.0, (STATED + freedom * ratio) / (STATED + freedom)))
 
 
-def _pause(after: int, sizes: list[Size], gap: float, scatter: float) -> Pause | None:
+def _pause(after: int, sizes: list[SizeReading], gap: float, scatter: float) -> PauseEvidence | None:
     ordered = sorted(sizes, key=lambda size: size.t)
     first = ordered[0].t
     before = [size for size in ordered if size.t - first < gap]
@@ -101,16 +101,16 @@ def _pause(after: int, sizes: list[Size], gap: float, scatter: float) -> Pause |
     (one,) = groups_of(before)
     (other,) = groups_of(later)
     u = scatter * sqrt(_variance(before) + _variance(later))
-    return Pause(after, one.mean - other.mean, u)
+    return PauseEvidence(after, one.mean - other.mean, u)
 
 
-def _variance(sizes: Sequence[Size]) -> float:
+def _variance(sizes: Sequence[SizeReading]) -> float:
     return sum(size.u**2 + size.resolution**2 / 12.0 for size in sizes) / len(sizes) ** 2
 
 
 def after_pause(
-    strokes: Sequence[Stroke], sizes: Sequence[Size], prior: Prior, gap: float = GAP
-) -> tuple[Sequence[Stroke], Sequence[Size], Prior, Pause | None]:
+    strokes: Sequence[Stroke], sizes: Sequence[SizeReading], prior: Prior, gap: float = GAP
+) -> tuple[Sequence[Stroke], Sequence[SizeReading], Prior, PauseEvidence | None]:
     """What the model is to be told once there was a pause.
 
     A part that did not get smaller was cold: heat is hardly to be feared for the next passes. One that did

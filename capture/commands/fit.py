@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from capture.analysis.fit.findings import Asked, fit
+from capture.analysis.fit.findings import FitQuestion, fit
 from capture.analysis.gauge_findings import study
 from capture.analysis.plating_plan import plan
 from capture.commands.look import with_settings
@@ -83,7 +83,7 @@ def fit_of(
     sessions: list[Opened],
     stages: tuple[str, ...],
     told: tuple[str, ...],
-    about: Asked,
+    about: FitQuestion,
     units: Units,
 ) -> dict[str, Any]:
     """The fit as plain data, by the newest session of each part; its sentences in *units*."""
@@ -93,9 +93,9 @@ def fit_of(
 
 def asked(
     sessions: list[Opened], told: tuple[str, ...], working: tuple[str, ...], *, one_master: bool
-) -> Asked:
+) -> FitQuestion:
     """What is asked about the fit."""
-    return Asked(
+    return FitQuestion(
         working=tuple(_working(text) for text in working),
         shop=shop_of(sessions, told),
         one_master=one_master,

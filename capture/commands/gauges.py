@@ -17,14 +17,14 @@ import click
 from capture.commands.live import job_of_sheet
 from capture.commands.options import AS_JSON
 from capture.commands.terminal import echo, plain
-from capture.links.inbox import NAME, NoCapture, read_place
+from capture.links.inbox import NAME, NoCapture, read_endpoint
 from capture.links.ports import Port, ports
 from capture.recording.reader import BadRecording, follow
 from capture.sheet.job import Job
 from capture.state.fold import Fold
 
 if TYPE_CHECKING:
-    from capture.links.ble_radio import Found
+    from capture.links.ble_radio import FoundDevice
     from capture.report.terminal.gauge_watch import Watch
 
 REFRESH = 0.25
@@ -75,7 +75,7 @@ def gauges_command(
     return 0
 
 
-def _print_devices(console: Any, found: list[Found], trouble: str, *, asked: bool) -> None:
+def _print_devices(console: Any, found: list[FoundDevice], trouble: str, *, asked: bool) -> None:
     from rich.markup import escape  # noqa: PLC0415 - slow to load
     from rich.table import Table  # noqa: PLC0415
 
@@ -105,7 +105,7 @@ def _port(port: Port) -> dict[str, Any]:
     }
 
 
-def _in_the_air(seconds: float) -> tuple[list[Found], str]:
+def _in_the_air(seconds: float) -> tuple[list[FoundDevice], str]:
     """The devices in sight, and what stood in the way."""
     from capture.links.ble_radio import search  # noqa: PLC0415 - bleak is slow to load
 
@@ -115,7 +115,7 @@ def _in_the_air(seconds: float) -> tuple[list[Found], str]:
         return [], str(error.strerror or error)
 
 
-def _devices(found: list[Found]) -> list[dict[str, Any]]:
+def _devices(found: list[FoundDevice]) -> list[dict[str, Any]]:
     return [
         {
             "name": one.name,
@@ -151,7 +151,7 @@ def _watch(sheet: Path) -> int:
     """Follow the capture that runs for the sheet, or one that is begun for as long as one looks."""
     job = job_of_sheet(sheet)
     try:
-        return _follow(job, Path(read_place(sheet.absolute().parent / NAME).recording))
+        return _follow(job, Path(read_endpoint(sheet.absolute().parent / NAME).recording))
     except NoCapture:
         pass  # none runs: one of our own will do
     with tempfile.TemporaryDirectory(prefix="tenths-watch-") as folder:

@@ -14,7 +14,7 @@ from msgspec import Struct
 
 from capture.links.link import Link, Open
 from capture.teaching.guide import Guide
-from capture.teaching.line_settings import Setting
+from capture.teaching.line_settings import LineSetting
 from capture.teaching.steps import Answered, Ended, Here, Picture, Trouble, Wish, sent_bytes, wish_of
 
 LOOK = 0.2
@@ -32,7 +32,7 @@ WAITING = 256
 LONG_LINE = 4096
 """Characters of a line on standard input."""
 
-Opening: TypeAlias = Callable[[Setting], Open]
+Opening: TypeAlias = Callable[[LineSetting], Open]
 """How to open the gauge's link with a setting of its line."""
 
 

@@ -20,9 +20,9 @@ from capture.host.clock import Clock
 from capture.host.parent_watch import tie_to_input
 from capture.ingest.daemon import capture
 from capture.ingest.instruments import BadInstrument, instruments_of
-from capture.ingest.sequencer import desk_of
+from capture.ingest.sequencer import engine_of
 from capture.ingest.writer_thread import NotWritten
-from capture.links.inbox import Taken
+from capture.links.inbox import AlreadyRunning
 from capture.recording.writer import CannotRecord, Recorder, create, resume
 from capture.sheet.job import Job
 from capture.sheet.reader import BadSheet, job_of, read_sheet
@@ -96,7 +96,7 @@ async def session(
         instruments,
         recorder,
         clock,
-        desk_of(job),
+        engine_of(job),
         folder=sheet.parent,
         on_ready=on_ready,
         on_trouble=_trouble,
@@ -110,7 +110,7 @@ def guarded(work: Callable[[], None]) -> int:
     """Do *work*; a refusal is one line for a person."""
     try:
         work()
-    except (BadInstrument, CannotRecord, Taken) as error:
+    except (BadInstrument, CannotRecord, AlreadyRunning) as error:
         raise click.UsageError(str(error)) from None
     except NotWritten as error:
         click.echo(f"tenths: {error}", err=True)

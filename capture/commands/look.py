@@ -36,7 +36,7 @@ def summary_command(recording: Path, as_json: bool, afresh: bool, settings: tupl
     opened = opened_recording(recording)
     job = with_settings(job_of(opened.header.job), settings)
     counted = _Counted(opened)
-    state = replay.end_afresh(job, counted) if afresh or settings else replay.end_of(job, counted)
+    state = replay.redecided_state(job, counted) if afresh or settings else replay.state_at_end(job, counted)
     beside = beside_of(state)
     if (afresh or settings) and (game := played(state)) is not None:
         beside["played"] = structs.asdict(game)

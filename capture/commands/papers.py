@@ -21,7 +21,7 @@ from capture.commands.terminal import echo
 from capture.export.files import write
 from capture.export.tables import COLUMNS, What, rows
 from capture.recording.repair import chain_of
-from capture.report.page import Session, page
+from capture.report.page import CitedRecording, page
 from capture.report.pdf import NoPdf, write_pdf
 from capture.report.raws import raws_of
 from capture.sessions import PARTS, Opened
@@ -112,10 +112,10 @@ def _sources(sources: tuple[Path, ...], settings: tuple[str, ...]) -> tuple[Job,
     return with_settings(newest.state.job, settings), sessions
 
 
-def _cited(session: Opened) -> Session:
+def _cited(session: Opened) -> CitedRecording:
     header = session.recording.header
     damage = session.recording.damage
-    return Session(
+    return CitedRecording(
         name=session.path.name,
         began=header.began,
         program=header.program,

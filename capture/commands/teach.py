@@ -18,7 +18,7 @@ from capture.links.link import Link, Open
 from capture.links.serial import serial_link
 from capture.teaching.guide import Guide
 from capture.teaching.lesson import BadExamples, Conversation, teach_from, try_format
-from capture.teaching.line_settings import Search, Setting
+from capture.teaching.line_settings import LineSetting, Search
 
 EXISTING = click.Path(path_type=Path, dir_okay=False, exists=True)
 LIVE = 20.0
@@ -72,7 +72,7 @@ def teach_command(
         raise click.UsageError(str(error)) from None
     except (OSError, UnicodeDecodeError) as error:
         raise click.UsageError(str(error)) from None
-    line = Setting(baud or 9600, int(bytesize), parity, float(stopbits))  # type: ignore[arg-type]  # click has checked the choices
+    line = LineSetting(baud or 9600, int(bytesize), parity, float(stopbits))  # type: ignore[arg-type]  # click has checked the choices
     search = Search() if baud is None else Search(found=line)
     if as_json and ble is not None:
         return asyncio.run(guided(lambda _: _in_the_air(ble, value), Guide(search=None)))
@@ -83,7 +83,7 @@ def teach_command(
     return _at_the_gauge(serial, search, out or Path("gauge.toml"))
 
 
-def _wired(spec: str, line: Setting) -> Open:
+def _wired(spec: str, line: LineSetting) -> Open:
     return serial_link(
         spec, baud=line.baud, bytesize=line.bytesize, parity=line.parity, stopbits=line.stopbits
     )

@@ -111,7 +111,7 @@ def total(kind: str, span: bytes) -> int:
     return SUMS[kind](span) if kind in SUMS else cyclic(CYCLIC[kind], span)
 
 
-class Check(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
+class FrameCheck(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
     """Where a frame's check stands, how it is written, and what it covers."""
 
     kind: str

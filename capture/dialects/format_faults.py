@@ -6,11 +6,11 @@ import re
 from collections.abc import Iterator
 from decimal import Decimal, InvalidOperation
 
-from capture.dialects.checks import KINDS, Check
+from capture.dialects.checks import KINDS, FrameCheck
 from capture.dialects.decimal import SCALES
 from capture.dialects.formats import Format
-from capture.dialects.framing import LONGEST, Fixed, Line
-from capture.dialects.records import Flag, Record
+from capture.dialects.framing import LONGEST, DelimitedFrame, Fixed
+from capture.dialects.records import FlagByte, Record
 from capture.dialects.sentences import Sentence
 from capture.dialects.values import Display, Value
 
@@ -34,7 +34,7 @@ def contradictions(format_: Format) -> Iterator[str]:
 
 def _frame(format_: Format) -> Iterator[str]:
     frame = format_.frame
-    if isinstance(frame, Line):
+    if isinstance(frame, DelimitedFrame):
         yield from _wire("frame.end", frame.end)
         if not frame.end:
             yield "frame.end is empty, the bytes that end a line were due"
@@ -53,7 +53,7 @@ def _wire(key: str, text: str) -> Iterator[str]:
         yield f"{key} is {text!r}, characters of one byte were due"
 
 
-def _check(check: Check) -> Iterator[str]:
+def _check(check: FrameCheck) -> Iterator[str]:
     if check.kind not in KINDS:
         yield f"check.kind is {check.kind!r}, one of {', '.join(KINDS)} was due"
     if not 1 <= check.size <= 8:
@@ -118,7 +118,7 @@ def _told(record: Record, where: str) -> Iterator[str]:
         yield f"{where}.display.{unit} is missing: the record has readings in it"
 
 
-def _flag(flag: Flag, due: tuple[str, ...], length: int, where: str) -> Iterator[str]:
+def _flag(flag: FlagByte, due: tuple[str, ...], length: int, where: str) -> Iterator[str]:
     if not 0 <= flag.at < length:
         yield f"{where}.at is {flag.at}, a byte of 0 to {length - 1} was due"
     if not re.fullmatch("[0-9a-f]{2}", flag.mask):

@@ -7,11 +7,11 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from capture.dialects.checks import Check
+from capture.dialects.checks import FrameCheck
 from capture.dialects.decimal import SCALES
 from capture.dialects.dialect import Decoder, Dialect
-from capture.dialects.framing import LONGEST, Chunk, Fixed, Frame, Line, fixed_cut
-from capture.dialects.records import Record, Shown
+from capture.dialects.framing import LONGEST, Chunk, DelimitedFrame, Fixed, Frame, fixed_cut
+from capture.dialects.records import DisplayValue, Record
 from capture.dialects.sentences import Sentence
 from capture.dialects.values import Unread
 from capture.events import Garbled, Heard, Reading, Wire
@@ -25,22 +25,22 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
     """
 
     frame: Frame
-    check: Check | None = None
+    check: FrameCheck | None = None
     sentence: tuple[Sentence, ...] = ()
     record: tuple[Record, ...] = ()
     hello: str = ""
     ask: str = ""
 
-    def read(self, piece: bytes) -> Shown:
+    def read(self, piece: bytes) -> DisplayValue:
         """What one whole piece says; Unread with the reason where that is not certain."""
-        body = self.frame.body(piece) if isinstance(self.frame, Line) else piece
+        body = self.frame.body(piece) if isinstance(self.frame, DelimitedFrame) else piece
         if self.check and not self.check.holds(body):
             came, due = self.check.came(body), self.check.due(body)
             raise Unread(f"the check is {came.hex(' ')}, {due.hex(' ')} was due")
         said = [record.read(body) for record in self.record]
         if self.sentence:
             text = (self.check.without(body) if self.check else body).decode("latin-1")
-            said += [Shown(*sentence.read(text)) for sentence in self.sentence]
+            said += [DisplayValue(*sentence.read(text)) for sentence in self.sentence]
         if len(set(said)) != 1:
             ways = " or ".join(sorted({f"{shown.text} {shown.unit}" for shown in said}))
             raise Unread(f"this can be read as {ways}: teach another reading to tell which")
@@ -62,7 +62,7 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
 
     def cut(self, data: bytes) -> int:
         """Length of the first whole piece in *data*, or 0."""
-        if isinstance(self.frame, Line):
+        if isinstance(self.frame, DelimitedFrame):
             return self.frame.cut(data)
         if isinstance(self.frame, Fixed):
             return fixed_cut(self.frame, self.whole, self.begins)(data)
@@ -93,12 +93,12 @@ def dialect(format_: Format, name: str) -> Dialect:
         max(LONGEST, 2 * frame.length) if isinstance(frame, Fixed) else LONGEST,
         format_.hello.encode("latin-1"),
         format_.ask.encode("latin-1"),
-        None if isinstance(frame, Line) else frame.gap,
-        isinstance(frame, Line) and frame.doubt_first,
+        None if isinstance(frame, DelimitedFrame) else frame.gap,
+        isinstance(frame, DelimitedFrame) and frame.doubt_first,
     )
 
 
-def heard(format_: Format, chunks: Sequence[Chunk]) -> list[tuple[float, Shown | str]]:
+def heard(format_: Format, chunks: Sequence[Chunk]) -> list[tuple[float, DisplayValue | str]]:
     """What each frame in a capture says, with the time of its last byte; text tells why one is refused."""
     decoder, last, said = Decoder(dialect(format_, "taught")), None, []
     gap = decoder.dialect.gap

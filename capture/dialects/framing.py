@@ -16,7 +16,9 @@ LONGEST = 256
 """No gauge known to us says more at a time."""
 
 
-class Line(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="line"):
+class DelimitedFrame(
+    Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="line"
+):
     """A message that ends in certain bytes."""
 
     end: str
@@ -62,7 +64,7 @@ class Gap(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, t
     """Seconds of silence that end a message."""
 
 
-Frame: TypeAlias = Line | Fixed | Gap
+Frame: TypeAlias = DelimitedFrame | Fixed | Gap
 
 
 def fixed_cut(frame: Fixed, whole: Callable[[bytes], bool], begins: Callable[[bytes], bool]) -> Cut:

@@ -15,7 +15,7 @@ Sign: TypeAlias = Literal["+", "-", "written"]
 """Never seen but positive, never seen but negative, or as the number itself has it."""
 
 
-class Shown(Struct, frozen=True):
+class DisplayValue(Struct, frozen=True):
     """What a gauge's display shows: a number with its decimals, and its unit."""
 
     value: Decimal
@@ -27,7 +27,7 @@ class Shown(Struct, frozen=True):
         return f"{self.value:f}"
 
 
-class Flag(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
+class FlagByte(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
     """A byte that tells something beside the number: the sign, the unit."""
 
     at: int
@@ -45,7 +45,7 @@ class Flag(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
         return self.means[state]
 
 
-def _agreed(flags: tuple[Flag, ...], frame: bytes) -> str:
+def _agreed(flags: tuple[FlagByte, ...], frame: bytes) -> str:
     """What all *flags* say; Unread where they contradict each other."""
     told = {flag.tells(frame) for flag in flags}
     if len(told) != 1:
@@ -59,8 +59,8 @@ class Record(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
 
     length: int
     value: Value
-    unit: ShownUnit | tuple[Flag, ...]
-    sign: Sign | tuple[Flag, ...]
+    unit: ShownUnit | tuple[FlagByte, ...]
+    sign: Sign | tuple[FlagByte, ...]
     display: dict[ShownUnit, Display]
     """How the gauge shows a number in each unit that was taught."""
     constants: dict[str, str] = {}
@@ -79,7 +79,7 @@ class Record(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
         """Whether nothing in *head* contradicts the constants of a frame's beginning."""
         return all(head[at] & mask == value for at, mask, value in self.fixed if at < len(head))
 
-    def read(self, frame: bytes) -> Shown:
+    def read(self, frame: bytes) -> DisplayValue:
         """What *frame* says; Unread with the reason where it differs from all that was taught."""
         if len(frame) != self.length:
             raise Unread(f"{len(frame)} bytes, {self.length} were due")
@@ -97,4 +97,4 @@ class Record(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
         elif (self.sign == "+" and number < 0) or (self.sign == "-" and number > 0):
             raise Unread(f"{'negative' if number < 0 else 'positive'}, which was never taught")
         display = self.display[unit]
-        return Shown(display.shown(number), unit)
+        return DisplayValue(display.shown(number), unit)

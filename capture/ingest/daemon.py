@@ -1,4 +1,4 @@
-"""The daemon: joins links, dialects, desk and recording. With its ears and its scribe all the concurrency."""
+"""The daemon: joins links, dialects, desk and recording. With its ears and its writer all the concurrency."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from typing import Final, TypeVar
 
 from capture.events import Beat
 from capture.host.clock import Clock
-from capture.ingest.gauge_reader import Instrument, hear_out
-from capture.ingest.sequencer import Clerk, Desk
-from capture.ingest.writer_thread import DAEMON, Scribe
+from capture.ingest.gauge_reader import Instrument, read_until_closed
+from capture.ingest.sequencer import DecisionEngine, EventSequencer
+from capture.ingest.writer_thread import DAEMON, WriterThread
 from capture.links.inbox import open_inbox
 from capture.recording.writer import BOUND, Recorder
 
@@ -29,7 +29,7 @@ async def capture(
     instruments: Iterable[Instrument],
     recorder: Recorder,
     clock: Clock,
-    desk: Desk[S],
+    desk: DecisionEngine[S],
     *,
     folder: Path,
     on_ready: Callable[[Path, Path], None],
@@ -60,22 +60,22 @@ async def capture(
         NotWritten: The disk took nothing to the end; says how much is lost.
     """
     stop = stop or Event()
-    scribe = Scribe(Clerk(recorder, clock, desk), clock, on_trouble, bound)
+    writer = WriterThread(EventSequencer(recorder, clock, desk), clock, on_trouble, bound)
     try:
-        await scribe.begin()
+        await writer.begin()
         with _stopping(stop, signals=signals), _undisturbed():
             async with TaskGroup() as group:
-                group.create_task(scribe.write())
+                group.create_task(writer.write())
                 try:
-                    async with open_inbox(folder, recorder.path, recorder.header.began, scribe.hear) as inbox:
-                        await _listen(instruments, scribe, stop, lambda: on_ready(recorder.path, inbox))
+                    async with open_inbox(folder, recorder.path, recorder.header.began, writer.hear) as inbox:
+                        await _listen(instruments, writer, stop, lambda: on_ready(recorder.path, inbox))
                 finally:
-                    scribe.close()
+                    writer.close()
     except BaseExceptionGroup as errors:
         raise _single(errors) from errors.__cause__
     finally:
         try:
-            scribe.finish()
+            writer.finish()
         finally:
             recorder.close()
 
@@ -124,12 +124,12 @@ def _undisturbed() -> Iterator[None]:
 
 
 async def _listen(
-    instruments: Iterable[Instrument], scribe: Scribe[S], stop: Event, ready: Callable[[], None]
+    instruments: Iterable[Instrument], writer: WriterThread[S], stop: Event, ready: Callable[[], None]
 ) -> None:
     async with TaskGroup() as group:
         tried = [(instrument, Event()) for instrument in instruments]
-        tasks = [group.create_task(hear_out(instrument, scribe, once)) for instrument, once in tried]
-        tasks.append(group.create_task(_beat(scribe)))
+        tasks = [group.create_task(read_until_closed(instrument, writer, once)) for instrument, once in tried]
+        tasks.append(group.create_task(_beat(writer)))
         with suppress(TimeoutError):
             async with timeout(_FIRST_TRIES):
                 for _, once in tried:
@@ -140,11 +140,11 @@ async def _listen(
             task.cancel()
 
 
-async def _beat(scribe: Scribe[S]) -> None:
+async def _beat(writer: WriterThread[S]) -> None:
     loop = get_running_loop()
     due = loop.time()
     while True:
         due = max(due + 1.0, loop.time())
         await sleep(due - loop.time())
-        scribe.tell(DAEMON, Beat())
-        scribe.look_at_disk()
+        writer.tell(DAEMON, Beat())
+        writer.look_at_disk()

@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from capture.dialects.dialect import Decoder, Dialect
 from capture.events import AnyFact, Down, Up
-from capture.ingest.writer_thread import Scribe
+from capture.ingest.writer_thread import WriterThread
 from capture.links.link import Link, Midway, Open, Pushes, Tells
 from capture.state.health import STOPPED
 
@@ -31,17 +31,17 @@ class Instrument(Struct, frozen=True):
     """Its lines are a person's words, as a pedal's are."""
 
 
-async def hear_out(instrument: Instrument, scribe: Scribe[S], tried: Event) -> None:
+async def read_until_closed(instrument: Instrument, writer: WriterThread[S], tried: Event) -> None:
     """Listens to one instrument for ever, however often its link is lost; *tried* is set after one try."""
     pauses = _pauses()
     known = ""
     while True:
-        ear = _Ear(instrument, scribe)
+        ear = _GaugeReader(instrument, writer)
         why = "the instrument closed the link"
         try:
             async with instrument.open() as link:
                 known = ""
-                scribe.tell(instrument.name, Up(link.detail))
+                writer.tell(instrument.name, Up(link.detail))
                 tried.set()
                 await ear.listen(link)
         except OSError as error:
@@ -53,20 +53,20 @@ async def hear_out(instrument: Instrument, scribe: Scribe[S], tried: Event) -> N
             tried.set()
             ear.close()
             if why != known:
-                scribe.tell(instrument.name, Down(why))
+                writer.tell(instrument.name, Down(why))
             known = why
         if ear.heard:
             pauses = _pauses()
         await sleep(next(pauses))
 
 
-class _Ear(Generic[S]):
-    """One link while it is open: bytes in, facts to the scribe."""
+class _GaugeReader(Generic[S]):
+    """One link while it is open: bytes in, facts to the writer."""
 
-    def __init__(self, instrument: Instrument, scribe: Scribe[S]) -> None:
+    def __init__(self, instrument: Instrument, writer: WriterThread[S]) -> None:
         self.heard = False
         self._instrument = instrument
-        self._scribe = scribe
+        self._scribe = writer
         self._decoder = Decoder(instrument.dialect)
         self._stamp: int | None = None
         self._gap: TimerHandle | None = None

@@ -1,4 +1,4 @@
-"""The clerk: gives each fact its number and its time, asks the desk, and has it all written."""
+"""The sequencer: gives each fact its number and its time, asks the desk, and has it all written."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from capture.recording.reader import BadRecording, read
 from capture.recording.writer import CannotRecord, Recorder
 from capture.sheet.job import Job
 from capture.state import session as the_desk
-from capture.state.commands import Refused, mark, source_of
+from capture.state.commands import CommandRejected, parse_command, source_of
 from capture.text.command_replies import said
 
 S = TypeVar("S")
@@ -26,39 +26,45 @@ _WITH_BYTES: Final = (Reading, Garbled)
 _STAMP: Final = attrgetter("stamp")
 
 
-class Desk(Struct, Generic[S], frozen=True):
-    """What makes the state and decides on it; `desk_of` gives the real one."""
+class DecisionEngine(Struct, Generic[S], frozen=True):
+    """What makes the state and decides on it; `engine_of` gives the real one."""
 
     start: S
     step: Callable[[S, Event], S]
     settled: Callable[[S, Instant], tuple[S, list[Event]]]
     """The state after what the desk decides on it, and that as events of an instant, numbered on."""
     mark: Callable[[Sequence[str], S], AnyFact]
-    """The fact that a person's words mean; raises `Refused`."""
+    """The fact that a person's words mean; raises `CommandRejected`."""
     said: Callable[[AnyFact], str]
     """What was understood, for a person."""
 
 
-def desk_of(job: Job) -> Desk[the_desk.State]:
+def engine_of(job: Job) -> DecisionEngine[the_desk.State]:
     """The desk of a job."""
-    return Desk(the_desk.start(job), the_desk.step, the_desk.settled, mark, lambda fact: said(fact, job))
+    return DecisionEngine(
+        the_desk.start(job),
+        the_desk.step,
+        the_desk.apply_decisions,
+        parse_command,
+        lambda fact: said(fact, job),
+    )
 
 
-class Words(Struct, frozen=True):
+class CommandText(Struct, frozen=True):
     """A person's words on their way to become a fact."""
 
     words: tuple[str, ...]
 
 
-class Heard(Struct, frozen=True):
+class PendingEvent(Struct, frozen=True):
     """Something to be numbered and written."""
 
     stamp: int
     """`time.monotonic_ns` at which it came."""
     source: str
-    what: AnyFact | Words
+    what: AnyFact | CommandText
     answer: Callable[[Reply], None] | None = None
-    """Gets the answer to a person's words, in the clerk's thread: `ok` only when the event is on disk."""
+    """Gets the answer to a person's words, in the sequencer's thread: `ok` only when the event is on disk."""
 
     @property
     def weight(self) -> int:
@@ -67,10 +73,10 @@ class Heard(Struct, frozen=True):
         return 250 + 2 * len(what.raw) if isinstance(what, _WITH_BYTES) else 500
 
 
-class Clerk(Generic[S]):
+class EventSequencer(Generic[S]):
     """Holds the newest state; to be used by one thread at a time."""
 
-    def __init__(self, recorder: Recorder, clock: Clock, desk: Desk[S]) -> None:
+    def __init__(self, recorder: Recorder, clock: Clock, desk: DecisionEngine[S]) -> None:
         self.recorder = recorder
         self._clock = clock
         self._desk = desk
@@ -98,7 +104,7 @@ class Clerk(Generic[S]):
             self._decide(self.recorder.last)
             self._write()
 
-    def commit(self, batch: Iterable[Heard]) -> None:
+    def commit(self, batch: Iterable[PendingEvent]) -> None:
         """Numbers and writes all of *batch*, in the order of its stamps.
 
         What is heard is on its way to the disk before the desk thinks about it: a judgement takes
@@ -112,13 +118,13 @@ class Clerk(Generic[S]):
             # Whatever the desk does, what was heard before it is kept.
             self._write()
 
-    def _take(self, heard: Heard) -> None:
+    def _take(self, heard: PendingEvent) -> None:
         source, fact = heard.source, heard.what
-        if isinstance(fact, Words):
+        if isinstance(fact, CommandText):
             words = fact.words
             try:
                 fact = self._desk.mark(words, self._state)
-            except Refused as error:
+            except CommandRejected as error:
                 if heard.answer is not None:
                     heard.answer(Reply(ok=False, refused=str(error)))
                 if source == PERSON:

@@ -1,4 +1,4 @@
-"""The scribe: a thread that has all written that comes, each time what came while the disk was busy."""
+"""The writer: a thread that has all written that comes, each time what came while the disk was busy."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Final, Generic, TypeVar
 
 from capture.events import AnyFact, Flag, Note
 from capture.host.clock import Clock
-from capture.ingest.sequencer import PERSON, Clerk, Heard, Words
+from capture.ingest.sequencer import PERSON, CommandText, EventSequencer, PendingEvent
 from capture.links.inbox import Reply
 
 S = TypeVar("S")
@@ -28,22 +28,24 @@ class NotWritten(Exception):
     """The capture had to stop with events that never came to the disk."""
 
 
-class Scribe(Generic[S]):
-    """Takes in at once what comes in the loop, and hands it to the clerk in a thread of its own.
+class WriterThread(Generic[S]):
+    """Takes in at once what comes in the loop, and hands it to the sequencer in a thread of its own.
 
     One hand-over, from the loop to the thread, is all that stands between a gauge's word and the
     disk. The thread takes what waits without asking the loop, and speaks to it only when a person
     is to be told something.
     """
 
-    def __init__(self, clerk: Clerk[S], clock: Clock, on_trouble: Callable[[str], None], bound: int) -> None:
-        self._clerk = clerk
-        self._recorder = clerk.recorder
+    def __init__(
+        self, sequencer: EventSequencer[S], clock: Clock, on_trouble: Callable[[str], None], bound: int
+    ) -> None:
+        self._clerk = sequencer
+        self._recorder = sequencer.recorder
         self._clock = clock
         self._on_trouble = on_trouble
         self._bound = bound
         self._loop = get_running_loop()
-        self._waiting: SimpleQueue[tuple[Heard, int] | None] = SimpleQueue()
+        self._waiting: SimpleQueue[tuple[PendingEvent, int] | None] = SimpleQueue()
         """What came, each with its weight; None at the end."""
         # Bytes that were put in and taken out: each is counted by one thread alone.
         self._came = self._went = 0
@@ -62,11 +64,11 @@ class Scribe(Generic[S]):
 
     def tell(self, source: str, fact: AnyFact, stamp: int | None = None) -> None:
         """Takes a fact in; it never waits."""
-        self._take(Heard(self._clock.stamp() if stamp is None else stamp, source, fact))
+        self._take(PendingEvent(self._clock.stamp() if stamp is None else stamp, source, fact))
 
     def say(self, source: str, words: list[str], stamp: int) -> None:
         """A person's words that nobody waits for: if they are refused, that is recorded."""
-        self._take(Heard(stamp, source, Words(tuple(words))))
+        self._take(PendingEvent(stamp, source, CommandText(tuple(words))))
 
     async def hear(self, words: list[str], stamp: int) -> Reply:
         """A person's words; returns when they are on disk, or cannot be."""
@@ -79,7 +81,7 @@ class Scribe(Generic[S]):
         def answer(reply: Reply) -> None:
             self._loop.call_soon_threadsafe(_set, answered, reply)
 
-        if not self._take(Heard(stamp, PERSON, Words(tuple(words)), answer)):
+        if not self._take(PendingEvent(stamp, PERSON, CommandText(tuple(words)), answer)):
             return Reply(ok=False, refused="too much is waiting for the disk: say it again when it is back")
         return await answered
 
@@ -117,7 +119,7 @@ class Scribe(Generic[S]):
         if batch := self._taken(None):
             self._clerk.commit(batch)
 
-    def _take(self, heard: Heard) -> bool:
+    def _take(self, heard: PendingEvent) -> bool:
         weight = heard.weight
         if self._came - self._went + self._recorder.kept + weight > self._bound:
             self._lost += 1
@@ -163,15 +165,15 @@ class Scribe(Generic[S]):
             if trouble and self._closed_at is not None and time.monotonic() - self._closed_at > _LAST_TRIES:
                 raise NotWritten(trouble.replace("kept in memory", "and now lost"))
 
-    def _next(self) -> list[Heard]:
+    def _next(self) -> list[PendingEvent]:
         """All that waits, as soon as something does; while the disk takes nothing, after a pause."""
         if self._recorder.trouble:
             time.sleep(_AGAIN)
             return self._taken(None)
         return self._taken(self._waiting.get())
 
-    def _taken(self, item: tuple[Heard, int] | None) -> list[Heard]:
-        batch: list[Heard] = []
+    def _taken(self, item: tuple[PendingEvent, int] | None) -> list[PendingEvent]:
+        batch: list[PendingEvent] = []
         while True:
             if item is not None:
                 batch.append(item[0])

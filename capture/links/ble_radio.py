@@ -31,7 +31,7 @@ _ADDRESS = re.compile(
 )
 
 
-class Found(Struct, frozen=True):
+class FoundDevice(Struct, frozen=True):
     """A Bluetooth LE device in sight."""
 
     name: str
@@ -106,7 +106,7 @@ class Radio:
             ear.put_nowait((device, advertisement))
 
 
-async def search(seconds: float, radio: Radio | None = None) -> list[Found]:
+async def search(seconds: float, radio: Radio | None = None) -> list[FoundDevice]:
     """All devices in sight within that many seconds, the nearest first.
 
     Raises:
@@ -123,9 +123,9 @@ async def search(seconds: float, radio: Radio | None = None) -> list[Found]:
     return sorted((_found(*sighting) for sighting in seen.values()), key=lambda f: (-f.signal, f.identity))
 
 
-def _found(device: BLEDevice, advertisement: AdvertisementData) -> Found:
+def _found(device: BLEDevice, advertisement: AdvertisementData) -> FoundDevice:
     level = advertisement.service_data.get(_BATTERY_SERVICE)
-    return Found(
+    return FoundDevice(
         name=plain(advertisement.local_name or device.name or ""),
         identity=plain(device.address),
         signal=advertisement.rssi,
@@ -134,7 +134,7 @@ def _found(device: BLEDevice, advertisement: AdvertisementData) -> Found:
     )
 
 
-def rows(devices: Iterable[Found]) -> list[tuple[str, str, str, str, str]]:
+def rows(devices: Iterable[FoundDevice]) -> list[tuple[str, str, str, str, str]]:
     """Devices as cells of a table: name, what to write on the sheet, signal, battery, services."""
     return [
         (

@@ -39,7 +39,7 @@ _ANSWER: Final = 20.0
 """Seconds that a client waits for the disk."""
 
 
-class Place(Struct, frozen=True):
+class Endpoint(Struct, frozen=True):
     """Where a running capture hears words; the content of its file."""
 
     host: str
@@ -68,7 +68,7 @@ class _Request(Struct, frozen=True):
     words: list[str]
 
 
-class Taken(Exception):
+class AlreadyRunning(Exception):
     """Another capture runs for this folder, or the inbox cannot be opened there."""
 
 
@@ -109,30 +109,32 @@ def _hold(folder: Path) -> int:
     try:
         held = os.open(folder / _LOCK, os.O_RDWR | os.O_CREAT | OPEN, 0o600)
     except OSError as error:
-        raise Taken(f"{folder}: no inbox can be opened here: {error.strerror or error}") from None
+        raise AlreadyRunning(f"{folder}: no inbox can be opened here: {error.strerror or error}") from None
     if lock(held):
         return held
     os.close(held)
     try:
-        other = read_place(folder / NAME)
+        other = read_endpoint(folder / NAME)
     except NoCapture:
-        raise Taken(f"{folder}: another capture is just starting or stopping here: try again") from None
-    raise Taken(
+        raise AlreadyRunning(
+            f"{folder}: another capture is just starting or stopping here: try again"
+        ) from None
+    raise AlreadyRunning(
         f"{folder}: a capture runs here already, since {other.began} (process {other.pid}), into "
         f"{other.recording}: stop it first, or use another folder"
     )
 
 
-def _place(port: int, token: str, recording: Path, began: str) -> Place:
-    return Place(_HOST, port, token, os.getpid(), str(recording.absolute()), began)
+def _place(port: int, token: str, recording: Path, began: str) -> Endpoint:
+    return Endpoint(_HOST, port, token, os.getpid(), str(recording.absolute()), began)
 
 
-def _announce(folder: Path, place: Place, written: list[Path]) -> None:
+def _announce(folder: Path, place: Endpoint, written: list[Path]) -> None:
     text = msgspec.json.encode(place)
     try:
         _write_private(folder / NAME, text)
     except OSError as error:
-        raise Taken(f"{folder / NAME}: cannot be written: {error.strerror or error}") from None
+        raise AlreadyRunning(f"{folder / NAME}: cannot be written: {error.strerror or error}") from None
     written.append(folder / NAME)
     with suppress(OSError):  # without it words still find the capture from its own folder
         registry = _registry()
@@ -223,17 +225,17 @@ class _Server:
 # -- from outside -----------------------------------------------------------------------------
 
 
-def read_place(path: Path) -> Place:
+def read_endpoint(path: Path) -> Endpoint:
     """What an inbox's file says; raises `NoCapture`."""
     try:
-        return msgspec.json.decode(path.read_bytes(), type=Place)
+        return msgspec.json.decode(path.read_bytes(), type=Endpoint)
     except OSError as error:
         raise NoCapture(f"{path}: no capture runs here: {error.strerror or error}") from None
     except (msgspec.MsgspecError, UnicodeError, RecursionError):
         raise NoCapture(f"{path}: this is not an inbox of a running capture") from None
 
 
-def find(folder: Path | None = None) -> Place:
+def find(folder: Path | None = None) -> Endpoint:
     """The capture that runs for *folder*, or else the only one that this user runs.
 
     Raises:
@@ -241,7 +243,7 @@ def find(folder: Path | None = None) -> Place:
     """
     here = (folder or Path()) / NAME
     if here.exists():
-        place = read_place(here)
+        place = read_endpoint(here)
         if _alive(place):
             return place
     if folder is not None:
@@ -261,7 +263,7 @@ def say(words: Sequence[str], *, inbox: Path | None = None, folder: Path | None 
     Raises:
         NoCapture: There is none, or it did not answer in time: look before saying it again.
     """
-    place = read_place(inbox) if inbox is not None else find(folder)
+    place = read_endpoint(inbox) if inbox is not None else find(folder)
     request = msgspec.json.encode(_Request(place.token, list(words))) + b"\n"
     if len(request) > LONGEST:
         raise NoCapture(f"{len(request)} bytes are too much to say at once: {LONGEST} is the most")
@@ -282,7 +284,7 @@ def say(words: Sequence[str], *, inbox: Path | None = None, folder: Path | None 
         ) from None
 
 
-def _alive(place: Place) -> bool:
+def _alive(place: Endpoint) -> bool:
     try:
         socket.create_connection((place.host, place.port), timeout=PATIENCE).close()
     except OSError:
@@ -290,11 +292,11 @@ def _alive(place: Place) -> bool:
     return True
 
 
-def _running() -> list[Place]:
-    places: list[Place] = []
+def _running() -> list[Endpoint]:
+    places: list[Endpoint] = []
     for path in sorted(_registry().glob("*.json")):
         with suppress(NoCapture):
-            place = read_place(path)
+            place = read_endpoint(path)
             if _alive(place):
                 places.append(place)
             else:

@@ -13,13 +13,13 @@ from msgspec import Struct
 from capture.links.link import Link, Open
 
 
-class Asked(Struct, frozen=True):
+class AwaitQuestion(Struct, frozen=True):
     """A step of a script: wait until exactly these bytes have been sent to the instrument."""
 
     data: bytes
 
 
-Step: TypeAlias = bytes | float | OSError | Asked
+Step: TypeAlias = bytes | float | OSError | AwaitQuestion
 """Bytes are heard; a number is a pause in seconds (`math.inf` holds the link open); an OSError happens."""
 
 
@@ -57,7 +57,7 @@ class _Player:
                     yield step, time.monotonic_ns()
                 case OSError():
                     raise step
-                case Asked(data):
+                case AwaitQuestion(data):
                     await self._until_asked(data)
                 case pause:
                     await asyncio.sleep(pause / self._speed)

@@ -53,7 +53,7 @@ def query_link(open_: Open, question: Question, turn: asyncio.Lock | None = None
     @asynccontextmanager
     async def connect() -> AsyncIterator[Link]:
         async with open_() as link:
-            ear = _Ear(link)
+            ear = _AnswerReader(link)
             try:
                 conversation = _Conversation(link, ear, question, mine)
                 await conversation.begin()
@@ -64,7 +64,7 @@ def query_link(open_: Open, question: Question, turn: asyncio.Lock | None = None
     return connect
 
 
-class _Ear:
+class _AnswerReader:
     """The chunks of a link, each waited for as long as one likes."""
 
     def __init__(self, link: Link) -> None:
@@ -95,7 +95,7 @@ class _Ear:
 
 
 class _Conversation:
-    def __init__(self, link: Link, ear: _Ear, question: Question, turn: asyncio.Lock) -> None:
+    def __init__(self, link: Link, ear: _AnswerReader, question: Question, turn: asyncio.Lock) -> None:
         self.detail = link.detail
         self._link = link
         self._ear = ear

@@ -22,7 +22,7 @@ def shared(open_: Open) -> Open:
         if port is None or port.over:
             port = _Port(open_)
         mine, late = port, port.carried
-        seat = _Seat(mine)
+        seat = _Share(mine)
         mine.seats.append(seat)
         try:
             link = await asyncio.shield(mine.link)
@@ -45,7 +45,7 @@ class _Port:
         """Closed, lost, or about to be: nobody new may sit down."""
         self.carried = False
         """Bytes have come: whoever sits down now may find a gauge in the middle of a word."""
-        self.seats: list[_Seat] = []
+        self.seats: list[_Share] = []
         self.link: asyncio.Future[Link] = asyncio.get_running_loop().create_future()
         self._task = asyncio.create_task(self._carry(open_))
 
@@ -74,7 +74,7 @@ class _Port:
                 self.link.set_exception(fault)
 
 
-class _Seat:
+class _Share:
     """What one of them has in hand."""
 
     def __init__(self, port: _Port) -> None:

@@ -26,7 +26,7 @@ class Length(Struct, frozen=True):
     signed: bool = False
 
 
-class Said(Struct, frozen=True):
+class Message(Struct, frozen=True):
     """One thing to be said."""
 
     name: str
@@ -34,26 +34,26 @@ class Said(Struct, frozen=True):
     figures: tuple[tuple[str, Figure], ...] = ()
 
 
-Figure: TypeAlias = "Length | Said | float | str"
-Sentence: TypeAlias = "Said | str"
+Figure: TypeAlias = "Length | Message | float | str"
+Sentence: TypeAlias = "Message | str"
 """What names no length may be a text at once."""
 
 
-class CannotBe(ValueError):
+class NotPossible(ValueError):
     """Something that was asked for and cannot be, as it is said to the person who asked."""
 
-    def __init__(self, said: Said) -> None:
+    def __init__(self, said: Message) -> None:
         super().__init__(f"{said.name}: {dict(said.figures)}")
         self.said = said
 
 
-def said(name: str, **figures: Figure) -> Said:
+def message(name: str, **figures: Figure) -> Message:
     """What is called *name*, with its figures.
 
     >>> said("taper.unsure").name
     'taper.unsure'
     """
-    return Said(name, tuple(figures.items()))
+    return Message(name, tuple(figures.items()))
 
 
 def size(mm: float) -> Length:

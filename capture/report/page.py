@@ -21,7 +21,7 @@ from capture.state.session import State
 from capture.text.lengths import size, small, sure
 
 
-class Session(Struct, frozen=True):
+class CitedRecording(Struct, frozen=True):
     """A recording as the record cites it."""
 
     name: str
@@ -39,7 +39,7 @@ class Session(Struct, frozen=True):
 
 def page(
     job: Job,
-    sessions: Sequence[Session],
+    sessions: Sequence[CitedRecording],
     fit: Mapping[str, Any],
     parts: Sequence[Measured],
     plan: Mapping[str, Any] | None,
@@ -124,7 +124,7 @@ def _map(fit: Mapping[str, Any], units: Units) -> str:
     return clearance_map(fit["clearance"], fit["decision"]["limits"], units)
 
 
-def _session(session: Session, units: Units) -> dict[str, Any]:
+def _session(session: CitedRecording, units: Units) -> dict[str, Any]:
     state = session.state
     found = summary(state)
     return {
@@ -141,7 +141,7 @@ def _session(session: Session, units: Units) -> dict[str, Any]:
     }
 
 
-def _reading(row: Mapping[str, Any], session: Session) -> dict[str, Any]:
+def _reading(row: Mapping[str, Any], session: CitedRecording) -> dict[str, Any]:
     raws = [session.raws[seq] for seq in row["of"] if seq in session.raws]
     shown = " ".join(raw.shown for raw in raws[:3]) + (f" … ({len(raws)})" if len(raws) > 3 else "")
     return {**row, "raw": shown, "at": raws[0].at if raws else None}

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any, get_args
 
 from capture.sheet.job import Gauge, Measures, Pedal
-from capture.sheet.table import Table
+from capture.sheet.table import SheetTable
 
 LINKS: Mapping[str, frozenset[str]] = {
     "serial": frozenset({"baud", "bytesize", "parity", "stopbits", "dtr", "rts", "xonxoff", "rtscts"}),
@@ -26,7 +26,7 @@ PART_OF = {"diameter": ("shaft",), "bore": ("bore",), "infeed": ("shaft",), "tab
 PLACES_OF_HEAT = ("shaft", "bore", "gauge", "master", "room", "coolant")
 
 
-def gauges_of(top: Table, units: str) -> tuple[Gauge, ...]:
+def gauges_of(top: SheetTable, units: str) -> tuple[Gauge, ...]:
     """The gauges of the whole sheet, in its order; *units* is what a bare length means."""
     none: list[Any] = []
     listed = top.take("gauge", lambda v: isinstance(v, list), "[[gauge]] tables", none)
@@ -34,14 +34,14 @@ def gauges_of(top: Table, units: str) -> tuple[Gauge, ...]:
     for number, plain in enumerate(listed):
         name = plain.get("name") if isinstance(plain, dict) else None
         where = f"gauge {name!r}" if isinstance(name, str) and name else f"gauge number {number + 1}"
-        gauges.append(_gauge(Table(plain, where, top.faults, top.scale), units))
+        gauges.append(_gauge(SheetTable(plain, where, top.faults, top.scale), units))
     names = [gauge.name for gauge in gauges]
     for name in sorted({name for name in names if names.count(name) > 1}):
         top.faults.append(f"gauge {name!r}: two gauges of this name, due one")
     return tuple(gauges)
 
 
-def _gauge(table: Table, units: str) -> Gauge:
+def _gauge(table: SheetTable, units: str) -> Gauge:
     table.need("name", "a text")
     table.need("measures", "diameter, bore, infeed, table or temperature")
     name = table.take("name", _is_name, "a short name that is not person, desk or daemon", "?")
@@ -72,14 +72,14 @@ def _gauge(table: Table, units: str) -> Gauge:
     return gauge
 
 
-def pedals_of(top: Table) -> tuple[Pedal, ...]:
+def pedals_of(top: SheetTable) -> tuple[Pedal, ...]:
     """The pedals of the whole sheet."""
     none: list[Any] = []
     pedals = []
     for number, plain in enumerate(
         top.take("pedal", lambda v: isinstance(v, list), "[[pedal]] tables", none)
     ):
-        table = Table(plain, f"pedal number {number + 1}", top.faults, top.scale)
+        table = SheetTable(plain, f"pedal number {number + 1}", top.faults, top.scale)
         for key in ("name", "keyboard", "keys"):
             table.need(key, "a table of words by key" if key == "keys" else "a text")
         nothing: dict[str, str] = {}
@@ -103,7 +103,7 @@ def _is_name(value: Any) -> bool:
     return isinstance(value, str) and value.isprintable() and 0 < len(value) <= 40 and value not in taken
 
 
-def _link(table: Table) -> Mapping[str, Any]:
+def _link(table: SheetTable) -> Mapping[str, Any]:
     if not table.need("link", 'a table such as { serial = "/dev/ttyUSB0", baud = 9600 }'):
         return {}
     link = table.table("link")
@@ -126,7 +126,7 @@ def _link(table: Table) -> Mapping[str, Any]:
     return dict(link.plain)
 
 
-def _ask(table: Table) -> Mapping[str, Any] | None:
+def _ask(table: SheetTable) -> Mapping[str, Any] | None:
     ask = table.table("ask")
     if ask is None:
         return None

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from capture.sheet.job import Workpiece
 
 
-class Place(Struct, frozen=True, order=True):
+class PlannedPlace(Struct, frozen=True, order=True):
     """A place on a part; None where no station was told or planned."""
 
     z: float | None = None
@@ -17,42 +17,42 @@ class Place(Struct, frozen=True, order=True):
     """Direction of the diameter, degrees."""
 
 
-class Walk(Struct, frozen=True):
+class MeasuringPlan(Struct, frozen=True):
     """The plan of one part and the place in hand."""
 
-    plan: tuple[Place, ...]
-    here: Place
-    anchor: Place
+    plan: tuple[PlannedPlace, ...]
+    here: PlannedPlace
+    anchor: PlannedPlace
     """Where measuring starts again after a pass: the place last pointed at, else the first of the plan."""
 
-    def pointed(self, place: Place) -> Walk:
+    def pointed(self, place: PlannedPlace) -> MeasuringPlan:
         """A person said where the gauge stands."""
         return replace(self, here=place, anchor=place)
 
-    def restarted(self) -> Walk:
+    def restarted(self) -> MeasuringPlan:
         """The wheel has passed: measuring starts where it started before."""
         return replace(self, here=self.anchor)
 
-    def beyond(self, place: Place) -> Walk:
+    def beyond(self, place: PlannedPlace) -> MeasuringPlan:
         """After a reading at *place*: the next of the plan, the first again after the last.
 
         A place that is not of the plan stays in hand until a person points elsewhere.
         """
         return replace(self, here=self.step(place, 1))
 
-    def back(self) -> Walk:
+    def back(self) -> MeasuringPlan:
         """One place back in the plan."""
         return replace(self, here=self.step(self.here, -1))
 
-    def step(self, place: Place, by: int) -> Place:
+    def step(self, place: PlannedPlace, by: int) -> PlannedPlace:
         """The place *by* steps along the plan from *place*."""
         if place not in self.plan:
             return place
         return self.plan[(self.plan.index(place) + by) % len(self.plan)]
 
 
-def walk(workpiece: Workpiece | None) -> Walk:
+def measuring_plan(workpiece: Workpiece | None) -> MeasuringPlan:
     """The walk of a part from the start of its plan; of no part, one place without a name."""
-    plan = tuple(Place(z, angle) for z, angle in workpiece.places) if workpiece else ()
-    first = plan[0] if plan else Place()
-    return Walk(plan, first, first)
+    plan = tuple(PlannedPlace(z, angle) for z, angle in workpiece.places) if workpiece else ()
+    first = plan[0] if plan else PlannedPlace()
+    return MeasuringPlan(plan, first, first)

@@ -11,7 +11,7 @@ from capture.metrology.units import MM_PER_INCH
 from capture.sheet.gauges import LINKS, gauges_of, pedals_of
 from capture.sheet.job import Clearance, Engagement, Fit, Grinder, Job, Known, Plating, Swivel, Workpiece
 from capture.sheet.settings import Settings, with_setting
-from capture.sheet.table import Table
+from capture.sheet.table import SheetTable
 
 MOST_PLACES = 10_000
 """Stations times angles of a part; two short lists must not become a plan that fills the memory."""
@@ -56,7 +56,7 @@ def job_of(plain: Mapping[str, Any]) -> Job:
 
 
 def _job(plain: dict[str, Any], faults: list[str]) -> Job:
-    head = Table(plain.get("job", {}), "job", faults, 1.0)
+    head = SheetTable(plain.get("job", {}), "job", faults, 1.0)
     if "job" not in plain:
         faults.append("job: missing, due a table with the job's name")
     else:
@@ -64,7 +64,7 @@ def _job(plain: dict[str, Any], faults: list[str]) -> Job:
     name, units = head.text("name", "unnamed"), head.choice("units", ("mm", "in"), "mm")
     simulated = head.take("simulated", lambda v: isinstance(v, bool), "true or false", default=False)
     head.done()
-    top = Table(plain, "", faults, MM_PER_INCH if units == "in" else 1.0)
+    top = SheetTable(plain, "", faults, MM_PER_INCH if units == "in" else 1.0)
     top.known.add("job")
     job = Job(
         name=name,
@@ -83,7 +83,7 @@ def _job(plain: dict[str, Any], faults: list[str]) -> Job:
     return job
 
 
-def _fit(table: Table | None) -> Fit | None:
+def _fit(table: SheetTable | None) -> Fit | None:
     if table is None:
         return None
     table.need("nominal", "a length")
@@ -105,7 +105,7 @@ def _fit(table: Table | None) -> Fit | None:
     return Fit(nominal, clearance, engagement, rule, bore, u_bore) if clearance else None
 
 
-def _clearance(table: Table) -> Clearance | None:
+def _clearance(table: SheetTable) -> Clearance | None:
     if not table.need("clearance", "a table with aim, least and most"):
         return None
     wanted = table.table("clearance")
@@ -121,7 +121,7 @@ def _clearance(table: Table) -> Clearance | None:
     return Clearance(aim, least, most)
 
 
-def _workpiece(table: Table | None) -> Workpiece | None:
+def _workpiece(table: SheetTable | None) -> Workpiece | None:
     if table is None:
         return None
     plating = None
@@ -153,7 +153,7 @@ def _workpiece(table: Table | None) -> Workpiece | None:
     return workpiece
 
 
-def _material(table: Table) -> str | None:
+def _material(table: SheetTable) -> str | None:
     """A material that the table of expansions has, or any name where the expansion itself is given."""
     name = table.text("material")
     if not name or "expansion" in table.plain:
@@ -166,7 +166,7 @@ def _material(table: Table) -> str | None:
     return name
 
 
-def _grinder(table: Table | None) -> Grinder | None:
+def _grinder(table: SheetTable | None) -> Grinder | None:
     if table is None:
         return None
     table.need("dial", "diameter or radius: what the infeed dial is graduated in")
@@ -197,7 +197,7 @@ def _grinder(table: Table | None) -> Grinder | None:
     return grinder
 
 
-def _known(table: Table | None) -> Known | None:
+def _known(table: SheetTable | None) -> Known | None:
     """What is remembered of the machine; written by the capture, so always in millimetres."""
     if table is None:
         return None
@@ -216,7 +216,7 @@ def _known(table: Table | None) -> Known | None:
     return known
 
 
-def _settings(top: Table) -> Settings:
+def _settings(top: SheetTable) -> Settings:
     table = top.table("settings")
     if table is None:
         return Settings()

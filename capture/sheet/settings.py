@@ -51,7 +51,7 @@ class Passes(Struct, frozen=True):
     """Take a place measured again, with no pass told, as a new pass with infeed not known."""
 
 
-class Sweep(Struct, frozen=True):
+class SweepSettings(Struct, frozen=True):
     """When the sweep of a bore gauge at a station is a reading, and how the gauge is understood."""
 
     u: float = 0.0003
@@ -98,7 +98,7 @@ class Form(Struct, frozen=True):
     """Straightness deviation of the axis over the engaged length, millimetres."""
 
 
-class Proof(Struct, frozen=True):
+class ProofSettings(Struct, frozen=True):
     """What grinding needs of the band that is left after guarding."""
 
     band: float = 0.001
@@ -148,10 +148,10 @@ class Settings(Struct, frozen=True):
     growing: Growing = Growing()
     readings: Readings = Readings()
     passes: Passes = Passes()
-    sweep: Sweep = Sweep()
+    sweep: SweepSettings = SweepSettings()
     masters: Masters = Masters()
     form: Form = Form()
-    proof: Proof = Proof()
+    proof: ProofSettings = ProofSettings()
     plan: Plan = Plan()
     coach: Coach = Coach()
 

@@ -12,7 +12,7 @@ LARGEST = 1e300
 """No number of a sheet is as large; whole numbers of TOML may be larger than any that can be worked with."""
 
 
-class Table:
+class SheetTable:
     """One table; *scale* makes millimetres of its lengths."""
 
     def __init__(self, plain: Any, where: str, faults: list[str], scale: float) -> None:
@@ -81,13 +81,13 @@ class Table:
         none: list[float] = []
         return tuple(float(one) for one in self.take(key, ok, "a list of different numbers", none))
 
-    def table(self, key: str) -> Table | None:
+    def table(self, key: str) -> SheetTable | None:
         """The table under *key*, if there is one."""
         self.known.add(key)
         if key not in self.plain:
             return None
         where = ".".join(filter(None, (self.where, key)))
-        return Table(self.plain[key], where, self.faults, self.scale)
+        return SheetTable(self.plain[key], where, self.faults, self.scale)
 
     def done(self) -> None:
         """Say every key that nobody knows, with the nearest that is known."""

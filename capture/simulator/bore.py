@@ -57,7 +57,7 @@ class Wire(Struct, frozen=True):
     """Size at which it shows 0."""
 
 
-class Sample(Struct, frozen=True):
+class BoreSample(Struct, frozen=True):
     """One reading as it arrives, with the truth."""
 
     at: float
@@ -95,7 +95,7 @@ class BoreGauge:
         """How far the time of this gauge has come."""
         return self._seconds
 
-    def air(self, seconds: float, size: float, *, restless: float = 0.0) -> Iterator[Sample]:
+    def air(self, seconds: float, size: float, *, restless: float = 0.0) -> Iterator[BoreSample]:
         """Hanging free near a bore of *size*; *restless*: by how much it wanders, mm."""
         start = self._random.uniform(0, 2 * np.pi)
         yield from self._samples(
@@ -107,15 +107,15 @@ class BoreGauge:
             )
         )
 
-    def enter(self, size: float, seconds: float = 1.2) -> Iterator[Sample]:
+    def enter(self, size: float, seconds: float = 1.2) -> Iterator[BoreSample]:
         """Into the bore, leaning and untidy."""
         yield from self._ramp(seconds, "enter", size, self.wire.air, 0.02)
 
-    def leave(self, size: float, seconds: float = 0.8) -> Iterator[Sample]:
+    def leave(self, size: float, seconds: float = 0.8) -> Iterator[BoreSample]:
         """Out of the bore."""
         yield from self._ramp(seconds, "leave", size, 0.02, self.wire.air)
 
-    def rock(self, size: float, rocks: float) -> Iterator[Sample]:
+    def rock(self, size: float, rocks: float) -> Iterator[BoreSample]:
         """*rocks* rocks at one place; each crosses the upright twice."""
         if self.hand.shape == "flowing":
             yield from self._flow(size, rocks)
@@ -123,7 +123,7 @@ class BoreGauge:
         for _ in range(round(2 * rocks)):
             yield from self._half_rock(size)
 
-    def still(self, seconds: float, size: float, tilt: float | None = None) -> Iterator[Sample]:
+    def still(self, seconds: float, size: float, tilt: float | None = None) -> Iterator[BoreSample]:
         """Held still in the bore, or lying there; upright, or leaning by *tilt* degrees."""
         lean = self._tilt if tilt is None else float(np.radians(tilt))
         self._tilt = lean
@@ -136,7 +136,7 @@ class BoreGauge:
             )
         )
 
-    def move(self, seconds: float, size: float, to: float) -> Iterator[Sample]:
+    def move(self, seconds: float, size: float, to: float) -> Iterator[BoreSample]:
         """Along or round the bore, from a place of *size* to one of size *to*, leaning as it slides."""
         start, end = self._tilt, float(np.radians(self.hand.amplitude))
         wander, phase = self._random.uniform(0.2, 0.6), self._random.uniform(0, 2 * np.pi)
@@ -150,7 +150,7 @@ class BoreGauge:
         self._tilt = float(np.copysign(end, start))
         yield from self._samples(_Stretch(seconds, "move", None, shown))
 
-    def bump(self, size: float) -> Iterator[Sample]:
+    def bump(self, size: float) -> Iterator[BoreSample]:
         """A knock: a jolt of a tenth of a second or two."""
         high = self._random.uniform(0.01, 0.06) * self._random.choice((-1, 1))
         long = self._random.uniform(0.05, 0.2)
@@ -164,7 +164,7 @@ class BoreGauge:
             )
         )
 
-    def _half_rock(self, size: float) -> Iterator[Sample]:
+    def _half_rock(self, size: float) -> Iterator[BoreSample]:
         hand, random = self.hand, self._random
         start = self._tilt
         lean = np.radians(hand.lean)
@@ -190,12 +190,12 @@ class BoreGauge:
 
     def _part(
         self, size: float, tilt: Callable[[Curve], Curve], start: float, end: float
-    ) -> Iterator[Sample]:
+    ) -> Iterator[BoreSample]:
         yield from self._samples(
             _Stretch(end - start, "rock", size, lambda t: self._at(size, tilt(t + start), t))
         )
 
-    def _flow(self, size: float, rocks: float) -> Iterator[Sample]:
+    def _flow(self, size: float, rocks: float) -> Iterator[BoreSample]:
         hand, phase = self.hand, self._phase
         seconds, slow = rocks / hand.frequency, self._random.uniform(0, 2 * np.pi)
 
@@ -212,7 +212,9 @@ class BoreGauge:
         self._tilt = float(tilt(np.array(seconds)))
         yield from self._samples(_Stretch(seconds, "rock", size, lambda t: self._at(size, tilt(t), t)))
 
-    def _ramp(self, seconds: float, doing: Doing, size: float, start: float, end: float) -> Iterator[Sample]:
+    def _ramp(
+        self, seconds: float, doing: Doing, size: float, start: float, end: float
+    ) -> Iterator[BoreSample]:
         wobble = self._random.uniform(0, 2 * np.pi)
 
         def shown(t: Curve) -> Curve:
@@ -230,7 +232,7 @@ class BoreGauge:
         shown: Curve = np.divide(chord, np.cos(tilt))
         return shown
 
-    def _samples(self, stretch: _Stretch) -> Iterator[Sample]:
+    def _samples(self, stretch: _Stretch) -> Iterator[BoreSample]:
         wire = self.wire
         end = self._seconds + stretch.seconds
         first, last = self._count, int(np.ceil(end * wire.rate - 1e-9))
@@ -241,4 +243,4 @@ class BoreGauge:
         late = self._random.exponential(wire.late, len(times)) if wire.late else np.zeros(len(times))
         for at, value in zip(times + late, np.round(shown / wire.resolution) * wire.resolution, strict=True):
             self._arrived = max(self._arrived, float(at))
-            yield Sample(self._arrived, round(float(value), 6), stretch.doing, stretch.size)
+            yield BoreSample(self._arrived, round(float(value), 6), stretch.doing, stretch.size)

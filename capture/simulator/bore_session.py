@@ -9,7 +9,7 @@ from typing import TypeAlias
 
 from msgspec import Struct
 
-from capture.simulator.bore import BoreGauge, Hand, Sample, Wire
+from capture.simulator.bore import BoreGauge, BoreSample, Hand, Wire
 from capture.simulator.shop import Outlet, Say
 
 BORE = """\
@@ -53,7 +53,7 @@ RATE = 20.0
 STROKES = 60.0
 
 
-class Told(Struct, frozen=True):
+class Spoken(Struct, frozen=True):
     """The operator speaks."""
 
     at: float
@@ -67,7 +67,7 @@ class Sent(Struct, frozen=True):
     data: bytes
 
 
-Doing: TypeAlias = Told | Sent
+Doing: TypeAlias = Spoken | Sent
 _Sizes: TypeAlias = Callable[[float, float], float]
 
 
@@ -82,7 +82,7 @@ def lapped(z: float, angle: float) -> float:
     return before + 0.0006 + 0.45 * (55.0045 - before)
 
 
-def line(sample: Sample) -> bytes:
+def line(sample: BoreSample) -> bytes:
     """What the gauge sends of a reading."""
     return f"{sample.value:+08.3f} mm\r\n".encode("ascii")
 
@@ -95,13 +95,13 @@ def bore_session(seed: int = 55) -> Iterator[Doing]:
     gauge = BoreGauge(
         Hand(frequency=0.75, amplitude=3.0, pauses=0.0), Wire(rate=RATE, zero=SHOWN_ZERO, air=0.9), seed
     )
-    yield Told(0.0, ("master", "plug", f"{RING:.3f}", "0.0003"))
+    yield Spoken(0.0, ("master", "plug", f"{RING:.3f}", "0.0003"))
     yield from _sent(gauge.air(1.5, RING))
     yield from _sent(gauge.enter(RING))
     yield from _sent(gauge.rock(RING, 4))
     yield from _sent(gauge.leave(RING))
     yield from _stage(gauge, "as found", as_found, redo=2)
-    yield Told(gauge.seconds, ("lap", f"{STROKES:g}", "3", "min"))
+    yield Spoken(gauge.seconds, ("lap", f"{STROKES:g}", "3", "min"))
     yield from _stage(gauge, "lapped 1", lapped, knock=3)
 
 
@@ -111,7 +111,7 @@ def _stage(
     """All places of the plan, one after the other."""
     places = [(z, angle) for z in STATIONS for angle in ANGLES]
     sizes = [size(z, angle) for z, angle in places]
-    yield Told(gauge.seconds, ("stage", name))
+    yield Spoken(gauge.seconds, ("stage", name))
     yield from _sent(gauge.air(3.0, sizes[0]))
     yield from _sent(gauge.enter(sizes[0]))
     for number, here in enumerate(sizes):
@@ -130,7 +130,7 @@ def _stage(
     yield from _sent(gauge.air(2.5, sizes[-1]))
 
 
-def _sent(samples: Iterable[Sample]) -> Iterator[Sent]:
+def _sent(samples: Iterable[BoreSample]) -> Iterator[Sent]:
     return (Sent(sample.at, line(sample)) for sample in samples)
 
 
@@ -141,7 +141,7 @@ async def play(session: Iterable[Doing], plug: Outlet, say: Say) -> None:
     began = loop.time()
     for doing in session:
         await asyncio.sleep(max(0.0, began + doing.at - loop.time()))
-        if isinstance(doing, Told):
+        if isinstance(doing, Spoken):
             await say(doing.words)
         else:
             plug.send(doing.data)

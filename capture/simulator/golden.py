@@ -15,18 +15,18 @@ from capture.dialects.decimal import decimal_line
 from capture.dialects.dialect import Decoder
 from capture.events import AnyFact, Beat, Down, Up
 from capture.host.clock import Clock
-from capture.ingest.sequencer import Clerk, Heard, Words, desk_of
+from capture.ingest.sequencer import CommandText, EventSequencer, PendingEvent, engine_of
 from capture.recording.writer import create
 from capture.sheet.reader import read_sheet
 from capture.simulator import shop
-from capture.simulator.bore_session import BORE, Told, bore_session
-from capture.simulator.grinder import Grinder
+from capture.simulator.bore_session import BORE, Spoken, bore_session
+from capture.simulator.grinder import SimulatedGrinder
 
 BEGAN = 1_772_442_847_000_000_000
 """2026-03-02T09:14:07Z, when the made-up shop opens."""
 BEAT = 1_000_000_000
 
-Script: TypeAlias = Iterator[shop.Step]
+Script: TypeAlias = Iterator[shop.OperatorStep]
 
 
 class Virtual:
@@ -36,7 +36,7 @@ class Virtual:
         job, plain = read_sheet(sheet, str(path))
         self._now = 0
         clock = Clock.start(monotonic=lambda: self._now, wall=lambda: BEGAN + self._now)
-        self._clerk = Clerk(create(path, plain, clock), clock, desk_of(job))
+        self._clerk = EventSequencer(create(path, plain, clock), clock, engine_of(job))
         self._decoders = {
             gauge.name: Decoder(decimal_line(unit=gauge.unit, channel=gauge.channel)) for gauge in job.gauges
         }
@@ -61,18 +61,18 @@ class Virtual:
 
     def say(self, *words: str) -> None:
         """A person's words."""
-        self._tell("person", Words(words))
+        self._tell("person", CommandText(words))
 
     def close(self) -> None:
         """The end of the capture."""
         self._clerk.recorder.close()
 
-    def _tell(self, source: str, what: AnyFact | Words) -> None:
-        self._clerk.commit([Heard(self._now, source, what)])
+    def _tell(self, source: str, what: AnyFact | CommandText) -> None:
+        self._clerk.commit([PendingEvent(self._now, source, what)])
 
 
 def record(
-    path: Path, grinder: Grinder, script: Script, *, probe: bool = True, lost: range = range(0)
+    path: Path, grinder: SimulatedGrinder, script: Script, *, probe: bool = True, lost: range = range(0)
 ) -> None:
     """Record *script* on *grinder* into *path*, an existing file replaced.
 
@@ -152,7 +152,7 @@ def bore(path: Path) -> None:
     for doing in bore_session():
         capture.wait(max(0.0, doing.at - seconds))
         seconds = max(seconds, doing.at)
-        if isinstance(doing, Told):
+        if isinstance(doing, Spoken):
             capture.say(*doing.words)
         else:
             capture.heard("plug", doing.data)

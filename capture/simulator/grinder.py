@@ -20,7 +20,7 @@ Nodes = NDArray[np.float64]
 """One number at each place along the part where the physics is worked out."""
 
 
-class Work(Struct, frozen=True):
+class Workholding(Struct, frozen=True):
     """The part as it is put between the centres."""
 
     diameter: float = 55.060
@@ -54,7 +54,7 @@ class Wheel(Struct, frozen=True):
     """Standard deviation of a move of the infeed slide, mm on diameter."""
 
 
-class Warmth(Struct, frozen=True):
+class HeatBalance(Struct, frozen=True):
     """Where the heat comes from and where it goes."""
 
     ambient: float = 20.0
@@ -74,7 +74,7 @@ class Warmth(Struct, frozen=True):
     """A part that grows is pressed into the wheel, as it is; False for a gauge that sees growth alone."""
 
 
-class Gauge(Struct, frozen=True):
+class SimulatedGauge(Struct, frozen=True):
     """What a reading adds to the truth."""
 
     noise: float = 0.0006
@@ -86,7 +86,7 @@ class Gauge(Struct, frozen=True):
     probe_offset: float = 0.0
 
 
-class Table(Struct, frozen=True):
+class SimulatedTable(Struct, frozen=True):
     """The swivel table: where it turns, and how well it obeys."""
 
     pivot: float = 140.0
@@ -96,7 +96,7 @@ class Table(Struct, frozen=True):
     """Movement at the screw that is lost when its direction changes, mm."""
 
 
-class Grinder:
+class SimulatedGrinder:
     """A part on a grinder, one step at a time; the same seed gives the same day.
 
     >>> shop = Grinder(gauge=Gauge(noise=0.0), seed=1)
@@ -108,22 +108,22 @@ class Grinder:
     def __init__(
         self,
         *,
-        work: Work | None = None,
+        work: Workholding | None = None,
         wheel: Wheel | None = None,
-        warmth: Warmth | None = None,
-        gauge: Gauge | None = None,
-        table: Table | None = None,
+        warmth: HeatBalance | None = None,
+        gauge: SimulatedGauge | None = None,
+        table: SimulatedTable | None = None,
         interference: float = 0.0,
         coolant: bool = True,
         pass_seconds: float = 30.0,
         seed: int,
     ) -> None:
         """Set up with the wheel *interference* deep in the part's middle (less than 0: clear of it)."""
-        self.work = work or Work()
+        self.work = work or Workholding()
         self.wheel = wheel or Wheel()
-        self.warmth = warmth or Warmth(pushes=False)
-        self.gauge = gauge or Gauge()
-        self.table = table or Table()
+        self.warmth = warmth or HeatBalance(pushes=False)
+        self.gauge = gauge or SimulatedGauge()
+        self.table = table or SimulatedTable()
         self.coolant = coolant
         self.pass_seconds = pass_seconds
         self.time = 0.0

@@ -14,7 +14,7 @@ from typing import TypeAlias
 
 from msgspec import Struct
 
-from capture.simulator.grinder import Gauge, Grinder, Warmth, Wheel, Work
+from capture.simulator.grinder import HeatBalance, SimulatedGauge, SimulatedGrinder, Wheel, Workholding
 
 Say: TypeAlias = Callable[[Sequence[str]], Awaitable[None]]
 """How the operator's words reach the capture."""
@@ -71,23 +71,23 @@ AIM = 55.0021 - 0.005
 
 def sleeve_grinder(
     *, seed: int = 55, glazing: float = 0.0, coolant: bool = True, hot: bool = False
-) -> Grinder:
+) -> SimulatedGrinder:
     """The sleeve between centres, 40 µm over size, on a machine with some spring.
 
     *hot*: the wheel rubs hard enough that a dry part grows faster than it is ground.
     """
-    return Grinder(
-        work=Work(diameter=AIM + 0.040, length=280.0, taper=0.0012),
+    return SimulatedGrinder(
+        work=Workholding(diameter=AIM + 0.040, length=280.0, taper=0.0012),
         wheel=Wheel(share=0.5, wear=0.03, glazing=glazing),
-        warmth=Warmth(pushes=False, rubbing=6000.0 if hot else 1200.0),
-        gauge=Gauge(noise=0.0006, resolution=0.001, probe_noise=0.02),
+        warmth=HeatBalance(pushes=False, rubbing=6000.0 if hot else 1200.0),
+        gauge=SimulatedGauge(noise=0.0006, resolution=0.001, probe_noise=0.02),
         coolant=coolant,
         interference=0.002,
         seed=seed,
     )
 
 
-class Step(Struct, frozen=True):
+class OperatorStep(Struct, frozen=True):
     """One thing that the operator does."""
 
     words: tuple[str, ...] = ()
@@ -98,7 +98,7 @@ class Step(Struct, frozen=True):
     """Shop time that it takes."""
 
 
-def grind_to(grinder: Grinder, aim: float, *, deepest: float) -> Iterator[Step]:
+def grind_to(grinder: SimulatedGrinder, aim: float, *, deepest: float) -> Iterator[OperatorStep]:
     """Passes until the predicted cold size is *aim*, the stations measured after each.
 
     The operator knows this machine: what its spring still holds is counted before feeding on.
@@ -109,55 +109,55 @@ def grind_to(grinder: Grinder, aim: float, *, deepest: float) -> Iterator[Step]:
         yield from _measured(fed)
 
 
-def spark_out(grinder: Grinder, passes: int) -> Iterator[Step]:
+def spark_out(grinder: SimulatedGrinder, passes: int) -> Iterator[OperatorStep]:
     """Passes without infeed, the stations measured after each."""
     for _ in range(passes):
         grinder.advance(0.0)
         yield from _measured(0.0)
 
 
-def _measured(fed: float) -> Iterator[Step]:
-    yield Step(words=("pass", f"{fed:.3f}"), seconds=30.0)
+def _measured(fed: float) -> Iterator[OperatorStep]:
+    yield OperatorStep(words=("pass", f"{fed:.3f}"), seconds=30.0)
     for z in STATIONS:
-        yield Step(measure=z, seconds=8.0)
+        yield OperatorStep(measure=z, seconds=8.0)
 
 
-def _over(grinder: Grinder, aim: float) -> float:
+def _over(grinder: SimulatedGrinder, aim: float) -> float:
     return sum(grinder.size(z) - grinder.to_come(z) - aim for z in STATIONS) / len(STATIONS)
 
 
-def good_session(grinder: Grinder, *, rest: int = 8) -> Iterator[Step]:
+def good_session(grinder: SimulatedGrinder, *, rest: int = 8) -> Iterator[OperatorStep]:
     """Coolant on all the time, ground to size and sparked out in *rest* passes."""
-    yield Step(words=("stage", "finish"))
+    yield OperatorStep(words=("stage", "finish"))
     for z in STATIONS:
-        yield Step(measure=z, seconds=8.0)
+        yield OperatorStep(measure=z, seconds=8.0)
     yield from grind_to(grinder, AIM, deepest=0.005)
     yield from spark_out(grinder, rest)
 
 
-def dry_session(grinder: Grinder, *, rest: int = 8) -> Iterator[Step]:
+def dry_session(grinder: SimulatedGrinder, *, rest: int = 8) -> Iterator[OperatorStep]:
     """The coolant never runs: the part grows, and is never done while it is warm."""
     grinder.coolant = False
     yield from good_session(grinder, rest=rest)
 
 
-def failing_session(grinder: Grinder) -> Iterator[Step]:
+def failing_session(grinder: SimulatedGrinder) -> Iterator[OperatorStep]:
     """The demo: the coolant fails half way, the part grows and reads on size while it is warm."""
-    yield Step(words=("stage", "finish"))
+    yield OperatorStep(words=("stage", "finish"))
     for z in STATIONS:
-        yield Step(measure=z, seconds=8.0)
+        yield OperatorStep(measure=z, seconds=8.0)
     yield from grind_to(grinder, AIM + 0.020, deepest=0.005)
-    yield Step(words=("note", "coolant has stopped"))
+    yield OperatorStep(words=("note", "coolant has stopped"))
     grinder.coolant = False
     yield from grind_to(grinder, AIM + 0.008, deepest=0.004)
     yield from spark_out(grinder, 5)
-    yield Step(words=("note", "coolant runs again; waiting for the part to cool"), seconds=5.0)
+    yield OperatorStep(words=("note", "coolant runs again; waiting for the part to cool"), seconds=5.0)
     grinder.coolant = True
     grinder.wait(240.0)
-    yield Step(seconds=60.0)
+    yield OperatorStep(seconds=60.0)
     yield from grind_to(grinder, AIM, deepest=0.0025)
     yield from spark_out(grinder, 7)
-    yield Step(words=("note", "sparked out; the part goes to the bench"), seconds=5.0)
+    yield OperatorStep(words=("note", "sparked out; the part goes to the bench"), seconds=5.0)
 
 
 def diameter_line(size: float) -> bytes:
@@ -208,7 +208,13 @@ class Outlet:
 
 
 async def work(
-    grinder: Grinder, steps: Iterator[Step], mike: Outlet, probe: Outlet, say: Say, *, speed: float
+    grinder: SimulatedGrinder,
+    steps: Iterator[OperatorStep],
+    mike: Outlet,
+    probe: Outlet,
+    say: Say,
+    *,
+    speed: float,
 ) -> None:
     """Do the steps, *speed* times as fast as in a shop; the probe speaks once a shop second at the most.
 

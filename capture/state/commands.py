@@ -58,21 +58,21 @@ USAGE = {
 }
 
 
-class Refused(Exception):
+class CommandRejected(Exception):
     """Words that could not be taken: what came, what was due."""
 
 
-def mark(words: Sequence[str], state: State) -> AnyFact:
+def parse_command(words: Sequence[str], state: State) -> AnyFact:
     """The fact that *words* mean in *state*.
 
     Raises:
         Refused: The words are no mark, or can't be true now; the sentence says what was due.
     """
     if not words:
-        raise Refused("nothing said; due " + " · ".join(USAGE))
+        raise CommandRejected("nothing said; due " + " · ".join(USAGE))
     verb, rest = words[0].lower(), list(words[1:])
     if verb not in _MARKS:
-        raise Refused(f"came {words[0]!r}, due one of " + ", ".join(USAGE))
+        raise CommandRejected(f"came {words[0]!r}, due one of " + ", ".join(USAGE))
     return _MARKS[verb](rest, state)
 
 
@@ -80,9 +80,9 @@ def _number(word: str, what: str) -> float:
     try:
         value = float(word.replace(",", "."))
     except ValueError:
-        raise Refused(f"{what}: came {word!r}, due a number") from None
+        raise CommandRejected(f"{what}: came {word!r}, due a number") from None
     if not isfinite(value):
-        raise Refused(f"{what}: came {word!r}, due a finite number")
+        raise CommandRejected(f"{what}: came {word!r}, due a finite number")
     return value
 
 
@@ -93,7 +93,7 @@ def _millimetres(word: str, what: str, job: Job) -> float:
 
 def _exactly(words: list[str], least: int, most: int, verb: str) -> None:
     if not least <= len(words) <= most:
-        raise Refused(f"{verb}: came {len(words)} words after it, due {USAGE[verb]}")
+        raise CommandRejected(f"{verb}: came {len(words)} words after it, due {USAGE[verb]}")
 
 
 def _pass(words: list[str], state: State) -> Pass:
@@ -104,7 +104,7 @@ def _pass(words: list[str], state: State) -> Pass:
     if state.job.grinder is not None and state.job.grinder.dial == "radius":
         fed *= 2
     if abs(fed) > LARGEST_INFEED:
-        raise Refused(
+        raise CommandRejected(
             f"infeed: came {words[0]}, {lengths.size(fed, state.job.units)} on diameter, due at most "
             f"{lengths.size(LARGEST_INFEED, state.job.units)} a pass"
         )
@@ -116,7 +116,7 @@ def _part(word: str) -> Part:
         return "bore"
     if word.lower() == "shaft":
         return "shaft"
-    raise Refused(f"part: came {word!r}, due bore or shaft")
+    raise CommandRejected(f"part: came {word!r}, due bore or shaft")
 
 
 def _station(words: list[str], state: State) -> Station:
@@ -138,10 +138,10 @@ def _part_in_hand(state: State) -> Part:
 
 
 def _place(state: State, part: Part, by: int) -> Station:
-    walk = state.stations.walk(part)
+    walk = state.stations.plan_of(part)
     place = walk.step(walk.here, by)
     if place.z is None:
-        raise Refused(f"the sheet plans no station of the {part}; due {USAGE['station']}")
+        raise CommandRejected(f"the sheet plans no station of the {part}; due {USAGE['station']}")
     return Station(part, place.z, place.angle or 0.0)
 
 
@@ -178,19 +178,21 @@ def _lap(words: list[str], _state: State) -> Lap:
 def _counted(word: str, what: str) -> float:
     value = _number(word, what)
     if value <= 0:
-        raise Refused(f"{what}: came {word!r}, due a number above 0")
+        raise CommandRejected(f"{what}: came {word!r}, due a number above 0")
     return value
 
 
 def _table(words: list[str], state: State) -> Table:
     _exactly(words, 0, 1, "table")
     if state.job.grinder is None or state.job.grinder.swivel is None:
-        raise Refused("table: the sheet has no [grinder] swivel, so what a movement does can't be worked out")
+        raise CommandRejected(
+            "table: the sheet has no [grinder] swivel, so what a movement does can't be worked out"
+        )
     if not words:
         return Table(None)
     moved = _millimetres(words[0], "movement", state.job)
     if abs(moved) > LARGEST_TURN:
-        raise Refused(
+        raise CommandRejected(
             f"movement: came {words[0]}, {signed(moved, state.job.units)}, due at most "
             f"{lengths.size(LARGEST_TURN, state.job.units)} at a time"
         )
@@ -204,16 +206,16 @@ def _dress(words: list[str], _state: State) -> Dress:
 
 def _coolant(words: list[str], _state: State) -> Coolant:
     if len(words) != 1 or words[0].lower() not in {"on", "off"}:
-        raise Refused(f"coolant: came {' '.join(words) or 'nothing'!r}, due {USAGE['coolant']}")
+        raise CommandRejected(f"coolant: came {' '.join(words) or 'nothing'!r}, due {USAGE['coolant']}")
     return Coolant(words[0].lower() == "on")
 
 
 def _text(words: list[str], verb: str) -> str:
     text = " ".join(words).strip()
     if not text:
-        raise Refused(f"{verb}: came nothing after it, due {USAGE[verb]}")
+        raise CommandRejected(f"{verb}: came nothing after it, due {USAGE[verb]}")
     if len(text) > LONGEST_TEXT:
-        raise Refused(f"{verb}: came {len(text)} characters, due at most {LONGEST_TEXT}")
+        raise CommandRejected(f"{verb}: came {len(text)} characters, due at most {LONGEST_TEXT}")
     return text
 
 
@@ -226,11 +228,11 @@ def _read(words: list[str], state: State) -> Reading:
     gauge = state.job.gauge(words[0])
     if gauge is None:
         names = ", ".join(gauge.name for gauge in state.job.gauges)
-        raise Refused(f"gauge: came {words[0]!r}, due one of {names or 'none on the sheet'}")
+        raise CommandRejected(f"gauge: came {words[0]!r}, due one of {names or 'none on the sheet'}")
     try:
         return typed(gauge, words[1])
     except ValueError as error:
-        raise Refused(f"value: {error}") from None
+        raise CommandRejected(f"value: {error}") from None
 
 
 def source_of(words: Sequence[str], fact: AnyFact) -> str:
@@ -247,22 +249,24 @@ def _master(words: list[str], state: State) -> Master:
     gauge = state.job.gauge(words[0])
     if gauge is None or gauge.measures not in {"diameter", "bore"}:
         names = [g.name for g in state.job.gauges if g.measures in {"diameter", "bore"}]
-        raise Refused(f"gauge: came {words[0]!r}, due one of " + (", ".join(names) or "none on the sheet"))
+        raise CommandRejected(
+            f"gauge: came {words[0]!r}, due one of " + (", ".join(names) or "none on the sheet")
+        )
     size = _millimetres(words[1], "size", state.job)
     if size <= 0:
-        raise Refused(f"size: came {words[1]}, due the master's size, above 0")
+        raise CommandRejected(f"size: came {words[1]}, due the master's size, above 0")
     u = abs(_millimetres(words[2], "uncertainty", state.job)) if len(words) > 2 else 0.0
     return Master(gauge.name, size, u)
 
 
 def _reject(words: list[str], state: State) -> Reject:
     if not words or not words[0].isdecimal():
-        raise Refused(f"reject: came {words[0] if words else 'nothing'!r}, due {USAGE['reject']}")
+        raise CommandRejected(f"reject: came {words[0] if words else 'nothing'!r}, due {USAGE['reject']}")
     of = int(words[0])
     if of > state.seq:
-        raise Refused(f"reject: came {of}, due the number of an event so far, 0 to {state.seq}")
+        raise CommandRejected(f"reject: came {of}, due the number of an event so far, 0 to {state.seq}")
     if of in state.aside:
-        raise Refused(f"reject: event {of} is already set aside")
+        raise CommandRejected(f"reject: event {of} is already set aside")
     return Reject(of, _text(words[1:], "reject"))
 
 
@@ -270,7 +274,7 @@ def _undo(words: list[str], state: State) -> Reject:
     _exactly(words, 0, 0, "undo")
     event = newest_undoable(state)
     if event is None:
-        raise Refused("undo: nothing has been said or taken that could be set aside")
+        raise CommandRejected("undo: nothing has been said or taken that could be set aside")
     return Reject(event.seq, f"undo of {type(event.fact).__name__.lower()}")
 
 

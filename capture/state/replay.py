@@ -12,7 +12,7 @@ from capture.state import session
 from capture.state.session import DESK, State
 
 
-def as_made(job: Job, events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
+def replay_as_decided(job: Job, events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
     """Every event with the state after it, decisions as they were recorded."""
     state = session.start(job)
     for event in events:
@@ -20,7 +20,7 @@ def as_made(job: Job, events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
         yield event, state
 
 
-def afresh(job: Job, events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
+def redecide(job: Job, events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
     """Every event that was not the desk's, with the state after what the desk decides on it now."""
     state, trail = session.start(job), Trail()
     for event in events:
@@ -30,7 +30,7 @@ def afresh(job: Job, events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
             yield event, state
 
 
-def end_of(job: Job, events: Iterable[Event]) -> State:
+def state_at_end(job: Job, events: Iterable[Event]) -> State:
     """The state at the end, decisions as they were made; a recording without any gets them now.
 
     *events* is gone through twice if it has none, so it must not be an iterator.
@@ -38,13 +38,13 @@ def end_of(job: Job, events: Iterable[Event]) -> State:
     state = session.start(job)
     for event in events:
         state = session.step(state, event)
-    return state if has_decisions(state) else end_afresh(job, events)
+    return state if has_decisions(state) else redecided_state(job, events)
 
 
-def end_afresh(job: Job, events: Iterable[Event]) -> State:
+def redecided_state(job: Job, events: Iterable[Event]) -> State:
     """The state at the end with everything decided again."""
     state = session.start(job)
-    for _, after in afresh(job, events):
+    for _, after in redecide(job, events):
         state = after
     return state
 

@@ -46,9 +46,9 @@ from capture.state.grinding.infeed_gauge import Infeed
 from capture.state.grinding.passes import Grind
 from capture.state.grinding.table_indicator import Turning
 from capture.state.health import Health
-from capture.state.stations import Stations, Told, Warmth
+from capture.state.stations import HistoryEntry, Stations, Warmth
 from capture.state.sweep import auto_accept
-from capture.state.sweep.sweep_state import Sweep
+from capture.state.sweep.sweep_state import SweepState
 
 DESK = "desk"
 """Source of the events that `decide` asked for."""
@@ -76,9 +76,9 @@ class State(Struct, frozen=True):
     """The newest word of each probe, by place of heat."""
     infeed: Infeed = Infeed()
     turning: Turning = Turning()
-    sweeps: Mapping[str, Sweep] = {}
+    sweeps: Mapping[str, SweepState] = {}
     """Bore gauges, by name: their streams, where they have one."""
-    history: Log[Told] = Log()
+    history: Log[HistoryEntry] = Log()
     """Every event that stations and passes rest on; what a rejection is worked out from."""
     notes: Log[Event] = Log()
     flags: Log[Event] = Log()
@@ -170,7 +170,7 @@ def _read(state: State, event: Event, reading: Reading, gauge: Gauge | None, *, 
 
 def _told(state: State, event: Event) -> State:
     """An event that stations and passes rest on."""
-    told = Told(event, _fresh_warmth(state, event.at))
+    told = HistoryEntry(event, _fresh_warmth(state, event.at))
     after = _worked(replace(state, history=state.history.added(told)), told)
     if after.sweeps:
         after = replace(after, sweeps=auto_accept.told(after.sweeps, event, after.stations))
@@ -179,7 +179,7 @@ def _told(state: State, event: Event) -> State:
     return after
 
 
-def _worked(state: State, told: Told) -> State:
+def _worked(state: State, told: HistoryEntry) -> State:
     after = stations.step(state.stations, told, state.job)
     return replace(state, stations=after, grind=grind.step(state.grind, after, told, state.job))
 
@@ -193,7 +193,7 @@ def _fresh_warmth(state: State, at: Instant) -> Mapping[str, Warmth]:
 
 def _set_aside(state: State, event: Event) -> State:
     """Work everything out again without what was set aside; a rejection can itself be undone."""
-    history = state.history.added(Told(event, {}))
+    history = state.history.added(HistoryEntry(event, {}))
     aside = aside_of(history)
     candidate = state.candidate
     if candidate is not None and candidate.seq in aside:
@@ -214,7 +214,7 @@ def _set_aside(state: State, event: Event) -> State:
     return replace(again, sweeps=auto_accept.told(again.sweeps, event, again.stations))
 
 
-def aside_of(history: Iterable[Told]) -> frozenset[int]:
+def aside_of(history: Iterable[HistoryEntry]) -> frozenset[int]:
     """The events set aside by rejections that have not themselves been set aside."""
     rejections = [told.event for told in history if isinstance(told.event.fact, Reject)]
     aside: set[int] = set()
@@ -298,26 +298,26 @@ def _own_since(state: State, seq: int) -> frozenset[type] | None:
 
 
 def _after(state: State, found: Pass) -> Stations:
-    told = Told(Event(state.seq, state.at, DESK, found), {})
+    told = HistoryEntry(Event(state.seq, state.at, DESK, found), {})
     return stations.step(state.stations, told, state.job)
 
 
 def _accept(state: State, event: Event, reading: Reading, gauge: Gauge, part: Part) -> tuple[Taken]:
-    here = state.stations.walk(part).here
+    here = state.stations.plan_of(part).here
     value, u = stations.size_of(state.stations, gauge, reading)
     number = state.stations.passes if part == "shaft" else 0
     return (Taken(part, here.z, here.angle, number, value, u, (event.seq,), gauge.name),)
 
 
-def decided(state: State, event: Event) -> tuple[State, list[Event]]:
+def step_and_decide(state: State, event: Event) -> tuple[State, list[Event]]:
     """Step over *event*, then over all that the desk decides on it.
 
     The desk's events get the instant of the event and the numbers after its own.
     """
-    return settled(step(state, event), event.at)
+    return apply_decisions(step(state, event), event.at)
 
 
-def settled(state: State, at: Instant) -> tuple[State, list[Event]]:
+def apply_decisions(state: State, at: Instant) -> tuple[State, list[Event]]:
     """Step over all that the desk decides on *state*, as events at *at* with the next numbers."""
     added: list[Event] = []
     while facts := decide(state):

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from capture.events import Event, Instant, Master, Mastered, Part, Pass, Pause, Reading, Stage, Station, Taken
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.job import Gauge, Job
-from capture.sheet.measuring_plan import Place, Walk, walk
+from capture.sheet.measuring_plan import MeasuringPlan, PlannedPlace, measuring_plan
 from capture.state.append_log import Log
 
 UNKNOWN_REPEATABILITY = 0.5
@@ -33,7 +33,7 @@ class Warmth(Struct, frozen=True):
     at: Instant
 
 
-class Told(Struct, frozen=True):
+class HistoryEntry(Struct, frozen=True):
     """An event of the history, with how warm things were when it happened."""
 
     event: Event
@@ -85,7 +85,7 @@ class StationReading(Struct, frozen=True):
     seq: int
     at: Instant
     part: Part
-    place: Place
+    place: PlannedPlace
     stage: str | None
     pass_: int
     value: float
@@ -109,7 +109,7 @@ class StationReading(Struct, frozen=True):
 class Stations(Struct, frozen=True):
     """Everything taken so far, and what the next reading will be taken for."""
 
-    walks: Mapping[str, Walk]
+    walks: Mapping[str, MeasuringPlan]
     stage: str | None = None
     passes: int = 0
     """Number of the newest pass; 0 before the first."""
@@ -121,25 +121,25 @@ class Stations(Struct, frozen=True):
     zero_log: Log[tuple[str, Zero]] = Log()
     """Every mastering that ended, in order: what drift is read from."""
     taken: Log[StationReading] = Log()
-    seen: frozenset[Place] = frozenset()
+    seen: frozenset[PlannedPlace] = frozenset()
     """Places of the shaft measured since the newest pass."""
 
-    def walk(self, part: Part) -> Walk:
+    def plan_of(self, part: Part) -> MeasuringPlan:
         """The walk of *part*."""
         return self.walks[part]
 
 
 def start(job: Job) -> Stations:
     """Nothing taken yet, both parts at the start of their plans."""
-    return Stations({"bore": walk(job.bore), "shaft": walk(job.shaft)})
+    return Stations({"bore": measuring_plan(job.bore), "shaft": measuring_plan(job.shaft)})
 
 
-def step(state: Stations, told: Told, job: Job) -> Stations:
+def step(state: Stations, told: HistoryEntry, job: Job) -> Stations:
     """The stations after one event of the history."""
     event = told.event
     match event.fact:
         case Station(part=part, z=z, angle=angle):
-            pointed = state.walks[part].pointed(Place(z, angle))
+            pointed = state.walks[part].pointed(PlannedPlace(z, angle))
             return replace(_measuring(state), walks={**state.walks, part: pointed})
         case Stage(name=name):
             fresh = start(job).walks
@@ -187,7 +187,7 @@ def _measuring(state: Stations) -> Stations:
     return replace(state, mastering=None, zeros=zeros)
 
 
-def _mastered(state: Stations, told: Told, mastered: Mastered) -> Stations:
+def _mastered(state: Stations, told: HistoryEntry, mastered: Mastered) -> Stations:
     """The zero by a sweep on the master, in place of what single readings on it gave."""
     zero = state.zeros.get(mastered.gauge)
     if zero is None or state.mastering != mastered.gauge:
@@ -205,15 +205,15 @@ def _mastered(state: Stations, told: Told, mastered: Mastered) -> Stations:
     return _measuring(replace(state, zeros={**state.zeros, mastered.gauge: zero}))
 
 
-def _warmth(told: Told) -> tuple[str, float] | None:
+def _warmth(told: HistoryEntry) -> tuple[str, float] | None:
     for place in ("gauge", "master", "bore", "room"):
         if place in told.warmth:
             return place, told.warmth[place].value
     return None
 
 
-def _taken(state: Stations, told: Told, taken: Taken, job: Job) -> Stations:
-    place = Place(taken.z, taken.angle)
+def _taken(state: Stations, told: HistoryEntry, taken: Taken, job: Job) -> Stations:
+    place = PlannedPlace(taken.z, taken.angle)
     name = taken.gauge or _gauge_of(job, taken.part)
     scatter, resolution = _spread(job.gauge(name), taken.u)
     reading = StationReading(

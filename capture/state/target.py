@@ -7,7 +7,7 @@ from typing import Literal
 
 from msgspec import Struct
 
-from capture.metrology.fit.decision import Limits, acceptance
+from capture.metrology.fit.decision import SpecificationLimits, acceptance
 from capture.sheet.job import Job
 from capture.state.cold_size import at_20
 from capture.state.stations import Stations
@@ -39,7 +39,7 @@ def target(job: Job, stations: Stations) -> Target | None:
     bore, u_bore, source = _bore(job, stations)
     clearance = fit.clearance
     u = sqrt(u_bore**2 + _u_shaft(job) ** 2)
-    left = acceptance(fit.rule, u, Limits(clearance.least, clearance.most))
+    left = acceptance(fit.rule, u, SpecificationLimits(clearance.least, clearance.most))
     band = None if left.least is None or left.most is None else (bore - left.most, bore - left.least)
     return Target(
         aim=bore - clearance.aim,

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from msgspec.structs import replace
 
-from capture.dialects.checks import CYCLIC, SUMS, Check, Written
+from capture.dialects.checks import CYCLIC, SUMS, FrameCheck, Written
 
 MOST_BEHIND = 2
 """Bytes that may stand behind a check (an end of text)."""
@@ -41,7 +41,7 @@ def _forms() -> Iterator[tuple[int, Written, list[str], float]]:
 _FORMS = tuple(_forms())
 
 
-def find(frames: Sequence[bytes]) -> Check | None:
+def find(frames: Sequence[bytes]) -> FrameCheck | None:
     """The check that all of *frames* have right, or None; different frames are the evidence."""
     different = sorted(set(frames), key=len)
     if len(different) < 3 or len(different[0]) < 3:
@@ -55,13 +55,13 @@ def find(frames: Sequence[bytes]) -> Check | None:
     return None
 
 
-def _places(frames: Sequence[bytes]) -> Iterator[tuple[Check, list[str], float]]:
+def _places(frames: Sequence[bytes]) -> Iterator[tuple[FrameCheck, list[str], float]]:
     """Where and how a check may stand in *frames*, shortest first: with its kinds, and bits of evidence."""
     for behind in range(MOST_BEHIND + 1):
         if behind and len({frame[-behind:] for frame in frames}) > 1:
             return
         for size, written, kinds, bits in _FORMS:
-            check = Check("", at=-size - behind, size=size, written=written)
+            check = FrameCheck("", at=-size - behind, size=size, written=written)
             fields = {check.came(frame) for frame in frames}
             if len(fields) < 3 or len(frames[0]) < size + behind + 2:
                 continue
@@ -73,7 +73,9 @@ def _is_text(field: bytes) -> bool:
     return all(chr(byte) in "0123456789ABCDEFabcdef" for byte in field)
 
 
-def _kind(place: Check, kinds: Sequence[str], frames: Sequence[bytes], *, shifted: bool) -> Check | None:
+def _kind(
+    place: FrameCheck, kinds: Sequence[str], frames: Sequence[bytes], *, shifted: bool
+) -> FrameCheck | None:
     """The kind and span at *place* that explain all frames, *shifted* with a number added to the sum."""
     for start in range(MOST_BEFORE + 1):
         for skip in (0, 1, 2):
@@ -89,7 +91,7 @@ def _kind(place: Check, kinds: Sequence[str], frames: Sequence[bytes], *, shifte
     return None
 
 
-def _shifted(check: Check, frames: Sequence[bytes]) -> Check | None:
+def _shifted(check: FrameCheck, frames: Sequence[bytes]) -> FrameCheck | None:
     """*check* with the number added to its sum that makes it right, if one does."""
     base = 16 if check.written == "HEX" else 256
     first, *others = frames

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from capture.dialects.checks import Check
+from capture.dialects.checks import FrameCheck
 from capture.dialects.formats import Format
-from capture.dialects.framing import Fixed, Gap, Line
-from capture.dialects.records import Flag, Record
+from capture.dialects.framing import DelimitedFrame, Fixed, Gap
+from capture.dialects.records import FlagByte, Record
 from capture.dialects.sentences import Sentence
 from capture.dialects.values import Columns, Count, Digits, Display, Value
 
@@ -33,7 +33,7 @@ def understood(format_: Format) -> Iterator[str]:
 
 def _frame(format_: Format) -> str:
     frame = format_.frame
-    if isinstance(frame, Line):
+    if isinstance(frame, DelimitedFrame):
         end = " ".join(_ENDS.get(character, repr(character)) for character in frame.end)
         return f"a message is a line that ends in {end}" + (f" and {frame.more} more" if frame.more else "")
     if isinstance(frame, Gap):
@@ -41,7 +41,7 @@ def _frame(format_: Format) -> str:
     return f"a message has {frame.length} bytes"
 
 
-def _check(check: Check) -> str:
+def _check(check: FrameCheck) -> str:
     how = {"big": "", "little": ", small end first", "decimal": ", in decimal digits"}
     written = how.get(check.written, ", in hexadecimal digits")
     behind = -check.at - check.size
@@ -80,7 +80,7 @@ def _record(record: Record) -> Iterator[str]:
         yield f"constant: {len(record.constants)} of {record.length} bytes, in whole or in part"
 
 
-def _flags(flags: tuple[Flag, ...]) -> str:
+def _flags(flags: tuple[FlagByte, ...]) -> str:
     return "; ".join(
         f"byte {flag.at} (bits {flag.mask}) "
         + ", ".join(f"{state} = {means}" for state, means in flag.means.items())

@@ -7,7 +7,7 @@ from functools import reduce
 from itertools import pairwise
 from operator import or_
 
-from capture.dialects.records import Flag
+from capture.dialects.records import FlagByte
 
 Labels = Sequence[str]
 """What is so in each frame: its sign, its unit."""
@@ -35,13 +35,13 @@ class Bits:
         one, other = (min(some) for some in states.values())
         return self.varying[at] & steady[0] & steady[1] & (one ^ other)
 
-    def flag(self, at: int, mask: int, labels: Labels) -> Flag:
+    def flag(self, at: int, mask: int, labels: Labels) -> FlagByte:
         """The flag in the bits *mask* of byte *at*."""
         means = {f"{frame[at] & mask:02x}": label for frame, label in zip(self.frames, labels, strict=True)}
-        return Flag(at, means, f"{mask:02x}")
+        return FlagByte(at, means, f"{mask:02x}")
 
 
-def flags(bits: Bits, wanted: Mapping[str, Labels]) -> dict[str, tuple[Flag, ...]] | None:
+def flags(bits: Bits, wanted: Mapping[str, Labels]) -> dict[str, tuple[FlagByte, ...]] | None:
     """For each thing that is *wanted* and changes, the bytes that tell it; None if one can't be told.
 
     A byte whose every change is explained is believed before one that also changes
@@ -56,7 +56,7 @@ def flags(bits: Bits, wanted: Mapping[str, Labels]) -> dict[str, tuple[Flag, ...
     unexplained = [
         bits.varying[at] & ~reduce(or_, (masks[at] for masks in telling.values()), 0) for at in every
     ]
-    found: dict[str, tuple[Flag, ...]] = {}
+    found: dict[str, tuple[FlagByte, ...]] = {}
     for thing, labels in needed.items():
         places = [at for at in every if telling[thing][at]]
         clean = [at for at in places if not unexplained[at]]
@@ -79,7 +79,7 @@ def _mask(bits: Bits, at: int, telling: int) -> int:
     return 0xFF if bits.free[at] == 0xFF and bits.varying[at] == telling else telling
 
 
-def _by_state(bits: Bits, labels: Labels, all_labels: Sequence[Labels]) -> tuple[Flag, ...]:
+def _by_state(bits: Bits, labels: Labels, all_labels: Sequence[Labels]) -> tuple[FlagByte, ...]:
     """Bytes with one state for each combination of all labels, where no bit alone tells."""
     combined = list(zip(*all_labels, strict=True))
     found = []

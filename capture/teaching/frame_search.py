@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from msgspec import Struct
 
-from capture.dialects.framing import Chunk, Frame, Gap, Line, bursts, pieces
+from capture.dialects.framing import Chunk, DelimitedFrame, Frame, Gap, bursts, pieces
 
 ENDS = (b"\r\n", b"\n\r", b"\r", b"\n", b"\x03", b"\x04", b"\x00", b";")
 """Line ends to try; what else all captures end in is tried behind them."""
@@ -27,7 +27,7 @@ LEAST_LIKENESS = 500
 """Of a thousand bytes of a stream, so many are the same one frame later while the gauge stands still."""
 
 
-class Way(Struct, frozen=True):
+class FrameCut(Struct, frozen=True):
     """One way to cut the captures, and what it gives."""
 
     frame: Frame | None
@@ -50,7 +50,7 @@ class Way(Struct, frozen=True):
 Captures = Sequence[Sequence[Chunk]]
 
 
-def ways(captures: Captures) -> Iterator[Way]:
+def ways(captures: Captures) -> Iterator[FrameCut]:
     """All ways that give at least one piece for each example, the surest first."""
     lines = list(_lines(captures))
     text = [way for way in lines if way.printable]
@@ -58,14 +58,14 @@ def ways(captures: Captures) -> Iterator[Way]:
     yield from _silences(captures)
     if not text:
         yield from _beats(captures)
-    yield from (way for way in lines if not way.printable and way.frame != Line("\0"))
+    yield from (way for way in lines if not way.printable and way.frame != DelimitedFrame("\0"))
 
 
 def _joined(captures: Captures) -> list[bytes]:
     return [b"".join(data for _, data in chunks) for chunks in captures]
 
 
-def _lines(captures: Captures) -> Iterator[Way]:
+def _lines(captures: Captures) -> Iterator[FrameCut]:
     whole = _joined(captures)
     last = {data[-1:] for data in whole}
     others = [byte for byte in last if len(last) == 1 and not byte.isalnum() and byte not in ENDS]
@@ -77,13 +77,13 @@ def _lines(captures: Captures) -> Iterator[Way]:
                 break
             if more and not all(data[-len(end) - more :].startswith(end) for data in whole):
                 continue
-            line = Line(end.decode("latin-1"), more)
+            line = DelimitedFrame(end.decode("latin-1"), more)
             cut = tuple(
                 tuple(body for piece in pieces(line.cut, data) if (body := line.body(piece)).strip(b"\r\n"))
                 for data in whole
             )
             if all(cut):
-                yield Way(line, cut)
+                yield FrameCut(line, cut)
 
 
 def _ends(data: bytes, end: bytes) -> bool:
@@ -91,12 +91,12 @@ def _ends(data: bytes, end: bytes) -> bool:
     return end in data[-len(end) - MOST_MORE :]
 
 
-def _silences(captures: Captures) -> Iterator[Way]:
+def _silences(captures: Captures) -> Iterator[FrameCut]:
     for gap in _gaps(captures):
         cut = tuple(tuple(bursts(chunks, gap)) for chunks in captures)
         even = len({len(burst) for some in cut for burst in some[1:-1] or some}) == 1
         if all(cut) and (gap >= USUAL_GAP / 2 or even):
-            yield Way(Gap(gap), cut)
+            yield FrameCut(Gap(gap), cut)
 
 
 def _gaps(captures: Captures) -> list[float]:
@@ -113,7 +113,7 @@ def _gaps(captures: Captures) -> list[float]:
     return [*slow, together, *(gap for gap in found if gap not in slow)][:3]
 
 
-def _beats(captures: Captures) -> Iterator[Way]:
+def _beats(captures: Captures) -> Iterator[FrameCut]:
     whole = _joined(captures)
     shortest = min(map(len, whole), default=0)
     scores = Counter[int]()
@@ -128,7 +128,7 @@ def _beats(captures: Captures) -> Iterator[Way]:
         yield from sorted(cuts, key=lambda way: not way.sure)
 
 
-def _phased(whole: Sequence[bytes], length: int, phase: int) -> Way:
+def _phased(whole: Sequence[bytes], length: int, phase: int) -> FrameCut:
     """Frames that begin at *phase* in the first capture, and where they fit it best in the others."""
     rows = _rows(whole[0], length, phase)
     steady = {at: rows[0][at] for at in range(length) if len({row[at] for row in rows}) == 1}
@@ -144,7 +144,7 @@ def _phased(whole: Sequence[bytes], length: int, phase: int) -> Way:
         aligned += shift == 0
         cut.append(rows)
     cut_up = tuple(map(tuple, cut))
-    return Way(None, cut_up, sure=aligned * 5 >= len(whole) * 4, headed=bool(steady.get(0)))
+    return FrameCut(None, cut_up, sure=aligned * 5 >= len(whole) * 4, headed=bool(steady.get(0)))
 
 
 def _rows(data: bytes, length: int, phase: int) -> list[bytes]:

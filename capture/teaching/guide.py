@@ -10,11 +10,11 @@ from msgspec.structs import replace
 
 from capture.dialects.formats import heard
 from capture.dialects.framing import Chunk, lately
-from capture.dialects.records import Shown
+from capture.dialects.records import DisplayValue
 from capture.dialects.taught import write_format
 from capture.teaching.learner import number as as_number
 from capture.teaching.lesson import PLAN, Conversation, unit_named
-from capture.teaching.line_settings import TRIED, Search, Setting
+from capture.teaching.line_settings import TRIED, LineSetting, Search
 from capture.teaching.steps import (
     Agree,
     Answered,
@@ -60,9 +60,9 @@ class Guide(Struct, frozen=True):
     answered: int = 0
 
     @property
-    def setting(self) -> Setting:
+    def setting(self) -> LineSetting:
         """How the line is to be set."""
-        return Setting() if self.search is None else self.search.setting
+        return LineSetting() if self.search is None else self.search.setting
 
     @property
     def searching(self) -> bool:
@@ -129,7 +129,7 @@ class Guide(Struct, frozen=True):
             return replace(self, search=Search(), talk=Conversation(), tail=b"", live=(), since=0)
         if not 50 <= wish.baud <= 4_000_000:
             raise Unfit("line", f"baud: came {wish.baud}, due 50 to 4000000")
-        setting = Setting(wish.baud, wish.bytesize, wish.parity, wish.stopbits)
+        setting = LineSetting(wish.baud, wish.bytesize, wish.parity, wish.stopbits)
         fixed = Search(found=setting)
         return replace(self, search=fixed, talk=Conversation(), tail=b"", live=(), since=0)
 
@@ -165,7 +165,7 @@ class Guide(Struct, frozen=True):
         if not said:
             return Reads()
         _, last = said[-1]
-        return Reads(last.text, last.unit) if isinstance(last, Shown) else Reads(refused=last)
+        return Reads(last.text, last.unit) if isinstance(last, DisplayValue) else Reads(refused=last)
 
     def pictures(self) -> list[Picture]:
         """All that there is to show."""

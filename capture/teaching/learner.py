@@ -9,17 +9,17 @@ from decimal import Decimal
 
 from msgspec import Struct
 
-from capture.dialects.checks import Check
+from capture.dialects.checks import FrameCheck
 from capture.dialects.decimal import Shown as ShownUnit
 from capture.dialects.formats import Format, heard
-from capture.dialects.framing import Chunk, Fixed, Frame, Gap, Line
-from capture.dialects.records import Shown
+from capture.dialects.framing import Chunk, DelimitedFrame, Fixed, Frame, Gap
+from capture.dialects.records import DisplayValue
 from capture.dialects.sentences import Sentence
 from capture.teaching import explaining
 from capture.teaching.check_search import find as find_check
-from capture.teaching.frame_search import Way, ways
+from capture.teaching.frame_search import FrameCut, ways
 from capture.teaching.matching import EXACT, LEEWAYS, MOST_COARSE, Leeway, Taught, evidence
-from capture.teaching.place_search import Find, records
+from capture.teaching.place_search import PlaceMatch, records
 from capture.teaching.text_search import sentences
 
 MOST_PIECES = 8
@@ -47,7 +47,7 @@ class Example(Struct, frozen=True):
     unit: ShownUnit
 
 
-class Lesson(Struct, frozen=True):
+class Learnt(Struct, frozen=True):
     """What examples taught."""
 
     format: Format | None
@@ -70,7 +70,7 @@ def number(text: str) -> Decimal:
     return Decimal(plain)
 
 
-def learn(examples: Sequence[Example]) -> Lesson:
+def learn(examples: Sequence[Example]) -> Learnt:
     """The format that explains all *examples*, and what is still open.
 
     A bit that never changed is taken for a constant; a frame in which it has changed is
@@ -79,19 +79,19 @@ def learn(examples: Sequence[Example]) -> Lesson:
     """
     found = _explain(examples)
     if found is not None:
-        return Lesson(found, tuple(explaining.understood(found)), tuple(explaining.questions(found)))
+        return Learnt(found, tuple(explaining.understood(found)), tuple(explaining.questions(found)))
     odd = list(_odd_ones(examples)) if len(examples) > 3 else []
     if len(odd) == 1:
         place, rest = odd[0]
         again = f"reading {place + 1} does not fit the others: show it again, and look at what was typed"
-        return Lesson(
+        return Learnt(
             rest if _slipped(rest, examples[place]) else None,
             tuple(explaining.understood(rest)),
             (again, *explaining.questions(rest)),
             place,
         )
     different = len({(each.shown, each.unit) for each in examples})
-    return Lesson(None, (), tuple(explaining.unexplained(different, _apart(examples))))
+    return Learnt(None, (), tuple(explaining.unexplained(different, _apart(examples))))
 
 
 def _apart(examples: Sequence[Example]) -> list[str]:
@@ -104,9 +104,11 @@ def _apart(examples: Sequence[Example]) -> list[str]:
 def _explain(examples: Sequence[Example], *, beyond_doubt: bool = False) -> Format | None:
     """The likeliest format that explains all *examples*; *beyond_doubt* leaves out unlikely cuts."""
     all_ways = list(ways([each.chunks for each in examples])) if examples else []
-    likely = [way for way in all_ways if way.sure and (way.printable or not isinstance(way.frame, Line))]
+    likely = [
+        way for way in all_ways if way.sure and (way.printable or not isinstance(way.frame, DelimitedFrame))
+    ]
     for leeway in LEEWAYS[:1] if beyond_doubt else LEEWAYS:
-        unsure: list[tuple[Way, Format]] = []
+        unsure: list[tuple[FrameCut, Format]] = []
         for way in likely if beyond_doubt or leeway != EXACT else all_ways:
             fits = (
                 each for each in _formats(way, examples, leeway) if _agrees_with_all(each, examples, leeway)
@@ -121,7 +123,7 @@ def _explain(examples: Sequence[Example], *, beyond_doubt: bool = False) -> Form
     return None
 
 
-def _most_natural(found: Sequence[tuple[Way, Format]]) -> Format | None:
+def _most_natural(found: Sequence[tuple[FrameCut, Format]]) -> Format | None:
     """Of formats that differ in where a frame begins, the one with a head and its check last, if one has."""
 
     def oddity(format_: Format) -> tuple[bool, int, int]:
@@ -138,7 +140,7 @@ def _agrees_with_all(format_: Format, examples: Sequence[Example], leeway: Leewa
     return all(_agrees(format_, each, leeway) for each in examples)
 
 
-def _formats(way: Way, examples: Sequence[Example], leeway: Leeway) -> Iterator[Format]:
+def _formats(way: FrameCut, examples: Sequence[Example], leeway: Leeway) -> Iterator[Format]:
     """Formats that fit *examples* cut in one way, the likeliest first."""
     taught = _taught(way, examples)
     told = evidence(taught) if len({each.value for each in taught}) > 1 else 0.0
@@ -156,7 +158,7 @@ def _formats(way: Way, examples: Sequence[Example], leeway: Leeway) -> Iterator[
                 yield from _framed(way, check, finds)
 
 
-def _taught(way: Way, examples: Sequence[Example]) -> list[Taught]:
+def _taught(way: FrameCut, examples: Sequence[Example]) -> list[Taught]:
     shown: dict[str, list[Decimal]] = {}
     for each in examples:
         shown.setdefault(each.unit, []).append(each.shown)
@@ -189,7 +191,7 @@ def _whole(some: tuple[bytes, ...]) -> tuple[bytes, ...]:
     return whole[-MOST_PIECES:]
 
 
-def _check(way: Way) -> Check | None:
+def _check(way: FrameCut) -> FrameCheck | None:
     """The check of the frames; of those of the commonest length if there are others between."""
     inner = [piece for some in way.pieces for piece in (some[1:-1] if len(some) > 2 else some)]
     lengths = Counter(map(len, inner))
@@ -197,7 +199,7 @@ def _check(way: Way) -> Check | None:
     return find_check(inner) or find_check([piece for piece in inner if len(piece) == common])
 
 
-def _streams(way: Way, examples: Sequence[Example]) -> bool:
+def _streams(way: FrameCut, examples: Sequence[Example]) -> bool:
     """Whether messages follow each other so fast that a link may well open inside one."""
     return any(
         len(some) > 1 and each.chunks[-1][0] - each.chunks[0][0] < UNHURRIED * (len(some) - 1)
@@ -205,23 +207,23 @@ def _streams(way: Way, examples: Sequence[Example]) -> bool:
     )
 
 
-def _doubting(way: Way, said: Sequence[Sentence], *, streams: bool) -> Frame:
+def _doubting(way: FrameCut, said: Sequence[Sentence], *, streams: bool) -> Frame:
     frame = way.frame
-    if not isinstance(frame, Line):
+    if not isinstance(frame, DelimitedFrame):
         return frame or Gap(PATIENCE)
     bare = not all(means.shows_its_head for each in said for means in each.means)
-    return Line(frame.end, frame.more, doubt_first=bare and streams)
+    return DelimitedFrame(frame.end, frame.more, doubt_first=bare and streams)
 
 
-def _framed(way: Way, check: Check | None, finds: Sequence[Find]) -> Iterator[Format]:
+def _framed(way: FrameCut, check: FrameCheck | None, finds: Sequence[PlaceMatch]) -> Iterator[Format]:
     """Formats of records: found by what never changes if that is enough, else by an end or a silence."""
     found = tuple(find.record for find in finds)
     length = found[0].length
-    if isinstance(way.frame, Line) and way.printable:
+    if isinstance(way.frame, DelimitedFrame) and way.printable:
         yield Format(way.frame, check, (), found)
         return
     alone = Format(Fixed(length), check, (), found)
-    if not isinstance(way.frame, Line):
+    if not isinstance(way.frame, DelimitedFrame):
         if _strength(alone) >= STRONG and _one_phase(alone, finds[0].frames):
             yield alone
         if way.frame is None:
@@ -249,7 +251,7 @@ def _one_phase(format_: Format, frames: Sequence[bytes]) -> bool:
 
 def _agrees(format_: Format, example: Example, leeway: Leeway) -> bool:
     """Whether *format_* reads what the display showed, and nothing that is far from it."""
-    readings = [said for _, said in heard(format_, example.chunks) if isinstance(said, Shown)]
+    readings = [said for _, said in heard(format_, example.chunks) if isinstance(said, DisplayValue)]
     step = Decimal(1).scaleb(-_decimals(example.shown))
     room = max(20 * step, abs(example.shown) / 50)
     offs = [abs(said.value - example.shown) for said in readings if said.unit == example.unit]
@@ -270,7 +272,7 @@ def _odd_ones(examples: Sequence[Example]) -> Iterator[tuple[int, Format]]:
 
 def _slipped(format_: Format, example: Example) -> bool:
     """Whether what was typed is a slip of what the format reads: else the format itself is in doubt."""
-    readings = [said for _, said in heard(format_, example.chunks) if isinstance(said, Shown)]
+    readings = [said for _, said in heard(format_, example.chunks) if isinstance(said, DisplayValue)]
     return not readings or any(
         said.value == example.shown or _one_slip(said.text, f"{example.shown:f}") for said in readings
     )

@@ -13,9 +13,9 @@ from capture.dialects.decimal import SCALES
 from capture.dialects.decimal import Shown as ShownUnit
 from capture.dialects.formats import heard
 from capture.dialects.framing import Chunk, lately
-from capture.dialects.records import Shown
+from capture.dialects.records import DisplayValue
 from capture.dialects.taught import read_format, write_format
-from capture.teaching.learner import Example, Lesson, learn, number
+from capture.teaching.learner import Example, Learnt, learn, number
 
 T = TypeVar("T")
 
@@ -154,7 +154,7 @@ def try_format(format_text: str, dump: str, format_name: str, dump_name: str) ->
     ]
 
 
-def _plain(said: Shown | str) -> dict[str, str]:
+def _plain(said: DisplayValue | str) -> dict[str, str]:
     return {"refused": said} if isinstance(said, str) else {"shown": said.text, "unit": said.unit}
 
 
@@ -198,7 +198,7 @@ class Conversation(msgspec.Struct, frozen=True):
     """What came since the last answer and may still count."""
     skipped: frozenset[str] = frozenset()
     """Questions that the gauge has no answer to."""
-    lesson: Lesson = Lesson(None, (), ())
+    lesson: Learnt = Learnt(None, (), ())
 
     @property
     def questions(self) -> tuple[str, ...]:

@@ -19,7 +19,7 @@ LEAST = 4
 """Bytes that are judged after a pause; fewer may be a spark of the plug."""
 
 
-class Setting(Struct, frozen=True):
+class LineSetting(Struct, frozen=True):
     """How a serial line is set."""
 
     baud: int = 9600
@@ -38,8 +38,8 @@ class Setting(Struct, frozen=True):
 
 
 TRIED = (
-    *(Setting(baud) for baud in (9600, 4800, 2400, 1200, 19200, 38400, 57600, 115200)),
-    *(Setting(baud, parity=parity) for parity in ("E", "O") for baud in (9600, 19200, 4800, 2400, 1200)),
+    *(LineSetting(baud) for baud in (9600, 4800, 2400, 1200, 19200, 38400, 57600, 115200)),
+    *(LineSetting(baud, parity=parity) for parity in ("E", "O") for baud in (9600, 19200, 4800, 2400, 1200)),
 )
 """What is tried, the commonest first (common practice, no source). Seven bits need no try of their own:
 a byte of seven bits with parity is as long as one of eight without, and shows its parity in the eighth."""
@@ -53,13 +53,13 @@ class Search(Struct, frozen=True):
     heard: bytes = b""
     best: tuple[float, int] = (0.0, 0)
     """The largest share of text so far, and the setting that had it."""
-    found: Setting | None = None
+    found: LineSetting | None = None
     """The setting, once it is known; or the best there was, when nothing read as text."""
     sure: bool = False
     """Whether what came with it reads as text."""
 
     @property
-    def setting(self) -> Setting:
+    def setting(self) -> LineSetting:
         """The setting to listen with."""
         return self.found or TRIED[self.number]
 
@@ -80,7 +80,7 @@ class Search(Struct, frozen=True):
         return replace(self, heard=b"", best=best, number=self.number + 1)
 
 
-def judged(data: bytes, setting: Setting) -> tuple[float, Setting]:
+def judged(data: bytes, setting: LineSetting) -> tuple[float, LineSetting]:
     """The share of *data* that is text, and the setting with which it is.
 
     What eight bits make of seven (ISO/IEC 646 in seven bits, parity in the place of the eighth, or a second
@@ -94,9 +94,9 @@ def judged(data: bytes, setting: Setting) -> tuple[float, Setting]:
     kinds: dict[Parity, float] = {"E": ones.count(0) / len(ones), "O": ones.count(1) / len(ones)}
     parity = max(kinds, key=lambda kind: kinds[kind])
     if _text(bare) >= MOSTLY and kinds[parity] >= MOSTLY:
-        return _text(bare), Setting(setting.baud, 7, parity)
+        return _text(bare), LineSetting(setting.baud, 7, parity)
     if _text(bare) >= MOSTLY and all(byte & 0x80 for byte in data):
-        return _text(bare), Setting(setting.baud, 7, "N", 2)
+        return _text(bare), LineSetting(setting.baud, 7, "N", 2)
     return share, setting
 
 

@@ -10,7 +10,7 @@ from operator import or_
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.dialects.checks import Check
+from capture.dialects.checks import FrameCheck
 from capture.dialects.decimal import Shown as ShownUnit
 from capture.dialects.records import Record, Sign
 from capture.dialects.values import Columns, Count, Digits, Display, Float, Order, Unread, Value
@@ -21,7 +21,7 @@ ORDERS: tuple[Order, ...] = ("ABCD", "DCBA", "CDAB", "BADC")
 MOST_DIGITS = 10
 
 
-class Find(Struct, frozen=True):
+class PlaceMatch(Struct, frozen=True):
     """A record that explains what was taught, and how well."""
 
     record: Record
@@ -31,10 +31,10 @@ class Find(Struct, frozen=True):
     """The frames that show what the displays showed."""
 
 
-def records(taught: Sequence[Taught], check: Check | None, leeway: Leeway) -> list[Find]:
+def records(taught: Sequence[Taught], check: FrameCheck | None, leeway: Leeway) -> list[PlaceMatch]:
     """The best record, and others whose value stands elsewhere: rivals until a reading tells them apart."""
     lengths = {len(frame) for each in taught for frame in each.frames}
-    found: list[Find] = []
+    found: list[PlaceMatch] = []
     for length in lengths:
         same = [
             replace(
@@ -46,7 +46,7 @@ def records(taught: Sequence[Taught], check: Check | None, leeway: Leeway) -> li
         if length >= 2 and all(each.frames for each in same):
             found += _of_length(same, length, check, leeway)
     found.sort(key=lambda find: (find.odd, find.record.value.size))
-    best: list[Find] = []
+    best: list[PlaceMatch] = []
     for find in found:
         held = find.record.value.bits()
         if all(
@@ -56,7 +56,9 @@ def records(taught: Sequence[Taught], check: Check | None, leeway: Leeway) -> li
     return best
 
 
-def _of_length(taught: Sequence[Taught], length: int, check: Check | None, leeway: Leeway) -> Iterator[Find]:
+def _of_length(
+    taught: Sequence[Taught], length: int, check: FrameCheck | None, leeway: Leeway
+) -> Iterator[PlaceMatch]:
     for value in _values(taught[0].frames, length):
         found = _fit(taught, value, length, check, leeway)
         if found:
@@ -111,8 +113,8 @@ def _raw(value: Value, frame: bytes) -> Decimal | None:
 
 
 def _fit(
-    taught: Sequence[Taught], value: Value, length: int, check: Check | None, leeway: Leeway
-) -> Find | None:
+    taught: Sequence[Taught], value: Value, length: int, check: FrameCheck | None, leeway: Leeway
+) -> PlaceMatch | None:
     noise = isinstance(value, Float)
     largest = max(taught, key=lambda each: abs(each.value))
     if not likely(largest, [_raw(value, frame) for frame in largest.frames], leeway, noise=noise):
@@ -134,8 +136,13 @@ def _fit(
 
 
 def _find(
-    taught: Sequence[Taught], value: Value, length: int, check: Check | None, found: Match, sign: Sign | None
-) -> Find | None:
+    taught: Sequence[Taught],
+    value: Value,
+    length: int,
+    check: FrameCheck | None,
+    found: Match,
+    sign: Sign | None,
+) -> PlaceMatch | None:
     """The record round a value that fits: its flags, its constants, and what remains odd."""
     frames = [
         each.frames[place] for each, places in zip(taught, found.chosen, strict=True) for place in places
@@ -161,7 +168,7 @@ def _find(
             )
     displays = _unsigned(value, found.displays, frames) if sign == "+" else found.displays
     record = Record(length, value, told.get("unit", units[0]), sign or told["sign"], displays, constants)
-    return Find(record, odd, tuple(frames))
+    return PlaceMatch(record, odd, tuple(frames))
 
 
 def _unsigned(
@@ -179,7 +186,7 @@ def _unsigned(
     }
 
 
-def _held(value: Value, length: int, check: Check | None) -> list[int]:
+def _held(value: Value, length: int, check: FrameCheck | None) -> list[int]:
     """For each byte, the bits that neither the value nor the check has."""
     free = [0xFF] * length
     for at, mask in value.bits().items():

@@ -10,7 +10,7 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.dialects.checks import Check
+from capture.dialects.checks import FrameCheck
 from capture.dialects.decimal import Shown as ShownUnit
 from capture.dialects.sentences import ANY_DIGITS, Meaning, Sentence, round_about
 from capture.dialects.values import Number, numbers
@@ -25,7 +25,7 @@ Label: TypeAlias = tuple[ShownUnit, Literal["+", "-", "written"]]
 MOST_NUMBERS = 12
 
 
-def sentences(taught: Sequence[Taught], check: Check | None, leeway: Leeway) -> list[Sentence]:
+def sentences(taught: Sequence[Taught], check: FrameCheck | None, leeway: Leeway) -> list[Sentence]:
     """Every sentence that explains all that was taught; several are rivals."""
     texts = [
         [_text(frame, check) for frame in each.frames if not check or check.holds(frame)] for each in taught
@@ -58,7 +58,7 @@ class _Find(Struct, frozen=True):
         return self.begin < other.end and other.begin < self.end
 
 
-def _text(frame: bytes, check: Check | None) -> str:
+def _text(frame: bytes, check: FrameCheck | None) -> str:
     return (check.without(frame) if check else frame).decode("latin-1")
 
 

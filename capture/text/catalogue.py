@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from capture.metrology.message import Length, Said, Sentence
+from capture.metrology.message import Length, Message, Sentence
 from capture.sheet.job import Units
 from capture.text.lengths import length
 
@@ -122,7 +122,7 @@ def sentence(it: Sentence, units: Units) -> str:
     figures = {}
     for name, figure in it.figures:
         known = length(figure, units) if isinstance(figure, Length) else figure
-        figures[name] = sentence(known, units) if isinstance(known, Said) else known
+        figures[name] = sentence(known, units) if isinstance(known, Message) else known
     return SENTENCES[it.name].format(**figures)
 
 

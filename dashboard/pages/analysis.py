@@ -7,9 +7,9 @@ from typing import Any
 
 from dash import Dash, Input, Output, no_update
 
-from dashboard.pages.request import Ask, beside, nothing
+from dashboard.pages.request import PageRequest, beside, nothing
 from dashboard.sources.fit_findings import fit_of, plan_of, sources
-from dashboard.sources.recording_library import Shelf
+from dashboard.sources.recording_library import RecordingLibrary
 from dashboard.text.screen import word
 from dashboard.views.analysis.fit import fit_body
 from dashboard.views.analysis.plan import fields, on_sheet, plan_body, tried
@@ -20,10 +20,10 @@ from dashboard.web.guard import viewing
 from dashboard.web.share import Share, picture
 
 
-class Desk:
+class AnalysisPages:
     """The callbacks of the pages Fit, Plan, Record and Share."""
 
-    def __init__(self, source: Source, shelf: Shelf, shared: Share) -> None:
+    def __init__(self, source: Source, shelf: RecordingLibrary, shared: Share) -> None:
         self._source, self._shelf, self._shared = source, shelf, shared
 
     def lay(self, app: Dash) -> None:
@@ -50,12 +50,12 @@ class Desk:
 
     async def fit(self, data: Any) -> Any:
         """The body of the page Fit."""
-        ask = Ask(data)
+        ask = PageRequest(data)
         return await beside(self._fit, ask) if ask.known else no_update
 
     async def plan(self, data: Any, *typed: str | None) -> Any:
         """The body of the page Plan, with what is wrong in each field, its name and what the sheet has."""
-        ask = Ask(data)
+        ask = PageRequest(data)
         if not ask.known:
             return (no_update,) * (1 + 3 * len(fields()))
         said = {key: value or "" for key, value in zip(fields(), typed, strict=True)}
@@ -63,7 +63,7 @@ class Desk:
 
     async def record(self, data: Any) -> Any:
         """The recordings of the folder on the page Record, and the preview of the one that is shown."""
-        if not Ask(data).known:
+        if not PageRequest(data).known:
             return no_update, no_update
         names = await beside(self._shelf.recordings)
         shown = self._source.board.scene.name
@@ -71,13 +71,13 @@ class Desk:
 
     async def share(self, data: Any) -> Any:
         """The codes on the page Share: a viewer sees the viewer's alone."""
-        if not Ask(data).known:
+        if not PageRequest(data).known:
             return no_update
         may = ("watch",) if viewing.get() else ("watch", "speak")
         addresses = {name: getattr(self._shared, name) for name in may if getattr(self._shared, name)}
         return share_body({name: (address, picture(address)) for name, address in addresses.items()})
 
-    def _fit(self, ask: Ask) -> Any:
+    def _fit(self, ask: PageRequest) -> Any:
         scene = self._source.board.scene
         if scene.state is None:
             return nothing()
@@ -85,7 +85,7 @@ class Desk:
         found = fit_of(sources(scene.state, scene.name, self._shelf), units)
         return fit_body(found, units, ask.theme)
 
-    def _plan(self, ask: Ask, said: Mapping[str, str]) -> Any:
+    def _plan(self, ask: PageRequest, said: Mapping[str, str]) -> Any:
         scene = self._source.board.scene
         names = fields()
         if scene.state is None:

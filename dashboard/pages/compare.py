@@ -7,13 +7,13 @@ from typing import Any
 from dash import Dash, Input, Output, State, ctx, html, no_update
 
 from capture.recording.reader import BadRecording
-from dashboard.pages.request import Ask, beside, nothing
-from dashboard.sources.raw_traces import Strips
-from dashboard.sources.recording_library import Shelf, TooLarge
-from dashboard.sources.redecide import Works
+from dashboard.pages.request import PageRequest, beside, nothing
+from dashboard.sources.raw_traces import RawTraces
+from dashboard.sources.recording_library import RecordingLibrary, TooLarge
+from dashboard.sources.redecide import Redecisions
 from dashboard.text.screen import word
 from dashboard.views.analysis import readings
-from dashboard.views.analysis.compare import Told, decisions, has_sizes, overlay, progress
+from dashboard.views.analysis.compare import OverlaidRecording, decisions, has_sizes, overlay, progress
 from dashboard.web.api import Source
 
 PATIENCE = 0.5
@@ -24,12 +24,12 @@ DRAGGED = """(change) => change && ("xaxis.range[0]" in change || "xaxis.autoran
 answer to it would take the place of the answer to a button that was pressed just before."""
 
 
-class Lookback:
+class ComparePages:
     """The callbacks of both pages."""
 
-    def __init__(self, source: Source, shelf: Shelf) -> None:
+    def __init__(self, source: Source, shelf: RecordingLibrary) -> None:
         self._source, self._shelf = source, shelf
-        self._works = Works()
+        self._works = Redecisions()
 
     def lay(self, app: Dash) -> None:
         """Adds the callbacks to the application."""
@@ -68,41 +68,41 @@ class Lookback:
 
     async def overlay(self, data: Any, other: str | None) -> Any:
         """The figure of two recordings, what is wrong with the name, and the names there are."""
-        ask = Ask(data)
+        ask = PageRequest(data)
         return await beside(self._overlay, ask, other or "") if ask.known else (no_update,) * 3
 
     async def decisions(self, data: Any, settings: str | None, *_pressed: Any) -> Any:
         """The table of decisions or how far it is, what is wrong with the settings, and what to press."""
-        ask = Ask(data)
+        ask = PageRequest(data)
         if not ask.known:
             return (no_update,) * 5
         return await beside(self._decisions, ask, settings or "", str(ctx.triggered_id))
 
     async def readings(self, data: Any, relayout: Any, *rest: Any) -> Any:
         """The strips of the window that was asked for by button or by drag."""
-        ask = Ask(data)
+        ask = PageRequest(data)
         if not ask.known:
             return (no_update,) * 4
         triggered = str(ctx.triggered_id)
         return await beside(self._readings, ask, triggered, relayout, rest[-1])
 
-    def _overlay(self, ask: Ask, other: str) -> Any:
+    def _overlay(self, ask: PageRequest, other: str) -> Any:
         scene = self._source.board.scene
         names = [name for name in self._shelf.recordings() if name != scene.name]
         options = [html.Option(value=name) for name in names]
         if scene.state is None:
             return nothing(), "", options
-        told, fault = [Told(scene.name, scene.state)], ""
+        told, fault = [OverlaidRecording(scene.name, scene.state)], ""
         if other.strip():
             try:
-                found = Told(other.strip(), self._shelf.opened(other.strip()).state)
+                found = OverlaidRecording(other.strip(), self._shelf.opened(other.strip()).state)
                 told.append(found)
                 fault = "" if has_sizes(found.state) else word("compare.no-sizes", name=found.name)
             except (BadRecording, TooLarge) as error:
                 fault = str(error)
         return overlay(told, ask.units or scene.state.job.units, ask.theme), fault, options
 
-    def _decisions(self, ask: Ask, settings: str, triggered: str) -> Any:
+    def _decisions(self, ask: PageRequest, settings: str, triggered: str) -> Any:
         scene = self._source.board.scene
         path = self._shelf.recordings().get(scene.name)
         if scene.state is None or path is None:
@@ -129,8 +129,8 @@ class Lookback:
             )
         return decisions(*work.states, ask.units or scene.state.job.units), "", True, True, True
 
-    def _readings(self, ask: Ask, triggered: str, relayout: Any, window: Any) -> Any:
-        strips: Strips = self._source.strips
+    def _readings(self, ask: PageRequest, triggered: str, relayout: Any, window: Any) -> Any:
+        strips: RawTraces = self._source.strips
         whole = readings.moved((0.0, 1.0), "whole", strips.end)
         known = window if isinstance(window, list) and len(window) == 2 else None
         shown = whole if known is None else (float(known[0]), float(known[1]))

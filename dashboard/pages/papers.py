@@ -21,12 +21,12 @@ from capture.export.files import write
 from capture.export.tables import COLUMNS, What, rows
 from capture.recording.codec import first_chain, next_chain, split_chain
 from capture.recording.reader import BadRecording
-from capture.report.page import Session, page
+from capture.report.page import CitedRecording, page
 from capture.report.pdf import NoPdf, write_pdf
 from capture.report.raws import raws_of
 from capture.sessions import Opened
 from dashboard.sources.fit_findings import fit_of, plan_of, sources
-from dashboard.sources.recording_library import Shelf, TooLarge
+from dashboard.sources.recording_library import RecordingLibrary, TooLarge
 from dashboard.text.screen import word
 
 TABLES: Final = tuple(COLUMNS)
@@ -47,7 +47,7 @@ POLICY: Final = (
 class Papers:
     """Answers requests for papers; a recording is named, and only one that lies in the folder is found."""
 
-    def __init__(self, shelf: Shelf) -> None:
+    def __init__(self, shelf: RecordingLibrary) -> None:
         self._shelf = shelf
 
     def lay(self, server: FastAPI) -> None:
@@ -116,12 +116,12 @@ class Papers:
             written=datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z"),
         )
 
-    def _cited(self, name: str) -> Session:
+    def _cited(self, name: str) -> CitedRecording:
         opened = self._shelf.opened(name)
         header, damage = opened.recording.header, opened.recording.damage
         events = opened.state.seq + 1
         digest, chain = prints(opened.path, None if damage else events + 1)
-        return Session(
+        return CitedRecording(
             name=name,
             began=header.began,
             program=header.program,

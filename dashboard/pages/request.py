@@ -14,7 +14,7 @@ from dashboard.text.screen import word
 from dashboard.views.theme import Theme
 
 
-class Ask:
+class PageRequest:
     """A browser's units and theme."""
 
     def __init__(self, data: Any) -> None:

@@ -67,7 +67,7 @@ def _last(trouble: bytes) -> str:
     return lines[-1].removeprefix("tenths: ")[:500] if lines else ""
 
 
-class Lesson:
+class LessonChild:
     """A gauge that is being taught: the child, and the newest of each picture that it gave."""
 
     def __init__(self, words: Sequence[str]) -> None:

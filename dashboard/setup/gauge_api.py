@@ -20,14 +20,14 @@ from msgspec import Struct
 from starlette.responses import JSONResponse, Response
 
 from capture.teaching.steps import Wish
-from dashboard.setup.command_child import Failed, Lesson, asked
-from dashboard.setup.save_gauge import Keep, Keeper
-from dashboard.setup.sheet_api import Sheets
+from dashboard.setup.command_child import Failed, LessonChild, asked
+from dashboard.setup.save_gauge import GaugeSaver, SaveRequest
+from dashboard.setup.sheet_api import SheetApi
 from dashboard.sources.feed import Feed
-from dashboard.sources.recording_library import Shelf
+from dashboard.sources.recording_library import RecordingLibrary
 from dashboard.text.screen import word
-from dashboard.views.setup.in_sight import Way, shown, ways
-from dashboard.web.api import Roads, Source
+from dashboard.views.setup.in_sight import GaugeAddress, shown, ways
+from dashboard.web.api import LiveApi, Source
 
 LOOK: Final = ("gauges", "--seconds", "4")
 """A look, and for how many seconds it listens for Bluetooth devices."""
@@ -49,26 +49,26 @@ class Of(Struct):
     since: int = 0
 
 
-class Said(Struct):
+class LessonWish(Struct):
     """A wish of a lesson."""
 
     lesson: str
     wish: Wish
 
 
-class GaugeRoads:
+class GaugeApi:
     """Answers requests about gauges; every one of them asks for this start's token."""
 
-    def __init__(self, source: Source, shelf: Shelf, sheets: Sheets, roads: Roads) -> None:
+    def __init__(self, source: Source, shelf: RecordingLibrary, sheets: SheetApi, roads: LiveApi) -> None:
         self._source, self._shelf, self._roads = source, shelf, roads
-        self._keeper = Keeper(shelf, sheets)
+        self._keeper = GaugeSaver(shelf, sheets)
         self._looking, self._lock = threading.Lock(), threading.Lock()
         self._looks = 0
-        self._ways: dict[str, Way] = {}
+        self._ways: dict[str, GaugeAddress] = {}
         self._offers: dict[str, frozenset[str]] = {}
         """Of each Bluetooth device that was asked, the values that it offers."""
-        self._lesson: Lesson | None = None
-        self._of: tuple[Way, str] | None = None
+        self._lesson: LessonChild | None = None
+        self._of: tuple[GaugeAddress, str] | None = None
         """Of the lesson its way and its value: another page's look does not end it."""
 
     def lay(self, server: FastAPI) -> None:
@@ -78,8 +78,8 @@ class GaugeRoads:
             ("/gauges/offers", Begin, self._ask),
             ("/teach/begin", Begin, self._begin),
             ("/teach/news", Of, self._news),
-            ("/teach/say", Said, self._say),
-            ("/teach/keep", Keep, self._keep),
+            ("/teach/say", LessonWish, self._say),
+            ("/teach/keep", SaveRequest, self._keep),
             ("/teach/end", Of, self._end),
         ):
             server.add_route(path, self._roads.guarded(_beside(kind, answer)), methods=["POST"])
@@ -125,13 +125,13 @@ class GaugeRoads:
         said = word("teach.offers" if offers else "teach.offers-none")
         return {"ok": True, "offers": offers, "said": said}
 
-    def _way(self, key: str) -> Way:
+    def _way(self, key: str) -> GaugeAddress:
         way = self._ways.get(key)
         if way is None:
             raise Failed(word("teach.gone"))
         return way
 
-    def _offered(self, way: Way, value: str) -> str:
+    def _offered(self, way: GaugeAddress, value: str) -> str:
         if value not in self._offers.get(way.key, ()):
             raise Failed(word("teach.gone"))
         return value
@@ -148,10 +148,10 @@ class GaugeRoads:
                 raise Failed(word("teach.other"))
             if old is not None:
                 old.end()
-            self._lesson, self._of = Lesson(words), (way, value)
+            self._lesson, self._of = LessonChild(words), (way, value)
             return {"ok": True, "lesson": self._lesson.name}
 
-    def _mine(self, name: str) -> Lesson:
+    def _mine(self, name: str) -> LessonChild:
         lesson = self._lesson
         if lesson is None or lesson.name != name:
             raise Failed(word("teach.over"))
@@ -161,11 +161,11 @@ class GaugeRoads:
         version, pictures = self._mine(wish.lesson).news(wish.since, self._stopping)
         return {"ok": True, "version": version, "news": pictures}
 
-    def _say(self, said: Said) -> Mapping[str, Any]:
+    def _say(self, said: LessonWish) -> Mapping[str, Any]:
         self._mine(said.lesson).say(msgspec.json.encode(said.wish))
         return {"ok": True}
 
-    def _keep(self, keep: Keep) -> Mapping[str, Any]:
+    def _keep(self, keep: SaveRequest) -> Mapping[str, Any]:
         if not keep.lesson:
             way = self._way(keep.key)
             link = {**way.link, "value": self._offered(way, keep.value)}

@@ -14,15 +14,15 @@ from capture.sheet.gauges import PLACES_OF_HEAT
 from capture.sheet.job import Units
 from capture.sheet.reader import BadSheet, read_sheet
 from dashboard.setup.new_gauge import NewGauge, file_of, line_of, lines, name_fault, step_of, with_gauge
-from dashboard.setup.sheet_api import DIALECT, Sheets, Unsaved
-from dashboard.sources.recording_library import Shelf
+from dashboard.setup.sheet_api import DIALECT, SheetApi, Unsaved
+from dashboard.sources.recording_library import RecordingLibrary
 from dashboard.text.screen import word
-from dashboard.views.setup.in_sight import Way
+from dashboard.views.setup.in_sight import GaugeAddress
 
 MEASURES = ("diameter", "bore", "infeed", "temperature")
 
 
-class Keep(Struct):
+class SaveRequest(Struct):
     """What a person typed of a gauge that is to be kept."""
 
     name: str
@@ -43,10 +43,10 @@ class Keep(Struct):
     """Those of the page, for lines that are added to no sheet."""
 
 
-class Keeper:
+class GaugeSaver:
     """Writes into the dashboard's folder, and nothing over what is there."""
 
-    def __init__(self, shelf: Shelf, sheets: Sheets) -> None:
+    def __init__(self, shelf: RecordingLibrary, sheets: SheetApi) -> None:
         self._shelf, self._sheets = shelf, sheets
 
     def sheets(self) -> list[str]:
@@ -54,13 +54,15 @@ class Keeper:
         return self._sheets.names()
 
     def taught(
-        self, keep: Keep, way: Way, value: str, dialect: str, line: Mapping[str, Any]
+        self, keep: SaveRequest, way: GaugeAddress, value: str, dialect: str, line: Mapping[str, Any]
     ) -> Mapping[str, Any]:
         """Keeps a gauge that has learnt: *dialect* is the text of its file, *line* its line's setting."""
         more = {"value": value, "bytes": True} if way.kind == "ble" else line_of(line)
         return self.keep(keep, way, {**way.link, **more}, dialect)
 
-    def keep(self, keep: Keep, way: Way, link: Mapping[str, Any], dialect: str) -> Mapping[str, Any]:
+    def keep(
+        self, keep: SaveRequest, way: GaugeAddress, link: Mapping[str, Any], dialect: str
+    ) -> Mapping[str, Any]:
         """Writes the dialect's file where there is one, and the sheet where one is named."""
         name = keep.name.strip()
         file = file_of(name, DIALECT) if dialect else ""
@@ -81,7 +83,7 @@ class Keeper:
         gauge = NewGauge(name, keep.measures, link, part, file, step)
         return self._written(keep, way, gauge, text, dialect)
 
-    def _faults(self, keep: Keep, file: str) -> dict[str, str]:
+    def _faults(self, keep: SaveRequest, file: str) -> dict[str, str]:
         faults = {}
         if why := name_fault(keep.name.strip()):
             faults["name"] = why
@@ -93,7 +95,9 @@ class Keeper:
             faults["part"] = word("keep.part-due")
         return faults
 
-    def _written(self, keep: Keep, way: Way, gauge: NewGauge, text: str, dialect: str) -> Mapping[str, Any]:
+    def _written(
+        self, keep: SaveRequest, way: GaugeAddress, gauge: NewGauge, text: str, dialect: str
+    ) -> Mapping[str, Any]:
         told = {"ok": True, "lines": lines(gauge), "file": gauge.dialect, "sheet": ""}
         added, as_name = text, gauge.name
         try:

@@ -19,10 +19,10 @@ from capture.host.disk import sync_folder
 from capture.sheet.reader import BadSheet
 from dashboard.setup.sheet_faults import checked
 from dashboard.setup.sheet_form import Typed, filled, opened, values_of
-from dashboard.sources.recording_library import Shelf
+from dashboard.sources.recording_library import RecordingLibrary
 from dashboard.text.screen import word
 from dashboard.views.setup.job import described
-from dashboard.web.api import Roads
+from dashboard.web.api import LiveApi
 
 NAME: Final = re.compile(r"[^\W_][\w \-.()]{0,80}\.toml")
 """A file name: no folder, no leading dot, nothing that a shell or a host takes amiss."""
@@ -38,10 +38,10 @@ class Unsaved(Exception):
     """Why a sheet is not opened or not saved."""
 
 
-class Sheets:
+class SheetApi:
     """Answers requests about sheets; what saves asks for this start's token."""
 
-    def __init__(self, shelf: Shelf, roads: Roads) -> None:
+    def __init__(self, shelf: RecordingLibrary, roads: LiveApi) -> None:
         self._shelf, self._roads = shelf, roads
 
     def lay(self, server: FastAPI) -> None:

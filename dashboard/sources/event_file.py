@@ -29,7 +29,7 @@ class Piece(Struct, frozen=True):
     size: int
 
 
-class Pile(Sequence[Event]):
+class EventFile(Sequence[Event]):
     """Events of a file that may only grow; memory is bounded however long it is."""
 
     def __init__(self, path: Path) -> None:

@@ -11,15 +11,15 @@ from pathlib import Path
 from msgspec.structs import replace
 
 from capture.events import Event
-from capture.links.inbox import NAME, NoCapture, read_place
+from capture.links.inbox import NAME, NoCapture, read_endpoint
 from capture.recording.reader import BadRecording, Follower, follow
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of
 from capture.sheet.settings import with_setting
 from capture.state import session
-from dashboard.sources.raw_traces import Strips
+from dashboard.sources.raw_traces import RawTraces
 from dashboard.sources.scene import Scene
-from dashboard.sources.scene_store import Board
+from dashboard.sources.scene_store import SceneStore
 from dashboard.text.screen import word
 
 PAUSE = 0.02
@@ -37,7 +37,7 @@ class Feed:
     def __init__(
         self,
         path: Path,
-        board: Board,
+        board: SceneStore,
         settings: Mapping[str, str],
         *,
         inbox: Path | None = None,
@@ -46,7 +46,7 @@ class Feed:
         self.board = board
         self._folder = path if path.is_dir() else None
         self._place = path if path.is_dir() else path.parent
-        self.strips = Strips()
+        self.strips = RawTraces()
         self._settings = settings
         self._inbox = inbox
         self._wall = wall
@@ -61,7 +61,7 @@ class Feed:
         first = newest(path) if self._folder is not None else path
         if first is not None:
             self._begin(first)
-        board.hang(self._scene)
+        board.publish(self._scene)
 
     @property
     def path(self) -> Path | None:
@@ -89,7 +89,7 @@ class Feed:
         finally:
             if not self._stop.is_set():
                 # A fault of the program: the page must not go on looking alive.
-                self.board.hang(replace(self._scene, trouble=word("notice.broken")))
+                self.board.publish(replace(self._scene, trouble=word("notice.broken")))
             if self._follower is not None:
                 self._follower.close()
 
@@ -197,7 +197,7 @@ class Feed:
         age = None if self._behind else age
         self._scene = replace(self._scene, kind=kind, age=age)
         self._fresh = False
-        self.board.hang(self._scene)
+        self.board.publish(self._scene)
 
 
 def newest(folder: Path) -> Path | None:
@@ -216,7 +216,7 @@ def closed(path: Path | None, inbox: Path | None) -> str:
     if path is None or inbox is None:
         return word("ask.closed")
     try:
-        place = read_place(inbox)
+        place = read_endpoint(inbox)
     except NoCapture:
         return word("ask.closed")
     if Path(place.recording).resolve() != path.resolve():

@@ -6,11 +6,11 @@ from typing import Any
 
 from msgspec import Struct
 
-from capture.analysis.fit.findings import Asked, fit
+from capture.analysis.fit.findings import FitQuestion, fit
 from capture.analysis.fit.measured_part import CannotSay, Measured, measured
 from capture.analysis.plating_plan import plan
 from capture.events import Part
-from capture.metrology.message import Sentence, said
+from capture.metrology.message import Sentence, message
 from capture.recording.reader import BadRecording, read
 from capture.sessions import PARTS, Opened, newest_of, shop_of
 from capture.sheet.job import Job, Units
@@ -18,7 +18,7 @@ from capture.sheet.reader import job_of
 from capture.state.session import State
 from capture.state.stations import Warmth
 from capture.text.catalogue import sentences
-from dashboard.sources.recording_library import Shelf, TooLarge
+from dashboard.sources.recording_library import RecordingLibrary, TooLarge
 
 
 class Sources(Struct, frozen=True):
@@ -38,7 +38,7 @@ class Sources(Struct, frozen=True):
         return self.found[0]
 
 
-def sources(state: State, name: str, shelf: Shelf) -> Sources:
+def sources(state: State, name: str, shelf: RecordingLibrary) -> Sources:
     """Bore and shaft of the recording *name* as it stands in *state*; a part that it lacks from beside it.
 
     Args:
@@ -65,11 +65,11 @@ def _of(state: State, part: Part, job: Job, name: str, told: list[Sentence]) -> 
     try:
         return measured(state, part, job, source=name)
     except CannotSay as error:
-        told.append(said("measured.from", recording=name, why=error.said))
+        told.append(message("measured.from", recording=name, why=error.said))
         return None
 
 
-def _beside(job: Job, name: str, shelf: Shelf, told: list[Sentence]) -> list[Opened]:
+def _beside(job: Job, name: str, shelf: RecordingLibrary, told: list[Sentence]) -> list[Opened]:
     """The other recordings of this job; one that cannot be read is passed over, and said."""
     found = []
     for other, path in shelf.recordings().items():
@@ -86,7 +86,7 @@ def _beside(job: Job, name: str, shelf: Shelf, told: list[Sentence]) -> list[Ope
 def fit_of(found: Sources, units: Units) -> dict[str, Any]:
     """The fit as plain data, with what was passed over among its conditions; sentences in *units*."""
     bore, shaft = found.found
-    judged = fit(found.job, bore, shaft, Asked(shop=found.shop), units=units)
+    judged = fit(found.job, bore, shaft, FitQuestion(shop=found.shop), units=units)
     return judged | {"conditions": [*judged["conditions"], *sentences(found.said, units)]}
 
 

@@ -18,11 +18,11 @@ from capture.sheet.reader import job_of
 from capture.state import session
 from capture.state.replay import Trail, again
 from capture.state.session import State
-from dashboard.sources.event_file import Pile
+from dashboard.sources.event_file import EventFile
 from dashboard.sources.feed import said, with_settings
-from dashboard.sources.raw_traces import Strips
+from dashboard.sources.raw_traces import RawTraces
 from dashboard.sources.scene import Mark, Scene, Transport
-from dashboard.sources.scene_store import Board
+from dashboard.sources.scene_store import SceneStore
 from dashboard.text.screen import WORDS, word
 
 EVERY = 500
@@ -74,7 +74,7 @@ class Player:
     def __init__(
         self,
         path: Path,
-        board: Board,
+        board: SceneStore,
         settings: Mapping[str, str],
         speed: float,
         *,
@@ -86,19 +86,19 @@ class Player:
         self._stop = threading.Event()
         self._wishes: list[tuple[str, float]] = []
         self._recording = read(path)
-        self._events = Pile(path)
+        self._events = EventFile(path)
         self._times = array("d")
         self._tracks: dict[bool, Track] = {}
         self._trail = Trail()
         self._marks: tuple[Mark, ...] = ()
-        self.strips = Strips()
+        self.strips = RawTraces()
         self._passes: list[float] = []
         self._speed, self._playing, self._afresh = speed, True, bool(settings)
         self._position = 0.0
         self._behind = False
         self._shown: tuple[object, ...] = ()
         self._last = 0.0
-        board.hang(Scene("loading", path.name, closed=word("ask.replay")))
+        board.publish(Scene("loading", path.name, closed=word("ask.replay")))
 
     @property
     def folder(self) -> Path:
@@ -117,7 +117,7 @@ class Player:
             trouble = str(error)
         finally:
             if not self._stop.is_set():
-                self.board.hang(replace(self.board.scene, trouble=trouble))
+                self.board.publish(replace(self.board.scene, trouble=trouble))
 
     def stop(self) -> None:
         """Ends `run`, from any thread."""
@@ -224,7 +224,7 @@ class Player:
             afresh=self._afresh,
             marks=self._marks,
         )
-        self.board.hang(
+        self.board.publish(
             Scene(
                 "replay" if loaded is None else "loading",
                 self.path.name,

@@ -22,7 +22,7 @@ POINTS: Final = 1200
 Numbers = NDArray[np.float64]
 
 
-class Strip(Struct, frozen=True):
+class RawTrace(Struct, frozen=True):
     """Readings of one gauge between two times."""
 
     gauge: str
@@ -35,7 +35,7 @@ class Strip(Struct, frozen=True):
     """How many there are between the two times, before thinning."""
 
 
-class Strips:
+class RawTraces:
     """Grows in the thread that reads; `window` may be asked from any."""
 
     def __init__(self) -> None:
@@ -68,7 +68,7 @@ class Strips:
         """Time of the newest reading, s."""
         return self._end
 
-    def window(self, low: float, high: float) -> list[Strip]:
+    def window(self, low: float, high: float) -> list[RawTrace]:
         """Each gauge's readings from *low* to *high* seconds, and one to either side so that lines go on."""
         with self._lock:
             kept = [(name, unit, np.array(t), np.array(v)) for name, (unit, t, v) in self._kept.items()]
@@ -77,7 +77,7 @@ class Strips:
             first = max(int(np.searchsorted(times, low)) - 1, 0)
             last = min(int(np.searchsorted(times, high, side="right")) + 1, len(times))
             chosen = thinned(values[first:last]) + first
-            found.append(Strip(name, unit, times[chosen], values[chosen], last - first))
+            found.append(RawTrace(name, unit, times[chosen], values[chosen], last - first))
         return found
 
 

@@ -21,7 +21,7 @@ class TooLarge(Exception):
     """A recording that is too large to be read through while a page waits."""
 
 
-class Shelf:
+class RecordingLibrary:
     """One folder; every name that is asked for must be one that lies in it."""
 
     def __init__(self, folder: Path) -> None:

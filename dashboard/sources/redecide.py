@@ -13,7 +13,7 @@ from capture.sheet.job import Job
 from capture.sheet.reader import job_of
 from capture.state import replay, session
 from capture.state.session import State
-from dashboard.sources.event_file import PIECE, Pile
+from dashboard.sources.event_file import PIECE, EventFile
 from dashboard.sources.feed import with_settings
 
 KEPT: Final = 3
@@ -26,7 +26,7 @@ Asked: TypeAlias = tuple[Path, tuple[tuple[str, str], ...]]
 """A recording and the settings to decide by."""
 
 
-class Work:
+class Redecision:
     """One recording told twice at once: as it was decided, and decided again."""
 
     def __init__(self, path: Path, size: int, job: Job, again: Job) -> None:
@@ -67,7 +67,7 @@ class Work:
 
     def _tell(self) -> bool:
         made, fresh = (session.start(job) for job in self._jobs)
-        trail, spell, pile = replay.Trail(), time.monotonic() + SPELL, Pile(self._path)
+        trail, spell, pile = replay.Trail(), time.monotonic() + SPELL, EventFile(self._path)
         self.phase = "working"
         for number, events in enumerate(pile.load()):
             before = min(number * PIECE / max(self.size, 1), 1.0)
@@ -83,19 +83,19 @@ class Work:
                     time.sleep(0.001)
                     spell = time.monotonic() + SPELL
         if not replay.has_decisions(made):
-            made = replay.end_afresh(self._jobs[0], pile)
+            made = replay.redecided_state(self._jobs[0], pile)
         self.states = (made, fresh)
         return True
 
 
-class Works:
+class Redecisions:
     """The works of one dashboard: one goes on at a time, the newest are kept."""
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
-        self._kept: dict[Asked, Work] = {}
+        self._kept: dict[Asked, Redecision] = {}
 
-    def begin(self, path: Path, settings: Mapping[str, str], *, anew: bool = False) -> Work:
+    def begin(self, path: Path, settings: Mapping[str, str], *, anew: bool = False) -> Redecision:
         """The work on a recording by these settings: the one there is, or a new one. It ends any other.
 
         Args:
@@ -116,14 +116,14 @@ class Works:
                 other.stop()
             grown = work is not None and work.phase == "done" and work.size != size
             if work is None or grown or work.phase == "failed" or (anew and work.phase == "stopped"):
-                work = Work(path, size, job, again)
+                work = Redecision(path, size, job, again)
                 work.begin()
             self._kept[asked] = work
             while len(self._kept) > KEPT:
                 del self._kept[next(iter(self._kept))]
         return work
 
-    def of(self, path: Path, settings: Mapping[str, str]) -> Work | None:
+    def of(self, path: Path, settings: Mapping[str, str]) -> Redecision | None:
         """The work on a recording by these settings, if there is one."""
         with self._lock:
             return self._kept.get(_asked(path, settings))

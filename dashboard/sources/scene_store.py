@@ -10,7 +10,7 @@ from capture.sheet.job import Units
 from dashboard.sources.scene import Scene
 
 
-class Board:
+class SceneStore:
     """Latest wins: who looks late sees the newest scene and none between.
 
     `hang` may be called from any thread, the rest from the event loop.
@@ -29,7 +29,7 @@ class Board:
         """Names the running loop as the one whose listeners are to be woken."""
         self._loop = asyncio.get_running_loop()
 
-    def hang(self, scene: Scene) -> None:
+    def publish(self, scene: Scene) -> None:
         """Shows *scene* from now on."""
         self.scene = scene
         self.version += 1

@@ -7,7 +7,7 @@ from msgspec import Struct
 from capture.events import Reading
 from capture.metrology.grinding.judgement import Outlook
 from capture.sheet.job import Units
-from capture.sheet.measuring_plan import Place
+from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.cold_size import Cold, at_20
 from capture.state.grinding.passes import PassRow
 from capture.state.session import State
@@ -54,7 +54,7 @@ def _waiting(state: State) -> StationReading | None:
         seq=event.seq,
         at=event.at,
         part="shaft",
-        place=Place(),
+        place=PlannedPlace(),
         stage=state.stations.stage,
         pass_=state.stations.passes,
         value=value,
@@ -137,9 +137,9 @@ def to_go(state: State) -> float | None:
     return here - aim.aim
 
 
-def _latest(state: State) -> dict[Place, StationReading]:
+def _latest(state: State) -> dict[PlannedPlace, StationReading]:
     """The newest reading of each place of the shaft since the newest pass that was measured."""
-    found: dict[Place, StationReading] = {}
+    found: dict[PlannedPlace, StationReading] = {}
     number: int | None = None
     for reading in reversed(state.stations.taken):
         if reading.part != "shaft" or number not in {None, reading.pass_}:

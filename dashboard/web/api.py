@@ -20,8 +20,8 @@ from capture.metrology.units import MM_PER_INCH
 from capture.sheet.job import Units
 from dashboard.sources.feed import Feed
 from dashboard.sources.player import Player
-from dashboard.sources.raw_traces import Strips
-from dashboard.sources.scene_store import Board
+from dashboard.sources.raw_traces import RawTraces
+from dashboard.sources.scene_store import SceneStore
 from dashboard.text.screen import word
 from dashboard.views.registry import named
 from dashboard.web.stream import stream
@@ -33,8 +33,8 @@ LONGEST: Final = 64 << 10
 class Source(Protocol):
     """Where scenes come from: a feed or a player."""
 
-    board: Board
-    strips: Strips
+    board: SceneStore
+    strips: RawTraces
     """Every raw reading."""
 
     @property
@@ -42,7 +42,7 @@ class Source(Protocol):
         """Where recordings and sheets lie."""
 
 
-class Words(Struct):
+class SpokenCommand(Struct):
     """A person's words, and the units in which a length among them is said."""
 
     words: list[str]
@@ -56,7 +56,7 @@ class Wish(Struct):
     to: float = 0.0
 
 
-class Roads:
+class LiveApi:
     """Answers requests about one source; what changes anything asks for this start's token."""
 
     def __init__(self, source: Source) -> None:
@@ -93,7 +93,7 @@ class Roads:
         """Words to the capture; answered when they are on disk."""
         if not isinstance(self._source, Feed):
             return _no(word("ask.replay"), 409)
-        return await asyncio.to_thread(_said, self._source, msgspec.json.decode(body, type=Words))
+        return await asyncio.to_thread(_said, self._source, msgspec.json.decode(body, type=SpokenCommand))
 
     async def play(self, body: bytes) -> Response:
         """A wish to the player."""
@@ -131,7 +131,7 @@ class Roads:
         return checked
 
 
-def _said(feed: Feed, asked: Words) -> Response:
+def _said(feed: Feed, asked: SpokenCommand) -> Response:
     scene = feed.board.scene
     if scene.state is None or scene.closed:
         return _no(scene.closed or word("ask.closed"), 409)

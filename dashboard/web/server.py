@@ -15,14 +15,14 @@ import uvicorn
 import uvicorn.server
 from starlette.types import ASGIApp
 
-from dashboard.sources.scene_store import Board
+from dashboard.sources.scene_store import SceneStore
 
 
 class Server(uvicorn.Server):
     """Ends the live streams when it is told to stop, since they would keep it for ever."""
 
     def __init__(
-        self, config: uvicorn.Config, board: Board, address: str, *, show: bool, more: str = ""
+        self, config: uvicorn.Config, board: SceneStore, address: str, *, show: bool, more: str = ""
     ) -> None:
         super().__init__(config)
         self._board, self._address, self._show, self._more = board, address, show, more
@@ -53,7 +53,7 @@ class Server(uvicorn.Server):
 
 
 async def serve(
-    app: ASGIApp, listening: socket.socket, address: str, board: Board, *, show: bool, more: str = ""
+    app: ASGIApp, listening: socket.socket, address: str, board: SceneStore, *, show: bool, more: str = ""
 ) -> None:
     """Serves until SIGTERM or SIGINT; says *more* after where it is."""
     config = uvicorn.Config(

@@ -9,7 +9,7 @@ from typing import Any, Final
 import msgspec
 
 from capture.sheet.job import Units
-from dashboard.sources.scene_store import Board
+from dashboard.sources.scene_store import SceneStore
 
 LEAST_GAP: Final = 0.05
 """Seconds between two messages to a browser."""
@@ -17,7 +17,7 @@ HEARTBEAT: Final = 1.0
 """Seconds of silence after which a browser is told that the dashboard is still there."""
 
 
-async def stream(board: Board, page: str, units: Units | None, run: str) -> AsyncIterator[bytes]:
+async def stream(board: SceneStore, page: str, units: Units | None, run: str) -> AsyncIterator[bytes]:
     """Server-sent events until the board closes: a greeting with *run*, changes, and beats.
 
     A browser that comes back gets all of the page again: it is small, and nothing that was

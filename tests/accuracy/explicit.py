@@ -15,14 +15,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from capture.metrology.grinding.outlook import Limits, Outlook, Size, Stroke
+from capture.metrology.grinding.outlook import GrindLimits, Outlook, SizeReading, Stroke
 from capture.metrology.grinding.passes import Prior, with_coolant
 
 DIAMETER, LENGTH = 48.0, 220.0
 EXPANSION = 11.9e-6
 CAPACITY = 3.7e-3
 """J/(mm³ K)."""
-LIMITS = Limits(removal=0.0005, confidence=0.95, warm=0.0005)
+LIMITS = GrindLimits(removal=0.0005, confidence=0.95, warm=0.0005)
 
 
 class Parted(NamedTuple):
@@ -98,12 +98,12 @@ def session(seed: int, judge) -> tuple[list[Parted], bool, bool]:
     noise, per_kelvin = float(rng.uniform(0.0003, 0.0009)), DIAMETER * EXPANSION * rng.normal(1.0, 0.03)
     offset = float(rng.normal(0.0, 0.1))
 
-    def size(after: int) -> Size:
+    def size(after: int) -> SizeReading:
         shown = 2.0 * shop.radius + shop.growth + rng.normal(0.0, noise) - DIAMETER
         value = round(shown / 0.001) * 0.001
         # the probe touches the skin
         growth = per_kelvin * (0.5 * shop.skin + 0.5 * shop.core + offset) if probe else None
-        return Size(
+        return SizeReading(
             after=after,
             value=value - (growth or 0.0),
             u=0.0006,

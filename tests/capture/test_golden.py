@@ -27,7 +27,7 @@ def test_there_are_recordings_and_each_says_what_must_be_found_in_it():
 def test_what_must_be_found_is_found(path: Path):
     due = json.loads(path.with_suffix(".found.json").read_text("utf-8"))
     recording = read(path)
-    state = replay.end_of(job_of(recording.header.job), recording)
+    state = replay.state_at_end(job_of(recording.header.job), recording)
 
     found = summary(state)
 
@@ -45,7 +45,7 @@ def test_a_replay_of_it_decides_as_was_decided(path: Path):
     """Law: what the desk recorded is what it decides again with the settings in force."""
     recording = read(path)
     job = job_of(recording.header.job)
-    made, again = replay.end_of(job, recording), replay.end_afresh(job, recording)
+    made, again = replay.state_at_end(job, recording), replay.redecided_state(job, recording)
 
     assert _edges(summary(made)["flags"]) == _edges(summary(again)["flags"])
     assert [(r["z"], r["pass"], r["value"]) for r in summary(made)["stations"]] == [

@@ -13,7 +13,7 @@ from click.testing import CliRunner
 
 from capture.cli import tenths
 from capture.commands import gauges
-from capture.links.ble_radio import Found
+from capture.links.ble_radio import FoundDevice
 from capture.links.ports import Port
 from capture.simulator.golden import Virtual
 
@@ -113,7 +113,7 @@ def test_what_study_prints_stands_in_the_guide(studied: Path):
 
 def test_what_gauges_prints_stands_in_the_guide(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(gauges, "ports", lambda: [Port("/dev/ttyUSB0", "a cable")])
-    monkeypatch.setattr(gauges, "_in_the_air", lambda _: ([Found("plug", "AA:BB", -60)], ""))
+    monkeypatch.setattr(gauges, "_in_the_air", lambda _: ([FoundDevice("plug", "AA:BB", -60)], ""))
 
     assert printed(("gauges",)) == guided("gauges")
 

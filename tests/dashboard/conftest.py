@@ -18,9 +18,9 @@ from capture.links.inbox import Reply, open_inbox
 from capture.recording.codec import Header, encode_event, encode_header
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of
-from capture.simulator.grinder import Gauge, Grinder, Warmth, Wheel, Work
+from capture.simulator.grinder import HeatBalance, SimulatedGauge, SimulatedGrinder, Wheel, Workholding
 from capture.state import session as desk
-from capture.state.commands import Refused, mark, source_of
+from capture.state.commands import CommandRejected, parse_command, source_of
 from capture.state.session import State
 from capture.text.command_replies import said
 from dashboard.setup.sheet_form import Typed, opened, values_of
@@ -73,7 +73,7 @@ class Session:
         """One fact at *t* seconds, and what the desk decides on it."""
         mono = int(t * SECOND)
         event = Event(self.state.seq + 1, Instant(mono, self.began + mono), source, fact)
-        self.state, added = desk.decided(self.state, event)
+        self.state, added = desk.step_and_decide(self.state, event)
         self.events += [event, *added]
 
     def lines(self, first: int = 0) -> bytes:
@@ -99,11 +99,11 @@ def grind(
     every: float = 30.0,
 ) -> Session:
     """Grinds as a person would: each pass told with its infeed, then measured."""
-    shop = Grinder(
-        work=Work(diameter=55.0315),
+    shop = SimulatedGrinder(
+        work=Workholding(diameter=55.0315),
         wheel=Wheel(share=0.55, wear=0.0),
-        warmth=Warmth(pushes=False),
-        gauge=Gauge(noise=0.0002, resolution=0.0001),
+        warmth=HeatBalance(pushes=False),
+        gauge=SimulatedGauge(noise=0.0002, resolution=0.0001),
         coolant=coolant,
         seed=5,  # its verdict stands; of fifteen tried, 7, 11 and 14 take it back at the last pass
     )
@@ -234,8 +234,8 @@ def capture(path: Path, session: Session) -> Iterator[None]:
 
     async def hear(words: list[str], _stamp: int) -> Reply:
         try:
-            fact = mark(words, session.state)
-        except Refused as error:
+            fact = parse_command(words, session.state)
+        except CommandRejected as error:
             return Reply(ok=False, refused=str(error))
         first = len(session.events)
         session.say(source_of(words, fact), fact, session.state.at.seconds + 1.0)

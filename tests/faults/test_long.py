@@ -13,7 +13,7 @@ import pytest
 
 from capture.events import AnyFact, Beat, Reading
 from capture.host.clock import Clock
-from capture.ingest.sequencer import Clerk, Heard, Words, desk_of
+from capture.ingest.sequencer import CommandText, EventSequencer, PendingEvent, engine_of
 from capture.recording import writer
 from capture.recording.reader import read
 from capture.recording.repair import check
@@ -79,7 +79,7 @@ def test_a_day_s_work_keeps_memory_and_files_within_bounds(tmp_path: Path) -> No
     events = list(recording)
     assert grown < (8 << 20) + BYTES_AN_EVENT * len(events)
     assert written > 0
-    state = replay.end_of(job_of(recording.header.job), events)
+    state = replay.state_at_end(job_of(recording.header.job), events)
     said = [event.fact for event in state.flags]
     assert sum(getattr(flag, "what", "") == "sparked-out" for flag in said) >= parts
 
@@ -94,22 +94,22 @@ class Asleep:
         job, plain = read_sheet(sheet, "sleeve.toml")
         self.job = job
         self._clock = Clock.start(monotonic=lambda: self.mono, wall=lambda: self.wall)
-        self._clerk = Clerk(create(path, plain, self._clock), self._clock, desk_of(job))
+        self._clerk = EventSequencer(create(path, plain, self._clock), self._clock, engine_of(job))
 
     def sleep(self, seconds: float, *, monotonic: bool) -> None:
         """The host sleeps; its monotonic clock stands still meanwhile, or does not."""
         self.wall += int(seconds * 1e9)
         self.mono += int(seconds * 1e9) if monotonic else 0
 
-    def tell(self, source: str, what: AnyFact | Words) -> None:
+    def tell(self, source: str, what: AnyFact | CommandText) -> None:
         self.mono += 1_000_000_000
         self.wall += 1_000_000_000
-        self._clerk.commit([Heard(self.mono, source, what)])
+        self._clerk.commit([PendingEvent(self.mono, source, what)])
 
     def close(self) -> session.State:
         self._clerk.recorder.close()
         assert check(self.path) == []
-        return replay.end_of(self.job, list(read(self.path)))
+        return replay.state_at_end(self.job, list(read(self.path)))
 
 
 def size(value: float) -> Reading:

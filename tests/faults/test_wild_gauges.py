@@ -16,7 +16,7 @@ from capture.events import AnyFact, Event, Garbled, Heard, Note, Reading, Up
 from capture.host.clock import Clock
 from capture.ingest.daemon import capture
 from capture.ingest.gauge_reader import Instrument
-from capture.ingest.sequencer import Desk
+from capture.ingest.sequencer import DecisionEngine
 from capture.links.link import Link
 from capture.recording.reader import read
 from capture.recording.repair import check
@@ -31,7 +31,9 @@ def hear_line(raw: str) -> Heard:
 
 
 LINES = Dialect("lines", lambda data: data.find(b"\n") + 1, hear_line, 64)
-DESK: Desk[int] = Desk(0, lambda n, _: n + 1, lambda n, _: (n, []), lambda words, _: Note(words[0]), str)
+DESK: DecisionEngine[int] = DecisionEngine(
+    0, lambda n, _: n + 1, lambda n, _: (n, []), lambda words, _: Note(words[0]), str
+)
 
 
 class Said:

@@ -12,7 +12,7 @@ from capture.events import AnyFact, Event, Instant, Note, Reading
 from capture.host.clock import Clock
 from capture.ingest.daemon import capture
 from capture.ingest.gauge_reader import Instrument
-from capture.ingest.sequencer import Desk
+from capture.ingest.sequencer import DecisionEngine
 from capture.links.serial import serial_link
 from capture.recording.writer import create, resume
 
@@ -48,7 +48,7 @@ def main(folder: Path, port: str) -> None:
         recorder, clock = resume(path, JOB, clock)
     else:
         recorder = create(path, JOB, clock)
-    desk = Desk((0, None), step, settled, lambda words, _: Note(" ".join(words)), said)
+    desk = DecisionEngine((0, None), step, settled, lambda words, _: Note(" ".join(words)), said)
     mike = Instrument("mike", serial_link(port), LINES)
     asyncio.run(
         capture(

@@ -16,11 +16,11 @@ from typing import Any
 from fuzzing import fuzz
 
 from capture.events import Beat, Event, Instant
-from capture.links.inbox import Reply, open_inbox, read_place, say
+from capture.links.inbox import Reply, open_inbox, read_endpoint, say
 from capture.sheet.reader import read_sheet
 from capture.simulator.shop import SLEEVE
 from capture.state import session
-from capture.state.commands import Refused, mark
+from capture.state.commands import CommandRejected, parse_command
 from capture.text.command_replies import said
 
 FOLDER = Path(tempfile.mkdtemp(prefix="tenths-fuzz-"))
@@ -36,11 +36,11 @@ class Room:
 
     async def hear(self, words: list[str], _stamp: int) -> Reply:
         try:
-            fact = mark(words, self.state)
-        except Refused as error:
+            fact = parse_command(words, self.state)
+        except CommandRejected as error:
             return Reply(ok=False, refused=str(error))
         event = Event(self.state.seq + 1, Instant(0, 0), "person", fact)
-        self.state, _ = session.decided(self.state, event)
+        self.state, _ = session.step_and_decide(self.state, event)
         return Reply(ok=True, seq=event.seq, said=said(fact, JOB))
 
 
@@ -51,7 +51,7 @@ def target(data: bytes) -> None:
 
 async def _target(data: bytes) -> None:
     async with open_inbox(FOLDER, FOLDER / "session.jsonl", "x", Room().hear) as path:
-        place = read_place(path)
+        place = read_endpoint(path)
         answer = await _said(place.port, data.replace(b"TOKEN", place.token.encode(), 1))
         if answer is not None and set(json.loads(answer)) - {"ok", "seq", "said", "refused"}:
             raise RuntimeError(f"a strange answer: {answer!r}")

@@ -36,7 +36,7 @@ def target(data: bytes) -> None:
     if follower.poll() != events:
         raise RuntimeError("followed it is another recording")
     follower.close()
-    state = replay.end_of(job_of(recording.header.job), events)
+    state = replay.state_at_end(job_of(recording.header.job), events)
     about = {"path": "x", "events": 0, "readings": 0, "garbled": 0, "whole": True, "job": state.job.name}
     found = {"recording": about, **summary(state)}
     json.dumps(found, allow_nan=False)

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from capture.analysis.fit.clearances import Side
-from capture.metrology.fit.clearance import Clearance, Size, ordered, weights
+from capture.metrology.fit.clearance import PlaceClearance, StationSize, ordered, weights
 from capture.metrology.heat.temperature import REFERENCE, Temperature, clearance, temperature_that_closes
 from capture.sheet.job import Job
 from capture.state.cold_size import expansion_of
@@ -17,7 +17,7 @@ def temperatures(
     job: Job,
     bore: Side,
     shaft: Side,
-    place: Clearance,
+    place: PlaceClearance,
     least: float,
     shop: Mapping[str, Warmth],
     working: Sequence[Mapping[str, float]],
@@ -44,13 +44,13 @@ def temperatures(
     return [_row(job, what, sizes, (t_bore, t_shaft), place, least) for what, t_bore, t_shaft in cases]
 
 
-def size_at(sizes: Sequence[Size], z: float) -> float:
+def size_at(sizes: Sequence[StationSize], z: float) -> float:
     """The diameter at z, the part taken as straight between stations, mm."""
     stations = ordered(sizes, "part")
     return sum(weight * stations[i].value for i, weight in weights(stations, z))
 
 
-def closes_at(job: Job, place: Clearance, shaft: Side, least: float) -> float:
+def closes_at(job: Job, place: PlaceClearance, shaft: Side, least: float) -> float:
     """Kelvins by which the shaft alone must be warmer than the bore for the least clearance to be gone."""
     return temperature_that_closes(least, size_at(shaft.tight, place.z_shaft), expansion_of(job, "shaft"))
 
@@ -60,7 +60,7 @@ def _row(
     what: str,
     sizes: tuple[float, float],
     heat: tuple[Temperature, Temperature],
-    place: Clearance,
+    place: PlaceClearance,
     least: float,
 ) -> dict[str, Any]:
     found = clearance(

@@ -8,17 +8,17 @@ from math import hypot
 from msgspec import Struct
 
 from capture.analysis.fit.measured_part import Measured
-from capture.analysis.fit.systematic_errors import Common
+from capture.analysis.fit.systematic_errors import SystematicError
 from capture.metrology.fit.clearance import (
-    Clearance,
-    Engagement,
+    PlaceClearance,
     Position,
     Shared,
-    Size,
+    StationSize,
+    TravelEngagement,
     over_travel,
     sizes_of,
 )
-from capture.metrology.message import Sentence, place, said
+from capture.metrology.message import Sentence, message, place
 from capture.sheet.job import Job
 
 MOST_UNMEASURED = 0.2
@@ -28,21 +28,21 @@ MOST_UNMEASURED = 0.2
 class Side(Struct, frozen=True):
     """One part of the fit."""
 
-    mean: tuple[Size, ...]
+    mean: tuple[StationSize, ...]
     """Mean diameters, mm at 20 °C."""
-    tight: tuple[Size, ...]
+    tight: tuple[StationSize, ...]
     """The least diameters of an oval bore, the greatest of an oval shaft."""
-    commons: tuple[Common, ...]
+    commons: tuple[SystematicError, ...]
     placed: bool
     """Whether the places of its stations are known."""
     conditions: tuple[Sentence, ...]
     blocks: tuple[Sentence, ...]
 
     @property
-    def loose(self) -> tuple[Size, ...]:
+    def loose(self) -> tuple[StationSize, ...]:
         """The greatest diameters of an oval bore, the least of an oval shaft."""
         pairs = zip(self.mean, self.tight, strict=True)
-        return tuple(Size(mean.z, 2 * mean.value - tight.value, tight.u) for mean, tight in pairs)
+        return tuple(StationSize(mean.z, 2 * mean.value - tight.value, tight.u) for mean, tight in pairs)
 
 
 class Map(Struct, frozen=True):
@@ -50,11 +50,11 @@ class Map(Struct, frozen=True):
 
     positions: tuple[Position, ...]
     """By mean diameters; none where the places of the parts to each other are not known."""
-    pairs: tuple[Clearance, ...]
+    pairs: tuple[PlaceClearance, ...]
     """Every place that was worked out, by mean diameters."""
-    smallest: Clearance
+    smallest: PlaceClearance
     """By the tight diameters."""
-    largest: Clearance
+    largest: PlaceClearance
     """By the loose diameters."""
     conditions: tuple[Sentence, ...]
     blocks: tuple[Sentence, ...]
@@ -77,8 +77,8 @@ def side_of_sheet(job: Job) -> Side | None:
     """The bore by the one size that the sheet has of it, None without."""
     if job.fit is None or job.fit.bore is None:
         return None
-    size = Size(0.0, job.fit.bore, 0.0)
-    common = Common(
+    size = StationSize(0.0, job.fit.bore, 0.0)
+    common = SystematicError(
         "the sheet's bore", "the bore's size by the sheet", job.fit.u_bore, 1.0, "normal", "fit.u_bore"
     )
     told = "bore: its size is the one that the sheet has; its shape is not known, it is taken as parallel"
@@ -94,11 +94,11 @@ def clearances(bore: Side, shaft: Side, job: Job, shared: Sequence[Shared]) -> M
     where = job.fit.engagement if job.fit is not None else None
     if where is None or not (bore.placed and shaft.placed):
         return _bounds(bore, shaft, shared, told=where is not None)
-    engagement = Engagement(where.length, where.start, where.stop)
+    engagement = TravelEngagement(where.length, where.start, where.stop)
     travel = over_travel(bore.mean, shaft.mean, engagement, shared=shared)
     share = travel.not_measured / where.length
     missing, whole = place(round(travel.not_measured, 1)), place(where.length)
-    told = said("fit.unmeasured", missing=missing, whole=whole)
+    told = message("fit.unmeasured", missing=missing, whole=whole)
     return Map(
         positions=travel.positions,
         pairs=tuple(place for position in travel.positions for place in position.places),
@@ -125,11 +125,11 @@ def _bounds(bore: Side, shaft: Side, shared: Sequence[Shared], *, told: bool) ->
 
 
 def _all_pairs(
-    bore: Sequence[Size], shaft: Sequence[Size], shared: Sequence[Shared]
-) -> tuple[Clearance, ...]:
+    bore: Sequence[StationSize], shaft: Sequence[StationSize], shared: Sequence[Shared]
+) -> tuple[PlaceClearance, ...]:
     u = hypot(*(each.u for each in shared)) if shared else 0.0
     return tuple(
-        Clearance(hole.value - pin.value, hypot(hole.u, pin.u, u), hole.z, pin.z, pin.z - hole.z)
+        PlaceClearance(hole.value - pin.value, hypot(hole.u, pin.u, u), hole.z, pin.z, pin.z - hole.z)
         for hole in bore
         for pin in shaft
     )

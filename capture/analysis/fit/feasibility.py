@@ -13,14 +13,14 @@ from math import hypot, sqrt
 from typing import Any
 
 from capture.analysis.fit.measured_part import Measured
-from capture.metrology.fit.decision import Limits
-from capture.metrology.fit.proof import Proof, proof
+from capture.metrology.fit.decision import SpecificationLimits
+from capture.metrology.fit.proof import GaugeProof, proof
 from capture.metrology.gauges.permissible_errors import rectangular
 from capture.sheet.job import Fit, Gauge, Job
 from capture.state.stations import UNKNOWN_REPEATABILITY
 
 
-def before(job: Job, bore: Measured | None) -> dict[str, Any] | None:
+def feasibility(job: Job, bore: Measured | None) -> dict[str, Any] | None:
     """What can be said before grinding; None where the sheet has no fit."""
     wanted = job.fit
     if wanted is None:
@@ -102,8 +102,8 @@ def _pair(job: Job, wanted: Fit, gauge: Gauge, bore: float, u_bore: float | None
     }
 
 
-def _proof(job: Job, wanted: Fit, systematic: float, repeat: float) -> Proof:
-    limits = Limits(wanted.clearance.least, wanted.clearance.most)
+def _proof(job: Job, wanted: Fit, systematic: float, repeat: float) -> GaugeProof:
+    limits = SpecificationLimits(wanted.clearance.least, wanted.clearance.most)
     return proof(
         wanted.rule, limits, systematic=systematic, repeat=repeat, readings=1, band=job.settings.proof.band
     )

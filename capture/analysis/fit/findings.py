@@ -19,7 +19,7 @@ meaning or goes); what is not known is null:
 * ``closes_at``: kelvins by which the shaft alone must be warmer for the least clearance to be gone.
 * ``bore``, ``shaft``: their profiles; ``blind``: what two-point gauges cannot see and how much of it would
   break the fit; ``orientation``: standard fits beside this one, never used to judge it.
-* ``before``: what could be said before grinding (see `capture.analysis.fit.feasibility`).
+* ``feasibility``: what could be said before grinding (see `capture.analysis.fit.feasibility`).
 """
 
 from __future__ import annotations
@@ -32,15 +32,15 @@ from msgspec import Struct, to_builtins
 
 from capture.analysis.fit.at_temperatures import closes_at, temperatures
 from capture.analysis.fit.clearances import Map, Side, clearances, side_of, side_of_sheet
-from capture.analysis.fit.feasibility import before
+from capture.analysis.fit.feasibility import feasibility
 from capture.analysis.fit.measured_part import Measured, part_row
 from capture.analysis.fit.orientation import orientation
-from capture.analysis.fit.systematic_errors import Joined, joined
-from capture.metrology.fit.clearance import Clearance, Engagement, ordered, weights
-from capture.metrology.fit.decision import Limits, acceptance, decide
+from capture.analysis.fit.systematic_errors import SharedError, joined
+from capture.metrology.fit.clearance import PlaceClearance, TravelEngagement, ordered, weights
+from capture.metrology.fit.decision import SpecificationLimits, acceptance, decide
 from capture.metrology.fit.tightest import simulate_smallest
 from capture.metrology.form.lobes import effective_clearance
-from capture.metrology.message import CannotBe, Sentence, said
+from capture.metrology.message import NotPossible, Sentence, message
 from capture.metrology.uncertainty.budget import Budget, Contribution, expand, rows
 from capture.sheet.job import Fit, Job, Units
 from capture.state.stations import Warmth
@@ -55,7 +55,7 @@ READINGS = "gauge: repeatability and resolution"
 WORST = ("does not conform", "not proven", "conforms")
 
 
-class Asked(Struct, frozen=True):
+class FitQuestion(Struct, frozen=True):
     """What else is asked about a fit."""
 
     working: tuple[Mapping[str, float], ...] = ()
@@ -70,7 +70,7 @@ def fit(
     job: Job,
     bore: Measured | None,
     shaft: Measured | None,
-    asked: Asked | None = None,
+    asked: FitQuestion | None = None,
     *,
     units: Units = "mm",
 ) -> dict[str, Any]:
@@ -78,7 +78,7 @@ def fit(
 
     Figures are in millimetres whatever *units* its sentences are said in.
     """
-    asked = asked or Asked()
+    asked = asked or FitQuestion()
     found: dict[str, Any] = {
         "job": job.name,
         "nominal": None if job.fit is None else job.fit.nominal,
@@ -95,7 +95,7 @@ def fit(
         "orientation": [] if job.fit is None else orientation(job.fit.nominal, None),
         "conditions": [],
         "blocks": [],
-        "before": before(job, bore),
+        "before": feasibility(job, bore),
     }
     if job.fit is None:
         return found | {"blocks": ["the sheet has no [fit]: what the clearance must be is not known"]}
@@ -107,8 +107,8 @@ def fit(
     try:
         everywhere = clearances(hole, pin, job, [each.shared for each in errors])
     except ValueError as error:
-        why = error.said if isinstance(error, CannotBe) else str(error)
-        return found | {"blocks": [sentence(said("fit.none", why=why), units)]}
+        why = error.said if isinstance(error, NotPossible) else str(error)
+        return found | {"blocks": [sentence(message("fit.none", why=why), units)]}
     return found | _worked_out(job, job.fit, hole, pin, errors, everywhere, asked, units)
 
 
@@ -126,9 +126,9 @@ def _worked_out(
     wanted: Fit,
     bore: Side,
     shaft: Side,
-    errors: tuple[Joined, ...],
+    errors: tuple[SharedError, ...],
     found: Map,
-    asked: Asked,
+    asked: FitQuestion,
     units: Units,
 ) -> dict[str, Any]:
     form = job.settings.form
@@ -169,7 +169,7 @@ def _interferes(least: float) -> list[str]:
 def _decision(
     wanted: Fit, least: float, found: Map, simulation: Mapping[str, Any] | None, blocks: Sequence[str]
 ) -> dict[str, Any]:
-    limits = Limits(wanted.clearance.least, wanted.clearance.most)
+    limits = SpecificationLimits(wanted.clearance.least, wanted.clearance.most)
     judged = {
         "at the tightest place": decide(wanted.rule, least, found.smallest.u, limits),
         "at the loosest place": decide(wanted.rule, found.largest.value, found.largest.u, limits),
@@ -220,7 +220,7 @@ def _clearance(found: Map, bore: Side, shaft: Side, least: float) -> dict[str, A
     }
 
 
-def _at(place: Clearance, bore: Side, shaft: Side, found: Map) -> dict[str, float | None]:
+def _at(place: PlaceClearance, bore: Side, shaft: Side, found: Map) -> dict[str, float | None]:
     return {
         "bore": place.z_bore if bore.placed else None,
         "shaft": place.z_shaft if shaft.placed else None,
@@ -249,11 +249,13 @@ def _stations(found: Map, bore: Side, shaft: Side) -> list[dict[str, Any]]:
     return listed
 
 
-def _value(each: Clearance) -> float:
+def _value(each: PlaceClearance) -> float:
     return each.value
 
 
-def budget_of(least: float, place: Clearance, bore: Side, shaft: Side, errors: Sequence[Joined]) -> Budget:
+def budget_of(
+    least: float, place: PlaceClearance, bore: Side, shaft: Side, errors: Sequence[SharedError]
+) -> Budget:
     """All that is not known of the least clearance, a contribution a line."""
     lines = [
         Contribution("bore: its readings there", 0.0, _own(bore, place.z_bore), source=READINGS),
@@ -283,12 +285,12 @@ def _own(side: Side, z: float) -> float:
 
 
 def _simulation(
-    wanted: Fit, bore: Side, shaft: Side, errors: Sequence[Joined], found: Map
+    wanted: Fit, bore: Side, shaft: Side, errors: Sequence[SharedError], found: Map
 ) -> dict[str, Any] | None:
     where = wanted.engagement
     if not found.positions or where is None:
         return None
-    engagement = Engagement(where.length, where.start, where.stop)
+    engagement = TravelEngagement(where.length, where.start, where.stop)
     shared = [each.shared for each in errors]
     both = simulate_smallest(bore.tight, shaft.tight, engagement, trials=TRIALS, seed=SEED, shared=shared)
     return {

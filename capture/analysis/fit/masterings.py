@@ -8,14 +8,14 @@ from math import sqrt
 
 from msgspec import Struct
 
-from capture.metrology.gauges.mastering import Check, correction, far_from_master, runs
-from capture.metrology.message import Said, said
+from capture.metrology.gauges.mastering import MasterCheck, correction, far_from_master, runs
+from capture.metrology.message import Message, message
 from capture.sheet.job import Job
 from capture.state.session import State
 from capture.state.stations import StationReading, Zero
 
 
-class Mastered(Struct, frozen=True):
+class CorrectedReading(Struct, frozen=True):
     """A reading with the gauge's error taken off as both neighbouring checks have it."""
 
     value: float
@@ -32,7 +32,7 @@ class Mastered(Struct, frozen=True):
     size: float = 0.0
     """Of the master, mm."""
     note: str = ""
-    exceeded: Said | None = None
+    exceeded: Message | None = None
     """Names the run with too much drift that the reading lies in."""
 
 
@@ -53,12 +53,12 @@ def checks_of(state: State) -> dict[str, list[Zero]]:
     return dict(found)
 
 
-def check(zero: Zero, resolution: float) -> Check:
+def check(zero: Zero, resolution: float) -> MasterCheck:
     """A mastering as one check: the mean of its readings, and how well they tell it."""
     scatter = sqrt(zero.m2 / (zero.n - 1) / zero.n) if zero.n > 1 else resolution / 2
     # A sweep is the mean of several turning points: it knows itself how well it tells the master.
     u_reading = zero.u_sweep if zero.n == 1 and zero.u_sweep else max(scatter, resolution / sqrt(12))
-    return Check(
+    return MasterCheck(
         at=zero.at.seconds,
         reading=zero.size - zero.mean,
         size=zero.size,
@@ -67,16 +67,16 @@ def check(zero: Zero, resolution: float) -> Check:
     )
 
 
-def mastered(reading: StationReading, job: Job, checks: Mapping[str, Sequence[Zero]]) -> Mastered:
+def mastered(reading: StationReading, job: Job, checks: Mapping[str, Sequence[Zero]]) -> CorrectedReading:
     """The reading with its gauge's error interpolated between the checks before and after it."""
     zeros = checks.get(reading.gauge, ())
     if not zeros:
-        return Mastered(reading.value, on_master=False)
+        return CorrectedReading(reading.value, on_master=False)
     limits = job.settings.masters
     listed = [check(zero, reading.resolution) for zero in zeros]
     found = correction(listed, reading.at.seconds, most_drift=limits.drift)
     if found is None:
-        return Mastered(reading.value, on_master=False)
+        return CorrectedReading(reading.value, on_master=False)
     in_force = next((zero for zero in reversed(zeros) if zero.at <= reading.at), None)
     gauge = job.gauge(reading.gauge)
     if in_force is not None:
@@ -89,7 +89,7 @@ def mastered(reading: StationReading, job: Job, checks: Mapping[str, Sequence[Ze
     over = [
         run for run in runs(listed, most_drift=limits.drift) if run.exceeded and run.start <= at <= run.end
     ]
-    return Mastered(
+    return CorrectedReading(
         value=value,
         on_master=True,
         u_in_force=in_force.u if in_force is not None else 0.0,
@@ -99,5 +99,5 @@ def mastered(reading: StationReading, job: Job, checks: Mapping[str, Sequence[Ze
         far=far_from_master(value, near.size, farthest=limits.farthest),
         size=near.size,
         note=found.note,
-        exceeded=said("drift.of", gauge=reading.gauge, run=over[0].said) if over else None,
+        exceeded=message("drift.of", gauge=reading.gauge, run=over[0].said) if over else None,
     )

@@ -14,11 +14,11 @@ from typing import Any
 from msgspec import Struct, to_builtins
 from msgspec.structs import replace
 
-from capture.analysis.fit.masterings import Mastered, checks_of, mastered
-from capture.analysis.fit.systematic_errors import Common, commons_of, merged_gauges
+from capture.analysis.fit.masterings import CorrectedReading, checks_of, mastered
+from capture.analysis.fit.systematic_errors import SystematicError, merged_gauges, systematic_errors_of
 from capture.events import Part
 from capture.metrology.form.profile import Diameter, Profile, profile
-from capture.metrology.message import Sentence, said, thickness
+from capture.metrology.message import Sentence, message, thickness
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.job import Job
 from capture.state.cold_size import Cold, at_20
@@ -38,11 +38,11 @@ class CannotSay(Exception):
         self.said = told
 
 
-class Row(Struct, frozen=True):
+class CountedReading(Struct, frozen=True):
     """A reading that counts."""
 
     reading: StationReading
-    mastered: Mastered
+    mastered: CorrectedReading
     cold: Cold
     u_own: float
     """Standard uncertainty of this reading alone, without what all readings share, mm."""
@@ -56,9 +56,9 @@ class Measured(Struct, frozen=True):
     pass_: int
     source: str
     """The recording's name."""
-    rows: tuple[Row, ...]
+    rows: tuple[CountedReading, ...]
     profile: Profile
-    commons: tuple[Common, ...]
+    commons: tuple[SystematicError, ...]
     placed: bool
     """Whether the stations' places are known."""
     conditions: tuple[Sentence, ...]
@@ -97,7 +97,7 @@ def measured(
     _plausible(chosen, part, job)
     checks = checks_of(state)
     rows = tuple(_row(reading, job, checks, by_hand or {}) for reading in chosen)
-    found = commons_of(part, [(row.reading, row.mastered, row.cold) for row in rows], job)
+    found = systematic_errors_of(part, [(row.reading, row.mastered, row.cold) for row in rows], job)
     return Measured(
         part=part,
         stage=chosen[-1].stage,
@@ -148,7 +148,7 @@ def _plausible(chosen: Sequence[StationReading], part: Part, job: Job) -> None:
     for factor, has, due in ((MM_PER_INCH, "mm", "in"), (1 / MM_PER_INCH, "in", "mm")):
         if abs(value * factor / nominal - 1) < FAR_FROM_NOMINAL:
             raise CannotSay(
-                said(
+                message(
                     "measured.unit",
                     part=part,
                     came=thickness(value),
@@ -159,12 +159,14 @@ def _plausible(chosen: Sequence[StationReading], part: Part, job: Job) -> None:
                 )
             )
     if abs(value / nominal - 1) > FAR_FROM_NOMINAL:
-        raise CannotSay(said("measured.other", part=part, came=thickness(value), nominal=thickness(nominal)))
+        raise CannotSay(
+            message("measured.other", part=part, came=thickness(value), nominal=thickness(nominal))
+        )
 
 
 def _row(
     reading: StationReading, job: Job, checks: Mapping[str, Sequence[Zero]], by_hand: Mapping[str, Warmth]
-) -> Row:
+) -> CountedReading:
     found = mastered(reading, job, checks)
     told = by_hand.get("gauge") or by_hand.get("master")
     warm = replace(
@@ -174,10 +176,10 @@ def _row(
         gauge_warmth=reading.gauge_warmth or told,
     )
     u_own = max(sqrt(max(reading.u**2 - found.u_in_force**2, 0.0)), LEAST_SCATTER)
-    return Row(warm, found, at_20(replace(warm, u=u_own), job), u_own)
+    return CountedReading(warm, found, at_20(replace(warm, u=u_own), job), u_own)
 
 
-def _diameter(row: Row) -> Diameter:
+def _diameter(row: CountedReading) -> Diameter:
     place = row.reading.place
     return Diameter(place.z or 0.0, place.angle, row.cold.value, row.u_own)
 

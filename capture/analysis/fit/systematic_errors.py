@@ -13,11 +13,11 @@ from math import hypot, sqrt
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.analysis.fit.masterings import Mastered
+from capture.analysis.fit.masterings import CorrectedReading
 from capture.events import Part
 from capture.metrology.fit.clearance import Shared
 from capture.metrology.heat.temperature import REFERENCE
-from capture.metrology.message import Sentence, said, thickness
+from capture.metrology.message import Sentence, message, thickness
 from capture.metrology.uncertainty.budget import Contribution, Distribution
 from capture.sheet.job import Gauge, Job
 from capture.state.cold_size import Cold, expansion_of, gauge_expansion
@@ -29,10 +29,10 @@ ONE_THERMOMETER = "the one thermometer, wherever it was held"
 MASTER = "master of "
 """How the key of a master begins."""
 
-Counted = tuple[StationReading, Mastered, Cold]
+Counted = tuple[StationReading, CorrectedReading, Cold]
 
 
-class Common(Struct, frozen=True):
+class SystematicError(Struct, frozen=True):
     """One error in common."""
 
     key: str
@@ -53,7 +53,7 @@ class Common(Struct, frozen=True):
         return abs(self.effect) * Contribution(self.name, 0.0, self.spread, self.distribution).u
 
 
-class Joined(Struct, frozen=True):
+class SharedError(Struct, frozen=True):
     """An error as it acts on the clearance, with where it is from."""
 
     shared: Shared
@@ -61,23 +61,23 @@ class Joined(Struct, frozen=True):
     source: str
 
 
-class Found(Struct, frozen=True):
+class SystematicErrors(Struct, frozen=True):
     """The errors in common, and what is not known."""
 
-    commons: tuple[Common, ...]
+    commons: tuple[SystematicError, ...]
     conditions: tuple[Sentence, ...]
     blocks: tuple[Sentence, ...]
 
     @property
     def u(self) -> float:
         """Standard uncertainty of a size from all of them, mm; one key counts once, with its sum."""
-        by_key: dict[str, list[Common]] = defaultdict(list)
+        by_key: dict[str, list[SystematicError]] = defaultdict(list)
         for each in self.commons:
             by_key[each.key].append(each)
         return hypot(*(abs(sum(each.effect for each in same)) * _unit_u(same[0]) for same in by_key.values()))
 
 
-def _unit_u(common: Common) -> float:
+def _unit_u(common: SystematicError) -> float:
     return Contribution(common.name, 0.0, common.spread, common.distribution).u
 
 
@@ -88,8 +88,8 @@ def merged_gauges(job: Job, recorded: Job) -> Job:
 
 
 def joined(
-    bore: Sequence[Common], shaft: Sequence[Common], *, one_master: bool = False
-) -> tuple[Joined, ...]:
+    bore: Sequence[SystematicError], shaft: Sequence[SystematicError], *, one_master: bool = False
+) -> tuple[SharedError, ...]:
     """The errors of both parts, those of one key joined.
 
     Args:
@@ -97,18 +97,18 @@ def joined(
         shaft: Of the shaft.
         one_master: Both gauges were set on the same master, so that its error is the same in both.
     """
-    found: dict[str, Joined] = {}
+    found: dict[str, SharedError] = {}
     for is_bore, each in [*((True, one) for one in bore), *((False, one) for one in shaft)]:
         key = ONE_MASTER if one_master and each.key.startswith(MASTER) else each.key
         found[key] = _with(found.get(key), each, is_bore=is_bore)
     return tuple(found.values())
 
 
-def _with(before: Joined | None, common: Common, *, is_bore: bool) -> Joined:
+def _with(before: SharedError | None, common: SystematicError, *, is_bore: bool) -> SharedError:
     on_bore, on_shaft = (common.effect, 0.0) if is_bore else (0.0, common.effect)
     if before is None:
         shared = Shared(common.name, common.spread, on_bore, on_shaft, common.distribution)
-        return Joined(shared, common.unit, common.source)
+        return SharedError(shared, common.unit, common.source)
     first = before.shared
     shared = Shared(
         ONE_MASTER if common.key.startswith(MASTER) else ONE_THERMOMETER,
@@ -117,14 +117,14 @@ def _with(before: Joined | None, common: Common, *, is_bore: bool) -> Joined:
         first.on_shaft + on_shaft,
         common.distribution,
     )
-    return Joined(shared, before.unit, before.source)
+    return SharedError(shared, before.unit, before.source)
 
 
-def commons_of(part: Part, counted: Sequence[Counted], job: Job) -> Found:
+def systematic_errors_of(part: Part, counted: Sequence[Counted], job: Job) -> SystematicErrors:
     """The errors in common of the readings of one part."""
     found = [_gauge_error(part, name, same, job) for name, same in _by_gauge(counted).items()]
     found.append(_heat(part, counted, job))
-    return Found(
+    return SystematicErrors(
         commons=tuple(each for one in found for each in one.commons),
         conditions=tuple(dict.fromkeys(each for one in found for each in one.conditions)),
         blocks=tuple(dict.fromkeys(each for one in found for each in one.blocks)),
@@ -138,13 +138,13 @@ def _by_gauge(counted: Sequence[Counted]) -> dict[str, list[Counted]]:
     return dict(groups)
 
 
-def _gauge_error(part: Part, name: str, counted: Sequence[Counted], job: Job) -> Found:
+def _gauge_error(part: Part, name: str, counted: Sequence[Counted], job: Job) -> SystematicErrors:
     masterings = [mastered for _, mastered, _ in counted]
     gauge = job.gauge(name)
     if not any(each.on_master for each in masterings):
         return _by_certificate(part, name, gauge)
     commons = [
-        Common(
+        SystematicError(
             f"{MASTER}{name}",
             f"{name}: size of its master",
             max(e.u_master for e in masterings),
@@ -152,7 +152,7 @@ def _gauge_error(part: Part, name: str, counted: Sequence[Counted], job: Job) ->
             "normal",
             "as said with the mark master",
         ),
-        Common(
+        SystematicError(
             f"zero of {name}",
             f"{name}: setting on its master",
             max(e.u_zero for e in masterings),
@@ -160,7 +160,7 @@ def _gauge_error(part: Part, name: str, counted: Sequence[Counted], job: Job) ->
             "normal",
             "scatter of its readings on the master",
         ),
-        Common(
+        SystematicError(
             f"drift of {name}",
             f"{name}: drift between checks",
             sqrt(3) * max(e.u_drift for e in masterings),
@@ -175,22 +175,22 @@ def _gauge_error(part: Part, name: str, counted: Sequence[Counted], job: Job) ->
     blocks: list[Sentence] = [each.exceeded for each in masterings if each.exceeded is not None]
     if any(each.far for each in masterings):
         farthest = thickness(job.settings.masters.farthest)
-        told = said("master.far", part=part, gauge=name, farthest=farthest)
+        told = message("master.far", part=part, gauge=name, farthest=farthest)
         certificate = _by_certificate(part, name, gauge)
         commons += certificate.commons
         conditions.append(told)
         blocks += certificate.blocks
-    return Found(tuple(commons), tuple(conditions), tuple(blocks))
+    return SystematicErrors(tuple(commons), tuple(conditions), tuple(blocks))
 
 
-def _by_certificate(part: Part, name: str, gauge: Gauge | None) -> Found:
+def _by_certificate(part: Part, name: str, gauge: Gauge | None) -> SystematicErrors:
     if gauge is None or gauge.limits is None:
         block = (
             f"{part}: {name or 'the gauge'} was not on a master and the sheet has no limits for it: "
             "how wrong it is isn't known; say master, or enter limits from its certificate"
         )
-        return Found((), (), (block,))
-    common = Common(
+        return SystematicErrors((), (), (block,))
+    common = SystematicError(
         f"certificate of {name}",
         f"{name}: largest error by its certificate",
         gauge.limits,
@@ -198,20 +198,20 @@ def _by_certificate(part: Part, name: str, gauge: Gauge | None) -> Found:
         "rectangular",
         "the job sheet",
     )
-    return Found((common,), (), ())
+    return SystematicErrors((common,), (), ())
 
 
-def _heat(part: Part, counted: Sequence[Counted], job: Job) -> Found:
+def _heat(part: Part, counted: Sequence[Counted], job: Job) -> SystematicErrors:
     if any(cold.assumed for _, _, cold in counted):
         missing = f"{part}: no probe spoke for it when it was read, so its size holds only if it was at 20 °C"
-        return Found((), (), (missing,))
+        return SystematicErrors((), (), (missing,))
     readings = [reading for reading, _, _ in counted]
     size = sum(cold.value for _, _, cold in counted) / len(counted)
     expansion = expansion_of(job, part)
     above = _mean([r.warmth.value for r in readings if r.warmth]) - REFERENCE
     u_t = max(r.warmth.u for r in readings if r.warmth)
     commons = [
-        Common(
+        SystematicError(
             _thermometer(job, part),
             f"thermometer on the {part}",
             u_t,
@@ -220,7 +220,7 @@ def _heat(part: Part, counted: Sequence[Counted], job: Job) -> Found:
             "the job sheet: limits of the probe, as a rectangle",
             "K",
         ),
-        Common(
+        SystematicError(
             f"expansion of the {part}",
             f"expansion of the {part} ({expansion.name})",
             sqrt(3) * expansion.u,
@@ -229,7 +229,7 @@ def _heat(part: Part, counted: Sequence[Counted], job: Job) -> Found:
             expansion.source,
             "1/K",
         ),
-        Common(
+        SystematicError(
             f"second order {part}",
             f"{part}: expansion times temperature",
             expansion.u * u_t,
@@ -240,10 +240,10 @@ def _heat(part: Part, counted: Sequence[Counted], job: Job) -> Found:
         ),
     ]
     gauge = _gauge_heat(part, counted, job, size)
-    return Found((*commons, *gauge.commons), gauge.conditions, gauge.blocks)
+    return SystematicErrors((*commons, *gauge.commons), gauge.conditions, gauge.blocks)
 
 
-def _gauge_heat(part: Part, counted: Sequence[Counted], job: Job, size: float) -> Found:
+def _gauge_heat(part: Part, counted: Sequence[Counted], job: Job, size: float) -> SystematicErrors:
     readings = [reading for reading, _, _ in counted]
     on_master = any(mastered.on_master for _, mastered, _ in counted)
     warm = [r.gauge_warmth for r in readings if r.gauge_warmth is not None]
@@ -254,14 +254,14 @@ def _gauge_heat(part: Part, counted: Sequence[Counted], job: Job, size: float) -
                 f"{part}: {name} was set on a master whose temperature nobody told, so that what it read is "
                 "no size at 20 °C; put a probe on the master, or tell its temperature"
             )
-            return Found((), (), (block,))
+            return SystematicErrors((), (), (block,))
         condition = f"{part}: no probe spoke for {name}: it is taken to be right at its own temperature"
-        return Found((), (condition,), ())
+        return SystematicErrors((), (condition,), ())
     expansion = gauge_expansion(job, name)
     above, u_t = _mean([w.value for w in warm]) - REFERENCE, max(w.u for w in warm)
-    return Found(
+    return SystematicErrors(
         (
-            Common(
+            SystematicError(
                 _thermometer(job, "gauge", "master"),
                 "thermometer on the gauge or its master",
                 u_t,
@@ -270,7 +270,7 @@ def _gauge_heat(part: Part, counted: Sequence[Counted], job: Job, size: float) -
                 "the job sheet: limits of the probe, as a rectangle",
                 "K",
             ),
-            Common(
+            SystematicError(
                 f"expansion of {name}",
                 f"expansion of {name} or its master ({expansion.name})",
                 sqrt(3) * expansion.u,

@@ -17,14 +17,14 @@ from typing import NamedTuple
 import numpy as np
 
 from capture.coach.advice import Coaching, Ground, coaching_of
-from capture.coach.choose_infeed import Landing, first_infeed
+from capture.coach.choose_infeed import InfeedChoice, first_infeed
 from capture.coach.final_size import Band, Feeding
 from capture.coach.pauses import WAIT
-from capture.metrology.grinding.outlook import Limits, Size, Stroke
+from capture.metrology.grinding.outlook import GrindLimits, SizeReading, Stroke
 from capture.sheet.job import Grinder as Told
 from capture.sheet.job import Job, Known
-from capture.sheet.measuring_plan import Place
-from capture.simulator.grinder import Gauge, Grinder, Warmth, Wheel, Work
+from capture.sheet.measuring_plan import PlannedPlace
+from capture.simulator.grinder import HeatBalance, SimulatedGauge, SimulatedGrinder, Wheel, Workholding
 
 KINDS: dict[str, str] = {
     "matched": "the model's own physics",
@@ -55,7 +55,7 @@ AIM = 55.0
 MIDDLE = 140.0
 MOST = 60
 """Passes after which a job is given up."""
-LIMITS = Limits(removal=FEEDING.removal, confidence=0.95, warm=0.0005, band=(BAND.low, BAND.high))
+LIMITS = GrindLimits(removal=FEEDING.removal, confidence=0.95, warm=0.0005, band=(BAND.low, BAND.high))
 
 
 class Outcome(NamedTuple):
@@ -98,11 +98,11 @@ class Shop:
             loading=4.0 if kind == "loading" else 0.0,
         )
         noise, deep, clear = rng.uniform(0.0003, 0.001), rng.uniform(0.0, 0.010), rng.uniform(0.0, 0.030)
-        self.grinder = Grinder(
-            work=Work(diameter=AIM + float(rng.uniform(0.030, 0.090))),
+        self.grinder = SimulatedGrinder(
+            work=Workholding(diameter=AIM + float(rng.uniform(0.030, 0.090))),
             wheel=wheel,
-            warmth=Warmth(pushes=kind == "pushed", lag=40.0 if kind == "lag" else 0.0),
-            gauge=Gauge(
+            warmth=HeatBalance(pushes=kind == "pushed", lag=40.0 if kind == "lag" else 0.0),
+            gauge=SimulatedGauge(
                 noise=float(noise),
                 periodic=0.0005 if kind == "periodic" else 0.0,
                 probe_offset=PROBE_U * float(rng.standard_normal()),
@@ -134,7 +134,7 @@ class Shop:
         if self.kind == "plunge":
             self.grinder.share = self.share
 
-    def measure(self, after: int) -> Size:
+    def measure(self, after: int) -> SizeReading:
         """Measure the middle."""
         shop = self.grinder
         value, growth, u_growth = shop.measure(MIDDLE) - AIM, None, 0.0
@@ -143,7 +143,7 @@ class Shop:
         if self.per_kelvin is not None:
             growth, u_growth = self.per_kelvin * (shop.probe() - 20.0), self.per_kelvin * PROBE_U
             value -= growth
-        return Size(
+        return SizeReading(
             after=after,
             value=value,
             u=TOLD_SCATTER,
@@ -192,7 +192,9 @@ def coached(seed: int, kind: str = "matched") -> Outcome:
     return Outcome(passes, readings, shop.size, asked)
 
 
-def _followed(shop: Shop, strokes: list[Stroke], sizes: list[Size]) -> tuple[Landing | None, bool, int]:
+def _followed(
+    shop: Shop, strokes: list[Stroke], sizes: list[SizeReading]
+) -> tuple[InfeedChoice | None, bool, int]:
     """The next advice for the wheel, once all that asked for readings has been done.
 
     With it whether anything was asked about, and the readings taken.
@@ -210,13 +212,13 @@ def _followed(shop: Shop, strokes: list[Stroke], sizes: list[Size]) -> tuple[Lan
     return (None if found is None else found.landing), asked, more
 
 
-def _advice(shop: Shop, strokes: list[Stroke], sizes: list[Size]) -> Coaching | None:
+def _advice(shop: Shop, strokes: list[Stroke], sizes: list[SizeReading]) -> Coaching | None:
     if not strokes:
         return None
     ground = Ground(
         strokes=strokes,
         sizes=sizes,
-        places=(Place(MIDDLE),),
+        places=(PlannedPlace(MIDDLE),),
         turns=(),
         reference=AIM,
         touched=True,

@@ -10,7 +10,7 @@ from msgspec import Struct
 from capture.benchmarks.trials.coached import Outcome, by_habit, coached, oracle
 
 
-class Figures(Struct, frozen=True):
+class CoachFigures(Struct, frozen=True):
     """What a trial found; shares of all jobs."""
 
     kind: str
@@ -34,7 +34,7 @@ class Figures(Struct, frozen=True):
 
 def run(
     count: int, kind: str = "matched", *, seed: int = 0, told: Callable[[int], None] | None = None
-) -> Figures:
+) -> CoachFigures:
     """Grind *count* jobs of *kind* in all three ways; *told*, if given, hears the number of each.
 
     Raises:
@@ -51,12 +51,12 @@ def run(
     return figures(rows, kind)
 
 
-def figures(rows: list[tuple[Outcome, Outcome, Outcome]], kind: str) -> Figures:
+def figures(rows: list[tuple[Outcome, Outcome, Outcome]], kind: str) -> CoachFigures:
     """Sum up jobs, each as coached, by habit, and with the truth in sight."""
     ours, habit, best = zip(*rows, strict=True)
     apart = [one.passes - other.passes for one, other in zip(ours, best, strict=True)]
     passes, least = _mean(one.passes for one in ours), _mean(one.passes for one in best)
-    return Figures(
+    return CoachFigures(
         kind=kind,
         jobs=len(rows),
         landed=_mean(one.landed for one in ours),
@@ -78,14 +78,14 @@ def _mean(values: Iterable[float]) -> float:
     return sum(listed) / len(listed) if listed else nan
 
 
-def table(rows: Iterable[Figures]) -> str:
+def table(rows: Iterable[CoachFigures]) -> str:
     """The figures of several trials as lines of text; ± is the standard error, of shares the binomial one."""
     head = f"{'kind':10}{'jobs':>6} | {'landed':>13}{'under':>7}{'asked':>7}{'passes':>8}{'readings':>9}"
     head += f" | {'oracle':>7}{'over it':>15} | {'by habit: landed':>16}{'under':>7}{'passes':>8}"
     return "\n".join([head, *map(_line, rows)])
 
 
-def _line(f: Figures) -> str:
+def _line(f: CoachFigures) -> str:
     ours = f"{f.landed:7.1%}{_chance(f.landed, f.jobs)}{f.under:7.1%}{f.asked:7.1%}{f.passes:8.1f}"
     least = f"{f.oracle_passes:7.1f}{f.over_oracle:8.1%} ±{f.u_over:5.1%}"
     habit = f"{f.naive_landed:16.1%}{f.naive_under:7.1%}{f.naive_passes:8.1f}"

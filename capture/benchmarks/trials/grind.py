@@ -25,18 +25,18 @@ from msgspec import structs
 from capture.benchmarks.trials.grind_figures import (
     LIMIT,
     RESTING,
-    Figures,
+    GrindFigures,
+    GrindSession,
     Moment,
-    Session,
     figures,
     naive_call,
 )
 from capture.metrology.grinding.judgement import judge
-from capture.metrology.grinding.outlook import Limits, Size, Stroke
+from capture.metrology.grinding.outlook import GrindLimits, SizeReading, Stroke
 from capture.metrology.grinding.passes import Prior, with_coolant
-from capture.simulator.grinder import Gauge, Grinder, Warmth, Wheel, Work
+from capture.simulator.grinder import HeatBalance, SimulatedGauge, SimulatedGrinder, Wheel, Workholding
 
-LIMITS = Limits(removal=LIMIT, confidence=0.95, warm=0.0005)
+LIMITS = GrindLimits(removal=LIMIT, confidence=0.95, warm=0.0005)
 TOLD_SCATTER = 0.0006
 PROBE_U = 0.1
 START = 55.060
@@ -62,7 +62,7 @@ KINDS: dict[str, str] = {
 
 def run(
     count: int, kind: str = "matched", *, seed: int = 0, told: Callable[[int], None] | None = None
-) -> Figures:
+) -> GrindFigures:
     """Run *count* sessions of *kind*; *told*, if given, hears the number of each that is done.
 
     Raises:
@@ -78,7 +78,7 @@ def run(
     return figures(sessions, kind)
 
 
-def session(seed: int, kind: str = "matched") -> Session:
+def session(seed: int, kind: str = "matched") -> GrindSession:
     """Grind and judge one part, until the judge and the naive rule have both called or 20 passes rested."""
     if kind not in KINDS:
         raise ValueError(f"a kind of trial is one of {', '.join(KINDS)}; got {kind}")
@@ -119,10 +119,10 @@ def session(seed: int, kind: str = "matched") -> Session:
         values = reader.values
         if called and moments[-1].next_removal < LIMIT and naive_call(values, len(plan)) <= resting:
             break
-    return Session(tuple(moments), tuple(reader.values), len(plan), coolant, probe)
+    return GrindSession(tuple(moments), tuple(reader.values), len(plan), coolant, probe)
 
 
-def _dress(shop: Grinder, rng: np.random.Generator) -> None:
+def _dress(shop: SimulatedGrinder, rng: np.random.Generator) -> None:
     """Dress the wheel, which bites better then, and touch it off."""
     depth = 0.020
     shop.dress(depth, min(0.9, 1.2 * shop.share))
@@ -141,7 +141,7 @@ def _plan(rng: np.random.Generator) -> list[float]:
     return [round(float(u), 4) for u in rng.uniform(0.0025, 0.010, count)]
 
 
-def _shop(rng: np.random.Generator, kind: str, share: float, *, coolant: bool) -> Grinder:
+def _shop(rng: np.random.Generator, kind: str, share: float, *, coolant: bool) -> SimulatedGrinder:
     wheel = Wheel(
         share=share,
         wear=float(rng.uniform(0.0, 0.1)),
@@ -152,7 +152,7 @@ def _shop(rng: np.random.Generator, kind: str, share: float, *, coolant: bool) -
     )
     noise, deep, clear = rng.uniform(0.0003, 0.001), rng.uniform(0.0, 0.010), rng.uniform(0.0, 0.030)
     offset = PROBE_U * float(rng.standard_normal())
-    warmth = Warmth(
+    warmth = HeatBalance(
         specific_energy=float(rng.uniform(30.0, 70.0)),
         into_part_wet=float(rng.uniform(0.05, 0.15)),
         into_part_dry=float(rng.uniform(0.4, 0.8)),
@@ -160,11 +160,13 @@ def _shop(rng: np.random.Generator, kind: str, share: float, *, coolant: bool) -
         pushes=kind == "pushed" or (kind == "untold" and bool(rng.integers(2))),
         lag=40.0 if kind == "lag" else 0.0,
     )
-    return Grinder(
-        work=Work(diameter=START),
+    return SimulatedGrinder(
+        work=Workholding(diameter=START),
         wheel=wheel,
         warmth=warmth,
-        gauge=Gauge(noise=float(noise), periodic=0.0005 if kind == "periodic" else 0.0, probe_offset=offset),
+        gauge=SimulatedGauge(
+            noise=float(noise), periodic=0.0005 if kind == "periodic" else 0.0, probe_offset=offset
+        ),
         interference=-float(clear) if kind == "air" else float(deep),
         coolant=coolant,
         seed=int(rng.integers(2**31)),
@@ -174,13 +176,13 @@ def _shop(rng: np.random.Generator, kind: str, share: float, *, coolant: bool) -
 class _Reader:
     """Measures the middle as a person would, with the correction that the probe allows."""
 
-    def __init__(self, shop: Grinder, expansion_error: float | None) -> None:
+    def __init__(self, shop: SimulatedGrinder, expansion_error: float | None) -> None:
         self.shop = shop
         work = shop.work
         self.per_kelvin = (
             None if expansion_error is None else work.diameter * work.expansion * expansion_error
         )
-        self.sizes: list[Size] = []
+        self.sizes: list[SizeReading] = []
         self.values: list[float] = []
 
     def read(self, after: int) -> None:
@@ -193,7 +195,7 @@ class _Reader:
         step = shop.gauge.resolution
         self.values.append(value)
         self.sizes.append(
-            Size(
+            SizeReading(
                 after=after,
                 value=value,
                 u=TOLD_SCATTER,

@@ -28,7 +28,7 @@ class Moment(NamedTuple):
     """Cold size when nothing more comes off, as a deviation like the outlook's."""
 
 
-class Session(NamedTuple):
+class GrindSession(NamedTuple):
     """One simulated grind, judged after its last infeed and after every pass without."""
 
     moments: tuple[Moment, ...]
@@ -39,7 +39,7 @@ class Session(NamedTuple):
     probe: bool
 
 
-class Held(Struct, frozen=True):
+class IntervalsHeld(Struct, frozen=True):
     """How often the stated intervals of a group of sessions held the truth."""
 
     group: str
@@ -62,7 +62,7 @@ class Held(Struct, frozen=True):
         return sqrt(STATED * (1.0 - STATED) / self.calls) if self.calls else nan
 
 
-class Figures(Struct, frozen=True):
+class GrindFigures(Struct, frozen=True):
     """What a trial found; delays in passes, shares of all sessions."""
 
     kind: str
@@ -84,7 +84,7 @@ class Figures(Struct, frozen=True):
     """Share of sessions whose predicted size ± 1.96 u then holds the truth."""
     error_at_call: float
     held_at_call: float
-    groups: tuple[Held, ...]
+    groups: tuple[IntervalsHeld, ...]
     """With a probe and without, wet and dry."""
 
 
@@ -98,7 +98,7 @@ def naive_call(values: Sequence[float], infeeds: int) -> int:
     return RESTING + 1
 
 
-def figures(sessions: Sequence[Session], kind: str) -> Figures:
+def figures(sessions: Sequence[GrindSession], kind: str) -> GrindFigures:
     """Sum up *sessions*."""
     delays, naive, calls, naive_calls = [], [], [], []
     at_stop, at_call = [], []
@@ -113,7 +113,7 @@ def figures(sessions: Sequence[Session], kind: str) -> Figures:
         naive_calls.append(resting[simple].next_removal if simple in resting else 0.0)
         at_stop.append(one.moments[0])
         at_call += [resting[call]] if call in resting else []
-    return Figures(
+    return GrindFigures(
         kind,
         len(sessions),
         float(np.median(delays)),
@@ -130,7 +130,7 @@ def figures(sessions: Sequence[Session], kind: str) -> Figures:
     )
 
 
-def _held(sessions: Sequence[Session]) -> Iterator[Held]:
+def _held(sessions: Sequence[GrindSession]) -> Iterator[IntervalsHeld]:
     for coolant, probe in product((True, False), (True, False)):
         members = [one for one in sessions if (one.coolant, one.probe) == (coolant, probe)]
         if not members:
@@ -139,7 +139,7 @@ def _held(sessions: Sequence[Session]) -> Iterator[Held]:
         calls = [some[-1] for some in judged if some and some[-1].resting and some[-1].outlook.settled]
         together = [moment for some in judged for moment in some]
         error, at_call = _prediction(calls)
-        yield Held(
+        yield IntervalsHeld(
             f"{'wet' if coolant else 'dry'}, {'probe' if probe else 'no probe'}",
             len(members),
             len(calls),
@@ -160,12 +160,12 @@ def _ratio(moments: Sequence[Moment]) -> float:
     return float(np.sqrt(np.mean(np.square(ratios)))) if ratios else nan
 
 
-def _until_called(one: Session) -> list[Moment]:
+def _until_called(one: GrindSession) -> list[Moment]:
     first = next((m.resting for m in one.moments if m.resting and m.outlook.settled), RESTING)
     return [moment for moment in one.moments if moment.resting <= first]
 
 
-def table(rows: Iterable[Figures]) -> str:
+def table(rows: Iterable[GrindFigures]) -> str:
     """The figures of several trials as lines of text, lengths in µm."""
     names = (
         f"{'kind':10}{'sessions':>9} | {'delay':>9}{'wrong':>7}{'false':>7} | {'naive':>9}{'false':>7}"

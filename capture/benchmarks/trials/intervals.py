@@ -44,7 +44,7 @@ TAPERS: dict[str, str] = {
 Floats: TypeAlias = NDArray[np.float64]
 
 
-class Held(Struct, frozen=True):
+class HeldCount(Struct, frozen=True):
     """How often intervals held the truth."""
 
     kind: str
@@ -57,7 +57,7 @@ class Held(Struct, frozen=True):
     """Share of those called settled, or of slopes called real, that were not so or had the other sign."""
 
 
-def soaks(rounds: int, kind: str = "matched", *, seed: int = 0) -> Held:
+def soaks(rounds: int, kind: str = "matched", *, seed: int = 0) -> HeldCount:
     """*rounds* soaks of *kind*.
 
     Raises:
@@ -66,7 +66,7 @@ def soaks(rounds: int, kind: str = "matched", *, seed: int = 0) -> Held:
     return _held(rounds, kind, seed, SOAKS, _soak)
 
 
-def tapers(rounds: int, kind: str = "matched", *, seed: int = 0) -> Held:
+def tapers(rounds: int, kind: str = "matched", *, seed: int = 0) -> HeldCount:
     """*rounds* tapers of *kind*.
 
     Raises:
@@ -75,7 +75,7 @@ def tapers(rounds: int, kind: str = "matched", *, seed: int = 0) -> Held:
     return _held(rounds, kind, seed, TAPERS, _taper)
 
 
-class Watched(Struct, frozen=True):
+class WatchedSoaks(Struct, frozen=True):
     """How well soaks do that are watched until they are called settled."""
 
     kind: str
@@ -92,7 +92,7 @@ class Watched(Struct, frozen=True):
     """Of the same, the 90th percentile."""
 
 
-def watched(rounds: int, kind: str = "matched", *, seed: int = 0) -> Watched:
+def watched(rounds: int, kind: str = "matched", *, seed: int = 0) -> WatchedSoaks:
     """*rounds* soaks of *kind*, read 8 to 25 times until they are truly settled, and on until the call.
 
     Every reading is a look, and the first call ends it. The largest time constant told is 1.1 to 3 times that
@@ -108,7 +108,7 @@ def watched(rounds: int, kind: str = "matched", *, seed: int = 0) -> Watched:
         called, told = _watch(kind, np.random.default_rng([seed, 7, number]))
         calls += [] if called is None else [called]
         waits += told
-    return Watched(
+    return WatchedSoaks(
         kind=kind,
         rounds=rounds,
         called=len(calls),
@@ -122,12 +122,12 @@ def watched(rounds: int, kind: str = "matched", *, seed: int = 0) -> Watched:
 _Round = Callable[[str, np.random.Generator], "tuple[float, bool | None]"]
 
 
-def _held(rounds: int, kind: str, seed: int, kinds: dict[str, str], one: _Round) -> Held:
+def _held(rounds: int, kind: str, seed: int, kinds: dict[str, str], one: _Round) -> HeldCount:
     _known(kind, kinds)
     all_of = [one(kind, np.random.default_rng([seed, number])) for number in range(rounds)]
     errors = np.clip(np.abs([error for error, _ in all_of]), 0.0, 9.0)
     called = [wrong for _, wrong in all_of if wrong is not None]
-    return Held(
+    return HeldCount(
         kind=kind,
         rounds=rounds,
         within=float(np.mean(errors <= 1.96)),

@@ -15,7 +15,7 @@ import numpy as np
 from msgspec import Struct
 
 from capture.coach.table_correction import Slope, Turn, follow, straighten
-from capture.simulator.grinder import Gauge, Grinder, Table, Wheel, Work
+from capture.simulator.grinder import SimulatedGauge, SimulatedGrinder, SimulatedTable, Wheel, Workholding
 
 HEAD, TAIL = 30.0, 250.0
 SPAN = TAIL - HEAD
@@ -41,7 +41,7 @@ class Straightened(NamedTuple):
     truth: float
 
 
-class Figures(Struct, frozen=True):
+class StraighteningFigures(Struct, frozen=True):
     """What a trial found."""
 
     parts: int
@@ -55,14 +55,14 @@ class Figures(Struct, frozen=True):
     habit_taper: float
 
 
-def _machine(seed: int) -> Grinder:
+def _machine(seed: int) -> SimulatedGrinder:
     rng = np.random.default_rng(seed)
     way = 1.0 if rng.integers(2) else -1.0
-    return Grinder(
-        work=Work(diameter=55.100, taper=way * float(rng.uniform(0.010, 0.040))),
+    return SimulatedGrinder(
+        work=Workholding(diameter=55.100, taper=way * float(rng.uniform(0.010, 0.040))),
         wheel=Wheel(share=float(rng.uniform(0.3, 0.75)), scatter=0.02),
-        gauge=Gauge(noise=0.0006),
-        table=Table(obeys=float(rng.uniform(0.75, 1.1)), play=float(rng.uniform(0.0, 0.005))),
+        gauge=SimulatedGauge(noise=0.0006),
+        table=SimulatedTable(obeys=float(rng.uniform(0.75, 1.1)), play=float(rng.uniform(0.0, 0.005))),
         interference=0.002,
         seed=int(rng.integers(2**31)),
     )
@@ -110,17 +110,17 @@ def by_habit(seed: int) -> Straightened:
     return Straightened(_sparked_out(shop), moves, 0.0, 0.0, shop.table.obeys)
 
 
-def _slope(shop: Grinder, after: int) -> Slope:
+def _slope(shop: SimulatedGrinder, after: int) -> Slope:
     return Slope(after, (shop.measure(TAIL) - shop.measure(HEAD)) / SPAN, U * sqrt(2.0) / SPAN)
 
 
-def _sparked_out(shop: Grinder) -> float:
+def _sparked_out(shop: SimulatedGrinder) -> float:
     for _ in range(25):
         shop.advance(0.0)
     return shop.size(TAIL) - shop.size(HEAD)
 
 
-def run(count: int, *, seed: int = 0) -> Figures:
+def run(count: int, *, seed: int = 0) -> StraighteningFigures:
     """Straighten *count* parts both ways.
 
     Raises:
@@ -130,7 +130,7 @@ def run(count: int, *, seed: int = 0) -> Figures:
         raise ValueError(f"a trial needs at least 1 part, got {count}")
     ours = [by_advice(seed + number) for number in range(count)]
     habit = [by_habit(seed + number) for number in range(count)]
-    return Figures(
+    return StraighteningFigures(
         count,
         float(np.mean([abs(one.taper) < GOOD for one in ours])),
         float(np.mean([one.moves for one in ours])),

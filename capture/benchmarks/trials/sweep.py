@@ -16,11 +16,11 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.sheet.settings import Sweep as Limits
+from capture.sheet.settings import SweepSettings as Limits
 from capture.simulator.bore import BoreGauge, Hand, Wire
-from capture.simulator.bore import Sample as Shown
+from capture.simulator.bore import BoreSample as Shown
 from capture.state.sweep.sweep import step
-from capture.state.sweep.sweep_state import Accepted, Sample, Setup, Sweep, setup
+from capture.state.sweep.sweep_state import Accepted, Setup, StreamSample, SweepState, setup
 
 PLACES = 5
 ROCKS = 7.0
@@ -43,7 +43,7 @@ HANDS: dict[str, str] = {
 """Kinds of hands, and how each moves the gauge."""
 
 
-class Station(Struct, frozen=True):
+class SweepStation(Struct, frozen=True):
     """One place of a session, beside what was made of it."""
 
     size: float
@@ -88,15 +88,15 @@ class Result(Struct, frozen=True):
     """Share of all stations accepted within five rocks."""
 
 
-class Session(Struct, frozen=True):
+class SweepSession(Struct, frozen=True):
     """One session beside its truth."""
 
-    stations: tuple[Station, ...]
+    stations: tuple[SweepStation, ...]
     extra: int
     slower: bool
 
 
-def session(rate: float, seed: int, kind: str = "matched") -> Session:
+def session(rate: float, seed: int, kind: str = "matched") -> SweepSession:
     """One simulated session and what the sweep made of it.
 
     Raises:
@@ -132,15 +132,15 @@ def session(rate: float, seed: int, kind: str = "matched") -> Session:
         own = next((a for a in found if start <= a.at <= end + AFTER), None)
         if own is not None:
             found.remove(own)
-        stations.append(Station(size, held.frequency, held.amplitude, start, end, own))
-    return Session(tuple(stations), len(found), slower)
+        stations.append(SweepStation(size, held.frequency, held.amplitude, start, end, own))
+    return SweepSession(tuple(stations), len(found), slower)
 
 
 def accepted(stream: Iterable[tuple[float, float]], told: Setup) -> tuple[list[Accepted], bool]:
     """What is accepted of a stream of times and values, and whether the hand was asked to be slower."""
-    state, found, slower = Sweep(streams=True), [], False
+    state, found, slower = SweepState(streams=True), [], False
     for seq, (at, value) in enumerate(stream):
-        state = step(state, Sample(at, value, seq), told)
+        state = step(state, StreamSample(at, value, seq), told)
         if state.due is not None and state.due.seq == seq:
             found.append(state.due)
         slower = slower or state.tone == "slower"

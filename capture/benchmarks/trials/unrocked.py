@@ -15,7 +15,7 @@ from scipy.ndimage import gaussian_filter1d
 from scipy.signal import lfilter
 
 from capture.benchmarks.trials.sweep import NOMINAL, accepted
-from capture.sheet.settings import Sweep as Limits
+from capture.sheet.settings import SweepSettings as Limits
 from capture.state.sweep.sweep_state import setup
 
 Curve = NDArray[np.float64]

@@ -15,7 +15,7 @@ from typing import TypeAlias
 from msgspec import Struct
 
 from capture.metrology.cautions import Caution
-from capture.metrology.message import Said, place, said, size, small
+from capture.metrology.message import Message, message, place, size, small
 
 Spot: TypeAlias = tuple[float | None, float | None]
 """Station from the datum end, mm, and angle, degrees."""
@@ -55,7 +55,7 @@ CAUTIONS: tuple[Caution, ...] = (
 )
 
 
-class Size(Struct, frozen=True):
+class BoreSize(Struct, frozen=True):
     """A place of the bore in one stage, mm at 20 °C."""
 
     value: float
@@ -94,11 +94,11 @@ class Guidance(Struct, frozen=True):
     """Largest diameter that the plating plan allows, mm; None where nothing tells it."""
     stop: bool
     """Stop lapping: the bore is straight, or surely not under the limit any more."""
-    said: tuple[Said, ...]
+    said: tuple[Message, ...]
     cautions: tuple[Caution, ...] = CAUTIONS
 
 
-class Work(Struct, frozen=True):
+class LapWork(Struct, frozen=True):
     """How much was lapped between the two stages; None where nobody told."""
 
     strokes: float | None = None
@@ -125,9 +125,9 @@ def largest_bore(
 
 
 def guidance(
-    now: Mapping[Spot, Size],
-    before: Mapping[Spot, Size] | None = None,
-    work: Work = Work(),  # noqa: B008 - a frozen value
+    now: Mapping[Spot, BoreSize],
+    before: Mapping[Spot, BoreSize] | None = None,
+    work: LapWork = LapWork(),  # noqa: B008 - a frozen value
     *,
     goal: float | None = None,
     stop_at: float | None = None,
@@ -181,7 +181,7 @@ def guidance(
     )
 
 
-def _stock(spot: Spot, now: Size, before: Size | None, goal: float) -> Stock:
+def _stock(spot: Spot, now: BoreSize, before: BoreSize | None, goal: float) -> Stock:
     removed = None if before is None else now.value - before.value
     u_removed = None if before is None else hypot(now.u, before.u)
     return Stock(spot, now.value, now.u, removed, u_removed, goal - now.value)
@@ -211,8 +211,8 @@ def _left(
     return left, amount * hypot(tightest.u / rate, tight * u_rate / rate**2)
 
 
-def _so_far(unseen: int) -> tuple[Said, ...]:
-    return (said("lap.so-far") if unseen == 1 else said("lap.so-far-more", places=unseen),)
+def _so_far(unseen: int) -> tuple[Message, ...]:
+    return (message("lap.so-far") if unseen == 1 else message("lap.so-far-more", places=unseen),)
 
 
 def _said(
@@ -225,27 +225,29 @@ def _said(
     *,
     full: bool,
     straight: bool,
-) -> tuple[Said, ...]:
+) -> tuple[Message, ...]:
     if full and stop_at is not None:
-        return (said("lap.full", limit=size(stop_at)),)
+        return (message("lap.full", limit=size(stop_at)),)
     if straight:
-        return (said("lap.straight"),)
+        return (message("lap.straight"),)
     room = min(goal, stop_at) if stop_at is not None else goal
-    togo = said("lap.tightest", where=_where(tightest.spot), tight=small(tightest.tight), goal=size(room))
-    past = (said("lap.past"),) if goal > room else ()
+    togo = message("lap.tightest", where=_where(tightest.spot), tight=small(tightest.tight), goal=size(room))
+    past = (message("lap.past"),) if goal > room else ()
     return (togo, *past, _left_to_do(strokes, u_strokes, minutes))
 
 
-def _where(spot: Spot) -> Said:
+def _where(spot: Spot) -> Message:
     z, angle = spot
     if z is None:
-        return said("lap.nowhere") if angle is None else said("lap.angle", angle=angle)
-    return said("lap.at", z=place(z)) if angle is None else said("lap.at-angle", z=place(z), angle=angle)
+        return message("lap.nowhere") if angle is None else message("lap.angle", angle=angle)
+    return (
+        message("lap.at", z=place(z)) if angle is None else message("lap.at-angle", z=place(z), angle=angle)
+    )
 
 
-def _left_to_do(strokes: float | None, u_strokes: float | None, minutes: float | None) -> Said:
+def _left_to_do(strokes: float | None, u_strokes: float | None, minutes: float | None) -> Message:
     if strokes is not None and u_strokes is not None:
         share = NEAR if strokes <= 0 or u_strokes / strokes > POORLY else USUAL
         after = max(strokes * share, 1.0)
-        return said("lap.strokes", strokes=strokes, u=COVERAGE * u_strokes, after=after)
-    return said("lap.unknown") if minutes is None else said("lap.minutes", minutes=minutes)
+        return message("lap.strokes", strokes=strokes, u=COVERAGE * u_strokes, after=after)
+    return message("lap.unknown") if minutes is None else message("lap.minutes", minutes=minutes)

@@ -16,11 +16,11 @@ from math import hypot, sqrt
 from msgspec import Struct
 
 from capture.metrology.form.profile import Profile
-from capture.metrology.message import CannotBe, place, said
+from capture.metrology.message import NotPossible, message, place
 from capture.metrology.uncertainty.budget import Contribution, Distribution
 
 
-class Size(Struct, frozen=True):
+class StationSize(Struct, frozen=True):
     """Diameter of a part at one station, at one temperature (20 °C unless said), mm."""
 
     z: float
@@ -48,7 +48,7 @@ class Shared(Struct, frozen=True):
         return abs(self.on_bore - self.on_shaft) * line.u
 
 
-class Engagement(Struct, frozen=True):
+class TravelEngagement(Struct, frozen=True):
     """Where the shaft stands in the bore over its travel, mm."""
 
     length: float
@@ -59,7 +59,7 @@ class Engagement(Struct, frozen=True):
     """Offset at the other; equal to `start` where the shaft does not travel."""
 
 
-class Clearance(Struct, frozen=True):
+class PlaceClearance(Struct, frozen=True):
     """Clearance at one place, mm; negative where the bore is smaller than the shaft."""
 
     value: float
@@ -73,10 +73,10 @@ class Position(Struct, frozen=True):
     """All clearances with the shaft standing at one offset."""
 
     offset: float
-    places: tuple[Clearance, ...]
+    places: tuple[PlaceClearance, ...]
     """At every station of either part that faces a measured place of the other."""
-    smallest: Clearance
-    largest: Clearance
+    smallest: PlaceClearance
+    largest: PlaceClearance
 
 
 class Travel(Struct, frozen=True):
@@ -84,8 +84,8 @@ class Travel(Struct, frozen=True):
 
     positions: tuple[Position, ...]
     """At both ends of the travel and wherever two stations face each other, by offset."""
-    smallest: Clearance
-    largest: Clearance
+    smallest: PlaceClearance
+    largest: PlaceClearance
     bound: float
     """Smallest bore less largest shaft, wherever they are: no position can be tighter."""
     interferes: bool
@@ -95,7 +95,7 @@ class Travel(Struct, frozen=True):
     said: tuple[str, ...]
 
 
-def sizes_of(part: Profile, *, tight: bool = False) -> tuple[Size, ...]:
+def sizes_of(part: Profile, *, tight: bool = False) -> tuple[StationSize, ...]:
     """Diameters of a measured part, one a station, without the uncertainty that all share.
 
     Args:
@@ -109,20 +109,24 @@ def sizes_of(part: Profile, *, tight: bool = False) -> tuple[Size, ...]:
         oval, u_oval = each.round.ovality, each.round.u_ovality
         if each.round.axis is None or oval is None or u_oval is None:
             oval = u_oval = 0.0
-        found.append(Size(each.z, each.mean + away * oval, hypot(each.own_u, away * u_oval)))
+        found.append(StationSize(each.z, each.mean + away * oval, hypot(each.own_u, away * u_oval)))
     return tuple(found)
 
 
 def at_stations(
-    bore: Sequence[Size], shaft: Sequence[Size], *, offset: float = 0.0, shared: Sequence[Shared] = ()
-) -> tuple[Clearance, ...]:
+    bore: Sequence[StationSize],
+    shaft: Sequence[StationSize],
+    *,
+    offset: float = 0.0,
+    shared: Sequence[Shared] = (),
+) -> tuple[PlaceClearance, ...]:
     """Clearance wherever a station of either part faces a measured place of the other."""
     return at_position(bore, shaft, offset, shared=shared).places
 
 
 def at_position(
-    bore: Sequence[Size],
-    shaft: Sequence[Size],
+    bore: Sequence[StationSize],
+    shaft: Sequence[StationSize],
     offset: float,
     *,
     length: float | None = None,
@@ -143,7 +147,7 @@ def at_position(
     hole, pin = ordered(bore, "bore"), ordered(shaft, "shaft")
     places = _facing(hole, pin, offset, length)
     if not places:
-        raise CannotBe(said("fit.apart", offset=place(offset)))
+        raise NotPossible(message("fit.apart", offset=place(offset)))
     found = tuple(_clearance(hole, pin, z, offset, shared) for z in places)
     return Position(
         offset,
@@ -154,9 +158,9 @@ def at_position(
 
 
 def over_travel(
-    bore: Sequence[Size],
-    shaft: Sequence[Size],
-    engagement: Engagement,
+    bore: Sequence[StationSize],
+    shaft: Sequence[StationSize],
+    engagement: TravelEngagement,
     *,
     shared: Sequence[Shared] = (),
 ) -> Travel:
@@ -192,18 +196,18 @@ def over_travel(
     )
 
 
-def ordered(sizes: Sequence[Size], part: str) -> tuple[Size, ...]:
+def ordered(sizes: Sequence[StationSize], part: str) -> tuple[StationSize, ...]:
     """Stations in their order along the part; a ValueError where there are none or two at one place."""
     stations = tuple(sorted(sizes, key=lambda each: each.z))
     if not stations:
         raise ValueError(f"clearance needs one station of the {part} or more, got none")
     for first, second in pairwise(stations):
         if first.z == second.z:
-            raise CannotBe(said("fit.twice", part=part, z=place(first.z)))
+            raise NotPossible(message("fit.twice", part=part, z=place(first.z)))
     return stations
 
 
-def weights(sizes: Sequence[Size], z: float) -> tuple[tuple[int, float], ...]:
+def weights(sizes: Sequence[StationSize], z: float) -> tuple[tuple[int, float], ...]:
     """Which stations make the size at z, and how much of each: the part is straight between two."""
     i = bisect_right([each.z for each in sizes], z) - 1
     if i in {-1, len(sizes) - 1} or sizes[i].z == z:
@@ -212,7 +216,7 @@ def weights(sizes: Sequence[Size], z: float) -> tuple[tuple[int, float], ...]:
     return ((i, 1 - part), (i + 1, part))
 
 
-def _at(sizes: Sequence[Size], z: float) -> tuple[float, float]:
+def _at(sizes: Sequence[StationSize], z: float) -> tuple[float, float]:
     shares = weights(sizes, z)
     first = sizes[shares[0][0]].value
     value = first + sum(w * (sizes[i].value - first) for i, w in shares)
@@ -220,24 +224,30 @@ def _at(sizes: Sequence[Size], z: float) -> tuple[float, float]:
 
 
 def _clearance(
-    bore: Sequence[Size], shaft: Sequence[Size], z: float, offset: float, shared: Sequence[Shared]
-) -> Clearance:
+    bore: Sequence[StationSize],
+    shaft: Sequence[StationSize],
+    z: float,
+    offset: float,
+    shared: Sequence[Shared],
+) -> PlaceClearance:
     # The place came from a station of either part: rounding must not carry it a hair past that station.
     near = next((each.z for each in shaft if abs(each.z - (z + offset)) < 1e-9), z + offset)
     z_shaft = min(max(near, shaft[0].z), shaft[-1].z)
     (hole, u_hole), (pin, u_pin) = _at(bore, z), _at(shaft, z_shaft)
-    return Clearance(hole - pin, hypot(u_hole, u_pin, *(each.u for each in shared)), z, z_shaft, offset)
+    return PlaceClearance(hole - pin, hypot(u_hole, u_pin, *(each.u for each in shared)), z, z_shaft, offset)
 
 
 def _window(
-    bore: Sequence[Size], shaft: Sequence[Size], offset: float, length: float | None
+    bore: Sequence[StationSize], shaft: Sequence[StationSize], offset: float, length: float | None
 ) -> tuple[float, float]:
     """From where to where along the bore both parts are measured and engaged."""
     low, high = max(bore[0].z, shaft[0].z - offset), min(bore[-1].z, shaft[-1].z - offset)
     return (low, high) if length is None else (max(low, 0.0), min(high, length))
 
 
-def _facing(bore: Sequence[Size], shaft: Sequence[Size], offset: float, length: float | None) -> list[float]:
+def _facing(
+    bore: Sequence[StationSize], shaft: Sequence[StationSize], offset: float, length: float | None
+) -> list[float]:
     low, high = _window(bore, shaft, offset, length)
     if low > high + 1e-9:
         return []
@@ -249,19 +259,23 @@ def _facing(bore: Sequence[Size], shaft: Sequence[Size], offset: float, length: 
     return sorted(z for z in inside if low - 1e-9 <= z <= high + 1e-9)
 
 
-def _offsets(bore: Sequence[Size], shaft: Sequence[Size], engagement: Engagement) -> list[float]:
+def _offsets(
+    bore: Sequence[StationSize], shaft: Sequence[StationSize], engagement: TravelEngagement
+) -> list[float]:
     low, high = sorted((engagement.start, engagement.stop))
     ends = {each.z for each in bore} | {0.0, engagement.length}
     meeting = {pin.z - z for z in ends for pin in shaft}
     return sorted({low, high} | {offset for offset in meeting if low < offset < high})
 
 
-def _unmeasured(bore: Sequence[Size], shaft: Sequence[Size], offset: float, length: float) -> float:
+def _unmeasured(
+    bore: Sequence[StationSize], shaft: Sequence[StationSize], offset: float, length: float
+) -> float:
     low, high = _window(bore, shaft, offset, length)
     return max(length - max(high - low, 0.0), 0.0)
 
 
-def _told(smallest: Clearance, missing: float) -> tuple[str, ...]:
+def _told(smallest: PlaceClearance, missing: float) -> tuple[str, ...]:
     told = []
     if smallest.value < 0:
         told.append(

@@ -24,7 +24,7 @@ PROVEN = 0.95
 """Conformance probability that the guarded rule asks for (ISO 14253-1:2017 default)."""
 
 
-class Limits(Struct, frozen=True):
+class SpecificationLimits(Struct, frozen=True):
     """What is allowed; either side may be open.
 
     Raises:
@@ -91,7 +91,7 @@ class Risks(Struct, frozen=True):
     """Fraction rejected although inside."""
 
 
-def conformance(value: float, u: float, limits: Limits) -> float:
+def conformance(value: float, u: float, limits: SpecificationLimits) -> float:
     """Probability that the true size lies inside the limits (JCGM 106:2012, 7.2 to 7.4).
 
     >>> round(conformance(13.6, 1.8, Limits(12.5, 16.3)), 2)
@@ -105,7 +105,7 @@ def conformance(value: float, u: float, limits: Limits) -> float:
     return float(ndtr(high) - ndtr(low) if low < 0 else ndtr(-low) - ndtr(-high))
 
 
-def acceptance(rule: Rule, u: float, limits: Limits, *, k: float = 2.0) -> Acceptance:
+def acceptance(rule: Rule, u: float, limits: SpecificationLimits, *, k: float = 2.0) -> Acceptance:
     """The band that the rule leaves, to be shown before grinding starts.
 
     Args:
@@ -132,7 +132,7 @@ def acceptance(rule: Rule, u: float, limits: Limits, *, k: float = 2.0) -> Accep
     return Acceptance(rule, u, guard, least, most, left=True, capability=capability, said=said)
 
 
-def decide(rule: Rule, value: float, u: float, limits: Limits, *, k: float = 2.0) -> Decision:
+def decide(rule: Rule, value: float, u: float, limits: SpecificationLimits, *, k: float = 2.0) -> Decision:
     """Judge one result.
 
     Guarded rules know three answers: conformity is proven inside the band that is left,
@@ -159,7 +159,7 @@ def false_acceptance(rule: Rule, k: float = 2.0) -> float:
     return float(ndtr(-one_limit_guard(rule, k)))
 
 
-def largest_u(rule: Rule, limits: Limits, *, band: float, k: float = 2.0) -> float | None:
+def largest_u(rule: Rule, limits: SpecificationLimits, *, band: float, k: float = 2.0) -> float | None:
     """The largest uncertainty that leaves a band of a given width between two limits.
 
     Args:
@@ -188,7 +188,9 @@ def largest_u(rule: Rule, limits: Limits, *, band: float, k: float = 2.0) -> flo
     return low
 
 
-def risks(mean: float, sd: float, u: float, limits: Limits, accepted: Limits) -> Risks:
+def risks(
+    mean: float, sd: float, u: float, limits: SpecificationLimits, accepted: SpecificationLimits
+) -> Risks:
     """Consumer's and producer's risk of accepting parts inside a band (JCGM 106:2012, 9.5).
 
     Args:
@@ -232,12 +234,12 @@ def _inside(value: float, least: float | None, most: float | None) -> bool:
     return (least is None or value >= least) and (most is None or value <= most)
 
 
-def _surely_outside(rule: Rule, value: float, u: float, limits: Limits, k: float) -> bool:
+def _surely_outside(rule: Rule, value: float, u: float, limits: SpecificationLimits, k: float) -> bool:
     guard = one_limit_guard(rule, k) * u
     return value < limits.low - guard or value > limits.high + guard
 
 
-def _guard(rule: Rule, u: float, limits: Limits, k: float) -> float | None:
+def _guard(rule: Rule, u: float, limits: SpecificationLimits, k: float) -> float | None:
     one = one_limit_guard(rule, k) * u
     width = limits.high - limits.low
     if rule != "guarded" or not isfinite(width) or u == 0:

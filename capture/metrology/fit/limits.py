@@ -66,7 +66,7 @@ class Zone(Struct, frozen=True):
         return self.nominal + self.upper
 
 
-class Fit(Struct, frozen=True):
+class StandardFit(Struct, frozen=True):
     """A hole and a shaft zone of one nominal size."""
 
     hole: Zone
@@ -176,7 +176,7 @@ def zone(nominal: float, name: str) -> Zone:
     return Zone(name=name, nominal=nominal, lower=_mm(lower), upper=_mm(upper))
 
 
-def fit(nominal: float, hole: str, shaft: str) -> Fit:
+def fit(nominal: float, hole: str, shaft: str) -> StandardFit:
     """The fit of two zones, such as H7 and g6.
 
     >>> found = fit(55.0, "H7", "g6")
@@ -188,7 +188,7 @@ def fit(nominal: float, hole: str, shaft: str) -> Fit:
     """
     if not hole[:1].isupper() or not shaft[:1].islower():
         raise ValueError(f"fit {hole}/{shaft}: the hole comes first in capitals, then the shaft, as in H7/g6")
-    return Fit(hole=zone(nominal, hole), shaft=zone(nominal, shaft))
+    return StandardFit(hole=zone(nominal, hole), shaft=zone(nominal, shaft))
 
 
 def _mm(um: float) -> float:

@@ -6,10 +6,10 @@ from math import ceil, hypot, isfinite, sqrt
 
 from msgspec import Struct
 
-from capture.metrology.fit.decision import Acceptance, Limits, Rule, acceptance, largest_u
+from capture.metrology.fit.decision import Acceptance, Rule, SpecificationLimits, acceptance, largest_u
 
 
-class Proof(Struct, frozen=True):
+class GaugeProof(Struct, frozen=True):
     """Whether a gauge can prove a fit, and what could."""
 
     acceptance: Acceptance
@@ -24,8 +24,8 @@ class Proof(Struct, frozen=True):
 
 
 def proof(
-    rule: Rule, limits: Limits, *, systematic: float, repeat: float, readings: int, band: float
-) -> Proof:
+    rule: Rule, limits: SpecificationLimits, *, systematic: float, repeat: float, readings: int, band: float
+) -> GaugeProof:
     """Whether a gauge can prove a fit, and what could.
 
     Args:
@@ -43,12 +43,14 @@ def proof(
     width = left.most - left.least if left.most is not None and left.least is not None else -1.0
     enough = width >= band * (1 - 1e-9)
     if due is None:
-        return Proof(left, enough, None, None, "the band that is wanted is wider than the limits allow")
+        return GaugeProof(left, enough, None, None, "the band that is wanted is wider than the limits allow")
     if enough:
-        return Proof(left, enough, due, readings, "this gauge can prove this fit")
+        return GaugeProof(left, enough, due, readings, "this gauge can prove this fit")
     start = "this gauge cannot prove this fit" if not left.left else "the band that is left is too narrow"
     if systematic >= due:
         way = "a better master, closer temperatures or another gauge could; more readings cannot"
-        return Proof(left, enough, due, None, f"{start}: {way}")
+        return GaugeProof(left, enough, due, None, f"{start}: {way}")
     many = ceil(repeat**2 / (due**2 - systematic**2) * (1 - 1e-12)) if isfinite(due) else 1
-    return Proof(left, enough, due, max(many, 1), f"{start}: {many} readings averaged at each place could")
+    return GaugeProof(
+        left, enough, due, max(many, 1), f"{start}: {many} readings averaged at each place could"
+    )

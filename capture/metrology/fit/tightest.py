@@ -7,7 +7,14 @@ from collections.abc import Sequence
 import numpy as np
 from msgspec import Struct
 
-from capture.metrology.fit.clearance import Engagement, Shared, Size, ordered, over_travel, weights
+from capture.metrology.fit.clearance import (
+    Shared,
+    StationSize,
+    TravelEngagement,
+    ordered,
+    over_travel,
+    weights,
+)
 from capture.metrology.uncertainty.budget import Contribution, Expanded
 from capture.metrology.uncertainty.coverage import coverage_factor
 from capture.metrology.uncertainty.monte_carlo import Comparison, Simulated, compare, draw, shortest_interval
@@ -23,9 +30,9 @@ class Smallest(Struct, frozen=True):
 
 
 def simulate_smallest(
-    bore: Sequence[Size],
-    shaft: Sequence[Size],
-    engagement: Engagement,
+    bore: Sequence[StationSize],
+    shaft: Sequence[StationSize],
+    engagement: TravelEngagement,
     *,
     trials: int,
     seed: int,
@@ -70,9 +77,9 @@ def simulate_smallest(
     return Smallest(stated, simulated, compare(stated, simulated, digits))
 
 
-def _line(size: Size) -> Contribution:
+def _line(size: StationSize) -> Contribution:
     return Contribution(f"z {size.z:g}", size.value, size.u)
 
 
-def _drawn(sizes: Sequence[Size], draws: Array, z: float) -> Array:
+def _drawn(sizes: Sequence[StationSize], draws: Array, z: float) -> Array:
     return np.asarray(sum(w * draws[i] for i, w in weights(sizes, z)), dtype=float)

@@ -42,7 +42,7 @@ class Diameter(Struct, frozen=True):
     """Standard uncertainty of this reading alone, without what all readings share."""
 
 
-class Station(Struct, frozen=True):
+class StationProfile(Struct, frozen=True):
     """What is known at one place along a part."""
 
     z: float
@@ -55,7 +55,7 @@ class Station(Struct, frozen=True):
     round: Ovality
 
 
-class Place(Struct, frozen=True):
+class ExtremeDiameter(Struct, frozen=True):
     """The smallest or the largest diameter and where it is."""
 
     z: float
@@ -103,9 +103,9 @@ class Profile(Struct, frozen=True):
     """A part as its readings show it."""
 
     part: Part
-    stations: tuple[Station, ...]
-    smallest: Place
-    largest: Place
+    stations: tuple[StationProfile, ...]
+    smallest: ExtremeDiameter
+    largest: ExtremeDiameter
     taper: Taper | None
     axial: Axial | None
     said: tuple[str, ...]
@@ -156,7 +156,7 @@ def _averaged(readings: Sequence[Diameter]) -> tuple[Diameter, ...]:
     )
 
 
-def _stations(places: Sequence[Diameter], shared_u: float) -> tuple[Station, ...]:
+def _stations(places: Sequence[Diameter], shared_u: float) -> tuple[StationProfile, ...]:
     by_z: dict[float, list[Diameter]] = defaultdict(list)
     for each in places:
         by_z[each.z].append(each)
@@ -168,21 +168,21 @@ def _stations(places: Sequence[Diameter], shared_u: float) -> tuple[Station, ...
             [each.u for each in group],
         )
         own = shape.u_mean
-        found.append(Station(z, shape.mean, hypot(own, shared_u), own, len(group), shape))
+        found.append(StationProfile(z, shape.mean, hypot(own, shared_u), own, len(group), shape))
     return tuple(found)
 
 
-def _extreme(places: Sequence[Diameter], shared_u: float, sign: int) -> Place:
+def _extreme(places: Sequence[Diameter], shared_u: float, sign: int) -> ExtremeDiameter:
     best = min(places, key=lambda each: sign * each.value)
     rivals = {
         each.z
         for each in places
         if each.z != best.z and abs(each.value - best.value) <= CLEAR * hypot(each.u, best.u)
     }
-    return Place(best.z, best.angle, best.value, hypot(best.u, shared_u), tuple(sorted(rivals)))
+    return ExtremeDiameter(best.z, best.angle, best.value, hypot(best.u, shared_u), tuple(sorted(rivals)))
 
 
-def _taper(stations: Sequence[Station]) -> Taper | None:
+def _taper(stations: Sequence[StationProfile]) -> Taper | None:
     if len(stations) < 2:
         return None
     z, d = [each.z for each in stations], [each.mean for each in stations]
@@ -205,7 +205,7 @@ def _taper(stations: Sequence[Station]) -> Taper | None:
     )
 
 
-def _axial(part: Part, stations: Sequence[Station]) -> Axial | None:
+def _axial(part: Part, stations: Sequence[StationProfile]) -> Axial | None:
     if len(stations) < 3:
         return None
     z = np.array([each.z for each in stations])
@@ -221,13 +221,13 @@ def _axial(part: Part, stations: Sequence[Station]) -> Axial | None:
     return Axial(shape, crown, u_crown, mouths)
 
 
-def _crown(stations: Sequence[Station]) -> tuple[float, float]:
+def _crown(stations: Sequence[StationProfile]) -> tuple[float, float]:
     """Middle over chord of the fitted parabola: minus its curvature times half the span squared."""
     curve, covariance, half = _parabola(stations)
     return -float(curve[2]) * half**2, sqrt(float(covariance[2, 2])) * half**2
 
 
-def _parabola(stations: Sequence[Station]) -> tuple[Array, Array, float]:
+def _parabola(stations: Sequence[StationProfile]) -> tuple[Array, Array, float]:
     """Coefficients about the middle, on deviations from the first mean, and their covariance."""
     z = np.array([each.z for each in stations])
     away = z - (z[0] + z[-1]) / 2
@@ -245,11 +245,11 @@ def _parabola(stations: Sequence[Station]) -> tuple[Array, Array, float]:
     return found * shrink, scale * (inverse @ inverse.T) * np.outer(shrink, shrink), half
 
 
-def _bell_mouths(stations: Sequence[Station], inner: Sequence[Station]) -> tuple[End, ...]:
+def _bell_mouths(stations: Sequence[StationProfile], inner: Sequence[StationProfile]) -> tuple[End, ...]:
     """Ends that lie above what the inner stations' own parabola, carried on to them, foretells."""
     curve, covariance, _ = _parabola(inner)
     middle = (inner[0].z + inner[-1].z) / 2
-    ends: list[tuple[End, Station]] = [("datum end", stations[0]), ("far end", stations[-1])]
+    ends: list[tuple[End, StationProfile]] = [("datum end", stations[0]), ("far end", stations[-1])]
     opened: list[End] = []
     for end, station in ends:
         powers = np.array([1.0, station.z - middle, (station.z - middle) ** 2])
@@ -260,13 +260,13 @@ def _bell_mouths(stations: Sequence[Station], inner: Sequence[Station]) -> tuple
     return tuple(opened)
 
 
-def _known_u(stations: Sequence[Station]) -> list[float] | None:
+def _known_u(stations: Sequence[StationProfile]) -> list[float] | None:
     """Uncertainties to weight by, or ``None`` where any is not given and the scatter must do."""
     own = [each.own_u for each in stations]
     return own if all(own) else None
 
 
-def _unsaid(part: Part, stations: Sequence[Station]) -> tuple[str, ...]:
+def _unsaid(part: Part, stations: Sequence[StationProfile]) -> tuple[str, ...]:
     said = []
     if len(stations) < 2:
         said.append("one station: taper is not known")

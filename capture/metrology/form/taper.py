@@ -23,13 +23,13 @@ from typing import Literal, TypeAlias
 import numpy as np
 from msgspec import Struct
 
-from capture.metrology.message import Length, Said, place, said, small
+from capture.metrology.message import Length, Message, message, place, small
 
 Verdict: TypeAlias = Literal["cannot tell", "do not chase", "no stock", "move in part", "move"]
 ARCSECONDS = 180.0 * 3600.0 / pi
 
 
-class Swivel(Struct, frozen=True):
+class SwivelGeometry(Struct, frozen=True):
     """The grinder's swivel table, in mm on the axis of the stations.
 
     Raises:
@@ -74,7 +74,7 @@ class Practice(Struct, frozen=True):
     """And stock to keep besides, mm on diameter: spring and heat."""
 
 
-class Line(Struct, frozen=True):
+class TaperLine(Struct, frozen=True):
     """The straight line through diameters along a part."""
 
     slope: float
@@ -105,12 +105,12 @@ class Line(Struct, frozen=True):
         return max(self.residuals) - min(self.residuals)
 
 
-class Correction(Struct, frozen=True):
+class TableMove(Struct, frozen=True):
     """What the stations say about moving the table."""
 
     verdict: Verdict
-    said: tuple[Said, ...]
-    line: Line | None = None
+    said: tuple[Message, ...]
+    line: TaperLine | None = None
     theta: float | None = None
     """Full turn of the table, radians, positive with the tailstock end toward the wheel."""
     toward_wheel: float | None = None
@@ -126,7 +126,7 @@ class Correction(Struct, frozen=True):
     """Stock that careful practice keeps until the part is parallel, mm."""
 
 
-def line(z: Sequence[float], diameters: Sequence[float], u: float | None = None) -> Line | None:
+def line(z: Sequence[float], diameters: Sequence[float], u: float | None = None) -> TaperLine | None:
     """The least-squares line, or None with fewer than two different stations.
 
     ``u(b) = u / sqrt(sum (z - mean)^2)``, with u of one reading, or with the standard
@@ -157,7 +157,7 @@ def line(z: Sequence[float], diameters: Sequence[float], u: float | None = None)
     residuals = dd - dd.mean() - slope * dz
     sd = sqrt(float(np.sum(residuals**2)) / (at.size - 2)) if at.size > 2 else None
     one = sd if u is None else max(u, sd or 0.0)
-    return Line(
+    return TaperLine(
         slope=slope,
         u_slope=None if one is None else one / sqrt(szz),
         middle=float(at.mean()),
@@ -172,12 +172,12 @@ def line(z: Sequence[float], diameters: Sequence[float], u: float | None = None)
 def correct(
     z: Sequence[float],
     diameters: Sequence[float],
-    swivel: Swivel,
+    swivel: SwivelGeometry,
     *,
     u: float | None = None,
     target: float | None = None,
     practice: Practice = Practice(),  # noqa: B008 - a frozen value
-) -> Correction:
+) -> TableMove:
     """How far and which way to move the table, and whether to.
 
     Args:
@@ -190,8 +190,8 @@ def correct(
     """
     found = line(z, diameters, u)
     if found is None:
-        one = said("taper.one-station", z=place(z[0])) if z else said("taper.no-station")
-        return Correction("cannot tell", (one,))
+        one = message("taper.one-station", z=place(z[0])) if z else message("taper.no-station")
+        return TableMove("cannot tell", (one,))
     theta = found.slope / 2.0
     toward = swivel.arm * theta
     u_adjust = None if found.u_slope is None else abs(swivel.arm) / 2.0 * found.u_slope
@@ -201,8 +201,8 @@ def correct(
     adjust = share * toward * swivel.sign + 0.0
     if share:
         move = _movement(adjust, toward, theta)
-        told = (said("taper.part", move=move, share=share) if share < 1.0 else move, *told)
-    return Correction(
+        told = (message("taper.part", move=move, share=share) if share < 1.0 else move, *told)
+    return TableMove(
         verdict=verdict,
         said=told,
         line=found,
@@ -237,39 +237,39 @@ def after_turning(z: Sequence[float], diameters: Sequence[float], theta: float, 
 
 
 def _judged(
-    found: Line, left: float | None, wanted: float, practice: Practice
-) -> tuple[Verdict, float, tuple[Said, ...]]:
+    found: TaperLine, left: float | None, wanted: float, practice: Practice
+) -> tuple[Verdict, float, tuple[Message, ...]]:
     """Verdict, share of the movement to make, and what to say after the movement."""
     if found.u_slope is not None and abs(found.slope) <= 2.0 * found.u_slope:
         sees = small(2.0 * found.u_slope * found.span, 2)
-        below = said("taper.below", taper=small(abs(found.taper), 2), u=sees)
+        below = message("taper.below", taper=small(abs(found.taper), 2), u=sees)
         return "do not chase", 0.0, (below, *_bowed(found))
     if left is not None and left <= 0.0:
-        return "no stock", 0.0, (said("taper.no-stock", short=small(-left)),)
+        return "no stock", 0.0, (message("taper.no-stock", short=small(-left)),)
     cautions = _bowed(found)
     if found.u_slope is None:
-        cautions += (said("taper.unsure"),)
+        cautions += (message("taper.unsure"),)
     elif len(found.residuals) < 3:
-        cautions += (said("taper.two", taper=small(abs(found.taper))),)
+        cautions += (message("taper.two", taper=small(abs(found.taper))),)
     if left is not None and left < wanted:
-        cautions += (said("taper.little", left=small(left, 0), wanted=small(wanted, 0)),)
+        cautions += (message("taper.little", left=small(left, 0), wanted=small(wanted, 0)),)
     if abs(found.taper) >= practice.large:
         return "move in part", practice.part, cautions
     return "move", 1.0, cautions
 
 
-def _bowed(found: Line) -> tuple[Said, ...]:
+def _bowed(found: TaperLine) -> tuple[Message, ...]:
     noise = 3.0 * (found.u or 0.0)
     if len(found.residuals) < 3 or found.bow <= max(noise, 0.0005):
         return ()
-    return (said("taper.bow", bow=small(found.bow)),)
+    return (message("taper.bow", bow=small(found.bow)),)
 
 
-def _movement(adjust: float, toward: float, theta: float) -> Said:
-    return said(
+def _movement(adjust: float, toward: float, theta: float) -> Message:
+    return message(
         "taper.move",
         moved=small(abs(adjust)),
-        way=said("toward" if toward > 0.0 else "away"),
+        way=message("toward" if toward > 0.0 else "away"),
         shown=Length(adjust, "indicator"),
-        end=said("toward" if theta > 0.0 else "away"),
+        end=message("toward" if theta > 0.0 else "away"),
     )

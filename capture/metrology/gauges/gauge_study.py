@@ -18,8 +18,8 @@ import numpy as np
 from msgspec import Struct
 from scipy.special import fdtrc, ndtr, stdtr
 
-from capture.metrology.gauges.repeatability import Sample, sample
-from capture.metrology.uncertainty.regression import Line, straight_line
+from capture.metrology.gauges.repeatability import SampleSummary, sample
+from capture.metrology.uncertainty.regression import RegressionLine, straight_line
 
 POOL_ABOVE = 0.25
 """Probability above which the interaction of people and parts is taken as repeatability (AIAG practice)."""
@@ -71,7 +71,7 @@ class Bias(Struct, frozen=True):
     """Bias against one master."""
 
     reference: float
-    readings: Sample
+    readings: SampleSummary
     bias: float
     u: float | None
     """Standard uncertainty of the bias by the readings' scatter; ``None`` for one reading."""
@@ -83,7 +83,7 @@ class Linearity(Struct, frozen=True):
     """How bias changes with size: a line through every single deviation."""
 
     biases: tuple[Bias, ...]
-    line: Line
+    line: RegressionLine
     """Bias against reference; `line.at(size)` is the bias foretold for a size."""
     p_slope: float | None
     """Probability of such a slope in a gauge whose bias is the same at every size."""

@@ -14,7 +14,7 @@ from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
-from capture.metrology.message import Length, Said, said, small
+from capture.metrology.message import Length, Message, message, small
 
 Kind: TypeAlias = Literal["ring", "disc", "block"]
 FARTHEST = 0.025
@@ -23,7 +23,7 @@ MOST_DRIFT = 0.001
 """Drift, mm, between two checks at which the run between is rejected (common practice, no source)."""
 
 
-class Master(Struct, frozen=True):
+class SettingMaster(Struct, frozen=True):
     """A setting ring, disc or block.
 
     Raises:
@@ -45,7 +45,7 @@ class Master(Struct, frozen=True):
             raise ValueError(f"master {self.name!r} has size {self.size} mm ± {self.u} mm: not a size")
 
 
-class Check(Struct, frozen=True):
+class MasterCheck(Struct, frozen=True):
     """One reading of a gauge on a master."""
 
     at: float
@@ -63,7 +63,7 @@ class Check(Struct, frozen=True):
         return self.reading - self.size
 
 
-class Correction(Struct, frozen=True):
+class ReadingCorrection(Struct, frozen=True):
     """What to take off a reading, mm, and how well it is known."""
 
     error: float
@@ -96,14 +96,16 @@ class Run(Struct, frozen=True):
     """mm."""
 
     @property
-    def said(self) -> Said:
+    def said(self) -> Message:
         """From when to when (h:mm:ss since the recording began), how far, and the limit."""
         name = "drift.over" if self.exceeded else "drift.within"
         drift, limit = small(self.drift, 2, signed=True), Length(self.limit, "short")
-        return said(name, start=_since(self.start), end=_since(self.end), drift=drift, limit=limit)
+        return message(name, start=_since(self.start), end=_since(self.end), drift=drift, limit=limit)
 
 
-def correction(checks: Sequence[Check], at: float, *, most_drift: float = MOST_DRIFT) -> Correction | None:
+def correction(
+    checks: Sequence[MasterCheck], at: float, *, most_drift: float = MOST_DRIFT
+) -> ReadingCorrection | None:
     """The gauge's error at a time, or None without any check before or after.
 
     Before the first and after the last check the nearest check's error holds, and the
@@ -128,12 +130,12 @@ def correction(checks: Sequence[Check], at: float, *, most_drift: float = MOST_D
     return None
 
 
-def corrected(reading: float, found: Correction) -> float:
+def corrected(reading: float, found: ReadingCorrection) -> float:
     """The reading with the gauge's error taken off, mm."""
     return reading - found.error
 
 
-def runs(checks: Sequence[Check], *, most_drift: float = MOST_DRIFT) -> list[Run]:
+def runs(checks: Sequence[MasterCheck], *, most_drift: float = MOST_DRIFT) -> list[Run]:
     """Each time between two checks with its drift; those over the limit are marked and named."""
     ordered = sorted(checks, key=lambda check: check.at)
     return [_run(first, second, most_drift) for first, second in pairwise(ordered)]
@@ -144,15 +146,15 @@ def far_from_master(reading: float, size: float, *, farthest: float = FARTHEST) 
     return abs(reading - size) > farthest
 
 
-def _run(first: Check, second: Check, most_drift: float) -> Run:
+def _run(first: MasterCheck, second: MasterCheck, most_drift: float) -> Run:
     drift = second.error - first.error
     exceeded = abs(drift) > most_drift
     return Run(start=first.at, end=second.at, drift=drift, exceeded=exceeded, limit=most_drift)
 
 
-def _between(first: Check, second: Check, at: float) -> Correction:
+def _between(first: MasterCheck, second: MasterCheck, at: float) -> ReadingCorrection:
     share = (at - first.at) / (second.at - first.at)
-    return Correction(
+    return ReadingCorrection(
         error=(1.0 - share) * first.error + share * second.error,
         u_zero=hypot((1.0 - share) * first.u_reading, share * second.u_reading),
         u_drift=abs(second.error - first.error) / 2.0 / sqrt(3.0),
@@ -160,8 +162,8 @@ def _between(first: Check, second: Check, at: float) -> Correction:
     )
 
 
-def _on(check: Check, most_drift: float, note: str) -> Correction:
-    return Correction(
+def _on(check: MasterCheck, most_drift: float, note: str) -> ReadingCorrection:
+    return ReadingCorrection(
         error=check.error,
         u_zero=check.u_reading,
         u_drift=most_drift / sqrt(3.0),

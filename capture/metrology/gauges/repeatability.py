@@ -13,7 +13,7 @@ from msgspec import Struct
 from scipy.special import fdtrc
 
 
-class Sample(Struct, frozen=True):
+class SampleSummary(Struct, frozen=True):
     """Readings of one thing, summed up."""
 
     n: int
@@ -47,7 +47,7 @@ class Anova(Struct, frozen=True):
     """Standard uncertainty of the overall mean, groups taken as the independent draws (GUM H.5.2)."""
 
 
-def sample(readings: Sequence[float]) -> Sample:
+def sample(readings: Sequence[float]) -> SampleSummary:
     """Mean, standard deviation and uncertainty of the mean.
 
     >>> sample([10000001, 10000003, 10000002]).sd
@@ -62,7 +62,7 @@ def sample(readings: Sequence[float]) -> Sample:
     if n > 1:
         rest = [each - shift for each in away]
         sd = sqrt(max(fsum(each * each for each in rest) - fsum(rest) ** 2 / n, 0.0) / (n - 1))
-    return Sample(
+    return SampleSummary(
         n, fsum(readings) / n, sd, None if sd is None else sd / sqrt(n), max(readings) - min(readings)
     )
 

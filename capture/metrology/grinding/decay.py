@@ -16,14 +16,14 @@ import numpy as np
 from msgspec import Struct
 from scipy.special import chdtrc, fdtrc
 
-from capture.metrology.uncertainty.least_squares import Fit, least_squares
+from capture.metrology.uncertainty.least_squares import FittedModel, least_squares
 from capture.metrology.uncertainty.propagation import Array
 
 _CHANCE = 0.001
 """Probability under which a decay is clear of scatter; small, as many time constants are tried."""
 
 
-class Known(Struct, frozen=True):
+class Estimate(Struct, frozen=True):
     """A value and its standard uncertainty."""
 
     value: float
@@ -37,10 +37,10 @@ class Decay(Struct, frozen=True):
     why: str
     began: float
     """Time of the first reading, s: `size` is what was still to come then."""
-    end: Known | None
+    end: Estimate | None
     """Where the readings are going, in their unit."""
-    size: Known | None
-    tau: Known | None
+    size: Estimate | None
+    tau: Estimate | None
     """Time constant, s."""
     s: float | None
     """Residual standard deviation."""
@@ -49,16 +49,16 @@ class Decay(Struct, frozen=True):
     covariance: tuple[tuple[float, ...], ...] | None = None
     """Of end, size and tau, in that order."""
 
-    def to_come(self, t: float) -> Known | None:
+    def to_come(self, t: float) -> Estimate | None:
         """What still comes off (or on, if negative) after time *t*; ``None`` without a fit."""
         if self.size is None or self.tau is None or self.covariance is None:
             return None
         since = t - self.began
         left = exp(-since / self.tau.value)
         gradient = np.array([0.0, left, self.size.value * left * since / self.tau.value**2])
-        return Known(self.size.value * left, _spread(gradient, self.covariance))
+        return Estimate(self.size.value * left, _spread(gradient, self.covariance))
 
-    def at(self, t: float) -> Known | None:
+    def at(self, t: float) -> Estimate | None:
         """The fitted curve at time *t*; ``None`` without a fit."""
         coming = self.to_come(t)
         if coming is None or self.end is None or self.size is None or self.tau is None:
@@ -66,7 +66,7 @@ class Decay(Struct, frozen=True):
         since = t - self.began
         left = exp(-since / self.tau.value)
         gradient = np.array([1.0, left, self.size.value * left * since / self.tau.value**2])
-        return Known(self.end.value + coming.value, _spread(gradient, self.covariance))
+        return Estimate(self.end.value + coming.value, _spread(gradient, self.covariance))
 
 
 class ThreeReadings(Struct, frozen=True):
@@ -219,7 +219,7 @@ def _start(t: Array, d: Array) -> tuple[float, float, float] | None:
     return found[1]
 
 
-def _chance(fit: Fit, flat: float, u: float | None) -> float:
+def _chance(fit: FittedModel, flat: float, u: float | None) -> float:
     """Probability that readings of something steady would fit a decay so much better than one size."""
     if fit.rss is None:
         return 1.0
@@ -229,7 +229,7 @@ def _chance(fit: Fit, flat: float, u: float | None) -> float:
     return float(fdtrc(2, fit.dof, gained / 2 / (fit.rss / fit.dof))) if fit.rss > 0 else 0.0
 
 
-def _told(fit: Fit, t: Sequence[float], shift: float, chance: float) -> Decay:
+def _told(fit: FittedModel, t: Sequence[float], shift: float, chance: float) -> Decay:
     if fit.parameters is None or fit.u is None or fit.covariance is None:
         return _none(t, fit.dof, fit.why)
     end, size, tau = fit.parameters
@@ -239,9 +239,9 @@ def _told(fit: Fit, t: Sequence[float], shift: float, chance: float) -> Decay:
         converged=True,
         why=fit.why,
         began=t[0],
-        end=Known(shift + end, fit.u[0]),
-        size=Known(size, fit.u[1]),
-        tau=Known(tau, fit.u[2]),
+        end=Estimate(shift + end, fit.u[0]),
+        size=Estimate(size, fit.u[1]),
+        tau=Estimate(tau, fit.u[2]),
         s=fit.s,
         dof=fit.dof,
         residuals=fit.residuals,

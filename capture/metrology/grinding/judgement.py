@@ -15,13 +15,23 @@ from typing import NamedTuple
 
 from msgspec import structs
 
-from capture.metrology.grinding.outlook import Limits, Outlook, Size, Stroke, Verdict
-from capture.metrology.grinding.passes import Group, Prior, groups_of, task_of
+from capture.metrology.grinding.outlook import GrindLimits, Outlook, SizeReading, Stroke, Verdict
+from capture.metrology.grinding.passes import Prior, RepeatedReadings, groups_of, task_of
 from capture.metrology.grinding.prediction import Bounds, Prediction, Weighed, summed, weigh
 from capture.metrology.grinding.repeat_readings import SEATING
 from capture.metrology.grinding.spark_out import trend
 
-__all__ = ["Foresight", "Limits", "Outlook", "Size", "Stroke", "Verdict", "call_bound", "foresee", "judge"]
+__all__ = [
+    "Foresight",
+    "GrindLimits",
+    "Outlook",
+    "SizeReading",
+    "Stroke",
+    "Verdict",
+    "call_bound",
+    "foresee",
+    "judge",
+]
 
 SOFTEST = 0.25
 """Share under which a spark-out by the next pass alone is not believed: a glazed wheel takes next to
@@ -49,7 +59,7 @@ class Foresight(NamedTuple):
 
 
 def judge(
-    strokes: Sequence[Stroke], sizes: Sequence[Size], limits: Limits, prior: Prior | None = None
+    strokes: Sequence[Stroke], sizes: Sequence[SizeReading], limits: GrindLimits, prior: Prior | None = None
 ) -> Outlook:
     """Judge the newest of *strokes* by all of them and all *sizes*.
 
@@ -74,7 +84,7 @@ def judge(
 
 
 def foresee(
-    strokes: Sequence[Stroke], sizes: Sequence[Size], limits: Limits, prior: Prior | None = None
+    strokes: Sequence[Stroke], sizes: Sequence[SizeReading], limits: GrindLimits, prior: Prior | None = None
 ) -> Foresight:
     """As `judge`, with the belief behind the judgement, which is there from the first pass on.
 
@@ -93,7 +103,7 @@ def foresee(
 
 
 def _foreseen(
-    strokes: Sequence[Stroke], sizes: Sequence[Size], limits: Limits, prior: Prior, first: int
+    strokes: Sequence[Stroke], sizes: Sequence[SizeReading], limits: GrindLimits, prior: Prior, first: int
 ) -> Foresight:
     """The outlook from the passes after pass *first*."""
     groups = groups_of(sizes)
@@ -114,7 +124,7 @@ def _foreseen(
     return Foresight(outlook, weighed, reference, u_growth)
 
 
-def _check(strokes: Sequence[Stroke], sizes: Sequence[Size]) -> None:
+def _check(strokes: Sequence[Stroke], sizes: Sequence[SizeReading]) -> None:
     for size in sizes:
         if not 0 <= size.after <= len(strokes):
             raise ValueError(f"a size after pass {size.after}, where {len(strokes)} were made")
@@ -122,14 +132,14 @@ def _check(strokes: Sequence[Stroke], sizes: Sequence[Size]) -> None:
             raise ValueError(f"u of a size must be more than 0, got {size.u}")
 
 
-def _bounds(strokes: Sequence[Stroke], limits: Limits) -> Bounds:
+def _bounds(strokes: Sequence[Stroke], limits: GrindLimits) -> Bounds:
     infeed = abs(strokes[-1].infeed or 0.0)
     return Bounds(
         next_removal=limits.removal, rest=limits.removal / SOFTEST, idle=min(limits.removal, infeed / 4.0)
     )
 
 
-def _too_few(strokes: Sequence[Stroke], groups: Sequence[Group], passes: int) -> Outlook:
+def _too_few(strokes: Sequence[Stroke], groups: Sequence[RepeatedReadings], passes: int) -> Outlook:
     newest = [group for group in groups if group.after == len(strokes)]
     size = sum(group.mean for group in newest) / len(newest) if newest else None
     u = sqrt(sum(group.u**2 for group in newest)) / len(newest) if newest else None
@@ -143,7 +153,9 @@ def _too_few(strokes: Sequence[Stroke], groups: Sequence[Group], passes: int) ->
     )
 
 
-def _by_model(strokes: Sequence[Stroke], sizes: Sequence[Size], limits: Limits, found: Prediction) -> Outlook:
+def _by_model(
+    strokes: Sequence[Stroke], sizes: Sequence[SizeReading], limits: GrindLimits, found: Prediction
+) -> Outlook:
     newest = max(sizes, key=lambda size: size.after)
     reference = groups_of(sizes)[0].mean
     settled = not strokes[-1].infeed and found.p_growing < RISING and _sure(found, limits.confidence)
@@ -234,7 +246,11 @@ def _why(found: Prediction, known: bool) -> str:
 
 
 def _by_sizes(
-    strokes: Sequence[Stroke], sizes: Sequence[Size], groups: Sequence[Group], limits: Limits, reason: str
+    strokes: Sequence[Stroke],
+    sizes: Sequence[SizeReading],
+    groups: Sequence[RepeatedReadings],
+    limits: GrindLimits,
+    reason: str,
 ) -> Outlook:
     """Judge without the infeeds, or against them."""
     newest = max(sizes, key=lambda size: size.after)

@@ -35,7 +35,7 @@ class Stroke(Struct, frozen=True):
     """Seconds since any moment."""
 
 
-class Size(Struct, frozen=True, kw_only=True):
+class SizeReading(Struct, frozen=True, kw_only=True):
     """One reading of the part's diameter."""
 
     after: int
@@ -53,7 +53,7 @@ class Size(Struct, frozen=True, kw_only=True):
     t: float = 0.0
 
 
-class Limits(Struct, frozen=True, kw_only=True):
+class GrindLimits(Struct, frozen=True, kw_only=True):
     """Where a grind counts as done."""
 
     removal: float

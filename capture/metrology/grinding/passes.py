@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from msgspec import Struct, structs
 
-from capture.metrology.grinding.outlook import Size, Stroke
+from capture.metrology.grinding.outlook import SizeReading, Stroke
 
 GLAZING = ((0.02, 0.4), (0.05, 0.4), (0.10, 0.2))
 """Shares of its bite that a wheel may lose with every pass, and how likely each is where one is lost."""
@@ -29,7 +29,7 @@ class Move(NamedTuple):
     """Since the pass before; 0 is not known."""
 
 
-class Group(NamedTuple):
+class RepeatedReadings(NamedTuple):
     """The readings of one place after one pass."""
 
     after: int
@@ -108,7 +108,7 @@ def with_coolant(prior: Prior, running: bool | None) -> Prior:
     return structs.replace(prior, heat=0.95, failing=0.0, bare=1.0)
 
 
-class Case(NamedTuple):
+class Hypothesis(NamedTuple):
     """One kind of trouble, or none, with how likely it is beforehand."""
 
     weight: float
@@ -141,21 +141,21 @@ class Task(NamedTuple):
     """All that the filter is told."""
 
     moves: tuple[Move, ...]
-    groups: tuple[Group, ...]
+    groups: tuple[RepeatedReadings, ...]
     scale: float
     """A length of the order of an infeed."""
     drift: float
     """A length of the order of a growth that matters."""
     known_temperature: bool
     places: int
-    cases: tuple[Case, ...]
+    cases: tuple[Hypothesis, ...]
     first: int = 0
     """Passes made before the first of `moves`."""
 
 
-def groups_of(sizes: Sequence[Size]) -> tuple[Group, ...]:
+def groups_of(sizes: Sequence[SizeReading]) -> tuple[RepeatedReadings, ...]:
     """Readings of one place after one pass, taken together; sorted, so that their order is nothing."""
-    seatings: dict[tuple[int, int], list[Size]] = {}
+    seatings: dict[tuple[int, int], list[SizeReading]] = {}
     for size in sizes:
         seatings.setdefault((size.after, size.place), []).append(size)
     groups = []
@@ -167,12 +167,15 @@ def groups_of(sizes: Sequence[Size]) -> tuple[Group, ...]:
         growth = sum(sorted(size.growth or 0.0 for size in members)) / len(members)
         u = sqrt(sum(sorted(size.u**2 for size in members)) / len(members))
         step = max(size.resolution for size in members)
-        groups.append(Group(after, place, mean, len(members), squares, u, step, growth))
+        groups.append(RepeatedReadings(after, place, mean, len(members), squares, u, step, growth))
     return tuple(groups)
 
 
 def task_of(
-    strokes: Sequence[Stroke], sizes: Sequence[Size], groups: tuple[Group, ...], prior: Prior
+    strokes: Sequence[Stroke],
+    sizes: Sequence[SizeReading],
+    groups: tuple[RepeatedReadings, ...],
+    prior: Prior,
 ) -> Task:
     """All that the filter is told, from a first size of 0 on."""
     known = all(size.growth is not None for size in sizes)
@@ -197,13 +200,13 @@ def task_of(
 
 
 def _cases(
-    strokes: Sequence[Stroke], groups: Sequence[Group], prior: Prior, *, heat: bool
-) -> tuple[Case, ...]:
+    strokes: Sequence[Stroke], groups: Sequence[RepeatedReadings], prior: Prior, *, heat: bool
+) -> tuple[Hypothesis, ...]:
     """The kinds of trouble that the readings leave open."""
     air = [number for number in range(1, len(strokes) + 1) if _nothing_yet(groups, number)][-MOST_AIR:]
-    astray = [Case(prior.glazing * part, glazing=lost) for lost, part in GLAZING]
-    astray += [Case(prior.air / len(air), air=number) for number in air]
-    astray += [Case(prior.uneven, scatter=0.2)] if prior.uneven else []
+    astray = [Hypothesis(prior.glazing * part, glazing=lost) for lost, part in GLAZING]
+    astray += [Hypothesis(prior.air / len(air), air=number) for number in air]
+    astray += [Hypothesis(prior.uneven, scatter=0.2)] if prior.uneven else []
     honest = 1.0 - sum(case.weight for case in astray)
     hot = [case for push in (0.0, 1.0) for case in _hot(prior, push) if case.weight > 0.0] if heat else []
     cases = [case._replace(weight=honest * case.weight) for case in hot]
@@ -214,30 +217,34 @@ def _cases(
     growths = [group.growth for group in groups]
     if max(growths) - min(growths) > groups[0].u:
         # growth either presses the part into the wheel or, cooling again before each pass, hardly does
-        return (Case(honest / 2, push=0.0, u_push=0.1), Case(honest / 2, push=0.9, u_push=0.15), *cases)
-    return (Case(honest), *cases)
+        return (
+            Hypothesis(honest / 2, push=0.0, u_push=0.1),
+            Hypothesis(honest / 2, push=0.9, u_push=0.15),
+            *cases,
+        )
+    return (Hypothesis(honest), *cases)
 
 
-def _hot(prior: Prior, push: float) -> tuple[Case, Case, Case]:
+def _hot(prior: Prior, push: float) -> tuple[Hypothesis, Hypothesis, Hypothesis]:
     """Heat that no probe sees: little coolant, none, and one that fails at any time."""
     wet, dry = 0.5 * prior.heat * (1.0 - prior.bare), 0.5 * prior.heat * prior.bare
     return (
-        Case(wet, heat=prior.wet, rate=2.0 * prior.wet, cooling=prior.cooling, push=push),
-        Case(dry, heat=prior.dry, rate=2.0 * prior.dry, push=push),
-        Case(0.5 * prior.failing, heat=prior.wet, rate=1.0, unsteady=0.3, push=push),
+        Hypothesis(wet, heat=prior.wet, rate=2.0 * prior.wet, cooling=prior.cooling, push=push),
+        Hypothesis(dry, heat=prior.dry, rate=2.0 * prior.dry, push=push),
+        Hypothesis(0.5 * prior.failing, heat=prior.wet, rate=1.0, unsteady=0.3, push=push),
     )
 
 
-def _both(wheel: Case, warm: Case, part: float) -> Case:
+def _both(wheel: Hypothesis, warm: Hypothesis, part: float) -> Hypothesis:
     """A wheel's trouble on a part that surely gets warm."""
     return warm._replace(
         weight=wheel.weight * part, glazing=wheel.glazing, air=wheel.air, scatter=wheel.scatter
     )
 
 
-def _nothing_yet(groups: Sequence[Group], number: int) -> bool:
+def _nothing_yet(groups: Sequence[RepeatedReadings], number: int) -> bool:
     """Whether the wheel may have been in the air for the first *number* passes."""
-    firsts: dict[int, Group] = {}
+    firsts: dict[int, RepeatedReadings] = {}
     for group in groups:
         if group.after <= number:
             first = firsts.setdefault(group.place, group)

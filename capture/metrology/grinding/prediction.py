@@ -81,7 +81,7 @@ class Bounds(Struct, frozen=True, kw_only=True):
 class Weighed(NamedTuple):
     """All explanations of a grind as one mixture of normal densities."""
 
-    pool: Pool
+    pool: Posterior
     doubt: str
     """The explanation that the readings call for, or empty."""
     lost: bool
@@ -108,7 +108,7 @@ def weigh(task: Task, prior: Prior) -> Weighed:
         slips = (n for n, (was, now) in enumerate(both, task.first + 1) if was.infeed != now.infeed is None)
         odd = next(slips, None)
         misread = next((task.first + group.after for group in tasks[best].groups if group.astray), None)
-    return Weighed(Pool(belief), doubt, float(np.abs(surprise).max()) > LOST, odd, misread)
+    return Weighed(Posterior(belief), doubt, float(np.abs(surprise).max()) > LOST, odd, misread)
 
 
 def _odd(belief: Belief, *, surely: bool) -> bool:
@@ -161,7 +161,7 @@ def _strange(task: Task, belief: Belief) -> list[int]:
     return [number for _, number in sorted(scores)[-MISTYPED:]]
 
 
-class Pool:
+class Posterior:
     """Points of a belief, with weights that sum to 1, and what can be asked of them."""
 
     def __init__(self, belief: Belief) -> None:
@@ -171,11 +171,11 @@ class Pool:
         self.heat, self.touching = belief.heat, belief.touching
         self.mean, self.cov = belief.mean, belief.cov
 
-    def heavy(self) -> Pool:
+    def heavy(self) -> Posterior:
         """Without the points that carry next to nothing."""
         rows = self.weight > LIGHT
         one = self._belief
-        return Pool(
+        return Posterior(
             one._replace(
                 weight=one.weight[rows] / one.weight[rows].sum(),
                 log=one.log[rows],

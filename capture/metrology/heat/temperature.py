@@ -126,7 +126,7 @@ def clearance_at(
     return bore_20 - shaft_20 + growth(bore_20, bore, t_bore) - growth(shaft_20, shaft, t_shaft)
 
 
-class Clearance(Struct, frozen=True):
+class WarmClearance(Struct, frozen=True):
     """Clearance on diameter at stated temperatures, and its standard uncertainty, mm."""
 
     value: float
@@ -142,7 +142,7 @@ def clearance(
     shaft: Expansion,
     t_shaft: Temperature,
     u_20: float,
-) -> Clearance:
+) -> WarmClearance:
     """Clearance at the temperatures with its uncertainty.
 
     Args:
@@ -158,7 +158,7 @@ def clearance(
         bore_20=bore_20, bore=bore, t_bore=t_bore.t, shaft_20=shaft_20, shaft=shaft, t_shaft=t_shaft.t
     )
     u = hypot(u_20, growth_uncertainty(bore_20, bore, t_bore), growth_uncertainty(shaft_20, shaft, t_shaft))
-    return Clearance(value=value, u=u)
+    return WarmClearance(value=value, u=u)
 
 
 def growth_uncertainty(size_20: float, expansion: Expansion, t: Temperature) -> float:

@@ -13,7 +13,7 @@ from math import isfinite
 from msgspec import Struct
 
 from capture.metrology.cautions import Basis, Caution, caution
-from capture.metrology.message import CannotBe, Length, Sentence, said
+from capture.metrology.message import Length, NotPossible, Sentence, message
 from capture.metrology.message import thickness as thick
 
 FARADAY = 96485.33212
@@ -24,7 +24,7 @@ _ARCHIVE = "STERC hard-chrome question archive"
 _OVERHAUL = "an engine-overhaul standard practice, 70-00-01"
 
 
-class Setting(Struct, frozen=True):
+class ShopSetting(Struct, frozen=True):
     """A number that a shop may set otherwise, and where ours is from."""
 
     value: float
@@ -33,25 +33,37 @@ class Setting(Struct, frozen=True):
     basis: Basis
 
 
-class Limits(Struct, frozen=True):
+class ChromeLimits(Struct, frozen=True):
     """Limits of hard chrome work; every one can be set otherwise."""
 
-    thinnest: Setting = Setting(0.0127, "mm per side", f"{_ARCHIVE}, September 2007: 0.0005 in", "published")
-    thickest: Setting = Setting(0.635, "mm per side", f"{_ARCHIVE}, September 2007: 0.025 in", "published")
-    stock_least: Setting = Setting(0.0254, "mm per side", f"{_ARCHIVE}, October 2008: 0.001 in", "published")
-    stock_most: Setting = Setting(0.0762, "mm per side", f"{_ARCHIVE}, October 2008: 0.003 in", "published")
-    repair_hardness: Setting = Setting(48.0, "HRC", "AMS 2460, scope", "published")
-    relief_hardness: Setting = Setting(40.0, "HRC", _OVERHAUL, "published")
-    relief_temperature: Setting = Setting(149.0, "degC", _OVERHAUL, "published")
-    relief_hours: Setting = Setting(2.0, "h", _OVERHAUL, "published")
-    bake_within: Setting = Setting(4.0, "h", _OVERHAUL, "published")
-    bake_coolest: Setting = Setting(177.0, "degC", _OVERHAUL, "published")
-    bake_hottest: Setting = Setting(204.0, "degC", _OVERHAUL, "published")
-    bake_hours: Setting = Setting(3.0, "h", f"{_OVERHAUL}; ASTM B850 asks more of harder steels", "published")
-    base_finish: Setting = Setting(0.8, "um Ra", f"{_OVERHAUL}: 32 uin", "published")
-    edge_radius: Setting = Setting(0.8, "mm", f"{_OVERHAUL}: 1/32 in", "published")
-    base_runout: Setting = Setting(0.01, "mm", "to the centres", "common practice, no source")
-    deepest_pass: Setting = Setting(0.01, "mm", "notes on grinding hard chrome", "common practice, no source")
+    thinnest: ShopSetting = ShopSetting(
+        0.0127, "mm per side", f"{_ARCHIVE}, September 2007: 0.0005 in", "published"
+    )
+    thickest: ShopSetting = ShopSetting(
+        0.635, "mm per side", f"{_ARCHIVE}, September 2007: 0.025 in", "published"
+    )
+    stock_least: ShopSetting = ShopSetting(
+        0.0254, "mm per side", f"{_ARCHIVE}, October 2008: 0.001 in", "published"
+    )
+    stock_most: ShopSetting = ShopSetting(
+        0.0762, "mm per side", f"{_ARCHIVE}, October 2008: 0.003 in", "published"
+    )
+    repair_hardness: ShopSetting = ShopSetting(48.0, "HRC", "AMS 2460, scope", "published")
+    relief_hardness: ShopSetting = ShopSetting(40.0, "HRC", _OVERHAUL, "published")
+    relief_temperature: ShopSetting = ShopSetting(149.0, "degC", _OVERHAUL, "published")
+    relief_hours: ShopSetting = ShopSetting(2.0, "h", _OVERHAUL, "published")
+    bake_within: ShopSetting = ShopSetting(4.0, "h", _OVERHAUL, "published")
+    bake_coolest: ShopSetting = ShopSetting(177.0, "degC", _OVERHAUL, "published")
+    bake_hottest: ShopSetting = ShopSetting(204.0, "degC", _OVERHAUL, "published")
+    bake_hours: ShopSetting = ShopSetting(
+        3.0, "h", f"{_OVERHAUL}; ASTM B850 asks more of harder steels", "published"
+    )
+    base_finish: ShopSetting = ShopSetting(0.8, "um Ra", f"{_OVERHAUL}: 32 uin", "published")
+    edge_radius: ShopSetting = ShopSetting(0.8, "mm", f"{_OVERHAUL}: 1/32 in", "published")
+    base_runout: ShopSetting = ShopSetting(0.01, "mm", "to the centres", "common practice, no source")
+    deepest_pass: ShopSetting = ShopSetting(
+        0.01, "mm", "notes on grinding hard chrome", "common practice, no source"
+    )
 
 
 class Order(Struct, frozen=True):
@@ -81,7 +93,7 @@ def order(
     runout: float = 0.0,
     least_wanted: float = 0.0,
     hardness: float | None = None,
-    limits: Limits = Limits(),  # noqa: B008 - a frozen value
+    limits: ChromeLimits = ChromeLimits(),  # noqa: B008 - a frozen value
 ) -> Order:
     """Diameters and thicknesses of a plating job, with what to mind.
 
@@ -99,12 +111,12 @@ def order(
     """
     for name, number in (("finished diameter", finished), ("thickness", thickness), ("stock", stock)):
         if not isfinite(number) or number <= 0.0:
-            raise CannotBe(said("plate.not-over-0", what=name, came=thick(number)))
+            raise NotPossible(message("plate.not-over-0", what=name, came=thick(number)))
     if not isfinite(runout) or runout < 0.0:
-        raise CannotBe(said("plate.below-0", what="runout", came=thick(runout)))
+        raise NotPossible(message("plate.below-0", what="runout", came=thick(runout)))
     strip = finished - 2.0 * thickness
     if strip <= 0.0:
-        raise CannotBe(said("plate.nothing-left", thickness=thick(thickness), finished=thick(finished)))
+        raise NotPossible(message("plate.nothing-left", thickness=thick(thickness), finished=thick(finished)))
     least = thickness - runout / 2.0
     return Order(
         finished=finished,
@@ -132,7 +144,7 @@ def thickness_between(least: float, most: float, runout: float) -> float:
     low, high = least + runout / 2.0, most - runout / 2.0
     if not 0.0 < low <= high + _NANOMETRE:
         figures = {"least": least, "most": most, "runout": runout, "low": low, "high": high}
-        raise CannotBe(said("plate.not-held", **{name: thick(mm) for name, mm in figures.items()}))
+        raise NotPossible(message("plate.not-held", **{name: thick(mm) for name, mm in figures.items()}))
     return (low + high) / 2.0
 
 
@@ -153,7 +165,7 @@ def thickness_from(plated: float, stripped: float) -> float:
     return (plated - stripped) / 2.0
 
 
-def of_hardness(hardness: float | None, limits: Limits) -> list[Caution]:
+def of_hardness(hardness: float | None, limits: ChromeLimits) -> list[Caution]:
     """What a hard base needs before and after plating; unknown hardness is said, not passed over."""
     bake = (
         f"bake within {limits.bake_within.value:g} h of plating, {limits.bake_coolest.value:g} to "
@@ -192,54 +204,54 @@ def deposition_rate(current_density: float, efficiency: float) -> float:
 
 
 def _of_thickness(
-    thickness: float, stock: float, least: float, least_wanted: float, limits: Limits
+    thickness: float, stock: float, least: float, least_wanted: float, limits: ChromeLimits
 ) -> list[Caution]:
     deposit, found = thickness + stock, []
     text: Sentence
     if least <= 0.0:
-        text = said("plate.through", least=thick(least))
+        text = message("plate.through", least=thick(least))
         found.append(Caution("ground through", text, "geometry", "published"))
     elif least < least_wanted - _NANOMETRE:
-        text = said("plate.under", least=thick(least), wanted=thick(least_wanted))
+        text = message("plate.under", least=thick(least), wanted=thick(least_wanted))
         found.append(Caution("under the least wanted", text, "the job sheet", "common practice, no source"))
     if least < limits.thinnest.value - _NANOMETRE:
-        text = said("plate.thin", least=thick(least), limit=thick(limits.thinnest.value))
+        text = message("plate.thin", least=thick(least), limit=thick(limits.thinnest.value))
         found.append(Caution("too thin", text, limits.thinnest.source, limits.thinnest.basis))
     if deposit > limits.thickest.value + _NANOMETRE:
-        text = said("plate.thick", deposit=thick(deposit), limit=thick(limits.thickest.value))
+        text = message("plate.thick", deposit=thick(deposit), limit=thick(limits.thickest.value))
         found.append(Caution("too thick", text, limits.thickest.source, limits.thickest.basis))
     return [*found, *_of_stock(stock, limits)]
 
 
-def _of_stock(stock: float, limits: Limits) -> list[Caution]:
+def _of_stock(stock: float, limits: ChromeLimits) -> list[Caution]:
     low, high = limits.stock_least, limits.stock_most
     if stock < low.value - _NANOMETRE:
-        text = said("plate.little", stock=thick(stock), limit=thick(low.value))
+        text = message("plate.little", stock=thick(stock), limit=thick(low.value))
         return [Caution("little stock", text, low.source, low.basis)]
     if stock > high.value + _NANOMETRE:
-        text = said("plate.much", stock=thick(stock), limit=thick(high.value))
+        text = message("plate.much", stock=thick(stock), limit=thick(high.value))
         return [Caution("much stock", text, high.source, high.basis)]
     return []
 
 
-def _of_surface(limits: Limits) -> list[Caution]:
+def _of_surface(limits: ChromeLimits) -> list[Caution]:
     edge, finish, deepest = limits.edge_radius, limits.base_finish, limits.deepest_pass
     return [
         Caution(
             "edges",
-            said("plate.edges", radius=thick(edge.value)),
+            message("plate.edges", radius=thick(edge.value)),
             edge.source,
             edge.basis,
         ),
         Caution(
             "base finish",
-            said("plate.finish", finish=Length(finish.value / 1000.0, "roughness")),
+            message("plate.finish", finish=Length(finish.value / 1000.0, "roughness")),
             finish.source,
             finish.basis,
         ),
         Caution(
             "light passes",
-            said("plate.passes", deepest=thick(deepest.value)),
+            message("plate.passes", deepest=thick(deepest.value)),
             deepest.source,
             deepest.basis,
         ),

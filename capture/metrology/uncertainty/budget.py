@@ -133,7 +133,7 @@ class Budget(Struct, frozen=True):
                 )
 
 
-class Row(Struct, frozen=True):
+class BudgetRow(Struct, frozen=True):
     """One line of a budget as it is printed."""
 
     name: str
@@ -180,11 +180,11 @@ class Expanded(Struct, frozen=True):
         return self.value + self.U
 
 
-def rows(budget: Budget) -> tuple[Row, ...]:
+def rows(budget: Budget) -> tuple[BudgetRow, ...]:
     """The lines of a printed budget, in their order."""
     total = sum(line.part**2 for line in budget.contributions)
     return tuple(
-        Row(
+        BudgetRow(
             line.name,
             line.value,
             line.unit,

@@ -24,7 +24,7 @@ _OFFSET = 1e-8
 """Relative offset under which residuals count as orthogonal; statistically 1e-3 would do."""
 
 
-class Fit(Struct, frozen=True):
+class FittedModel(Struct, frozen=True):
     """A model and how well its parameters are known, or why there are none."""
 
     converged: bool
@@ -50,7 +50,7 @@ def least_squares(
     *,
     u: float | None = None,
     most_steps: int = 200,
-) -> Fit:
+) -> FittedModel:
     """Fit a curve from a start.
 
     Args:
@@ -74,7 +74,7 @@ def least_squares(
         found, why, steps = _descend(curve, at, seen, np.asarray(start, dtype=float), most_steps)
         dof = len(y) - len(start)
         if found is None:
-            return Fit(
+            return FittedModel(
                 converged=False,
                 why=why,
                 parameters=None,
@@ -161,7 +161,7 @@ def _offset(slope: Array, rest: Array) -> float:
     return float(near / far) if far > 0 else float("inf")
 
 
-def _stated(curve: Curve, x: Array, y: Array, p: Array, u: float | None, why: str, steps: int) -> Fit:
+def _stated(curve: Curve, x: Array, y: Array, p: Array, u: float | None, why: str, steps: int) -> FittedModel:
     rest = y - curve(x, p)
     rss = float(rest @ rest)
     dof = len(y) - len(p)
@@ -173,7 +173,7 @@ def _stated(curve: Curve, x: Array, y: Array, p: Array, u: float | None, why: st
         scale = np.linalg.norm(slope, axis=0)
         triangle = np.linalg.inv(np.linalg.qr(slope / scale)[1])
         covariance = size**2 * (triangle @ triangle.T) / np.outer(scale, scale)
-    return Fit(
+    return FittedModel(
         converged=True,
         why=why,
         parameters=tuple(p.tolist()),

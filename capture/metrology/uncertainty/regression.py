@@ -21,7 +21,7 @@ class Predicted(Struct, frozen=True):
     """Standard uncertainty of the line there; ``None`` where two readings leave nothing to judge it by."""
 
 
-class Line(Struct, frozen=True):
+class RegressionLine(Struct, frozen=True):
     """``y = intercept + slope (x - origin)`` with its uncertainties."""
 
     origin: float
@@ -53,7 +53,7 @@ class Line(Struct, frozen=True):
 
 def straight_line(
     x: Sequence[float], y: Sequence[float], u: Sequence[float] | None = None, *, origin: float = 0.0
-) -> Line:
+) -> RegressionLine:
     """Fit a straight line.
 
     Args:
@@ -86,7 +86,7 @@ def straight_line(
     u_height = None if scale is None else scale / sqrt(total)
     u_slope = None if scale is None else scale / sqrt(sxx)
     u_intercept = _root_sum(u_height, None if u_slope is None else to_origin * u_slope)
-    return Line(
+    return RegressionLine(
         origin=origin,
         intercept=first_y + (height + slope * to_origin),
         slope=slope,

@@ -28,7 +28,7 @@ class Change(Struct, frozen=True):
     words: str
 
 
-class Watched(Struct, frozen=True):
+class WatchedGauge(Struct, frozen=True):
     """One gauge, and the newest changes of its link, the newest first."""
 
     health: Health = Health()
@@ -38,11 +38,11 @@ class Watched(Struct, frozen=True):
 class Watch(Struct, frozen=True):
     """All gauges of a job at one moment."""
 
-    gauges: Mapping[str, Watched]
+    gauges: Mapping[str, WatchedGauge]
     now: Instant = Instant(0, 0)
 
 
-class Row(Struct, frozen=True):
+class GaugeRow(Struct, frozen=True):
     """One gauge as words."""
 
     name: str
@@ -64,13 +64,13 @@ def watching(job: Job) -> Fold[Watch]:
         before = state.gauges.get(event.source)
         if before is None:
             return replace(state, now=event.at)
-        after = Watched(health.step(before.health, event), _changed(before, event))
+        after = WatchedGauge(health.step(before.health, event), _changed(before, event))
         return Watch({**state.gauges, event.source: after}, event.at)
 
-    return Fold(Watch({gauge.name: Watched() for gauge in job.gauges}), step)
+    return Fold(Watch({gauge.name: WatchedGauge() for gauge in job.gauges}), step)
 
 
-def _changed(before: Watched, event: Event) -> tuple[Change, ...]:
+def _changed(before: WatchedGauge, event: Event) -> tuple[Change, ...]:
     match event.fact:
         case Up(detail=words):
             change = Change(event.at, up=True, words=words)
@@ -84,16 +84,16 @@ def _changed(before: Watched, event: Event) -> tuple[Change, ...]:
     return (change, *before.changes)[:KEPT]
 
 
-def rows(state: Watch, job: Job) -> list[Row]:
+def rows(state: Watch, job: Job) -> list[GaugeRow]:
     """Every gauge of the sheet, in its order."""
     return [_row(gauge, state.gauges[gauge.name], state.now, job.units) for gauge in job.gauges]
 
 
-def _row(gauge: Gauge, seen: Watched, now: Instant, units: Units) -> Row:
+def _row(gauge: Gauge, seen: WatchedGauge, now: Instant, units: Units) -> GaugeRow:
     state = seen.health
     age = state.age(now)
     silent = seen.health.silent_for(now, gauge) is not None
-    return Row(
+    return GaugeRow(
         name=gauge.name,
         value=_value(state.last, units),
         rate="–" if state.rate is None else f"{state.rate:.3g}/s",
@@ -115,7 +115,7 @@ def _value(last: Reading | None, units: Units) -> str:
     return f"{last.value:.{last.digits}f} {unit}".rstrip()
 
 
-def _links(seen: Watched, now: Instant, *, silent: bool) -> tuple[str, ...]:
+def _links(seen: WatchedGauge, now: Instant, *, silent: bool) -> tuple[str, ...]:
     if not seen.changes:
         return ("not tried yet",)
     newest, *older = ((duration((now.mono - c.at.mono) / 1e9), c) for c in seen.changes)
@@ -147,7 +147,7 @@ def duration(seconds: float) -> str:
     return f"{seconds // 86400:.0f} d"
 
 
-def table(lines: Sequence[Row]) -> Table:
+def table(lines: Sequence[GaugeRow]) -> Table:
     """The gauges as a table for `rich`; whatever a gauge says is text there, never markup."""
     shown = Table(expand=True)
     for heading in ("gauge", "value", "rate", "age", "garbled", "battery"):

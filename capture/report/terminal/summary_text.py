@@ -7,7 +7,7 @@ from typing import Any
 
 from capture.analysis.shaft_taper import taper_of
 from capture.report.terminal.coach_text import coach_text
-from capture.report.terminal.what_if_text import whatif_text
+from capture.report.terminal.what_if_text import what_if_text
 from capture.sheet.job import Units
 from capture.state.session import State
 from capture.text.lengths import size, small
@@ -27,7 +27,7 @@ def summary_text(found: dict[str, Any], state: State) -> str:
     if found["coach"] is not None:
         parts.append(coach_text(found["coach"], units))
     if (game := found.get("beside", {}).get("played")) is not None:
-        parts.append(whatif_text(game, units))
+        parts.append(what_if_text(game, units))
     if found["stations"]:
         rows = [_station(row, units) for row in found["stations"][-NEWEST:]]
         parts.append(_table(("part", "station", "angle", "stage", "pass", "size 20 °C", "u"), rows))

@@ -10,7 +10,7 @@ from capture.sheet.job import Units
 from capture.text.lengths import size, small
 
 
-def whatif_text(played: Mapping[str, Any], units: Units) -> str:
+def what_if_text(played: Mapping[str, Any], units: Units) -> str:
     """One sentence of `whatif.Played`, its fields by name.
 
     >>> game = {"after": 4, "passes": 12, "saved": 3, "size": 54.9971, "u_size": 0.0004, "inside": True}

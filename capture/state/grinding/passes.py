@@ -10,14 +10,14 @@ from msgspec.structs import replace
 from capture.coach.advice import Coaching, Ground, coaching_of, outlook_of
 from capture.coach.table_correction import Turn
 from capture.events import Coolant, Dress, Event, Instant, Pass, Stage, Table, Taken
-from capture.metrology.grinding.judgement import Limits, Outlook, Size, Stroke
+from capture.metrology.grinding.judgement import GrindLimits, Outlook, SizeReading, Stroke
 from capture.sheet.job import Job
-from capture.sheet.measuring_plan import Place
+from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.append_log import Log
 from capture.state.cold_size import at_20
 from capture.state.grinding import infeed_gauge
 from capture.state.grinding.infeed_gauge import Infeed
-from capture.state.stations import StationReading, Stations, Told
+from capture.state.stations import HistoryEntry, StationReading, Stations
 from capture.state.target import target
 
 MOST_REPLICATES = 10
@@ -37,7 +37,7 @@ class Evidence:
     them; two states are equal when they rest on the same evidence.
     """
 
-    def __init__(self, ground: Ground, limits: Limits, aim: float | None, job: Job) -> None:
+    def __init__(self, ground: Ground, limits: GrindLimits, aim: float | None, job: Job) -> None:
         self._inputs = (ground, limits, aim, job)
 
     def __eq__(self, other: object) -> bool:
@@ -102,8 +102,8 @@ class Grind(Struct, frozen=True):
     reference: float = 0.0
     """The first size of the stage: the model knows only what differs from it."""
     strokes: tuple[Stroke, ...] = ()
-    sizes: tuple[Size, ...] = ()
-    places: tuple[Place, ...] = ()
+    sizes: tuple[SizeReading, ...] = ()
+    places: tuple[PlannedPlace, ...] = ()
     turns: tuple[Turn, ...] = ()
     """Movements of the table since the wheel was last set or dressed."""
     dressed: bool = False
@@ -126,7 +126,7 @@ class Grind(Struct, frozen=True):
         return [*self.rows, *([self.row] if self.row is not None else [])]
 
 
-def step(state: Grind, stations: Stations, told: Told, job: Job) -> Grind:
+def step(state: Grind, stations: Stations, told: HistoryEntry, job: Job) -> Grind:
     """After one event of the history; *stations* already knows it."""
     event = told.event
     match event.fact:
@@ -184,7 +184,7 @@ def _sized(state: Grind, reading: StationReading, stations: Stations, job: Job) 
         return state
     cold = at_20(reading, job)
     reference = state.reference if state.sizes else cold.value
-    size = Size(
+    size = SizeReading(
         after=after,
         place=place,
         value=cold.value - reference,
@@ -221,12 +221,12 @@ def ground_of(state: Grind) -> Ground:
     )
 
 
-def limits_of(job: Job, stations: Stations, reference: float) -> Limits:
+def limits_of(job: Job, stations: Stations, reference: float) -> GrindLimits:
     """Where a grind counts as done, the band as deviations from *reference*."""
     settings = job.settings
     wanted = target(job, stations)
     band = None if wanted is None else wanted.band
-    return Limits(
+    return GrindLimits(
         removal=settings.spark_out.limit,
         confidence=settings.spark_out.confidence,
         warm=settings.warm.limit,
@@ -260,7 +260,7 @@ def _pass_by_infeed(fed: Infeed, job: Job) -> Pass | None:
 
 
 def _seen_before(stations: Stations, event: Event) -> bool:
-    here = stations.walk("shaft").here
+    here = stations.plan_of("shaft").here
     if here not in stations.seen:
         return False
     last = next((r for r in reversed(stations.taken) if r.part == "shaft" and r.place == here), None)

@@ -12,9 +12,17 @@ from capture.metrology.bore.bore_gauge import offset_uncertainty
 from capture.sheet.job import Gauge, Job
 from capture.state.stations import StationReading, Stations, signed, step_of, zero_of
 from capture.state.sweep import sweep
-from capture.state.sweep.sweep_state import NO_SIZE, Accepted, Sample, Seat, Setup, Sweep, setup
+from capture.state.sweep.sweep_state import (
+    NO_SIZE,
+    Accepted,
+    Placement,
+    Setup,
+    StreamSample,
+    SweepState,
+    setup,
+)
 
-Sweeps = Mapping[str, Sweep]
+Sweeps = Mapping[str, SweepState]
 
 GESTURE = "redo by gesture: withdrawn and entered again"
 STREAM = "the gauge streams: the first reading of a stream is no reading of a place"
@@ -22,8 +30,8 @@ STREAM = "the gauge streams: the first reading of a stream is no reading of a pl
 
 def heard(sweeps: Sweeps, event: Event, reading: Reading, gauge: Gauge, at: Stations, job: Job) -> Sweeps:
     """The sweeps after a reading of a bore gauge."""
-    before = sweeps.get(gauge.name) or Sweep(streams=gauge.stream is True, paused=at.paused)
-    sample = Sample(event.at.seconds, signed(gauge, reading.value), event.seq)
+    before = sweeps.get(gauge.name) or SweepState(streams=gauge.stream is True, paused=at.paused)
+    sample = StreamSample(event.at.seconds, signed(gauge, reading.value), event.seq)
     return {**sweeps, gauge.name: sweep.step(before, sample, setup_of(gauge, reading, at, job, sample.value))}
 
 
@@ -51,13 +59,13 @@ def told(sweeps: Sweeps, event: Event, at: Stations) -> Sweeps:
     """The sweeps after a person's word or a decision that *at* already knows."""
     match event.fact:
         case Pause(on=on):
-            return _each(sweeps, sweeps, seat=Seat(), due=None, paused=on)
+            return _each(sweeps, sweeps, seat=Placement(), due=None, paused=on)
         case Station(part="bore") | Stage():
-            return _each(sweeps, sweeps, seat=Seat(), due=None)
+            return _each(sweeps, sweeps, seat=Placement(), due=None)
         case Master(gauge=name):
-            return _each(sweeps, [name], seat=Seat(), due=None, level=None)
+            return _each(sweeps, [name], seat=Placement(), due=None, level=None)
         case Mastered(gauge=name):
-            seat = replace(sweeps.get(name, Sweep()).seat, mastered=True)
+            seat = replace(sweeps.get(name, SweepState()).seat, mastered=True)
             return _each(sweeps, [name], seat=seat, due=None)
         case Taken(gauge=name):
             return _each(sweeps, [name], due=None)
@@ -71,13 +79,13 @@ def _each(sweeps: Sweeps, names: Iterable[str], **changes: object) -> Sweeps:
     return {**sweeps, **{name: replace(sweeps[name], **changes) for name in names if name in sweeps}}
 
 
-def _set_aside(state: Sweep, name: str, at: Stations) -> Sweep:
+def _set_aside(state: SweepState, name: str, at: Stations) -> SweepState:
     """What was accepted and no longer stands may be accepted again."""
     state = replace(state, redo=-1)
     accepted, newest = state.seat.accepted, newest_of(at, name)
     if accepted is None or state.due is not None or state.seat.mastered:
         return state
-    return state if newest is not None and newest.of == accepted.of else replace(state, seat=Seat())
+    return state if newest is not None and newest.of == accepted.of else replace(state, seat=Placement())
 
 
 def newest_of(at: Stations, name: str) -> StationReading | None:
@@ -107,7 +115,7 @@ def _accepted(found: Accepted, gauge: Gauge, at: Stations, job: Job) -> Mastered
     if at.mastering == gauge.name:
         return Mastered(gauge.name, round(found.value, 7), round(u, 7), found.of)
     zero, u_zero = zero_of(at, gauge)
-    here = at.walk("bore").here
+    here = at.plan_of("bore").here
     return Taken(
         part="bore",
         z=here.z,

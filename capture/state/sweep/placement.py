@@ -10,17 +10,17 @@ from msgspec.structs import replace
 
 from capture.metrology.bore.agreement import agreed
 from capture.metrology.bore.turning_point import NoRock, TurningPoint, evenly, turning_point
-from capture.state.sweep.rock_evidence import believed, regular, stepped
+from capture.state.sweep.rock_evidence import is_deliberate, regular, stepped
 from capture.state.sweep.sweep_state import (
     FADE,
     MOST_POINTS,
     SHEET_COUNTS,
     Accepted,
+    Placement,
     Point,
-    Sample,
-    Seat,
     Setup,
-    Sweep,
+    StreamSample,
+    SweepState,
     heard,
 )
 
@@ -58,7 +58,7 @@ WATCHED = 8
 """Turning points after something like a break that are weighed so."""
 
 
-def rocked(state: Sweep, right: int, told: Setup) -> Sweep:
+def on_rock(state: SweepState, right: int, told: Setup) -> SweepState:
     """One dip from turn to turn: is it a rock of this place, and is the place known now?"""
     turns = state.left, right
     left, right = _unrested(state, right)
@@ -85,7 +85,7 @@ def rocked(state: Sweep, right: int, told: Setup) -> Sweep:
     return _weighed(state, told)
 
 
-def _unrested(state: Sweep, right: int) -> tuple[int, int]:
+def _unrested(state: SweepState, right: int) -> tuple[int, int]:
     """The dip from `left` to *right* without what the gauge was held still in it, on its flanks."""
     left, low = state.left, state.sample(state.low).at
     for start, end in state.rests:
@@ -98,19 +98,19 @@ def _unrested(state: Sweep, right: int) -> tuple[int, int]:
     return left, right
 
 
-def _noise(state: Sweep, told: Setup) -> float:
+def _noise(state: SweepState, told: Setup) -> float:
     """By the sheet and by how readings lay about the curves so far, pooled."""
     squares = SHEET_COUNTS * told.noise**2 + state.squares
     return float((squares / (SHEET_COUNTS + state.freedom)) ** 0.5)
 
 
-def _learnt(state: Sweep, found: TurningPoint) -> Sweep:
+def _learnt(state: SweepState, found: TurningPoint) -> SweepState:
     keep = FADE / max(FADE, state.freedom + found.freedom)
     squares, freedom = keep * (state.squares + found.squares), keep * (state.freedom + found.freedom)
     return replace(state, squares=squares, freedom=freedom)
 
 
-def _fitted(state: Sweep, left: int, samples: list[Sample], told: Setup) -> TurningPoint | NoRock:
+def _fitted(state: SweepState, left: int, samples: list[StreamSample], told: Setup) -> TurningPoint | NoRock:
     """The turning point, on the gauge's own beat; on the times of arrival where that fits better."""
     first = max(left - CONTEXT, state.base) - state.base
     start = left - state.base - first
@@ -128,7 +128,7 @@ def _fitted(state: Sweep, left: int, samples: list[Sample], told: Setup) -> Turn
     return other
 
 
-def _broken(state: Sweep, found: NoRock, lowest: Sample, half: float) -> Sweep:
+def _broken(state: SweepState, found: NoRock, lowest: StreamSample, half: float) -> SweepState:
     seat = state.seat
     seat = replace(
         seat,
@@ -149,12 +149,12 @@ def _broken(state: Sweep, found: NoRock, lowest: Sample, half: float) -> Sweep:
     return state
 
 
-def too_quick(seat: Seat) -> bool:
+def too_quick(seat: Placement) -> bool:
     """Whether the hand rocks too quickly for the rate of the gauge."""
     return seat.accepted is None and seat.sparse >= 2 and seat.sparse > SPARSE * seat.dips
 
 
-def _placed(state: Sweep, point: Point, told: Setup) -> Sweep:
+def _placed(state: SweepState, point: Point, told: Setup) -> SweepState:
     """The point goes to the place in hand, or the place was left and a new one begins."""
     seat = state.seat
     break_ = _break(state, point, told)
@@ -168,18 +168,18 @@ def _placed(state: Sweep, point: Point, told: Setup) -> Sweep:
     return replace(state, seat=seat)
 
 
-def given_up(state: Sweep) -> dict[str, Any]:
+def given_up(state: SweepState) -> dict[str, Any]:
     """What changes when the place in hand is left: it is heard if it was not finished."""
     unfinished = state.seat.accepted is None and len(state.seat.points) > 1 and not state.paused
     return heard("again", state.recent[-1]) if unfinished else {}
 
 
-def _fresh(seat: Seat, points: tuple[Point, ...]) -> Seat:
+def _fresh(seat: Placement, points: tuple[Point, ...]) -> Placement:
     last = points[-1]
-    return Seat(points, last=last.at, half=last.half, dips=len(points), mastered=seat.mastered)
+    return Placement(points, last=last.at, half=last.half, dips=len(points), mastered=seat.mastered)
 
 
-def _break(state: Sweep, point: Point, told: Setup) -> Literal["", "perhaps", "left"]:
+def _break(state: SweepState, point: Point, told: Setup) -> Literal["", "perhaps", "left"]:
     """Whether more than a pause or a broken rock lies between this turning point and the last."""
     seat = state.seat
     if seat.last is None:
@@ -196,7 +196,7 @@ def _break(state: Sweep, point: Point, told: Setup) -> Literal["", "perhaps", "l
     return "perhaps" if rested or seat.off or busy > UNUSUAL * beat else ""
 
 
-def _after(seat: Seat, accepted: Accepted, point: Point, *, perhaps: bool) -> Seat:
+def _after(seat: Placement, accepted: Accepted, point: Point, *, perhaps: bool) -> Placement:
     """Rocking goes on at an accepted place, or at another that nothing but its size tells."""
     differs = abs(point.value - accepted.value) > max(CLEARLY * (accepted.u + point.u), LEAST_STEP)
     # What is so different is of no rock of this place, and does not keep its rhythm going.
@@ -220,7 +220,7 @@ def _after(seat: Seat, accepted: Accepted, point: Point, *, perhaps: bool) -> Se
     return replace(seat, others=others)
 
 
-def _weighed(state: Sweep, told: Setup) -> Sweep:
+def _weighed(state: SweepState, told: Setup) -> SweepState:
     """Accept the place if enough of its turning points agree well enough."""
     seat = state.seat
     if len(seat.points) < told.points or too_quick(seat) or seat.knocks > len(seat.points):
@@ -228,7 +228,7 @@ def _weighed(state: Sweep, told: Setup) -> Sweep:
     found = agreed([p.value for p in seat.points], [p.u for p in seat.points])
     if len(found.kept) < max(told.points, AGREEING * len(seat.points)) or found.u > told.accept:
         return state
-    if regular([seat.points[i] for i in found.kept]) < told.points or not believed(seat, found.kept):
+    if regular([seat.points[i] for i in found.kept]) < told.points or not is_deliberate(seat, found.kept):
         return state
     if stepped(seat, found.kept):
         return replace(state, why="knocked: what was read before and after does not agree")

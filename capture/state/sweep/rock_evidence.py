@@ -8,7 +8,7 @@ from math import comb, hypot, log10
 from statistics import median
 
 from capture.metrology.bore.agreement import HAND
-from capture.state.sweep.sweep_state import Point, Seat
+from capture.state.sweep.sweep_state import Placement, Point
 
 REGULAR = (2.0, 4.0)
 """Rocks of one hand are within these factors of their median in length and in height."""
@@ -22,7 +22,7 @@ SURE = 3.5
 """Decades of odds from which they are a hand's."""
 
 
-def believed(seat: Seat, kept: Sequence[int]) -> bool:
+def is_deliberate(seat: Placement, kept: Sequence[int]) -> bool:
     """Whether the points of a place that agree, *kept*, are of a hand that rocks.
 
     The bottoms of dips as high as h that nobody rocked agree within a few u with a chance of about u / h
@@ -32,7 +32,7 @@ def believed(seat: Seat, kept: Sequence[int]) -> bool:
     return odds(seat, [seat.points[i] for i in kept]) >= SURE
 
 
-def odds(seat: Seat, kept: Sequence[Point]) -> float:
+def odds(seat: Placement, kept: Sequence[Point]) -> float:
     """Decades of odds that *kept* are of one hand, and do not agree by chance."""
     chances = sorted(min(1.0, WINDOW * hypot(point.u, HAND) / point.height) for point in kept)
     # The first may be anywhere: the one that is known worst.
@@ -53,7 +53,7 @@ def regular(points: Sequence[Point]) -> int:
     )
 
 
-def stepped(seat: Seat, kept: Sequence[int]) -> bool:
+def stepped(seat: Placement, kept: Sequence[int]) -> bool:
     """Whether a knock parts the points that agree from others that agree: the zero has moved."""
     aside = [point for i, point in enumerate(seat.points) if i not in kept]
     if not seat.knocks or len(aside) < 2:

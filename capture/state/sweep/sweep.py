@@ -13,8 +13,8 @@ from typing import Any
 from msgspec.structs import replace
 
 from capture.state.append_log import Log
-from capture.state.sweep.placement import MISSED, SLACK, given_up, rocked
-from capture.state.sweep.sweep_state import KEPT, Sample, Seat, Setup, Sweep, heard
+from capture.state.sweep.placement import MISSED, SLACK, given_up, on_rock
+from capture.state.sweep.sweep_state import KEPT, Placement, Setup, StreamSample, SweepState, heard
 
 QUICK_RUN = 4
 """Quick readings in a row that make a stream: a button that bounces gives two."""
@@ -38,7 +38,7 @@ OUT = 0.2
 """Seconds out of the bore after which it is no knock."""
 
 
-def step(state: Sweep, sample: Sample, told: Setup) -> Sweep:
+def step(state: SweepState, sample: StreamSample, told: Setup) -> SweepState:
     """The sweep after one reading."""
     recent, base = state.recent, state.base
     if len(recent) >= 2 * KEPT:
@@ -56,7 +56,7 @@ def step(state: Sweep, sample: Sample, told: Setup) -> Sweep:
     return _turns(_moves(state, number, sample, told), number, sample.value, told)
 
 
-def _beat(state: Sweep, gap: float | None, sample: Sample, told: Setup) -> dict[str, Any]:
+def _beat(state: SweepState, gap: float | None, sample: StreamSample, told: Setup) -> dict[str, Any]:
     """Whether it streams."""
     if state.streams:
         return {}
@@ -68,25 +68,25 @@ def _beat(state: Sweep, gap: float | None, sample: Sample, told: Setup) -> dict[
     return {"quick": quick, "streams": True, "found": sample.seq}
 
 
-def _afresh(state: Sweep, number: int, sample: Sample) -> Sweep:
+def _afresh(state: SweepState, number: int, sample: StreamSample) -> SweepState:
     """After silence nothing is known of where the gauge is."""
     return replace(
         _sought(state, number, sample),
         phase="entering",
-        seat=Seat(mastered=state.seat.mastered),
+        seat=Placement(mastered=state.seat.mastered),
         out_since=None,
         left_at=None,
         rests=(),
     )
 
 
-def _sought(state: Sweep, number: int, sample: Sample) -> Sweep:
+def _sought(state: SweepState, number: int, sample: StreamSample) -> SweepState:
     """Look for the next turn from here."""
     here = (number, sample.value)
     return replace(state, trend=1, peak=here, left=-1, low=-1, anchor=(sample.at, sample.value, number))
 
 
-def _out(state: Sweep, value: float, told: Setup) -> bool:
+def _out(state: SweepState, value: float, told: Setup) -> bool:
     """Whether the gauge shows more than any rock makes, or less than any bore nearby is."""
     if told.centre is not None and abs(value - told.centre) > told.limits.reach:
         return True
@@ -97,7 +97,7 @@ def _out(state: Sweep, value: float, told: Setup) -> bool:
     return above > most or above < -told.limits.out
 
 
-def _outside(state: Sweep, number: int, sample: Sample, told: Setup) -> Sweep:
+def _outside(state: SweepState, number: int, sample: StreamSample, told: Setup) -> SweepState:
     since = sample.at if state.out_since is None else state.out_since
     state = replace(_sought(state, number, sample), out_since=since)
     if state.left_at is None:
@@ -112,22 +112,22 @@ def _outside(state: Sweep, number: int, sample: Sample, told: Setup) -> Sweep:
     return replace(state, phase="air") if state.phase == "withdrawn" and away > told.limits.redo else state
 
 
-def _was_in(state: Sweep) -> bool:
+def _was_in(state: SweepState) -> bool:
     return state.seat.last is not None
 
 
-def _inside(state: Sweep, number: int, sample: Sample, told: Setup) -> Sweep:
+def _inside(state: SweepState, number: int, sample: StreamSample, told: Setup) -> SweepState:
     """Back from outside: a knock, a redo, or a new place."""
     state = _sought(replace(state, out_since=None), number, sample)
     if state.left_at is None:
         seat = state.seat
         return replace(state, seat=replace(seat, knocks=seat.knocks + 1))
     again = sample.at - state.left_at <= told.limits.redo and _was_in(state)
-    state = replace(state, left_at=None, phase="entering", seat=Seat())
+    state = replace(state, left_at=None, phase="entering", seat=Placement())
     return replace(state, redo=sample.seq, **heard("again", sample)) if again else state
 
 
-def _moves(state: Sweep, number: int, sample: Sample, told: Setup) -> Sweep:
+def _moves(state: SweepState, number: int, sample: StreamSample, told: Setup) -> SweepState:
     """Whether it holds still, and how long it did."""
     since, held, first = state.anchor
     half = state.seat.half or AT_FIRST
@@ -146,7 +146,7 @@ def _moves(state: Sweep, number: int, sample: Sample, told: Setup) -> Sweep:
     return state
 
 
-def _turns(state: Sweep, number: int, value: float, told: Setup) -> Sweep:
+def _turns(state: SweepState, number: int, value: float, told: Setup) -> SweepState:
     """Look for the turns of the hand, and look into the rock between two of them."""
     if state.trend > 0:
         if value > state.peak[1]:
@@ -155,7 +155,7 @@ def _turns(state: Sweep, number: int, value: float, told: Setup) -> Sweep:
             return state
         right = state.peak[0]
         if state.left >= state.base and state.low >= 0:
-            state = rocked(state, right, told)
+            state = on_rock(state, right, told)
         return replace(state, trend=-1, left=right, low=-1, peak=(number, value))
     if value < state.peak[1]:
         return replace(state, peak=(number, value))

@@ -8,7 +8,7 @@ from typing import Any, Literal, TypeAlias
 
 from msgspec import Struct
 
-from capture.sheet.settings import Sweep as Limits
+from capture.sheet.settings import SweepSettings as Limits
 from capture.state.append_log import Log
 
 Phase: TypeAlias = Literal["silent", "air", "entering", "rocking", "still", "moving", "withdrawn"]
@@ -29,7 +29,7 @@ SHEET_COUNTS = 10.0
 """Degrees of freedom that the noise by the sheet counts for."""
 
 
-class Sample(Struct, frozen=True, array_like=True):
+class StreamSample(Struct, frozen=True, array_like=True):
     """One reading of the stream."""
 
     at: float
@@ -73,7 +73,7 @@ class Accepted(Struct, frozen=True):
     """Those left out because they are higher: knocked, or never upright."""
 
 
-class Seat(Struct, frozen=True):
+class Placement(Struct, frozen=True):
     """The gauge at one place, from when it came there until it is moved or withdrawn."""
 
     points: tuple[Point, ...] = ()
@@ -97,10 +97,10 @@ class Seat(Struct, frozen=True):
     """It is on the master, which is done: nothing more until it has been withdrawn."""
 
 
-class Sweep(Struct, frozen=True):
+class SweepState(Struct, frozen=True):
     """One bore gauge's stream."""
 
-    recent: Log[Sample] = Log()
+    recent: Log[StreamSample] = Log()
     base: int = 0
     """Number of the first of `recent`, counted from the first of all."""
     quick: int = 0
@@ -131,7 +131,7 @@ class Sweep(Struct, frozen=True):
     height: float = 0.0
     """How high rocks went of late, mm."""
     phase: Phase = "silent"
-    seat: Seat = Seat()
+    seat: Placement = Placement()
     squares: float = 0.0
     """Of residuals, mm²: what the noise is learnt from."""
     freedom: float = 0.0
@@ -151,7 +151,7 @@ class Sweep(Struct, frozen=True):
         """Readings so far."""
         return self.base + len(self.recent)
 
-    def sample(self, number: int) -> Sample:
+    def sample(self, number: int) -> StreamSample:
         """The reading of that number."""
         return self.recent[number - self.base]
 
@@ -176,7 +176,7 @@ class Setup(Struct, frozen=True):
     """What the gauge shows of a bore of that size, sign applied, mm; None where its zero is not known."""
 
 
-def heard(tone: Tone, sample: Sample) -> dict[str, Any]:
+def heard(tone: Tone, sample: StreamSample) -> dict[str, Any]:
     """What a tone changes in the sweep."""
     return {"tone": tone, "tone_seq": sample.seq}
 

@@ -11,7 +11,7 @@ from msgspec import Struct, structs
 
 from capture.analysis.what_if import played
 from capture.events import Flag
-from capture.report.terminal.what_if_text import whatif_text
+from capture.report.terminal.what_if_text import what_if_text
 from capture.sheet.job import Units
 from capture.state.grinding.passes import PassRow
 from capture.state.session import State
@@ -27,7 +27,7 @@ TICK = 500
 """Milliseconds between two looks at how far the decisions are."""
 
 
-class Told(Struct, frozen=True):
+class OverlaidRecording(Struct, frozen=True):
     """A recording that is overlaid."""
 
     name: str
@@ -68,7 +68,7 @@ def _field(name: str, label: str, fault: str, **more: Any) -> html.Div:
     return html.Div([text, entry], className="field")
 
 
-def overlay(told: Sequence[Told], units: Units, theme: Theme) -> list[Any]:
+def overlay(told: Sequence[OverlaidRecording], units: Units, theme: Theme) -> list[Any]:
     """Size at 20 °C after each pass, from each recording's own aim, one over the other."""
     paper = PAPER[theme]
     looks = ((paper["size"], "circle", "solid"), (paper["predicted"], "diamond-open", "dash"))
@@ -145,7 +145,7 @@ def decisions(made: State, again: State, units: Units) -> list[Any]:
 def _whatif(again: State, units: Units) -> list[Any]:
     """What the advice by these limits would have come to; nothing where nothing else was done."""
     game = played(again)
-    return [] if game is None else [html.P(whatif_text(structs.asdict(game), units), className="what-if")]
+    return [] if game is None else [html.P(what_if_text(structs.asdict(game), units), className="what-if")]
 
 
 Cell = str | tuple[str, str]

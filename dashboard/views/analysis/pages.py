@@ -94,7 +94,7 @@ def nothing_more(_scene: Scene) -> dict[str, Any]:
     return {}
 
 
-class DeskPage(Struct, frozen=True):
+class AnalysisPage(Struct, frozen=True):
     """A page of the desk: its name in the address, its elements, and when it is to be asked for anew."""
 
     name: str
@@ -110,11 +110,11 @@ class DeskPage(Struct, frozen=True):
 
 
 PAGES: Final = (
-    DeskPage("fit", fit_page, settled),
-    DeskPage("plan", plan_page, settled),
-    DeskPage("job", job_page, never),
-    DeskPage("record", lambda: [*_ask("record"), *record_page()]),
-    DeskPage("readings", lambda: [*_ask("readings"), *readings_page()], grown, marks),
-    DeskPage("compare", lambda: [*_ask("compare"), *compare_page()]),
-    DeskPage("share", lambda: [*_ask("share"), *share_page()], never),
+    AnalysisPage("fit", fit_page, settled),
+    AnalysisPage("plan", plan_page, settled),
+    AnalysisPage("job", job_page, never),
+    AnalysisPage("record", lambda: [*_ask("record"), *record_page()]),
+    AnalysisPage("readings", lambda: [*_ask("readings"), *readings_page()], grown, marks),
+    AnalysisPage("compare", lambda: [*_ask("compare"), *compare_page()]),
+    AnalysisPage("share", lambda: [*_ask("share"), *share_page()], never),
 )

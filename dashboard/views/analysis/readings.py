@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 
 from capture.metrology.units import from_mm
 from capture.sheet.job import Units
-from dashboard.sources.raw_traces import Strip
+from dashboard.sources.raw_traces import RawTrace
 from dashboard.sources.scene import Scene
 from dashboard.text.screen import word
 from dashboard.views.analysis.figure import axis, blank
@@ -73,7 +73,7 @@ def spanned(window: tuple[float, float]) -> dict[str, str]:
 
 
 def figure(
-    strips: Sequence[Strip], window: tuple[float, float], units: Units, theme: Theme
+    strips: Sequence[RawTrace], window: tuple[float, float], units: Units, theme: Theme
 ) -> dict[str, Any]:
     """A row for each gauge over the same time, which is in minutes."""
     layout = blank(theme) | {"showlegend": False, "height": HIGH * max(len(strips), 1) + 60}
@@ -144,7 +144,7 @@ def asked(relayout: Any) -> tuple[float, float] | None:
     return None
 
 
-def said(strips: Sequence[Strip], window: tuple[float, float]) -> str:
+def said(strips: Sequence[RawTrace], window: tuple[float, float]) -> str:
     """What is drawn, in words."""
     if not strips:
         return word("readings.none")

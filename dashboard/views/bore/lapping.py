@@ -6,7 +6,7 @@ from typing import Any
 
 from capture.metrology.bore.lapping import COVERAGE, Guidance
 from capture.sheet.job import Units
-from capture.sheet.measuring_plan import Place
+from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.session import State
 from capture.text.catalogue import sentence, sentences
 from dashboard.text.screen import word
@@ -35,7 +35,7 @@ def lap(state: State, units: Units) -> dict[str, Any]:
         "bore-lap[]": _lapped(found, units),
         "bore-tight[]": [
             [
-                [words_of(Place(*stock.spot), units)],
+                [words_of(PlannedPlace(*stock.spot), units)],
                 [small(max(stock.tight, 0.0), units), "bar", f"{max(stock.tight, 0.0) / most:.3f}"],
                 [""]
                 if stock.removed is None

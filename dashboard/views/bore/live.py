@@ -8,7 +8,7 @@ from typing import Any, TypeAlias
 from capture.analysis.sweep_guidance import SHOWN, Live
 from capture.analysis.sweep_guidance import live as live_of
 from capture.sheet.job import Gauge, Units
-from capture.sheet.measuring_plan import Place
+from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.cold_size import at_20
 from capture.state.session import State
 from dashboard.sources.scene import Scene
@@ -72,7 +72,7 @@ def board(scene: Scene, units: Units) -> Shown:
     if gauge is None:
         return _board("none", word("bore.say-none"), word("bore.more-none"))
     if sweep is None:
-        place = words_of(state.stations.walk("bore").here, units)
+        place = words_of(state.stations.plan_of("bore").here, units)
         return _board("none", word("bore.say-button", place=place), word("bore.more-button"))
     return _swept(state, sweep, units)
 
@@ -110,7 +110,7 @@ def _points(sweep: Live, units: Units) -> str:
 
 def figures(state: State, units: Units) -> Shown:
     """Place in hand and next, turning points, the last accepted value, and the smallest place."""
-    walk = state.stations.walk("bore")
+    walk = state.stations.plan_of("bore")
     following = walk.step(walk.here, 1)
     sweep = sweep_of(state)
     on = sweep.on_master if sweep is not None else None
@@ -158,8 +158,8 @@ def _smallest(state: State, units: Units) -> Shown:
         return {"bore-smallest": word("unknown"), "bore-smallest-unit": "", "bore-smallest-note": none}
     place, u = found.smallest, small(K95 * found.smallest.u, units)
     number, unit = size_parts(place.value, units)
-    where = words_of(Place(place.z, place.angle), units)
-    others = ", ".join(words_of(Place(z), units).split(",")[0] for z in place.or_at)
+    where = words_of(PlannedPlace(place.z, place.angle), units)
+    others = ", ".join(words_of(PlannedPlace(z), units).split(",")[0] for z in place.or_at)
     note = (
         word("bore.smallest-or", place=where, u=u, others=others)
         if others

@@ -13,7 +13,7 @@ from typing import Any, Final, TypeAlias
 from msgspec import Struct
 
 from capture.sheet.job import Units
-from capture.sheet.measuring_plan import Place
+from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.session import State
 from dashboard.text.screen import word
 from dashboard.views.bore.shape import Bore, along, bore_of, newest_reading, signed, sizes_of
@@ -65,7 +65,7 @@ class Cut(Struct, frozen=True):
 
 def section(state: State, units: Units) -> dict[str, Any]:
     """Numbers of the section, its title with the exaggeration, and what stands where nothing is measured."""
-    bore, walk = bore_of(state), state.stations.walk("bore")
+    bore, walk = bore_of(state), state.stations.plan_of("bore")
     sizes = sizes_of(state)
     planned = [(one.z, one.angle or 0.0) for one in walk.plan if one.z is not None]
     where = sorted({z for z, _ in [*planned, *sizes]})
@@ -208,7 +208,7 @@ def _open(cut: Cut, places: list[Spot]) -> Line:
     return {"x": [*x, *x], "y": [cut.half] * len(x) + [-cut.half] * len(x)}
 
 
-def _gauge(cut: Cut, sizes: Known, here: Place, where: list[float]) -> Line:
+def _gauge(cut: Cut, sizes: Known, here: PlannedPlace, where: list[float]) -> Line:
     """The gauge across the bore at the place in hand, with its direction."""
     if here.z is None:
         return {"x": [], "y": [], "text": []}

@@ -12,7 +12,7 @@ from capture.metrology.bore.lapping import Guidance
 from capture.metrology.form.profile import Diameter, Profile
 from capture.metrology.message import Sentence
 from capture.sheet.job import Units
-from capture.sheet.measuring_plan import Place
+from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.session import State
 from capture.state.stations import StationReading
 from capture.text.catalogue import sentence
@@ -74,7 +74,7 @@ bore_of = remember_by(lambda state: (state.stations, state.history, state.job), 
 
 def grid(state: State, units: Units) -> dict[str, Any]:
     """The developed map: a row for each station, a column for each angle."""
-    bore, walk = bore_of(state), state.stations.walk("bore")
+    bore, walk = bore_of(state), state.stations.plan_of("bore")
     cold = sizes_of(state)
     planned = [(p.z, p.angle or 0.0) for p in walk.plan if p.z is not None]
     stations = sorted({z for z, _ in [*planned, *cold]})
@@ -83,7 +83,7 @@ def grid(state: State, units: Units) -> dict[str, Any]:
     span = (largest - smallest) or 1.0
 
     def cell(z: float, angle: float) -> list[str | None]:
-        here = "here" if walk.here == Place(z, angle) else None
+        here = "here" if walk.here == PlannedPlace(z, angle) else None
         value = cold.get((z, angle))
         if value is None:
             return ["" if (z, angle) not in planned else "·", here or "open"]
@@ -215,7 +215,7 @@ def _axial(found: Profile, units: Units) -> list[list[list[str]]]:
     return [*rows, [[word("bore.shape-mouth")], [mouth], [""], [""]]]
 
 
-def words_of(place: Place, units: Units) -> str:
+def words_of(place: PlannedPlace, units: Units) -> str:
     """A place of the bore in short."""
     if place.z is None:
         return word("bore.anywhere")

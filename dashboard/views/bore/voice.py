@@ -7,7 +7,7 @@ from typing import Any
 from capture.analysis.sweep_guidance import Live
 from capture.metrology.units import from_mm
 from capture.sheet.job import Units
-from capture.sheet.measuring_plan import Place
+from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.cold_size import at_20
 from capture.state.session import State
 from capture.state.stations import StationReading
@@ -75,7 +75,7 @@ def _accepted(state: State, reading: StationReading, sweep: Live, units: Units) 
     return spoken("accepted", place=place, deviation=deviation, next=_place(sweep.here, units))
 
 
-def _place(place: Place, units: Units) -> str:
+def _place(place: PlannedPlace, units: Units) -> str:
     if place.z is None:
         return spoken("anywhere")
     z = from_mm(place.z, "in") if units == "in" else place.z

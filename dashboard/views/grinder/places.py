@@ -6,7 +6,7 @@ from typing import Any
 
 from capture.events import Part
 from capture.sheet.job import Units
-from capture.sheet.measuring_plan import Place
+from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.cold_size import at_20
 from capture.state.session import State
 from capture.state.stations import StationReading
@@ -26,7 +26,7 @@ def part_in_hand(state: State) -> Part:
 def places(state: State, units: Units) -> dict[str, Any]:
     """The cards of the part in hand: place, size, deviation from the aim (or the mean), after which pass."""
     part = part_in_hand(state)
-    walk = state.stations.walk(part)
+    walk = state.stations.plan_of(part)
     newest = _newest(state, part)
     order = sorted({*walk.plan, *newest}, key=lambda p: (p.z if p.z is not None else -1.0, p.angle or 0.0))
     cold = {place: at_20(reading, state.job).value for place, reading in newest.items()}
@@ -56,16 +56,16 @@ def places(state: State, units: Units) -> dict[str, Any]:
     }
 
 
-def _newest(state: State, part: Part) -> dict[Place, StationReading]:
+def _newest(state: State, part: Part) -> dict[PlannedPlace, StationReading]:
     """The newest reading of each place in the stage in hand."""
-    found: dict[Place, StationReading] = {}
+    found: dict[PlannedPlace, StationReading] = {}
     for reading in state.stations.taken[-2000:]:
         if reading.part == part and reading.stage == state.stations.stage:
             found[reading.place] = reading
     return found
 
 
-def _name(place: Place, units: Units) -> str:
+def _name(place: PlannedPlace, units: Units) -> str:
     if place.z is None:
         return word("unknown")
     return f"{place_words(place.z, units)} · {place.angle or 0:g}°"

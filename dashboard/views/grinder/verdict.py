@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from capture.metrology.grinding.judgement import Outlook
 from capture.sheet.job import Units
-from capture.sheet.measuring_plan import Place
+from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.cold_size import expansion_of
 from capture.state.session import State
 from capture.text.lengths import percent
@@ -128,10 +128,10 @@ def _doubt(found: Outlook) -> str:
 
 def here(state: State, part: str, units: Units) -> str:
     """The place in hand of a part, in words."""
-    return place_of(state.stations.walk("bore" if part == "bore" else "shaft").here, part, units)
+    return place_of(state.stations.plan_of("bore" if part == "bore" else "shaft").here, part, units)
 
 
-def place_of(place: Place, part: str, units: Units) -> str:
+def place_of(place: PlannedPlace, part: str, units: Units) -> str:
     """A place in words."""
     if place.z is None:
         return word("places.anywhere", part=word(f"part.{part}"))

@@ -15,7 +15,7 @@ KINDS: Final = ("serial", "ble")
 """Links of a sheet that a look finds the other end of."""
 
 
-class Way(Struct, frozen=True):
+class GaugeAddress(Struct, frozen=True):
     """One way to a gauge that a look has found; the page names it by its key and by nothing else."""
 
     key: str
@@ -47,7 +47,7 @@ def ways(
     *,
     live: bool,
     look: str,
-) -> list[Way]:
+) -> list[GaugeAddress]:
     """What a look has *found* as ways to gauges, each with what is known of it.
 
     *own* has the devices that the sheet's own names of ports stand for now; *live* tells whether the
@@ -63,21 +63,25 @@ def ways(
     ]
 
 
-def _port(port: Mapping[str, str], every: Sequence[Mapping[str, str]]) -> Way:
+def _port(port: Mapping[str, str], every: Sequence[Mapping[str, str]]) -> GaugeAddress:
     identity = port["identity"]
     if identity and sum(other["identity"] == identity for other in every) > 1:
         # Two of one kind without numbers of their own: the socket tells them apart.
         identity = f"{identity}:{port['location']}" if port["location"] else ""
     about = "" if port["description"] in {"", "n/a"} else port["description"]
     names = frozenset({port["device"], port["identity"], identity} - {""})
-    return Way("", {"serial": identity or port["device"]}, port["device"], port["device"], about, names=names)
+    return GaugeAddress(
+        "", {"serial": identity or port["device"]}, port["device"], port["device"], about, names=names
+    )
 
 
-def _named(spec: str, device: str) -> Way:
-    return Way("", {"serial": spec}, device, spec, word("sight.named"), names=frozenset({spec, device}))
+def _named(spec: str, device: str) -> GaugeAddress:
+    return GaugeAddress(
+        "", {"serial": spec}, device, spec, word("sight.named"), names=frozenset({spec, device})
+    )
 
 
-def _device(device: Mapping[str, Any]) -> Way:
+def _device(device: Mapping[str, Any]) -> GaugeAddress:
     parts = [word("sight.signal", signal=device["signal_dbm"])]
     if device["battery"] is not None:
         parts.append(word("sight.battery", level=f"{device['battery']:.0f}"))
@@ -86,25 +90,27 @@ def _device(device: Mapping[str, Any]) -> Way:
     names = frozenset({identity, device["name"]} - {""})
     title = device["name"] or identity
     about = ", ".join([identity, *parts] if device["name"] else parts)
-    return Way("", {"ble": identity}, identity, title, about, names=names)
+    return GaugeAddress("", {"ble": identity}, identity, title, about, names=names)
 
 
 def _known(
-    way: Way,
+    way: GaugeAddress,
     key: str,
     gauges: Iterable[Gauge],
     own: Mapping[str, str],
     state: State | None,
     *,
     live: bool,
-) -> Way:
+) -> GaugeAddress:
     names = way.names | {spec for spec, device in own.items() if device == way.opens}
     whose = [gauge.name for gauge in gauges if fits(gauge.link, way.kind, names)]
     busy = live and state is not None and any(state.health.get(name, UNHEARD).up for name in whose)
     said = word("sight.free")
     if whose:
         said = word("sight.busy" if busy else "sight.on-sheet", gauge=", ".join(whose))
-    return Way(key, way.link, way.opens, way.title, way.about, said, ", ".join(whose), busy=busy, names=names)
+    return GaugeAddress(
+        key, way.link, way.opens, way.title, way.about, said, ", ".join(whose), busy=busy, names=names
+    )
 
 
 def fits(link: Mapping[str, Any], kind: str, names: Iterable[str]) -> bool:
@@ -113,7 +119,7 @@ def fits(link: Mapping[str, Any], kind: str, names: Iterable[str]) -> bool:
     return bool(named) and named.casefold() in {name.casefold() for name in names}
 
 
-def shown(listed: Sequence[Way], trouble: str) -> dict[str, Any]:
+def shown(listed: Sequence[GaugeAddress], trouble: str) -> dict[str, Any]:
     """What the page shows of a look."""
     wired = sum(way.kind == "serial" for way in listed)
     rows = [

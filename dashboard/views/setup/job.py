@@ -12,7 +12,7 @@ from dash.development.base_component import Component
 from dashboard.text.screen import WORDS, word
 from dashboard.views.boxes import box
 from dashboard.views.controls import plain
-from dashboard.views.setup.sheet_fields import GROUPS, LISTED, SETTINGS, Field, Group
+from dashboard.views.setup.sheet_fields import GROUPS, LISTED, SETTINGS, Field, FieldGroup
 
 SAID = ("open", "new", "name", "save", "choose", "failed", "viewer", "more", "settings", "settings-note")
 """Words that the script needs."""
@@ -49,7 +49,7 @@ def _places(kind: str, values: Mapping[str, str]) -> list[int]:
     return sorted({int(key.split(".")[1]) for key in values if key.startswith(f"{kind}.")})
 
 
-def _group(group: Group, values: Mapping[str, str]) -> dict[str, Any]:
+def _group(group: FieldGroup, values: Mapping[str, str]) -> dict[str, Any]:
     fields = [_field(each, f"job.{each.key}", values.get(each.key, "")) for each in group.fields]
     return {"title": WORDS.get(f"job.group-{group.name}", group.name), "fields": fields}
 

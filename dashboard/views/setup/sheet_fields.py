@@ -34,7 +34,7 @@ class Field(Struct, frozen=True):
         return tuple(way for way in LINKS if name in LINKS[way]) if name != self.key else ()
 
 
-class Group(Struct, frozen=True):
+class FieldGroup(Struct, frozen=True):
     """Fields that stand together."""
 
     name: str
@@ -42,8 +42,8 @@ class Group(Struct, frozen=True):
 
 
 GROUPS: Final = (
-    Group("job", (Field("job.name", "text"), Field("job.units", "choice", ("mm", "in")))),
-    Group(
+    FieldGroup("job", (Field("job.name", "text"), Field("job.units", "choice", ("mm", "in")))),
+    FieldGroup(
         "fit",
         (
             Field("fit.nominal"),
@@ -59,7 +59,7 @@ GROUPS: Final = (
         ),
     ),
     *(
-        Group(
+        FieldGroup(
             part,
             (
                 Field(f"{part}.material", "text"),
@@ -71,7 +71,7 @@ GROUPS: Final = (
         )
         for part in ("bore", "shaft")
     ),
-    Group(
+    FieldGroup(
         "plating",
         (
             Field("shaft.plating.least"),
@@ -81,7 +81,7 @@ GROUPS: Final = (
             Field("shaft.hardness"),
         ),
     ),
-    Group(
+    FieldGroup(
         "grinder",
         (
             Field("grinder.dial", "choice", ("diameter", "radius")),
@@ -104,7 +104,7 @@ def _setting(group: str, leaf: str, value: object) -> Field:
 
 
 SETTINGS: Final = tuple(
-    Group(
+    FieldGroup(
         f"settings.{name}",
         tuple(_setting(name, leaf, getattr(group, leaf)) for leaf in group.__struct_fields__),
     )

@@ -18,7 +18,7 @@ from capture.analysis.machine_memory import shown
 from capture.analysis.next_step import beside_of, coach_of, said_of
 from capture.analysis.summary import summary
 from capture.coach.advice import Coaching
-from capture.coach.choose_infeed import Landing
+from capture.coach.choose_infeed import InfeedChoice
 from capture.recording.reader import read
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of
@@ -260,7 +260,7 @@ def test_a_setting_of_the_coach_decides_afresh(fine):
     _ground(session, AIM + 0.060, [0.01, 0.01])
     job = session.job
     shallow = job_of({**_plain(job), "settings": {"coach": {"rough": 0.004, "finish": 0.002}}})
-    state = replay.end_afresh(shallow, session.events)
+    state = replay.redecided_state(shallow, session.events)
     here, there = coach_of(session.state), coach_of(state)
 
     assert here is not None
@@ -320,7 +320,7 @@ def test_a_part_is_called_done_only_where_it_is_as_surely_inside_as_the_sheet_as
     recording = read(RECORDINGS / f"{name}.jsonl")
     job = job_of(recording.header.job)
     advised = 0
-    for _, state in replay.as_made(job, recording):
+    for _, state in replay.replay_as_decided(job, recording):
         advice = coach_of(state)
         if advice is None or advice["stale"]:
             continue
@@ -344,7 +344,7 @@ def test_done_is_said_only_of_a_part_that_is_surely_inside(
 ):
     """The rule of the module; 95 % is what the sheet asks of a call where it says nothing else."""
     under, over = part * (1.0 - inside), (1.0 - part) * (1.0 - inside)
-    landing = Landing(step, to_come=0.0002, p_next=0.0, p_under=under, p_inside=inside, p_over=over)
+    landing = InfeedChoice(step, to_come=0.0002, p_next=0.0, p_under=under, p_inside=inside, p_over=over)
     said = said_of(Coaching(8, landing), Job("sleeve"), on_size=on_size)
 
     assert said.startswith("done: on size") == (inside >= 0.95 and (on_size or step == "stop"))

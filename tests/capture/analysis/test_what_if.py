@@ -13,8 +13,8 @@ import pytest
 from capture.analysis.next_step import beside_of
 from capture.analysis.what_if import Played, first_difference, fit, played
 from capture.coach.advice import Ground
-from capture.metrology.grinding.outlook import Size, Stroke
-from capture.sheet.measuring_plan import Place
+from capture.metrology.grinding.outlook import SizeReading, Stroke
+from capture.sheet.measuring_plan import PlannedPlace
 from capture.sheet.reader import job_of
 
 AIM = 54.997
@@ -123,12 +123,12 @@ def test_the_fit_finds_the_start_and_the_spring_of_a_faultless_machine():
         size, spring = size - 0.6 * spring, 0.4 * spring
         values.append(size)
     sizes = [
-        Size(after=after, value=value + offset, place=place, u=1e-4)
+        SizeReading(after=after, value=value + offset, place=place, u=1e-4)
         for after, value in enumerate(values)
         for place, offset in ((0, 0.0), (1, 0.004))
     ]
     strokes = [Stroke(infeed) for infeed in infeeds]
-    ground = Ground(strokes, sizes, (Place(20.0), Place(80.0)), (), 55.0, True, True, True, 0)
+    ground = Ground(strokes, sizes, (PlannedPlace(20.0), PlannedPlace(80.0)), (), 55.0, True, True, True, 0)
     found = fit(ground, share=0.6, gain=0.95)
 
     assert found is not None

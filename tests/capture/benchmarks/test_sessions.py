@@ -28,7 +28,7 @@ def test_it_is_whole_and_its_decisions_were_made_by_the_desk(tmp_path: Path):
     assert sum(isinstance(event.fact, Pass) and event.source == "person" for event in events) == 4
     assert sum(isinstance(event.fact, Taken) for event in events) == 12
     assert sum(isinstance(event.fact, Reading) for event in events) > 19_000
-    state = replay.end_of(sessions.job(), events)
+    state = replay.state_at_end(sessions.job(), events)
     assert [row.number for row in state.grind.passes] == [1, 2, 3, 4]
     assert all(row.outlook is not None for row in state.grind.passes)
 
@@ -36,6 +36,6 @@ def test_it_is_whole_and_its_decisions_were_made_by_the_desk(tmp_path: Path):
 def test_every_size_of_a_streaming_micrometer_is_taken():
     state = session.start(sessions.job())
     for event in sessions.sized(50):
-        state, _ = session.decided(state, event)
+        state, _ = session.step_and_decide(state, event)
 
     assert len(state.stations.taken) == 50

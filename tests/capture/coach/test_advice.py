@@ -11,13 +11,13 @@ import numpy as np
 import pytest
 
 from capture.coach.advice import Ground, as_gauged, coaching_of, outlook_of, prior_of
-from capture.metrology.grinding.outlook import Limits, Size, Stroke
+from capture.metrology.grinding.outlook import GrindLimits, SizeReading, Stroke
 from capture.metrology.grinding.passes import Prior
 from capture.metrology.heat.cooling import still_air
 from capture.sheet.job import Grinder, Job, Known
-from capture.sheet.measuring_plan import Place
+from capture.sheet.measuring_plan import PlannedPlace
 
-LIMITS = Limits(removal=0.0005, confidence=0.95, warm=0.0005, band=(-0.0015, 0.0015))
+LIMITS = GrindLimits(removal=0.0005, confidence=0.95, warm=0.0005, band=(-0.0015, 0.0015))
 
 
 def _job(**known: float) -> Job:
@@ -28,16 +28,16 @@ def _job(**known: float) -> Job:
 def _ground(coolant: bool | None = True, *, later: float | None = None) -> Ground:
     """Four passes on a faultless machine of a share of a half, and readings after *later* seconds more."""
     size, spring, t = 0.030, 0.002, 0.0
-    strokes, sizes = [], [Size(after=0, value=size, u=0.0004, t=t)]
+    strokes, sizes = [], [SizeReading(after=0, value=size, u=0.0004, t=t)]
     for number, infeed in enumerate((0.010, 0.005, 0.005, 0.0), 1):
         t += 30.0
         spring += infeed
         size, spring = size - 0.5 * spring, 0.5 * spring
         strokes.append(Stroke(infeed, t))
-        sizes += [Size(after=number, value=size, u=0.0004, t=t + n) for n in range(3)]
+        sizes += [SizeReading(after=number, value=size, u=0.0004, t=t + n) for n in range(3)]
     if later is not None:
-        sizes += [Size(after=4, value=size, u=0.0004, t=t + later + n) for n in range(3)]
-    return Ground(strokes, sizes, (Place(80.0),), (), 55.0, True, True, coolant, 0)
+        sizes += [SizeReading(after=4, value=size, u=0.0004, t=t + later + n) for n in range(3)]
+    return Ground(strokes, sizes, (PlannedPlace(80.0),), (), 55.0, True, True, coolant, 0)
 
 
 def test_a_machine_whose_parts_stay_cold_is_less_feared_and_one_whose_get_warm_more():
@@ -116,7 +116,7 @@ def test_a_part_in_still_air_is_not_called_settled_on_the_way(seed: int):
     warm, t, random = 0.008, 200.0, np.random.default_rng(seed)
     sizes = []
     while warm > 1.1 * LIMITS.warm:
-        sizes.append(Size(after=4, value=warm + random.normal(0.0, 0.0003), u=0.0003, t=t))
+        sizes.append(SizeReading(after=4, value=warm + random.normal(0.0, 0.0003), u=0.0003, t=t))
         for _ in range(15):
             warm *= exp(-60.0 / still_air(0.055, difference=warm / (55.0 * 12e-6)).tau)
         t += 900.0
@@ -135,7 +135,7 @@ def test_a_wheel_dressed_between_two_passes_is_fed_on_by_what_came_after():
     """
     size, spring, t = 0.045, 0.002, 0.0
     strokes: list[Stroke] = []
-    sizes = [Size(after=0, value=size, u=0.0004, t=t, growth=0.0)]
+    sizes = [SizeReading(after=0, value=size, u=0.0004, t=t, growth=0.0)]
     steps = []
     for number in range(1, 25):
         found = coaching_of(_so_far(strokes, sizes), LIMITS, 0.0, _job()) if strokes else None
@@ -147,12 +147,14 @@ def test_a_wheel_dressed_between_two_passes_is_fed_on_by_what_came_after():
         taken = 0.6 * max(spring, 0.0)
         size, spring, t = size - taken, spring - taken, t + 30.0
         strokes.append(Stroke(infeed, t))
-        sizes += [Size(after=number, value=round(size, 4), u=0.0004, t=t + n, growth=0.0) for n in range(5)]
+        sizes += [
+            SizeReading(after=number, value=round(size, 4), u=0.0004, t=t + n, growth=0.0) for n in range(5)
+        ]
 
     assert steps[-1] == "stop"
     assert LIMITS.band is not None
     assert LIMITS.band[0] <= size <= LIMITS.band[1]
 
 
-def _so_far(strokes: list[Stroke], sizes: list[Size]) -> Ground:
-    return Ground(strokes, sizes, (Place(80.0),), (), 55.0, True, True, True, 0)
+def _so_far(strokes: list[Stroke], sizes: list[SizeReading]) -> Ground:
+    return Ground(strokes, sizes, (PlannedPlace(80.0),), (), 55.0, True, True, True, 0)

@@ -12,15 +12,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from capture.coach.choose_infeed import Landing, first_infeed, land
-from capture.coach.final_size import Band, Ends, Feeding
+from capture.coach.choose_infeed import InfeedChoice, choose_infeed, first_infeed
+from capture.coach.final_size import Band, Feeding, FinalSizeForecast
 from capture.metrology.grinding.grinding_data import HARD_CHROME, traverse
 from capture.metrology.grinding.judgement import foresee
-from capture.metrology.grinding.outlook import Limits, Size, Stroke
+from capture.metrology.grinding.outlook import GrindLimits, SizeReading, Stroke
 from capture.metrology.grinding.passes import Prior
 from capture.metrology.units import MM_PER_INCH
 
-LIMITS = Limits(removal=0.0005, confidence=0.95, warm=0.0005)
+LIMITS = GrindLimits(removal=0.0005, confidence=0.95, warm=0.0005)
 PRIOR = Prior(heat=0.01, failing=0.005, contact=0.010)
 BAND = Band(-0.00125, 0.00125, 0.0)
 
@@ -35,16 +35,16 @@ def _advice(
     feeding: Feeding = Feeding(),  # noqa: B008 - a frozen value
     readings: int = 5,
     told: float = 1.0,
-) -> Landing:
+) -> InfeedChoice:
     """The advice on a faultless machine, after these infeeds."""
     size, spring = start, 0.002
-    sizes = [Size(after=0, value=size, u=u)]
+    sizes = [SizeReading(after=0, value=size, u=u)]
     for number, infeed in enumerate(infeeds, 1):
         spring += infeed
         size, spring = size - share * spring, (1.0 - share) * spring
-        sizes += [Size(after=number, value=size, u=u)] * readings
+        sizes += [SizeReading(after=number, value=size, u=u)] * readings
     seen = foresee([Stroke(infeed * told) for infeed in infeeds], sizes, LIMITS, PRIOR)
-    return land(seen, band, feeding, infeeds=infeeds, readings=readings)
+    return choose_infeed(seen, band, feeding, infeeds=infeeds, readings=readings)
 
 
 def test_the_deepest_passes_are_those_of_the_tables():
@@ -118,11 +118,11 @@ def test_a_taper_narrows_the_band_from_both_sides():
 def test_half_the_infeed_told_is_noticed():
     """A dial on radius taken for one on diameter: the part answers twice what was told."""
     size, spring, told = 0.2, 0.002, [0.005] * 8
-    sizes = [Size(after=0, value=size, u=0.0002)]
+    sizes = [SizeReading(after=0, value=size, u=0.0002)]
     for number, infeed in enumerate(told, 1):
         spring += 2.0 * infeed
         size, spring = size - 0.5 * spring, 0.5 * spring
-        sizes += [Size(after=number, value=size, u=0.0002)] * 2
+        sizes += [SizeReading(after=number, value=size, u=0.0002)] * 2
     seen = foresee([Stroke(infeed) for infeed in told], sizes, LIMITS, PRIOR)
 
     assert seen.weighed is not None
@@ -130,22 +130,25 @@ def test_half_the_infeed_told_is_noticed():
 
 
 def test_with_no_infeed_known_nothing_is_advised():
-    seen = foresee([Stroke(None)] * 3, [Size(after=n, value=-0.01 * n, u=0.001) for n in range(4)], LIMITS)
+    seen = foresee(
+        [Stroke(None)] * 3, [SizeReading(after=n, value=-0.01 * n, u=0.001) for n in range(4)], LIMITS
+    )
 
-    assert land(seen, BAND, Feeding(), infeeds=[None] * 3).step == "cannot tell"
+    assert choose_infeed(seen, BAND, Feeding(), infeeds=[None] * 3).step == "cannot tell"
 
 
 def test_a_part_that_was_waited_for_is_not_waited_for_again():
     """Without a probe, and nothing told of coolant, heat may stand behind the last micrometres once."""
     size, spring, infeeds = 0.030, 0.002, [0.010, 0.005, 0.005, 0.0]
-    sizes = [Size(after=0, value=size, u=0.0004)]
+    sizes = [SizeReading(after=0, value=size, u=0.0004)]
     for number, infeed in enumerate(infeeds, 1):
         spring += infeed
         size, spring = size - 0.5 * spring, 0.5 * spring
-        sizes += [Size(after=number, value=size, u=0.0004)] * 5
+        sizes += [SizeReading(after=number, value=size, u=0.0004)] * 5
     seen = foresee([Stroke(infeed) for infeed in infeeds], sizes, LIMITS, Prior(contact=0.010))
     once, again = (
-        land(seen, BAND, Feeding(), infeeds=infeeds, readings=5, waited=waited) for waited in (False, True)
+        choose_infeed(seen, BAND, Feeding(), infeeds=infeeds, readings=5, waited=waited)
+        for waited in (False, True)
     )
 
     assert once.step == "wait"
@@ -158,18 +161,20 @@ def test_a_misread_size_makes_wary_only_until_what_came_after_has_told():
     def wariness(after: int) -> float:
         """0 where an end is as unsure as the belief has it, 1 where 2.5 times."""
         size, spring, infeeds = 0.0400, 0.002, [0.010, *[0.005] * (after - 1)]
-        sizes = [Size(after=0, value=size, u=0.0006, growth=0.0)]
+        sizes = [SizeReading(after=0, value=size, u=0.0006, growth=0.0)]
         for number, infeed in enumerate(infeeds, 1):
             spring += infeed
             size, spring = size - 0.4 * spring, 0.6 * spring
             shown = size - 0.006 * (number == 3)
-            sizes += [Size(after=number, value=shown, u=0.0006, growth=0.0)] * 5
+            sizes += [SizeReading(after=number, value=shown, u=0.0006, growth=0.0)] * 5
         seen = foresee([Stroke(infeed) for infeed in infeeds], sizes, LIMITS, PRIOR)
         assert seen.weighed is not None
         assert seen.weighed.misread == 3
-        landing = land(seen, BAND, Feeding(), infeeds=infeeds, readings=5)
+        landing = choose_infeed(seen, BAND, Feeding(), infeeds=infeeds, readings=5)
         usual, wide = (
-            Ends(seen.weighed.pool, seen.reference, seen.u_growth, times).deviation(landing.infeed)
+            FinalSizeForecast(seen.weighed.pool, seen.reference, seen.u_growth, times).deviation(
+                landing.infeed
+            )
             for times in (1.0, 2.5)
         )
         assert landing.u_final is not None
@@ -183,14 +188,14 @@ def test_a_misread_size_makes_wary_only_until_what_came_after_has_told():
 def test_a_wait_is_advised_before_passes_in_vain_where_it_saves_them():
     """Only heat that no probe sees forbids an infeed: passes without one would show it, but slower."""
     size, spring, infeeds = 0.0255, 0.002, [*[0.005] * 4, 0.0, 0.0]
-    sizes = [Size(after=0, value=size, u=0.0006)]
+    sizes = [SizeReading(after=0, value=size, u=0.0006)]
     for number, infeed in enumerate(infeeds, 1):
         spring += infeed
         size, spring = size - 0.5 * spring, 0.5 * spring
-        sizes += [Size(after=number, value=size, u=0.0006)] * 5
+        sizes += [SizeReading(after=number, value=size, u=0.0006)] * 5
     strokes = [Stroke(infeed) for infeed in infeeds]
     feared, sure = (
-        land(
+        choose_infeed(
             foresee(strokes, sizes, LIMITS, Prior(contact=0.010, heat=heat, failing=0.5 * heat)),
             BAND,
             Feeding(),

@@ -5,17 +5,17 @@ from __future__ import annotations
 import pytest
 
 from capture.coach.pauses import after_pause, newest_pause
-from capture.metrology.grinding.outlook import Size, Stroke
+from capture.metrology.grinding.outlook import SizeReading, Stroke
 from capture.metrology.grinding.passes import Prior
-from capture.simulator.grinder import Gauge, Grinder, Wheel, Work
+from capture.simulator.grinder import SimulatedGauge, SimulatedGrinder, Wheel, Workholding
 
 STROKES = [Stroke(0.005, 30.0 * n) for n in range(1, 4)]
 
 
-def _sizes(before: float, later: float, growth: float | None = None) -> list[Size]:
-    early = [Size(after=2, value=0.02, u=0.0005, t=60.0, growth=growth)]
-    early += [Size(after=3, value=before, u=0.0005, t=90.0 + n, growth=growth) for n in range(3)]
-    return early + [Size(after=3, value=later, u=0.0005, t=220.0 + n, growth=growth) for n in range(3)]
+def _sizes(before: float, later: float, growth: float | None = None) -> list[SizeReading]:
+    early = [SizeReading(after=2, value=0.02, u=0.0005, t=60.0, growth=growth)]
+    early += [SizeReading(after=3, value=before, u=0.0005, t=90.0 + n, growth=growth) for n in range(3)]
+    return early + [SizeReading(after=3, value=later, u=0.0005, t=220.0 + n, growth=growth) for n in range(3)]
 
 
 def test_a_part_that_does_not_fall_was_cold_and_heat_is_feared_less():
@@ -45,25 +45,25 @@ def test_with_a_probe_a_pause_changes_nothing():
 
 
 def test_readings_in_one_go_are_no_pause():
-    assert newest_pause([Size(after=1, value=0.0, u=0.001, t=t) for t in (0.0, 20.0, 40.0)]) is None
+    assert newest_pause([SizeReading(after=1, value=0.0, u=0.001, t=t) for t in (0.0, 20.0, 40.0)]) is None
 
 
 def test_a_simulated_dry_part_is_found_warm_by_how_far_it_is():
     """From outside: heat of 50 J/mm³ and rubbing by the simulator; coolant takes it out in 2 minutes."""
-    shop = Grinder(
-        work=Work(diameter=55.06),
+    shop = SimulatedGrinder(
+        work=Workholding(diameter=55.06),
         wheel=Wheel(),
-        gauge=Gauge(noise=0.0001, resolution=0.0),
+        gauge=SimulatedGauge(noise=0.0001, resolution=0.0),
         coolant=False,
         seed=4,
     )
     for _ in range(6):
         shop.advance(0.01)
     warm = shop.growth
-    sizes = [Size(after=6, value=shop.measure(140.0), u=0.0001, t=shop.time)]
+    sizes = [SizeReading(after=6, value=shop.measure(140.0), u=0.0001, t=shop.time)]
     shop.coolant = True
     shop.wait(240.0)
-    sizes.append(Size(after=6, value=shop.measure(140.0), u=0.0001, t=shop.time))
+    sizes.append(SizeReading(after=6, value=shop.measure(140.0), u=0.0001, t=shop.time))
     found = newest_pause(sizes)
 
     assert found is not None
@@ -86,16 +86,17 @@ def test_a_gauge_that_scatters_more_than_stated_does_not_make_a_part_warm():
     around = (-0.0010, -0.0005, 0.0, 0.0005, 0.0010)
 
     def found(spread: float):
-        sizes = [Size(after=0, value=0.02, u=0.00065, t=0.0)]
+        sizes = [SizeReading(after=0, value=0.02, u=0.00065, t=0.0)]
         for t, mean in ((90.0, 0.0112), (220.0, 0.0100)):
             sizes += [
-                Size(after=3, value=mean + spread * e, u=0.00065, t=t + n) for n, e in enumerate(around)
+                SizeReading(after=3, value=mean + spread * e, u=0.00065, t=t + n)
+                for n, e in enumerate(around)
             ]
         return newest_pause([*sizes, *_before(spread)])
 
-    def _before(spread: float) -> list[Size]:
+    def _before(spread: float) -> list[SizeReading]:
         return [
-            Size(after=n, value=0.02 + 2.0 * spread * e, u=0.00065, t=30.0 * n + i)
+            SizeReading(after=n, value=0.02 + 2.0 * spread * e, u=0.00065, t=30.0 * n + i)
             for n in (1, 2)
             for i, e in enumerate(around)
         ]

@@ -10,7 +10,7 @@ import pytest
 
 from capture.benchmarks.trials import straightened
 from capture.coach.table_correction import Obedience, Slope, Turn, follow, straighten
-from capture.simulator.grinder import Gauge, Grinder, Table, Wheel, Work
+from capture.simulator.grinder import SimulatedGauge, SimulatedGrinder, SimulatedTable, Wheel, Workholding
 
 ARM, SPAN = 600.0, 220.0
 
@@ -49,11 +49,11 @@ def test_what_the_table_makes_of_a_movement_is_learnt_through_the_spring(obeys: 
 
 def test_the_movement_advised_makes_a_simulated_part_parallel():
     """From outside: the simulator turns its table and grinds, and knows nothing of the filter."""
-    shop = Grinder(
-        work=Work(diameter=55.1, taper=0.008),
+    shop = SimulatedGrinder(
+        work=Workholding(diameter=55.1, taper=0.008),
         wheel=Wheel(share=0.5),
-        gauge=Gauge(noise=0.0, resolution=0.0),
-        table=Table(),
+        gauge=SimulatedGauge(noise=0.0, resolution=0.0),
+        table=SimulatedTable(),
         interference=0.005,
         seed=3,
     )

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pymodbus.framer import FramerRTU
 
-from capture.dialects.checks import CYCLIC, Check, cyclic, total
+from capture.dialects.checks import CYCLIC, FrameCheck, cyclic, total
 
 NINE = b"123456789"
 
@@ -62,18 +62,18 @@ def test_cyclic_checks_agree_with_independent_implementations(data):
 @pytest.mark.parametrize(
     ("check", "frame"),
     [
-        (Check("sum8", at=-1), b"\x01\x02\x03"),
-        (Check("neg8", at=-1), b"\x01\x02\xfd"),
-        (Check("not8", at=-1), b"\x01\x02\xfc"),
-        (Check("xor8", at=-1), b"\x05\x03\x06"),
-        (Check("xor8", at=-1, start=1), b"\xff\x03\x05\x06"),
-        (Check("sum8", at=-2, size=2, written="HEX"), b"\x3a\x01\x023D"),
-        (Check("sum8", at=-2, size=2, written="hex"), b"\x3a\x01\x023d"),
-        (Check("sum8", at=-3, size=3, written="decimal"), b"AB131"),
-        (Check("sum16", at=-2, size=2), b"\xff\xff\x01\xfe"),
-        (Check("sum16", at=-2, size=2, written="little"), b"\xff\xff\xfe\x01"),
-        (Check("xor8", at=-3, size=2, written="HEX", start=1, skip=1), b"$AB*03\x03"),
-        (Check("sum8", at=-1, plus=0x20), b"\x01\x02\x23"),
+        (FrameCheck("sum8", at=-1), b"\x01\x02\x03"),
+        (FrameCheck("neg8", at=-1), b"\x01\x02\xfd"),
+        (FrameCheck("not8", at=-1), b"\x01\x02\xfc"),
+        (FrameCheck("xor8", at=-1), b"\x05\x03\x06"),
+        (FrameCheck("xor8", at=-1, start=1), b"\xff\x03\x05\x06"),
+        (FrameCheck("sum8", at=-2, size=2, written="HEX"), b"\x3a\x01\x023D"),
+        (FrameCheck("sum8", at=-2, size=2, written="hex"), b"\x3a\x01\x023d"),
+        (FrameCheck("sum8", at=-3, size=3, written="decimal"), b"AB131"),
+        (FrameCheck("sum16", at=-2, size=2), b"\xff\xff\x01\xfe"),
+        (FrameCheck("sum16", at=-2, size=2, written="little"), b"\xff\xff\xfe\x01"),
+        (FrameCheck("xor8", at=-3, size=2, written="HEX", start=1, skip=1), b"$AB*03\x03"),
+        (FrameCheck("sum8", at=-1, plus=0x20), b"\x01\x02\x23"),
     ],
 )
 def test_sums_as_worked_out_by_hand(check, frame):
@@ -82,8 +82,8 @@ def test_sums_as_worked_out_by_hand(check, frame):
 
 
 def test_a_frame_without_its_check_is_the_rest():
-    assert Check("sum8", at=-2).without(b"abcXd") == b"abcd"
+    assert FrameCheck("sum8", at=-2).without(b"abcXd") == b"abcd"
 
 
 def test_a_frame_too_short_for_its_check_does_not_hold():
-    assert not Check("sum16", at=-2, size=2).holds(b"\x00")
+    assert not FrameCheck("sum16", at=-2, size=2).holds(b"\x00")

@@ -18,7 +18,7 @@ UNITS = {"mm": "mm", "s": "s", "deg": "deg", "degC": "Cel"}
 @pytest.fixture(scope="module")
 def recorded(tmp_path_factory, fit_recording):
     recording = read(fit_recording(tmp_path_factory.mktemp("fit") / "one.jsonl"))
-    return recording, replay.end_of(job_of(recording.header.job), recording)
+    return recording, replay.state_at_end(job_of(recording.header.job), recording)
 
 
 @pytest.mark.parametrize("what", COLUMNS)

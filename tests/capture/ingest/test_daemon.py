@@ -21,14 +21,14 @@ from capture.events import Battery, Beat, Down, Event, Flag, Garbled, Instant, N
 from capture.host.clock import Clock
 from capture.ingest.daemon import capture
 from capture.ingest.gauge_reader import Instrument
-from capture.ingest.sequencer import Desk
+from capture.ingest.sequencer import DecisionEngine
 from capture.ingest.writer_thread import NotWritten
-from capture.links.inbox import Taken, say
+from capture.links.inbox import AlreadyRunning, say
 from capture.links.serial import serial_link
 from capture.recording.reader import follow, read
 from capture.recording.repair import check
 from capture.recording.writer import create, resume
-from capture.state.commands import Refused
+from capture.state.commands import CommandRejected
 
 JOB = {"job": {"name": "Jig-borer spindle sleeve"}}
 
@@ -58,11 +58,11 @@ def settled(state: Any, at: Instant):
 
 def mark(words: Any, state: Any):
     if words[0] != "note":
-        raise Refused(f"came {words[0]!r}, due note")
+        raise CommandRejected(f"came {words[0]!r}, due note")
     return Note(" ".join(words[1:]))
 
 
-DESK = Desk((), step, settled, mark, lambda fact: f"noted {fact.text}")
+DESK = DecisionEngine((), step, settled, mark, lambda fact: f"noted {fact.text}")
 
 
 class ScriptedLink:
@@ -404,7 +404,7 @@ def test_a_second_capture_on_the_folder_is_refused(session: Session) -> None:
     async def work(session: Session) -> None:
         clock = Clock.start()
         other = create(session.folder / "other.jsonl", JOB, clock)
-        with pytest.raises(Taken, match="a capture runs here already"):
+        with pytest.raises(AlreadyRunning, match="a capture runs here already"):
             await capture(
                 [], other, clock, DESK, folder=session.folder, on_ready=print, on_trouble=print, signals=False
             )

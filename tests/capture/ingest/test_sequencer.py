@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 
 from capture.events import Beat, Event, Instant, Note, Pass, Reading
 from capture.host.clock import Clock
-from capture.ingest.sequencer import Clerk, Desk, Heard, Words
+from capture.ingest.sequencer import CommandText, DecisionEngine, EventSequencer, PendingEvent
 from capture.links.inbox import Reply
 from capture.recording.reader import read
 from capture.recording.writer import create, resume
-from capture.state.commands import Refused
+from capture.state.commands import CommandRejected
 
 JOB = {"job": {"name": "Jig-borer spindle sleeve"}}
 
@@ -36,11 +36,11 @@ def settled(state: Any, at: Instant):
 
 def mark(words: Any, state: Any):
     if words[0] != "pass":
-        raise Refused(f"came {words[0]!r}")
+        raise CommandRejected(f"came {words[0]!r}")
     return Pass(float(len(state)))
 
 
-DESK = Desk((), step, settled, mark, lambda fact: f"pass {fact.infeed}")
+DESK = DecisionEngine((), step, settled, mark, lambda fact: f"pass {fact.infeed}")
 
 
 def reading(value: float):
@@ -58,16 +58,18 @@ def clock(hands: Any):
 
 
 @pytest.fixture
-def clerk(path: Path, clock: Clock):
+def sequencer(path: Path, clock: Clock):
     recorder = create(path, JOB, clock)
-    yield Clerk(recorder, clock, DESK)
+    yield EventSequencer(recorder, clock, DESK)
     recorder.close()
 
 
 def test_the_desk_s_words_follow_the_event_that_they_rest_on(
-    clerk: Clerk[Any], path: Path, hands: Any
+    sequencer: EventSequencer[Any], path: Path, hands: Any
 ) -> None:
-    clerk.commit([Heard(hands.mono, "mike", reading(55.0)), Heard(hands.mono, "daemon", Beat())])
+    sequencer.commit(
+        [PendingEvent(hands.mono, "mike", reading(55.0)), PendingEvent(hands.mono, "daemon", Beat())]
+    )
     events = list(read(path))
 
     assert [(event.seq, event.source) for event in events] == [(0, "mike"), (1, "desk"), (2, "daemon")]
@@ -75,15 +77,15 @@ def test_the_desk_s_words_follow_the_event_that_they_rest_on(
 
 
 def test_words_are_understood_in_the_state_in_which_they_came(
-    clerk: Clerk[Any], path: Path, hands: Any
+    sequencer: EventSequencer[Any], path: Path, hands: Any
 ) -> None:
     good: list[Reply] = []
     bad: list[Reply] = []
-    clerk.commit(
+    sequencer.commit(
         [
-            Heard(hands.mono + 2, "person", Words(("pass",)), good.append),
-            Heard(hands.mono + 1, "mike", reading(55.0)),
-            Heard(hands.mono + 3, "person", Words(("jump",)), bad.append),
+            PendingEvent(hands.mono + 2, "person", CommandText(("pass",)), good.append),
+            PendingEvent(hands.mono + 1, "mike", reading(55.0)),
+            PendingEvent(hands.mono + 3, "person", CommandText(("jump",)), bad.append),
         ]
     )
 
@@ -122,8 +124,8 @@ def test_what_is_heard_is_on_disk_before_the_desk_thinks_about_it(
 ) -> None:
     watched = Watched(path, hands)
     recorder = create(path, JOB, clock)
-    clerk = Clerk(recorder, clock, Desk((), step, watched.settled, mark, str))
-    clerk.commit([Heard(hands.mono, "mike", reading(55.0 + n)) for n in range(3)])
+    sequencer = EventSequencer(recorder, clock, DecisionEngine((), step, watched.settled, mark, str))
+    sequencer.commit([PendingEvent(hands.mono, "mike", reading(55.0 + n)) for n in range(3)])
     recorder.close()
 
     assert watched.saw == [[0], [0, 1, 2], [0, 1, 2, 3, 4]]
@@ -139,8 +141,8 @@ def test_a_word_is_acknowledged_before_the_desk_thinks_about_it(path: Path, cloc
         return state, []
 
     recorder = create(path, JOB, clock)
-    Clerk(recorder, clock, Desk((), step, thinks, mark, str)).commit(
-        [Heard(hands.mono, "person", Words(("pass",)), answers.append)]
+    EventSequencer(recorder, clock, DecisionEngine((), step, thinks, mark, str)).commit(
+        [PendingEvent(hands.mono, "person", CommandText(("pass",)), answers.append)]
     )
     recorder.close()
 
@@ -157,9 +159,9 @@ def test_what_comes_faster_than_the_disk_answers_is_written_together(
         return write(file, data)
 
     recorder = create(path, JOB, clock)
-    clerk = Clerk(recorder, clock, DESK)
+    sequencer = EventSequencer(recorder, clock, DESK)
     monkeypatch.setattr(os, "write", counted)
-    clerk.commit([Heard(hands.mono, "mike", reading(55.0 + n)) for n in range(100)])
+    sequencer.commit([PendingEvent(hands.mono, "mike", reading(55.0 + n)) for n in range(100)])
     recorder.close()
 
     assert len(writes) == 2, "the first by itself, and the rest with what the desk said of them"
@@ -176,9 +178,9 @@ def test_whatever_order_stamps_come_in_time_never_goes_back(
         path = folder / "session.jsonl"
         path.unlink(missing_ok=True)
         recorder = create(path, JOB, hands.clock())
-        clerk = Clerk(recorder, hands.clock(), DESK)
+        sequencer = EventSequencer(recorder, hands.clock(), DESK)
         for batch in batches:
-            clerk.commit([Heard(hands.mono + stamp, "mike", reading(1.0)) for stamp in batch])
+            sequencer.commit([PendingEvent(hands.mono + stamp, "mike", reading(1.0)) for stamp in batch])
         recorder.close()
         recording = read(path)
         monos = [event.at.mono for event in recording]
@@ -190,14 +192,14 @@ def test_whatever_order_stamps_come_in_time_never_goes_back(
 
 
 def test_words_that_did_not_reach_the_disk_are_not_acknowledged(
-    clerk: Clerk[Any], path: Path, hands: Any, monkeypatch: pytest.MonkeyPatch
+    sequencer: EventSequencer[Any], path: Path, hands: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def full(file: int, data: Any) -> None:
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "write", full)
     replies: list[Reply] = []
-    clerk.commit([Heard(hands.mono, "person", Words(("pass",)), replies.append)])
+    sequencer.commit([PendingEvent(hands.mono, "person", CommandText(("pass",)), replies.append)])
     monkeypatch.undo()
 
     (reply,) = replies
@@ -205,7 +207,7 @@ def test_words_that_did_not_reach_the_disk_are_not_acknowledged(
     assert (
         "No space left on device; it is written when the disk is back: do not say it again" in reply.refused
     )
-    clerk.commit([])
+    sequencer.commit([])
     assert [event.fact for event in read(path)] == [Pass(0.0)]
 
 
@@ -216,24 +218,28 @@ def test_what_was_heard_is_kept_although_the_desk_fails(path: Path, clock: Clock
         return state, []
 
     recorder = create(path, JOB, clock)
-    clerk = Clerk(recorder, clock, Desk((), step, fails, mark, str))
+    sequencer = EventSequencer(recorder, clock, DecisionEngine((), step, fails, mark, str))
     with pytest.raises(ZeroDivisionError):
-        clerk.commit([Heard(hands.mono, "mike", reading(55.0)), Heard(hands.mono, "mike", reading(56.0))])
+        sequencer.commit(
+            [PendingEvent(hands.mono, "mike", reading(55.0)), PendingEvent(hands.mono, "mike", reading(56.0))]
+        )
     recorder.close()
 
     assert [event.fact for event in read(path)] == [reading(55.0), reading(56.0)]
 
 
-def test_a_resumed_recording_gives_the_state_it_had(clerk: Clerk[Any], path: Path, hands: Any) -> None:
-    clerk.commit([Heard(hands.mono, "mike", reading(55.0 + n)) for n in range(3)])
-    clerk.recorder.close()
+def test_a_resumed_recording_gives_the_state_it_had(
+    sequencer: EventSequencer[Any], path: Path, hands: Any
+) -> None:
+    sequencer.commit([PendingEvent(hands.mono, "mike", reading(55.0 + n)) for n in range(3)])
+    sequencer.recorder.close()
     recorder, clock = resume(path, JOB, hands.clock())
-    again = Clerk(recorder, clock, DESK)
+    again = EventSequencer(recorder, clock, DESK)
     again.go_on()
-    clerk.recorder = recorder
+    sequencer.recorder = recorder
 
     replies: list[Reply] = []
-    again.commit([Heard(hands.mono, "person", Words(("pass",)), replies.append)])
+    again.commit([PendingEvent(hands.mono, "person", CommandText(("pass",)), replies.append)])
     assert [reply.said for reply in replies] == ["pass 6.0"]
 
 
@@ -244,12 +250,12 @@ def test_what_a_crash_left_undecided_is_decided_when_the_recording_goes_on(
         raise ZeroDivisionError
 
     recorder = create(path, JOB, clock)
-    clerk = Clerk(recorder, clock, Desk((), step, crashes, mark, str))
+    sequencer = EventSequencer(recorder, clock, DecisionEngine((), step, crashes, mark, str))
     with pytest.raises(ZeroDivisionError):
-        clerk.commit([Heard(hands.mono, "mike", reading(55.0))])
+        sequencer.commit([PendingEvent(hands.mono, "mike", reading(55.0))])
     recorder.close()
     recorder, clock = resume(path, JOB, hands.clock())
-    Clerk(recorder, clock, DESK).go_on()
+    EventSequencer(recorder, clock, DESK).go_on()
     recorder.close()
 
     (heard, own) = read(path)

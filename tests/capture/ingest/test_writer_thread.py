@@ -1,4 +1,4 @@
-"""The scribe: what the loop sees of its thread."""
+"""The writer: what the loop sees of its thread."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ import pytest
 
 from capture.events import Beat
 from capture.host.clock import Clock
-from capture.ingest.sequencer import Clerk, Desk
-from capture.ingest.writer_thread import Scribe
+from capture.ingest.sequencer import DecisionEngine, EventSequencer
+from capture.ingest.writer_thread import WriterThread
 from capture.recording.writer import BOUND, Recorder, create
 
 JOB = {"job": {"name": "sleeve"}}
-DESK = Desk((), lambda state, _: state, lambda state, _: (state, []), lambda *_: Beat(), str)
+DESK = DecisionEngine((), lambda state, _: state, lambda state, _: (state, []), lambda *_: Beat(), str)
 
 
 @pytest.fixture
@@ -32,15 +32,15 @@ def test_a_write_that_ends_while_somebody_looks_at_the_disk_stops_no_capture(
 
     async def look() -> None:
         clock = Clock.start()
-        scribe = Scribe(Clerk(recorder, clock, DESK), clock, troubles.append, BOUND)
-        scribe._busy_since = 0.0
+        writer = WriterThread(EventSequencer(recorder, clock, DESK), clock, troubles.append, BOUND)
+        writer._busy_since = 0.0
 
         def ended() -> float:
-            scribe._busy_since = None  # what the thread does when the disk has answered
+            writer._busy_since = None  # what the thread does when the disk has answered
             return 9.0
 
         monkeypatch.setattr("capture.ingest.writer_thread.time", SimpleNamespace(monotonic=ended))
-        scribe.look_at_disk()
+        writer.look_at_disk()
 
     asyncio.run(look())
 

@@ -147,7 +147,7 @@ class Bluez:
         with suppress(EOFError, OSError):
             await self.bus.wait_for_disconnect()
 
-    def hang(self, to: bool | str) -> None:
+    def publish(self, to: bool | str) -> None:
         """The service takes calls and answers none: all, none, or the one of that name and its undoing."""
         undoing = {"Connect": "Disconnect"}
         self.unanswered = {to, undoing.get(to)} if isinstance(to, str) else to

@@ -472,12 +472,12 @@ def test_a_service_that_hangs_is_given_up(on_air, mike, length, monkeypatch):
                     pass
             return str(lost.value)
 
-        service.hang("Connect")
+        service.publish("Connect")
         connecting = await refused()
-        service.hang(False)
-        reading = await loss(open_, lambda: service.hang(True))
+        service.publish(False)
+        reading = await loss(open_, lambda: service.publish(True))
         looking = await refused()
-        service.hang(False)
+        service.publish(False)
         return [connecting, reading, looking], await heard_again(open_, dialect, lambda: None)
 
     whys, heard = on_air(script)

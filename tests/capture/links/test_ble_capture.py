@@ -11,7 +11,7 @@ from capture.events import Battery, Down, Reading, Up
 from capture.host.clock import Clock
 from capture.ingest.daemon import capture
 from capture.ingest.instruments import instruments_of
-from capture.ingest.sequencer import Desk
+from capture.ingest.sequencer import DecisionEngine
 from capture.recording.writer import create
 from capture.sheet.reader import read_sheet
 
@@ -55,7 +55,7 @@ def test_a_capture_goes_on_through_every_loss(on_air, gauges, tmp_path, monkeypa
         coming.put_nowait(event)
         return state
 
-    desk = Desk(None, step, lambda state, _at: (state, []), lambda words, _: words, str)
+    desk = DecisionEngine(None, step, lambda state, _at: (state, []), lambda words, _: words, str)
 
     async def heard(wanted, source="mike"):
         event = await coming.get()

@@ -4,7 +4,7 @@ import asyncio
 
 import pytest
 
-from capture.links.ble_radio import Found, Radio, find, rows, search
+from capture.links.ble_radio import FoundDevice, Radio, find, rows, search
 
 
 def device(bluez, last: int, name: str, **more):
@@ -22,13 +22,13 @@ def test_devices_in_sight_are_listed_nearest_first(on_air, bluez):
         return await search(0.5)
 
     assert on_air(script) == [
-        Found(
+        FoundDevice(
             "Sleeve mike",
             "C0:00:00:00:00:04",
             -41,
             ("Battery Service (180F)", "Industrial Measurement Device (185A)"),
         ),
-        Found("Bore gauge", "C0:00:00:00:00:02", -88, (), 87.0),
+        FoundDevice("Bore gauge", "C0:00:00:00:00:02", -88, (), 87.0),
     ]
 
 
@@ -140,8 +140,8 @@ def test_a_newcomer_wakes_a_scan_that_ended_without_a_word(on_air, bluez):
 
 
 def test_a_table_of_devices_says_what_to_write_on_the_sheet():
-    quiet = Found("", "C0:00:00:00:00:02", -88)
-    told = Found("Sleeve mike", "C0:00:00:00:00:01", -41, ("Battery Service (180F)",), 87.0)
+    quiet = FoundDevice("", "C0:00:00:00:00:02", -88)
+    told = FoundDevice("Sleeve mike", "C0:00:00:00:00:01", -41, ("Battery Service (180F)",), 87.0)
 
     assert rows([told, quiet]) == [
         ("Sleeve mike", 'ble = "C0:00:00:00:00:01"', "-41 dBm", "87 %", "Battery Service (180F)"),

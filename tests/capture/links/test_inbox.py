@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from capture.links import inbox
-from capture.links.inbox import NoCapture, Reply, Taken, find, open_inbox, read_place, say
+from capture.links.inbox import AlreadyRunning, NoCapture, Reply, find, open_inbox, read_endpoint, say
 
 
 @pytest.fixture(autouse=True)
@@ -53,7 +53,7 @@ def with_inbox(folder: Path, work: Any, hear: Any = echo):
 
 
 def exchange(path: Path, request: bytes):
-    place = read_place(path)
+    place = read_endpoint(path)
     with socket.create_connection((place.host, place.port), timeout=5) as link:
         link.sendall(request)
         link.shutdown(socket.SHUT_WR)
@@ -61,7 +61,7 @@ def exchange(path: Path, request: bytes):
 
 
 def request(path: Path, *words: Any, token: str | None = None):
-    return json.dumps({"token": token or read_place(path).token, "words": words}).encode() + b"\n"
+    return json.dumps({"token": token or read_endpoint(path).token, "words": words}).encode() + b"\n"
 
 
 def test_words_arrive_and_are_answered(folder: Path) -> None:
@@ -72,7 +72,7 @@ def test_words_arrive_and_are_answered(folder: Path) -> None:
 
 def test_only_the_user_can_read_the_token_and_it_is_gone_afterwards(folder: Path, runtime: Path) -> None:
     def look(path: Path):
-        place = read_place(path)
+        place = read_endpoint(path)
         return path, place, [stat.S_IMODE(each.stat().st_mode) for each in (path, *runtime.glob("*/*.json"))]
 
     path, place, modes = with_inbox(folder, look)
@@ -89,7 +89,7 @@ def test_only_the_user_can_read_the_token_and_it_is_gone_afterwards(folder: Path
     ("make", "why"),
     [
         (
-            lambda path: request(path, "pass", token=read_place(path).token[::-1]),
+            lambda path: request(path, "pass", token=read_endpoint(path).token[::-1]),
             "token is not of this capture",
         ),
         (lambda path: request(path, "pass", token="é"), "token is not of this capture"),  # noqa: S106 - a wrong one
@@ -126,7 +126,7 @@ def test_only_this_machine_reaches_it(folder: Path) -> None:
     """An inbox open to the network would also answer at every other address of this machine."""
 
     def work(path: Path) -> None:
-        place = read_place(path)
+        place = read_endpoint(path)
         with pytest.raises(ConnectionRefusedError):
             socket.create_connection(("127.0.0.2", place.port), timeout=5).close()
         return place.host
@@ -138,7 +138,7 @@ def test_who_says_nothing_is_not_waited_for(folder: Path, monkeypatch: pytest.Mo
     monkeypatch.setattr(inbox, "PATIENCE", 0.2)
 
     def work(path: Path) -> None:
-        place = read_place(path)
+        place = read_endpoint(path)
         with socket.create_connection((place.host, place.port), timeout=5) as link:
             return json.loads(link.makefile("rb").readline())
 
@@ -147,7 +147,7 @@ def test_who_says_nothing_is_not_waited_for(folder: Path, monkeypatch: pytest.Mo
 
 def test_more_than_a_few_at_a_time_are_refused(folder: Path) -> None:
     def work(path: Path) -> None:
-        place = read_place(path)
+        place = read_endpoint(path)
         silent = [socket.create_connection((place.host, place.port)) for _ in range(inbox.MOST)]
         try:
             return say(["pass"], inbox=path)
@@ -172,7 +172,7 @@ def test_what_was_heard_is_answered_although_the_inbox_closes(folder: Path) -> N
         async with asyncio.TaskGroup() as group:
             async with open_inbox(folder, folder / "s.jsonl", "now", hear) as path:
                 saying = group.create_task(asyncio.to_thread(say, ["pass"], inbox=path))
-                idle = socket.create_connection((read_place(path).host, read_place(path).port))
+                idle = socket.create_connection((read_endpoint(path).host, read_endpoint(path).port))
                 await heard.wait()
                 asyncio.get_running_loop().call_later(0.1, written.set)
             idle.close()
@@ -187,7 +187,7 @@ def test_a_second_capture_on_the_same_folder_is_refused_politely(folder: Path) -
             pytest.fail("it was let in")
 
     def work(path: Path) -> None:
-        with pytest.raises(Taken, match=r"a capture runs here already, since 2026.*session\.jsonl"):
+        with pytest.raises(AlreadyRunning, match=r"a capture runs here already, since 2026.*session\.jsonl"):
             asyncio.run(second())
         return say(["pass"], inbox=path).ok
 
@@ -240,7 +240,7 @@ def test_of_two_captures_the_folder_decides(tmp_path: Path, monkeypatch: pytest.
 
 def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
-    with pytest.raises(Taken, match="no inbox can be opened here"):
+    with pytest.raises(AlreadyRunning, match="no inbox can be opened here"):
         with_inbox(tmp_path / "file", lambda _: None)
 
 

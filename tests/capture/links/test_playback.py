@@ -5,7 +5,7 @@ import math
 
 import pytest
 
-from capture.links.playback import Asked, playback
+from capture.links.playback import AwaitQuestion, playback
 
 
 async def _all(link):
@@ -54,7 +54,7 @@ def test_an_endless_pause_holds_the_link_open_until_it_is_cancelled():
 
 def test_an_answer_comes_after_the_question():
     async def session():
-        async with playback([Asked(b"?\r"), b"+1.250\r"])() as link:
+        async with playback([AwaitQuestion(b"?\r"), b"+1.250\r"])() as link:
             answer = asyncio.create_task(_all(link))
             await link.send(b"?")
             await asyncio.sleep(0)
@@ -70,7 +70,7 @@ def test_an_answer_comes_after_the_question():
 
 def test_a_question_that_is_not_in_the_script_is_named():
     async def session():
-        async with playback([Asked(b"?\r"), b"+1.250\r"])() as link:
+        async with playback([AwaitQuestion(b"?\r"), b"+1.250\r"])() as link:
             await link.send(b"!")
             with pytest.raises(OSError, match=r"b'!' was sent, b'\?\\r' was due"):
                 await _all(link)

@@ -6,7 +6,7 @@ import os
 
 import pytest
 
-from capture.links.playback import Asked, playback
+from capture.links.playback import AwaitQuestion, playback
 from capture.links.query import Question, query_link
 from capture.links.serial import serial_link
 
@@ -24,7 +24,7 @@ OVER = [OSError("the test is over")]
 
 def asked(*answers: list, question=ASK):
     """What is heard of an instrument that gives *answers* in turn, until the link is lost."""
-    steps = [step for answer in answers for step in (Asked(b"?\r"), *answer)]
+    steps = [step for answer in answers for step in (AwaitQuestion(b"?\r"), *answer)]
 
     heard = []
 
@@ -95,7 +95,7 @@ def test_an_answer_may_end_with_silence():
 def test_the_greeting_comes_before_the_first_question(hears):
     async def session():
         opens = query_link(
-            playback([Asked(b"hello"), Asked(b"?\r"), b"+1.250\r", math.inf]),
+            playback([AwaitQuestion(b"hello"), AwaitQuestion(b"?\r"), b"+1.250\r", math.inf]),
             Question(b"?\r", line, hello=b"hello"),
         )
         async with opens() as link:

@@ -6,7 +6,7 @@ from contextlib import asynccontextmanager
 
 import pytest
 
-from capture.links.playback import Asked, playback
+from capture.links.playback import AwaitQuestion, playback
 from capture.links.serial import serial_link
 from capture.links.shared import shared
 
@@ -68,7 +68,9 @@ def test_a_port_that_cannot_be_opened_refuses_all(hears):
 
 def test_a_lost_link_is_lost_for_all_and_comes_back_for_all(hears):
     async def session():
-        opens = shared(playback([Asked(b"?"), OSError("unplugged")], [Asked(b"?"), b"+1\r", math.inf]))
+        opens = shared(
+            playback([AwaitQuestion(b"?"), OSError("unplugged")], [AwaitQuestion(b"?"), b"+1\r", math.inf])
+        )
         async with opens() as one, opens() as other:
             await one.send(b"?")
             for link in (one, other):

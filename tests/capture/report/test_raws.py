@@ -19,7 +19,7 @@ def raws(tmp_path, fit_sheet_text):
             shop.say(*said.split()) if gauge == "person" else shop.heard(gauge, said)
         shop.close()
         recording = read(tmp_path / "one.jsonl")
-        return raws_of(recording, replay.end_of(job_of(recording.header.job), recording))
+        return raws_of(recording, replay.state_at_end(job_of(recording.header.job), recording))
 
     return of
 

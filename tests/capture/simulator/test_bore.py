@@ -15,7 +15,7 @@ from capture.metrology.bore.bore_gauge import tilt_error
 from capture.recording.reader import read
 from capture.sheet.reader import job_of, read_sheet
 from capture.simulator.bore import BoreGauge, Hand, Wire
-from capture.simulator.bore_session import BORE, Sent, Told, bore_session, play
+from capture.simulator.bore_session import BORE, Sent, Spoken, bore_session, play
 from capture.simulator.golden import bore
 from capture.simulator.shop import Outlet
 from capture.state import replay
@@ -84,7 +84,7 @@ def test_the_session_is_in_order_and_its_sheet_is_good():
     session = list(bore_session())
 
     assert [doing.at for doing in session] == sorted(doing.at for doing in session)
-    assert {type(doing) for doing in session} == {Told, Sent}
+    assert {type(doing) for doing in session} == {Spoken, Sent}
     assert read_sheet(BORE.format(plug="/dev/null"), "bore")[0].gauges[0].stream is True
 
 
@@ -100,7 +100,7 @@ def test_a_session_is_played_to_whoever_listens_and_its_words_are_said():
             host, port = address.removeprefix("socket://").split(":")
             reader, writer = await asyncio.open_connection(host, int(port))
             session = [
-                Told(0.0, ("stage", "lapped")),
+                Spoken(0.0, ("stage", "lapped")),
                 Sent(0.01, b"+55.001 mm\r\n"),
                 Sent(0.02, b"+55.002 mm\r\n"),
             ]
@@ -117,7 +117,7 @@ def test_the_recorded_session_is_what_is_made_now_and_holds_the_true_bore(tmp_pa
     """Truth: the simulator's, in the file beside the recording; limit 1 µm with the ring's 0.3 µm in it."""
     due = json.loads((FOLDER / "bore.found.json").read_text("utf-8"))["sweeps"]
     recording = read(FOLDER / "bore.jsonl")
-    state = replay.end_of(job_of(recording.header.job), recording)
+    state = replay.state_at_end(job_of(recording.header.job), recording)
     bore(tmp_path / "bore.jsonl")
 
     found = {(row["stage"], row["z"], row["angle"]): row for row in summary(state)["sweeps"]}
@@ -128,13 +128,13 @@ def test_the_recorded_session_is_what_is_made_now_and_holds_the_true_bore(tmp_pa
         assert row["value"] == pytest.approx(size, abs=due["within"])
         assert abs(row["value"] - size) <= 3 * row["u"]
     again = read(tmp_path / "bore.jsonl")
-    assert summary(replay.end_of(job_of(again.header.job), again))["sweeps"] == summary(state)["sweeps"]
+    assert summary(replay.state_at_end(job_of(again.header.job), again))["sweeps"] == summary(state)["sweeps"]
 
 
 def test_the_lap_of_the_session_is_understood():
     recording = read(FOLDER / "bore.jsonl")
 
-    found = lapping(replay.end_of(job_of(recording.header.job), recording))
+    found = lapping(replay.state_at_end(job_of(recording.header.job), recording))
 
     assert found is not None
     assert found.removed == pytest.approx(0.0013, abs=0.0004)

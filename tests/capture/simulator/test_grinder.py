@@ -7,15 +7,22 @@ from math import exp, log, pi
 import numpy as np
 import pytest
 
-from capture.simulator.grinder import Gauge, Grinder, Table, Warmth, Wheel, Work
+from capture.simulator.grinder import (
+    HeatBalance,
+    SimulatedGauge,
+    SimulatedGrinder,
+    SimulatedTable,
+    Wheel,
+    Workholding,
+)
 
 MIDDLE = 140.0
-COLD = Warmth(into_part_wet=0.0, into_part_dry=0.0, pushes=False)
-EXACT = Gauge(noise=0.0, resolution=0.0, probe_noise=0.0)
+COLD = HeatBalance(into_part_wet=0.0, into_part_dry=0.0, pushes=False)
+EXACT = SimulatedGauge(noise=0.0, resolution=0.0, probe_noise=0.0)
 
 
 def grinder(**more):
-    return Grinder(**{"warmth": COLD, "gauge": EXACT, "seed": 1, **more})
+    return SimulatedGrinder(**{"warmth": COLD, "gauge": EXACT, "seed": 1, **more})
 
 
 @pytest.mark.parametrize(
@@ -80,11 +87,11 @@ def test_a_wheel_clear_of_the_part_takes_nothing_off():
 
 def test_a_pass_heats_the_part():
     """HEAT-06: 5 µm off 50 × 200 mm at 50 J/mm³ is 3927 J; 60 % into the part 1.609 K, 10 % 0.268 K."""
-    work = Work(diameter=50.0, length=200.0, expansion=12.3e-6, heat_capacity=7.85e-3 * 0.475)
+    work = Workholding(diameter=50.0, length=200.0, expansion=12.3e-6, heat_capacity=7.85e-3 * 0.475)
     wheel = Wheel(share=1.0, wear=0.0)
     rises = []
     for coolant in (False, True):
-        warmth = Warmth(rubbing=0.0, time_constant_wet=1e12, time_constant_dry=1e12, pushes=False)
+        warmth = HeatBalance(rubbing=0.0, time_constant_wet=1e12, time_constant_dry=1e12, pushes=False)
         shop = grinder(work=work, wheel=wheel, warmth=warmth, coolant=coolant)
         shop.advance(0.005)
         rises.append(shop.temperature - 20.0)
@@ -95,7 +102,7 @@ def test_a_pass_heats_the_part():
 
 def test_a_warm_part_cools_by_its_time_constant():
     """Newton cooling, Cengel, Heat Transfer, lumped systems: exp(-t/τ); a lagging probe is late."""
-    shop = grinder(warmth=Warmth(lag=20.0, time_constant_wet=60.0))
+    shop = grinder(warmth=HeatBalance(lag=20.0, time_constant_wet=60.0))
     shop.temperature = shop.probe_temperature = 30.0
     shop.wait(120.0)
 
@@ -107,7 +114,7 @@ def test_a_warm_part_cools_by_its_time_constant():
 def test_a_growing_part_is_pressed_into_the_wheel_if_it_pushes():
     sizes = []
     for pushes in (True, False):
-        warmth = Warmth(rubbing=5000.0, pushes=pushes)
+        warmth = HeatBalance(rubbing=5000.0, pushes=pushes)
         shop = grinder(warmth=warmth, coolant=False, interference=0.005)
         for _ in range(10):
             shop.advance(0.0)
@@ -121,7 +128,9 @@ def test_a_growing_part_is_pressed_into_the_wheel_if_it_pushes():
 
 def test_table_swivel_takes_a_taper_out():
     """X = R (D2 - D1) / (2 L): 10 µm over 280 mm, read 600 mm from the pivot, is 10.7 µm."""
-    shop = grinder(work=Work(taper=0.010), table=Table(pivot=140.0, reading_at=740.0), interference=0.020)
+    shop = grinder(
+        work=Workholding(taper=0.010), table=SimulatedTable(pivot=140.0, reading_at=740.0), interference=0.020
+    )
     shop.swivel(600.0 * 0.010 / (2.0 * 280.0))
     for _ in range(40):
         shop.advance(0.0)
@@ -130,14 +139,14 @@ def test_table_swivel_takes_a_taper_out():
 
 
 def test_play_is_lost_where_the_table_turns_back():
-    shop = grinder(table=Table(obeys=0.9, play=0.004))
+    shop = grinder(table=SimulatedTable(obeys=0.9, play=0.004))
 
     assert shop.swivel(0.010) == pytest.approx(0.009)
     assert shop.swivel(-0.010) == pytest.approx(-0.0054)
 
 
 def test_gauge_shows_steps_of_its_resolution_and_scatters_as_told():
-    shop = grinder(gauge=Gauge(noise=0.0006, resolution=0.001))
+    shop = grinder(gauge=SimulatedGauge(noise=0.0006, resolution=0.001))
     readings = np.array([shop.measure(MIDDLE) for _ in range(4000)])
 
     assert np.abs(readings * 1000.0 - np.round(readings * 1000.0)).max() < 1e-6
@@ -146,7 +155,7 @@ def test_gauge_shows_steps_of_its_resolution_and_scatters_as_told():
 
 
 def test_ovality_shows_across_and_along():
-    shop = grinder(work=Work(ovality=0.004))
+    shop = grinder(work=Workholding(ovality=0.004))
 
     assert shop.measure(MIDDLE, 0.0) - shop.measure(MIDDLE, 90.0) == pytest.approx(0.004)
 
@@ -175,7 +184,7 @@ def test_glazing_lowers_the_share_and_a_dress_brings_it_back():
 def test_the_same_seed_gives_the_same_day():
     days = []
     for _ in range(2):
-        shop = Grinder(wheel=Wheel(scatter=0.1, slip=0.0003), seed=7, coolant=False)
+        shop = SimulatedGrinder(wheel=Wheel(scatter=0.1, slip=0.0003), seed=7, coolant=False)
         for _ in range(5):
             shop.advance(0.005)
         days.append((shop.measure(MIDDLE), shop.probe(), shop.size(20.0)))

@@ -12,7 +12,7 @@ from capture.events import AnyFact, Beat, Event, Instant, Reading, Station
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of
 from capture.state import session as desk
-from capture.state.commands import mark
+from capture.state.commands import parse_command
 
 Line: TypeAlias = tuple[str, Any]
 """What somebody says: (gauge, value), ("person", words), ("beat", seconds), or (source, fact)."""
@@ -39,7 +39,7 @@ class Session:
 
     def _fact(self, source: str, said: Any) -> AnyFact:
         if source == "person" and isinstance(said, str):
-            return mark(said.split(), self.state)
+            return parse_command(said.split(), self.state)
         if isinstance(said, int | float):
             gauge = self.job.gauge(source)
             heat = gauge is not None and gauge.measures == "temperature"
@@ -50,7 +50,7 @@ class Session:
         event = Event(
             self.state.seq + 1, Instant(int(self.seconds * 1e9), int(self.seconds * 1e9)), source, fact
         )
-        self.state, added = desk.decided(self.state, event)
+        self.state, added = desk.step_and_decide(self.state, event)
         self.events += [event, *added]
 
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from capture.events import Coolant, Dress, Master, Note, Pass, Reject, Stage, Station, Table
 from capture.sheet.reader import job_of
 from capture.state import session as desk
-from capture.state.commands import Refused, mark
+from capture.state.commands import CommandRejected, parse_command
 from capture.text.command_replies import said
 
 
@@ -29,14 +29,14 @@ from capture.text.command_replies import said
     ],
 )
 def test_words_mean_one_fact(session, words, fact):
-    assert mark(words.split(), session.state) == fact
+    assert parse_command(words.split(), session.state) == fact
 
 
 def test_an_inch_job_is_spoken_to_in_inches(sheet):
     """The international inch is exactly 25.4 mm: two tenths are 5.08 µm."""
     sheet["job"]["units"] = "in"
 
-    fact = mark(["pass", "0.0002"], desk.start(job_of(sheet)))
+    fact = parse_command(["pass", "0.0002"], desk.start(job_of(sheet)))
 
     assert isinstance(fact, Pass)
     assert fact.infeed == pytest.approx(0.00508, abs=1e-12)
@@ -46,13 +46,13 @@ def test_a_dial_on_radius_is_doubled(sheet):
     """Common practice, no source: a dial on radius moves the diameter twice as far."""
     sheet["grinder"]["dial"] = "radius"
 
-    assert mark(["pass", "0.004"], desk.start(job_of(sheet))) == Pass(0.008)
+    assert parse_command(["pass", "0.004"], desk.start(job_of(sheet))) == Pass(0.008)
 
 
 def test_a_pass_without_a_figure_takes_it_from_the_infeed_gauge(session):
     session.tell(("saddle", 0.1), ("mike", 55.0), ("saddle", 0.106))
 
-    fact = mark(["pass"], session.state)
+    fact = parse_command(["pass"], session.state)
 
     assert isinstance(fact, Pass)
     assert fact.infeed == pytest.approx(0.006)
@@ -81,29 +81,29 @@ def test_a_pass_without_a_figure_takes_it_from_the_infeed_gauge(session):
     ],
 )
 def test_what_is_no_mark_is_refused_with_what_was_due(session, words, due):
-    with pytest.raises(Refused, match="(?i)" + due.replace("(", r"\(").replace("'", ".")):
-        mark(words.split(), session.state)
+    with pytest.raises(CommandRejected, match="(?i)" + due.replace("(", r"\(").replace("'", ".")):
+        parse_command(words.split(), session.state)
 
 
 def test_an_event_is_rejected_once(session):
     session.tell(("mike", 55.0), ("person", "reject 0 chip under anvil"))
 
-    with pytest.raises(Refused, match="event 0 is already set aside"):
-        mark(["reject", "0", "again"], session.state)
+    with pytest.raises(CommandRejected, match="event 0 is already set aside"):
+        parse_command(["reject", "0", "again"], session.state)
 
 
 def test_undo_names_what_it_sets_aside(session):
     session.tell(("person", "pass 0.004"))
 
-    assert mark(["undo"], session.state) == Reject(0, "undo of pass")
+    assert parse_command(["undo"], session.state) == Reject(0, "undo of pass")
 
 
 def test_skip_and_back_move_along_the_plan(session):
     session.tell(("mike", 55.0))
 
-    assert mark(["skip"], session.state) == Station("shaft", 80.0, 0.0)
-    assert mark(["back"], session.state) == Station("shaft", 20.0, 0.0)
-    assert mark(["skip", "bore"], session.state) == Station("bore", 10.0, 60.0)
+    assert parse_command(["skip"], session.state) == Station("shaft", 80.0, 0.0)
+    assert parse_command(["back"], session.state) == Station("shaft", 20.0, 0.0)
+    assert parse_command(["skip", "bore"], session.state) == Station("bore", 10.0, 60.0)
 
 
 def test_what_was_understood_is_said_in_the_jobs_units(session):
@@ -116,8 +116,8 @@ def test_what_was_understood_is_said_in_the_jobs_units(session):
 def test_no_words_however_odd_do_anything_but_mean_a_fact_or_be_refused(words):
     state = desk.start(job_of({"job": {"name": "x"}}))
     try:
-        answer = said(mark(words, state), state.job)
-    except Refused as refused:
+        answer = said(parse_command(words, state), state.job)
+    except CommandRejected as refused:
         answer = str(refused)
 
     assert answer
@@ -126,10 +126,10 @@ def test_no_words_however_odd_do_anything_but_mean_a_fact_or_be_refused(words):
 def test_what_is_done_at_the_machine_is_told(session):
     state = session.state
 
-    assert mark(["table", "+0.012"], state) == Table(0.012)
-    assert mark(["table"], state) == Table(None)
-    assert mark(["dress"], state) == Dress()
-    assert mark(["coolant", "off"], state) == Coolant(on=False)
+    assert parse_command(["table", "+0.012"], state) == Table(0.012)
+    assert parse_command(["table"], state) == Table(None)
+    assert parse_command(["dress"], state) == Dress()
+    assert parse_command(["coolant", "off"], state) == Coolant(on=False)
     assert said(Table(-0.012), session.job) == "table moved -0.0120 mm"
     assert said(Table(None), session.job) == "table moved, how far is not known"
     assert said(Dress(), session.job).startswith("wheel dressed")
@@ -147,13 +147,13 @@ def test_what_is_done_at_the_machine_is_told(session):
     ],
 )
 def test_what_cannot_be_done_at_the_machine_is_refused(session, words: list[str], due: str):
-    with pytest.raises(Refused, match=due):
-        mark(words, session.state)
+    with pytest.raises(CommandRejected, match=due):
+        parse_command(words, session.state)
 
 
 def test_a_table_without_a_swivel_on_the_sheet_is_refused(sheet, new_session):
     sheet["grinder"] = {"dial": "diameter"}
     session = new_session(job_of(sheet))
 
-    with pytest.raises(Refused, match="no \\[grinder\\] swivel"):
-        mark(["table", "0.01"], session.state)
+    with pytest.raises(CommandRejected, match="no \\[grinder\\] swivel"):
+        parse_command(["table", "0.01"], session.state)

@@ -20,19 +20,19 @@ def test_a_recording_without_any_decision_gets_them_now(job):
         Event(1, Instant(10**9, 0), "mike", Reading(55.02, "mm", 3, "")),
     ]
 
-    assert places(replay.end_of(job, events)) == [(20, 0), (20, 90)]
+    assert places(replay.state_at_end(job, events)) == [(20, 0), (20, 90)]
 
 
 def test_as_made_ends_where_the_live_desk_ended(session):
     session.tell(("mike", 55.01), ("person", "pass 0.01"), ("mike", 55.0))
 
-    assert [event for event, _ in replay.as_made(session.job, session.events)] == session.events
-    assert replay.end_of(session.job, session.events) == session.state
+    assert [event for event, _ in replay.replay_as_decided(session.job, session.events)] == session.events
+    assert replay.state_at_end(session.job, session.events) == session.state
 
 
 def test_afresh_every_event_but_the_desks_own_comes_with_its_state(session):
     session.tell(("mike", 55.01), ("person", "pass 0.01"), ("mike", 55.0))
-    told = list(replay.afresh(session.job, session.events))
+    told = list(replay.redecide(session.job, session.events))
 
     assert [event for event, _ in told] == [event for event in session.events if event.source != desk.DESK]
     assert len(told) < len(session.events)
@@ -51,7 +51,9 @@ def test_a_decision_that_a_person_took_back_is_so_afresh_too(session):
     taken = session.events[-1]
     session.tell(("person", f"reject {taken.seq} a chip"), ("mike", 54.99))
 
-    made, now = (summary(tell(session.job, session.events)) for tell in (replay.end_of, replay.end_afresh))
+    made, now = (
+        summary(tell(session.job, session.events)) for tell in (replay.state_at_end, replay.redecided_state)
+    )
 
     assert taken.source == desk.DESK
     assert [row["value"] for row in now["stations"]] == [row["value"] for row in made["stations"]]

@@ -14,7 +14,7 @@ from capture.analysis.summary import summary
 from capture.events import Flag, Garbled, Reading, Taken, Up
 from capture.metrology.grinding.judgement import call_bound
 from capture.sheet.job import Job
-from capture.sheet.measuring_plan import Place
+from capture.sheet.measuring_plan import PlannedPlace
 from capture.sheet.reader import job_of
 from capture.state import replay
 from capture.state import session as desk
@@ -83,7 +83,7 @@ def test_without_a_plan_each_reading_is_the_size_after_the_newest_pass(sheet, ne
         ("person", "pass 0.004"), ("mike", 55.01), ("person", "pass 0.004"), ("mike", 55.006)
     )
 
-    assert [(r.place, r.pass_) for r in state.stations.taken] == [(Place(), 1), (Place(), 2)]
+    assert [(r.place, r.pass_) for r in state.stations.taken] == [(PlannedPlace(), 1), (PlannedPlace(), 2)]
 
 
 def test_undo_sets_the_newest_reading_aside_and_its_place_is_measured_again(session):
@@ -136,7 +136,7 @@ def test_readings_on_the_master_correct_what_follows_and_are_taken_for_no_place(
 
     (taken,) = state.stations.taken
     assert taken.value == pytest.approx(55.01 - 0.004)
-    assert taken.place == Place(20, 0)
+    assert taken.place == PlannedPlace(20, 0)
     assert taken.u > 0.0002
 
 
@@ -202,7 +202,7 @@ def test_a_decision_that_a_crash_cut_short_is_gone_on_with(session):
         rest = list(takewhile(lambda later: later.source == "desk", session.events[number + 1 :]))
         cuts += bool(rest)
 
-        assert desk.settled(state, event.at)[1] == rest
+        assert desk.apply_decisions(state, event.at)[1] == rest
     assert cuts == 3, "before the first reading was taken, before the pass was found, and after that"
 
 
@@ -319,12 +319,12 @@ LINES = st.lists(
 
 
 def spoken(session: Any, lines: Iterable[tuple[str, Any]]) -> None:
-    from capture.state.commands import Refused
+    from capture.state.commands import CommandRejected
 
     for line in lines:
         try:
             session.tell(line)
-        except Refused:
+        except CommandRejected:
             continue  # a person hears why, and nothing is recorded
 
 
@@ -395,7 +395,7 @@ def test_deciding_afresh_with_the_same_settings_finds_the_same(lines: list[tuple
     session = _session()
     spoken(session, [line for line in lines if line[1] != "undo"])
 
-    again = replay.end_afresh(session.job, session.events)
+    again = replay.redecided_state(session.job, session.events)
 
     mine, live = summary(again), summary(session.state)
     assert [_unnumbered(row) for row in mine["stations"]] == [_unnumbered(row) for row in live["stations"]]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from capture.sheet.job import Gauge
-from capture.state.commands import Refused, mark, source_of
+from capture.state.commands import CommandRejected, parse_command, source_of
 from capture.state.typed_reading import typed
 
 
@@ -34,12 +34,12 @@ def test_anything_else_is_refused(text):
 
 
 def test_a_typed_reading_is_its_gauges_and_is_taken_as_any_other(session):
-    fact = mark(["read", "mike", "55.012"], session.state)
+    fact = parse_command(["read", "mike", "55.012"], session.state)
     state = session.tell((source_of(["read", "mike", "55.012"], fact), fact))
 
     assert [(r.gauge, r.value) for r in state.stations.taken] == [("mike", 55.012)]
 
 
 def test_a_gauge_that_is_not_on_the_sheet_is_refused(session):
-    with pytest.raises(Refused, match="due one of mike, plug"):
-        mark(["read", "moon", "55"], session.state)
+    with pytest.raises(CommandRejected, match="due one of mike, plug"):
+        parse_command(["read", "moon", "55"], session.state)

@@ -7,10 +7,10 @@ import pytest
 from capture.dialects.taught import read_format
 from capture.teaching.guide import MOST_READINGS, Guide
 from capture.teaching.lesson import PLAN
-from capture.teaching.line_settings import TRIED, Search, Setting
+from capture.teaching.line_settings import TRIED, LineSetting, Search
 from capture.teaching.steps import Agree, Back, Came, Cannot, Find, Line, Listening, Reads, Send, Step, Take
 
-FOUND = Guide(search=Search(found=Setting(), sure=True))
+FOUND = Guide(search=Search(found=LineSetting(), sure=True))
 
 
 def picture(guide, kind):
@@ -177,7 +177,7 @@ def test_a_person_may_choose_the_setting_until_readings_rest_on_it():
     again, _ = guide.answer(Find())
     _, late = told(guide, THREE[0]).answer(Line(9600))
 
-    assert guide.setting == Setting(4800, 7, "E")
+    assert guide.setting == LineSetting(4800, 7, "E")
     assert again.searching
     assert wrong.why == "baud: came 0, due 50 to 4000000"
     assert "take them back first" in late.why

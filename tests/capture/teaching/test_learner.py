@@ -14,17 +14,17 @@ from pymodbus.framer import FramerRTU
 
 from capture.dialects.dialect import Decoder
 from capture.dialects.formats import dialect, heard
-from capture.dialects.records import Shown
+from capture.dialects.records import DisplayValue
 from capture.dialects.taught import read_format, write_format
 from capture.events import Garbled, Reading
-from capture.teaching.learner import Example, Lesson, learn, number
+from capture.teaching.learner import Example, Learnt, learn, number
 
 
 def examples_of(gauge: Any, readings: list[Any]) -> list[Example]:
     return [Example(gauge.capture(steps, unit), unit.shown(steps), unit.name) for steps, unit in readings]
 
 
-def tried(lesson: Lesson, gauge: Any, taught: list[Any], count: int = 20) -> str:
+def tried(lesson: Learnt, gauge: Any, taught: list[Any], count: int = 20) -> str:
     """How a lesson reads the same gauge within the range that was taught: exact, refuses or wrong."""
     if lesson.format is None:
         return "nothing"
@@ -35,9 +35,11 @@ def tried(lesson: Lesson, gauge: Any, taught: list[Any], count: int = 20) -> str
         unit = gauge.random.choice(units)
         steps = gauge.random.randint(-most[unit.name], most[unit.name])
         said = {
-            each for _, each in heard(lesson.format, gauge.capture(steps, unit)) if isinstance(each, Shown)
+            each
+            for _, each in heard(lesson.format, gauge.capture(steps, unit))
+            if isinstance(each, DisplayValue)
         }
-        if said - {Shown(unit.shown(steps), unit.name)}:
+        if said - {DisplayValue(unit.shown(steps), unit.name)}:
             return "wrong"
         worst = worst if said else "refuses"
     return worst
@@ -73,8 +75,8 @@ def test_what_was_learnt_reads_back_what_it_was_taught_from(gauge):
         if format_ is None:
             continue
         for example in examples:
-            said = [each for _, each in heard(format_, example.chunks) if isinstance(each, Shown)]
-            assert Shown(example.shown, example.unit) in said
+            said = [each for _, each in heard(format_, example.chunks) if isinstance(each, DisplayValue)]
+            assert DisplayValue(example.shown, example.unit) in said
 
 
 def test_a_format_goes_through_its_file_unchanged(gauge):
@@ -96,9 +98,11 @@ def test_a_damaged_frame_with_a_check_is_never_read_as_something_else(gauge):
         for steps, unit in taught:
             frame = bytearray(one.frame(steps, unit))
             frame[one.random.randrange(len(frame))] ^= 1 << one.random.randrange(8)
-            said = {each for _, each in heard(format_, ((0.0, bytes(frame)),)) if isinstance(each, Shown)}
+            said = {
+                each for _, each in heard(format_, ((0.0, bytes(frame)),)) if isinstance(each, DisplayValue)
+            }
             damaged += 1
-            assert said <= {Shown(unit.shown(steps), unit.name)}
+            assert said <= {DisplayValue(unit.shown(steps), unit.name)}
 
     assert damaged > 50
 
@@ -136,7 +140,7 @@ LINES = (
 )
 
 
-def read(lesson: Lesson, frame: bytes) -> Shown | str:
+def read(lesson: Learnt, frame: bytes) -> DisplayValue | str:
     assert lesson.format is not None
     [(_, said)] = heard(lesson.format, ((0.0, frame),))
     return said
@@ -145,8 +149,8 @@ def read(lesson: Lesson, frame: bytes) -> Shown | str:
 def test_a_line_is_learnt_with_its_channel_sign_and_units():
     lesson = learn(pressed(*LINES))
 
-    assert read(lesson, b"A-07.654 mm\r\n") == Shown(Decimal("-7.654"), "mm")
-    assert read(lesson, b"A+0.1000 in\r\n") == Shown(Decimal("0.1000"), "in")
+    assert read(lesson, b"A-07.654 mm\r\n") == DisplayValue(Decimal("-7.654"), "mm")
+    assert read(lesson, b"A+0.1000 in\r\n") == DisplayValue(Decimal("0.1000"), "in")
     assert lesson.open == ()
 
 
@@ -168,7 +172,7 @@ def test_a_bit_that_never_changed_is_a_constant():
     ]
     lesson = learn(pressed(*said))
 
-    assert read(lesson, b"\xaa\x00\x03\xe8") == Shown(Decimal("1.000"), "mm")
+    assert read(lesson, b"\xaa\x00\x03\xe8") == DisplayValue(Decimal("1.000"), "mm")
     assert read(lesson, b"\xaa\x01\x03\xe8") == "byte 1 is 01, 00 was due: it never changed while taught"
 
 
@@ -194,7 +198,7 @@ def test_two_values_that_were_the_same_while_taught_are_read_only_where_they_agr
     ]
     lesson = learn(pressed(*said))
 
-    assert read(lesson, b"4.500 max 4.500 mm\r") == Shown(Decimal("4.500"), "mm")
+    assert read(lesson, b"4.500 max 4.500 mm\r") == DisplayValue(Decimal("4.500"), "mm")
     assert read(lesson, b"4.500 max 9.003 mm\r") == (
         "this can be read as 4.500 mm or 9.003 mm: teach another reading to tell which"
     )
@@ -212,8 +216,8 @@ def test_a_stream_that_begins_inside_a_number_is_not_read_there():
 
     assert [each for _, each in said_then] == [
         "the first piece after opening may have lost its head",
-        Shown(Decimal("12.345"), "mm"),
-        Shown(Decimal("12.346"), "mm"),
+        DisplayValue(Decimal("12.345"), "mm"),
+        DisplayValue(Decimal("12.346"), "mm"),
     ]
 
 
@@ -229,7 +233,7 @@ def test_registers_framed_by_another_library_are_learnt_with_their_check():
     assert lesson.format is not None
     assert lesson.format.check is not None
     assert lesson.format.check.kind == "crc16-modbus"
-    assert read(lesson, said[1][0]) == Shown(Decimal("-3.210"), "mm")
+    assert read(lesson, said[1][0]) == DisplayValue(Decimal("-3.210"), "mm")
 
 
 @pytest.mark.parametrize("signed", ["complement", "magnitude", "offset"])
@@ -243,7 +247,7 @@ def test_counts_signed_in_each_way_are_told_apart(signed, order):
     frames = {n: b"\xaa\x55" + coded(n).to_bytes(2, order) for n in (12345, -3210, 17, 20000, -15000, -1000)}
     said = [(frame, f"{n / 1000:.3f}", "mm") for n, frame in frames.items()]
 
-    assert read(learn(pressed(*said[:-1])), frames[-1000]) == Shown(Decimal("-1.000"), "mm")
+    assert read(learn(pressed(*said[:-1])), frames[-1000]) == DisplayValue(Decimal("-1.000"), "mm")
 
 
 def test_a_count_whose_top_bit_was_never_seen_is_not_read_with_it():
@@ -258,8 +262,8 @@ def test_decimals_tell_the_unit_where_nothing_else_does():
     lines = (("12.345", "mm"), ("-3.210", "mm"), ("0.017", "mm"), ("0.4860", "in"), ("-0.1264", "in"))
     lesson = learn(pressed(*((f"{shown}\r\n".encode(), shown, unit) for shown, unit in lines)))
 
-    assert read(lesson, b"1.000\r\n") == Shown(Decimal("1.000"), "mm")
-    assert read(lesson, b"1.0000\r\n") == Shown(Decimal("1.0000"), "in")
+    assert read(lesson, b"1.000\r\n") == DisplayValue(Decimal("1.000"), "mm")
+    assert read(lesson, b"1.0000\r\n") == DisplayValue(Decimal("1.0000"), "in")
     assert isinstance(read(lesson, b"1.00\r\n"), str)
 
 
@@ -279,13 +283,13 @@ def test_two_presses_in_one_capture_are_no_stream():
         for text in numbers
     ]
 
-    assert read(learn(examples), b"2.345\r") == Shown(Decimal("2.345"), "mm")
+    assert read(learn(examples), b"2.345\r") == DisplayValue(Decimal("2.345"), "mm")
 
 
 def test_too_little_teaches_nothing():
     lesson = learn(pressed(LINES[0]))
 
-    assert lesson == Lesson(None, (), ("show another reading, far from those before",))
+    assert lesson == Learnt(None, (), ("show another reading, far from those before",))
     assert learn([]).format is None
 
 

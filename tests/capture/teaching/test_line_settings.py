@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import pytest
 
-from capture.teaching.line_settings import TRIED, Search, Setting, judged
+from capture.teaching.line_settings import TRIED, LineSetting, Search, judged
 
 TEXT = "+012.345 mm\r\n-003.210 mm\r\n+000.017 mm\r\n+108.966 mm\r\n" * 3
 
 
-def wire(text: str, setting: Setting) -> list[int]:
+def wire(text: str, setting: LineSetting) -> list[int]:
     """The bits of *text* as they go over the wire, in units of a bit, with a pause around."""
     bits = [1] * 12
     for byte in text.encode("ascii"):
@@ -23,7 +23,7 @@ def wire(text: str, setting: Setting) -> list[int]:
     return bits + [1] * 12
 
 
-def received(bits: list[int], sent: int, setting: Setting) -> bytes:
+def received(bits: list[int], sent: int, setting: LineSetting) -> bytes:
     """What a receiver with *setting* hears of bits *sent* at that many a second; a false stop gives a 0."""
     ratio = sent / setting.baud
     found = bytearray()
@@ -47,7 +47,7 @@ def received(bits: list[int], sent: int, setting: Setting) -> bytes:
     return bytes(found)
 
 
-def searched(sent: Setting) -> Search:
+def searched(sent: LineSetting) -> Search:
     search = Search()
     while search.found is None:
         data = received(wire(TEXT, sent), sent.baud, search.setting)
@@ -59,8 +59,8 @@ def searched(sent: Setting) -> Search:
     "sent",
     [
         *TRIED,
-        *(Setting(baud, 7, parity) for baud in (1200, 9600, 38400) for parity in ("E", "O")),
-        Setting(4800, 7, "N", 2),
+        *(LineSetting(baud, 7, parity) for baud in (1200, 9600, 38400) for parity in ("E", "O")),
+        LineSetting(4800, 7, "N", 2),
     ],
     ids=lambda setting: setting.words,
 )
@@ -79,18 +79,18 @@ def test_what_a_gauge_is_set_to_is_found_by_listening(sent):
 def test_seven_bits_are_known_from_what_eight_make_of_them():
     heard = bytes(byte | (byte.bit_count() % 2) << 7 for byte in b"+12.345\r\n")
 
-    assert judged(heard, Setting(2400)) == (1.0, Setting(2400, 7, "E"))
+    assert judged(heard, LineSetting(2400)) == (1.0, LineSetting(2400, 7, "E"))
 
 
 def test_a_short_message_is_judged_after_a_pause_and_not_before():
     one = Search().hear(b"12.3 mm")
 
     assert one.found is None
-    assert one.hear(b"", pause=True).found == Setting()
+    assert one.hear(b"", pause=True).found == LineSetting()
 
 
 def test_a_line_of_text_is_known_at_its_end():
-    assert Search().hear(b"12.3").hear(b"45\r").found == Setting()
+    assert Search().hear(b"12.3").hear(b"45\r").found == LineSetting()
 
 
 def test_a_spark_of_the_plug_settles_nothing():
@@ -108,4 +108,4 @@ def test_bytes_that_never_read_as_text_end_the_search_unsure():
 
 
 def test_words_without_a_number_are_no_gauge():
-    assert judged(b"ABCDEFGH", Setting())[0] == 0.0
+    assert judged(b"ABCDEFGH", LineSetting())[0] == 0.0

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.metrology.form.taper import Swivel, correct
-from capture.metrology.message import Length, said
+from capture.metrology.form.taper import SwivelGeometry, correct
+from capture.metrology.message import Length, message
 from capture.text.catalogue import SENTENCES, sentence
 from capture.text.lengths import indicator, place, small
 
@@ -20,7 +20,9 @@ SOURCE = Path(__file__).parents[3] / "capture"
 
 def test_a_movement_of_the_table_is_said_as_the_indicator_shows_it():
     """TAPER, derived: 0.0003 in over 8 in, read 24 in from the pivot, asks for 0.00045 in."""
-    found = correct([0.0, 8.0 * 25.4], [50.8, 50.8 + 0.0003 * 25.4], Swivel(0.0, 24.0 * 25.4, "+"), u=1e-5)
+    found = correct(
+        [0.0, 8.0 * 25.4], [50.8, 50.8 + 0.0003 * 25.4], SwivelGeometry(0.0, 24.0 * 25.4, "+"), u=1e-5
+    )
 
     assert "move the table 11.4 µm toward the wheel" in sentence(found.said[0], "mm")
     assert "(indicator +11.4 µm;" in sentence(found.said[0], "mm")
@@ -55,7 +57,7 @@ def test_an_indicator_shows_the_same_movement_in_either_unit(mm):
 
 def test_a_roughness_is_called_by_its_pair_of_preferred_values():
     """ASME B46.1 pairs 0.8 µm with 32 µin, 1.6 µm with 63 µin (from memory)."""
-    finishes = [said("plate.finish", finish=Length(um / 1000, "roughness")) for um in (0.8, 1.6)]
+    finishes = [message("plate.finish", finish=Length(um / 1000, "roughness")) for um in (0.8, 1.6)]
 
     assert ["32 µin Ra" in sentence(finishes[0], "in"), "63 µin Ra" in sentence(finishes[1], "in")] == [
         True

@@ -9,7 +9,7 @@ import tty
 import pytest
 
 from capture.recording.reader import read
-from capture.simulator.grinder import Gauge, Grinder, Warmth, Wheel, Work
+from capture.simulator.grinder import HeatBalance, SimulatedGauge, SimulatedGrinder, Wheel, Workholding
 
 pytestmark = [
     pytest.mark.browser,
@@ -67,11 +67,11 @@ def test_a_part_is_ground_to_size_with_keys_alone(show, gauge, tmp_path):
     """Bytes of a port in, a verdict in words out, everything between said with keys and on disk."""
     sheet = tmp_path / "sleeve.toml"
     sheet.write_text(SHEET.format(port=gauge.port))
-    shop = Grinder(
-        work=Work(diameter=55.0315),
+    shop = SimulatedGrinder(
+        work=Workholding(diameter=55.0315),
         wheel=Wheel(share=0.55, wear=0.0),
-        warmth=Warmth(pushes=False),
-        gauge=Gauge(noise=0.0002, resolution=0.0001),
+        warmth=HeatBalance(pushes=False),
+        gauge=SimulatedGauge(noise=0.0002, resolution=0.0001),
         seed=7,
     )
     screen = show("run", str(sheet), "--no-open", command=TENTHS)

@@ -11,7 +11,7 @@ from fastapi import FastAPI
 
 from capture.recording.codec import first_chain, next_chain
 from dashboard.pages.papers import Papers, prints
-from dashboard.sources.recording_library import Shelf
+from dashboard.sources.recording_library import RecordingLibrary
 from dashboard.web.guard import Guard
 
 SLEEVE = "?recording=sleeve.jsonl"
@@ -21,7 +21,7 @@ SLEEVE = "?recording=sleeve.jsonl"
 def get(recording, asked):
     """Asks for papers as a browser on this machine does."""
     server = FastAPI()
-    Papers(Shelf(recording.parent)).lay(server)
+    Papers(RecordingLibrary(recording.parent)).lay(server)
     app = Guard(server, host="127.0.0.1", token=None)
     return lambda target: asked(app, target, headers=[("host", "127.0.0.1:1")])
 

@@ -14,14 +14,14 @@ from msgspec import json
 
 from capture.events import Up
 from dashboard.setup import command_child, gauge_api
-from dashboard.setup.gauge_api import GaugeRoads
-from dashboard.setup.sheet_api import Sheets
+from dashboard.setup.gauge_api import GaugeApi
+from dashboard.setup.sheet_api import SheetApi
 from dashboard.sources.feed import Feed
 from dashboard.sources.player import Player
-from dashboard.sources.recording_library import Shelf
-from dashboard.sources.scene_store import Board
+from dashboard.sources.recording_library import RecordingLibrary
+from dashboard.sources.scene_store import SceneStore
 from dashboard.views.registry import draw
-from dashboard.web.api import Roads
+from dashboard.web.api import LiveApi
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are POSIX")
 ROADS = (
@@ -70,9 +70,9 @@ class Shown:
 
     def __init__(self, asked, source, folder) -> None:
         self.server, self.source = FastAPI(), source
-        roads, shelf = Roads(source), Shelf(folder)
+        roads, shelf = LiveApi(source), RecordingLibrary(folder)
         self.token, self._asked = roads.token, asked
-        self.roads = GaugeRoads(source, shelf, Sheets(shelf, roads), roads)
+        self.roads = GaugeApi(source, shelf, SheetApi(shelf, roads), roads)
         self.roads.lay(self.server)
 
     def post(self, path, what=None, *, token=None, body=None):
@@ -102,7 +102,7 @@ class Shown:
 
 @pytest.fixture
 def page(asked, shop):
-    feed = Feed(shop / "sleeve.jsonl", Board(draw), {})
+    feed = Feed(shop / "sleeve.jsonl", SceneStore(draw), {})
     for _ in range(3):
         while feed.turn():
             pass
@@ -167,7 +167,7 @@ def test_a_port_that_the_running_capture_reads_is_not_opened(page, session, shee
 
 def test_of_a_recording_that_is_played_the_sheet_opens_nothing(asked, shop, gauge):
     """It may be anybody's recording: a port that it names is not listed for that."""
-    player = Player(shop / "sleeve.jsonl", Board(draw), {}, 1.0)
+    player = Player(shop / "sleeve.jsonl", SceneStore(draw), {}, 1.0)
     player.load()
     player.turn()
     found = Shown(asked, player, shop).ask("/gauges/look")

@@ -7,18 +7,20 @@ import tomllib
 import pytest
 
 from capture.sheet.reader import read_sheet
-from dashboard.setup.save_gauge import Keep, Keeper
-from dashboard.setup.sheet_api import Sheets
+from dashboard.setup.save_gauge import GaugeSaver, SaveRequest
+from dashboard.setup.sheet_api import SheetApi
 from dashboard.sources.feed import Feed
-from dashboard.sources.recording_library import Shelf
-from dashboard.sources.scene_store import Board
+from dashboard.sources.recording_library import RecordingLibrary
+from dashboard.sources.scene_store import SceneStore
 from dashboard.views.registry import draw
-from dashboard.views.setup.in_sight import Way
-from dashboard.web.api import Roads
+from dashboard.views.setup.in_sight import GaugeAddress
+from dashboard.web.api import LiveApi
 
 SHEET = '[job]\nname = "Sleeve"  # kept\nunits = "in"\n'
-PORT = Way("1-0", {"serial": "usb:0403:6001:A1"}, "/dev/ttyUSB0", "", "", names=frozenset({"/dev/ttyUSB0"}))
-AIR = Way("1-1", {"ble": "AA:BB"}, "AA:BB", "Gauge 7", "", names=frozenset({"AA:BB", "Gauge 7"}))
+PORT = GaugeAddress(
+    "1-0", {"serial": "usb:0403:6001:A1"}, "/dev/ttyUSB0", "", "", names=frozenset({"/dev/ttyUSB0"})
+)
+AIR = GaugeAddress("1-1", {"ble": "AA:BB"}, "AA:BB", "Gauge 7", "", names=frozenset({"AA:BB", "Gauge 7"}))
 FILE = "# a dialect\n"
 LINE = {"baud": 4800, "bytesize": 7, "parity": "E", "stopbits": 1}
 
@@ -31,12 +33,12 @@ def folder(tmp_path):
 
 @pytest.fixture
 def keeper(folder):
-    shelf = Shelf(folder)
-    return Keeper(shelf, Sheets(shelf, Roads(Feed(folder, Board(draw), {}))))
+    shelf = RecordingLibrary(folder)
+    return GaugeSaver(shelf, SheetApi(shelf, LiveApi(Feed(folder, SceneStore(draw), {}))))
 
 
 def keep(**more):
-    return Keep(**{"name": "mike", "measures": "diameter", **more})
+    return SaveRequest(**{"name": "mike", "measures": "diameter", **more})
 
 
 def files(folder):

@@ -9,12 +9,12 @@ from fastapi import FastAPI
 from msgspec import json
 
 from capture.sheet.reader import read_sheet
-from dashboard.setup.sheet_api import Sheets, digest_of
+from dashboard.setup.sheet_api import SheetApi, digest_of
 from dashboard.sources.feed import Feed
-from dashboard.sources.recording_library import Shelf
-from dashboard.sources.scene_store import Board
+from dashboard.sources.recording_library import RecordingLibrary
+from dashboard.sources.scene_store import SceneStore
 from dashboard.views.registry import draw
-from dashboard.web.api import Roads
+from dashboard.web.api import LiveApi
 
 VALUES = {
     "job.name": "Sleeve",
@@ -40,8 +40,8 @@ def shop(tmp_path) -> Path:
 def ask(shop, asked):
     """Asks the roads about sheets, with the page's token unless told otherwise."""
     server = FastAPI()
-    roads = Roads(Feed(shop, Board(draw), {}))
-    Sheets(Shelf(shop), roads).lay(server)
+    roads = LiveApi(Feed(shop, SceneStore(draw), {}))
+    SheetApi(RecordingLibrary(shop), roads).lay(server)
 
     def one(path, what=None, *, token=True):
         if what is None:

@@ -6,7 +6,7 @@ import pytest
 
 from capture.recording.reader import BadRecording, read
 from dashboard.sources import event_file
-from dashboard.sources.event_file import Pile
+from dashboard.sources.event_file import EventFile
 
 
 @pytest.fixture(autouse=True)
@@ -16,7 +16,7 @@ def small_pieces(monkeypatch):
 
 
 def loaded(path):
-    found = Pile(path)
+    found = EventFile(path)
     batches = [event for events in found.load() for event in events]
     return found, batches
 

@@ -10,7 +10,7 @@ from capture.recording.codec import encode_event, encode_header
 from capture.state import replay
 from capture.state import session as desk
 from dashboard.sources.feed import OLD, Feed, closed, newest
-from dashboard.sources.scene_store import Board
+from dashboard.sources.scene_store import SceneStore
 from dashboard.views.registry import draw
 
 SECOND = 1_000_000_000
@@ -23,7 +23,7 @@ def feed():
 
     def begin(path, session=None, *, later=1.0, settings=None):
         end = session.events[-1].at.wall if session is not None and session.events else 0
-        one = Feed(path, Board(draw), settings or {}, wall=lambda: end + int(later * SECOND))
+        one = Feed(path, SceneStore(draw), settings or {}, wall=lambda: end + int(later * SECOND))
         opened.append(one)
         return one
 
@@ -56,7 +56,7 @@ def test_what_is_appended_is_shown(tmp_path, feed, ground):
 
 def test_the_state_shown_is_that_of_a_replay(recording, feed, ground):
     """Live is replay, bit for bit."""
-    *_, (_, replayed) = replay.as_made(ground.job, ground.events)
+    *_, (_, replayed) = replay.replay_as_decided(ground.job, ground.events)
 
     assert settle(feed(recording, ground)).state == replayed
 
@@ -199,8 +199,8 @@ def test_without_an_inbox_nothing_can_be_said(recording):
 def test_words_go_to_the_inbox_that_was_told(recording, tmp_path):
     told = tmp_path / "elsewhere" / NAME
 
-    assert Feed(recording, Board(draw), {}).inbox == recording.parent / NAME
-    assert Feed(recording, Board(draw), {}, inbox=told).inbox == told
+    assert Feed(recording, SceneStore(draw), {}).inbox == recording.parent / NAME
+    assert Feed(recording, SceneStore(draw), {}, inbox=told).inbox == told
 
 
 def test_the_newest_recording_is_the_one_changed_last(tmp_path):

@@ -5,11 +5,11 @@ import pytest
 from capture.events import Note
 from capture.state import replay as retold
 from capture.state import session as desk
-from capture.state.commands import mark
+from capture.state.commands import parse_command
 from dashboard.sources import player as replay
 from dashboard.sources.feed import with_settings
 from dashboard.sources.player import EVERY, SPEEDS, Player, Track, marks
-from dashboard.sources.scene_store import Board
+from dashboard.sources.scene_store import SceneStore
 from dashboard.views.registry import draw
 
 
@@ -31,7 +31,7 @@ def hand():
 @pytest.fixture
 def player(recording, hand):
     """A player of the good session that has read it, at its start, at 10 ×."""
-    one = Player(recording, Board(draw), {}, 10.0, monotonic=hand)
+    one = Player(recording, SceneStore(draw), {}, 10.0, monotonic=hand)
     one.load()
     return one
 
@@ -53,7 +53,7 @@ def test_time_passes_at_the_speed_asked_for(player, hand):
 
 
 def test_every_place_shows_the_state_that_was_live_then(player, ground):
-    states = [state for _, state in retold.as_made(ground.job, ground.events)]
+    states = [state for _, state in retold.replay_as_decided(ground.job, ground.events)]
     length = ground.events[-1].at.seconds
     for index in (40, 3, 74, 12, 13, 60):
         scene = play(player, "pause", ("seek", (ground.events[index].at.seconds + 1e-6) / length))
@@ -111,11 +111,11 @@ def test_an_unknown_wish_changes_nothing(player):
 
 def test_decisions_afresh_are_those_of_the_desk_decided_again(recording, ground, hand):
     """The oracle is the desk's own fold over everything."""
-    one = Player(recording, Board(draw), {"spark_out.limit": "0.002"}, 1.0, monotonic=hand)
+    one = Player(recording, SceneStore(draw), {"spark_out.limit": "0.002"}, 1.0, monotonic=hand)
     one.load()
     scene = play(one, "pause", ("seek", 1.0))
     job = with_settings(ground.job, {"spark_out.limit": "0.002"})
-    *_, (_, oracle) = retold.afresh(job, ground.events)
+    *_, (_, oracle) = retold.redecide(job, ground.events)
 
     assert scene.transport.afresh
     assert scene.state.grind == oracle.grind
@@ -123,7 +123,7 @@ def test_decisions_afresh_are_those_of_the_desk_decided_again(recording, ground,
 
 
 def test_as_made_and_afresh_can_be_laid_side_by_side(recording, hand):
-    one = Player(recording, Board(draw), {"spark_out.limit": "0.002"}, 1.0, monotonic=hand)
+    one = Player(recording, SceneStore(draw), {"spark_out.limit": "0.002"}, 1.0, monotonic=hand)
     one.load()
     again = play(one, "pause", ("seek", 1.0)).state
     made = play(one, "afresh").state
@@ -140,7 +140,7 @@ def test_a_long_track_gets_anywhere_from_what_it_kept(ground):
     for n in range(3 * EVERY):
         ground.say("person", Note(f"note {n}"), 1000.0 + n)
     track = Track(ground.job, desk.step, ground.events)
-    states = [state for _, state in retold.as_made(ground.job, ground.events)]
+    states = [state for _, state in retold.replay_as_decided(ground.job, ground.events)]
 
     for index in (len(states) - 1, 0, EVERY, EVERY - 1, EVERY + 1, 2 * EVERY + 7, 5):
         assert track.towards(index, lambda: True) == (index, states[index])
@@ -149,7 +149,7 @@ def test_a_long_track_gets_anywhere_from_what_it_kept(ground):
 
 def test_a_track_that_may_not_go_on_stops_where_it_is_and_comes_there_later(ground):
     track = Track(ground.job, desk.step, ground.events)
-    states = [state for _, state in retold.as_made(ground.job, ground.events)]
+    states = [state for _, state in retold.replay_as_decided(ground.job, ground.events)]
 
     assert [track.towards(40, lambda: False) for _ in range(41)] == list(enumerate(states[:41]))
 
@@ -175,13 +175,13 @@ def test_a_decision_that_a_person_took_back_is_taken_back_afresh_too(
     mine = session()
     grinding_session(mine, infeeds=[0.006] * 3)
     last = mine.events[-1].at.seconds
-    mine.say("person", mark(["undo"], mine.state), last + 1)
+    mine.say("person", parse_command(["undo"], mine.state), last + 1)
     path = tmp_path / "undone.jsonl"
     path.write_bytes(mine.text())
-    one = Player(path, Board(draw), {"spark_out.limit": "0.002"}, 1.0, monotonic=hand)
+    one = Player(path, SceneStore(draw), {"spark_out.limit": "0.002"}, 1.0, monotonic=hand)
     one.load()
     states = [play(one, "pause", ("seek", place)).state for place in (1.0, 0.5, 1.0)]
-    oracle = retold.end_afresh(with_settings(mine.job, {"spark_out.limit": "0.002"}), mine.events)
+    oracle = retold.redecided_state(with_settings(mine.job, {"spark_out.limit": "0.002"}), mine.events)
 
     assert len(oracle.grind.passes) == len(mine.state.grind.passes)
     assert states[0].grind == states[2].grind == oracle.grind
@@ -200,7 +200,7 @@ def test_marks_stand_where_passes_flags_and_notes_are(ground):
 def test_a_recording_cut_short_is_played_as_far_as_it_goes(tmp_path, ground, hand):
     path = tmp_path / "cut.jsonl"
     path.write_bytes(ground.text()[:-15])
-    one = Player(path, Board(draw), {}, 1.0, monotonic=hand)
+    one = Player(path, SceneStore(draw), {}, 1.0, monotonic=hand)
     one.load()
     scene = play(one, "pause", ("seek", 1.0))
 
@@ -211,7 +211,7 @@ def test_a_recording_cut_short_is_played_as_far_as_it_goes(tmp_path, ground, han
 def test_an_empty_recording_shows_its_job(tmp_path, session, hand):
     path = tmp_path / "empty.jsonl"
     path.write_bytes(session().text())
-    one = Player(path, Board(draw), {}, 1.0, monotonic=hand)
+    one = Player(path, SceneStore(draw), {}, 1.0, monotonic=hand)
     one.load()
 
     assert play(one, ("pass", 1)).state.job.name == "Jig-borer spindle sleeve"

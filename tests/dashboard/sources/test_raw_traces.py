@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from capture.events import Event, Instant, Pass, Reading
-from dashboard.sources.raw_traces import COLUMNS, POINTS, Strips, thinned
+from dashboard.sources.raw_traces import COLUMNS, POINTS, RawTraces, thinned
 
 
 def event(seq, t, fact, source="mike"):
@@ -41,7 +41,7 @@ def test_a_single_spike_among_many_readings_is_drawn():
 
 
 def test_few_readings_are_all_drawn_in_order():
-    strips = Strips()
+    strips = RawTraces()
     strips.add(event(i, i, Reading(55.0 + i, "mm", 4, "x")) for i in range(5))
     strips.add([event(5, 5, Pass(0.004), "person"), event(6, 6, Reading(21.5, "degC", 1, "x"), "probe")])
     mike, probe = strips.window(0.0, 10.0)
@@ -52,7 +52,7 @@ def test_few_readings_are_all_drawn_in_order():
 
 
 def test_a_window_holds_what_lies_in_it_and_one_to_either_side():
-    strips = Strips()
+    strips = RawTraces()
     strips.add(event(i, i, Reading(float(i), "mm", 4, "x")) for i in range(100))
     (mike,) = strips.window(10.0, 20.0)
 
@@ -60,7 +60,7 @@ def test_a_window_holds_what_lies_in_it_and_one_to_either_side():
 
 
 def test_another_recording_begins_with_empty_strips():
-    strips = Strips()
+    strips = RawTraces()
     strips.add([event(0, 1, Reading(55.0, "mm", 4, "x"))])
     strips.clear()
 

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from capture.recording.reader import BadRecording
-from dashboard.sources.recording_library import Shelf, TooLarge
+from dashboard.sources.recording_library import RecordingLibrary, TooLarge
 
 OUTSIDE = [
     "../outside.jsonl",
@@ -26,7 +26,7 @@ def shelf(recording, ground):
     (recording.parent / "outside.jsonl").write_bytes(ground.text())
     (inside / "sub").mkdir()
     (inside / "sub" / "inside.jsonl").write_bytes(ground.text())
-    return Shelf(inside)
+    return RecordingLibrary(inside)
 
 
 def test_recordings_are_found_by_name(shelf, ground):

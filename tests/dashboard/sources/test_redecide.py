@@ -11,7 +11,7 @@ from capture.recording.reader import BadRecording
 from capture.state import replay
 from dashboard.sources import redecide
 from dashboard.sources.feed import with_settings
-from dashboard.sources.redecide import Works
+from dashboard.sources.redecide import Redecisions
 
 
 @pytest.fixture
@@ -31,14 +31,14 @@ def held(monkeypatch):
 
 def test_it_ends_as_the_recording_was_made_and_as_it_is_decided_now(recording, ground):
     settings = {"spark_out.limit": "0.0000001"}
-    work = Works().begin(recording, settings)
+    work = Redecisions().begin(recording, settings)
     assert work.over(20)
     made, fresh = work.states
 
     assert work.phase == "done"
     assert work.events == len(ground.events)
     assert made == ground.state
-    assert fresh == replay.end_afresh(with_settings(ground.job, settings), ground.events)
+    assert fresh == replay.redecided_state(with_settings(ground.job, settings), ground.events)
 
 
 def test_a_recording_without_decisions_gets_them_on_both_sides(recording, ground):
@@ -46,7 +46,7 @@ def test_a_recording_without_decisions_gets_them_on_both_sides(recording, ground
     told = [event for event in ground.events if event.source != "desk"]
     one.events = [replace(event, seq=seq) for seq, event in enumerate(told)]
     recording.write_bytes(one.text())
-    work = Works().begin(recording, {})
+    work = Redecisions().begin(recording, {})
     assert work.over(20)
     made, fresh = work.states
 
@@ -54,7 +54,7 @@ def test_a_recording_without_decisions_gets_them_on_both_sides(recording, ground
 
 
 def test_the_same_is_not_worked_out_twice_and_a_recording_that_grew_is(recording, ground):
-    works = Works()
+    works = Redecisions()
     first = works.begin(recording, {})
     assert first.over(20)
     same = works.begin(recording, {})
@@ -69,7 +69,7 @@ def test_the_same_is_not_worked_out_twice_and_a_recording_that_grew_is(recording
 
 def test_it_is_stopped_at_once_and_begins_again_only_when_told(recording, held):
     go, reached = held
-    works = Works()
+    works = Redecisions()
     work = works.begin(recording, {})
     assert reached.wait(10)
     works.stop()
@@ -86,7 +86,7 @@ def test_it_is_stopped_at_once_and_begins_again_only_when_told(recording, held):
 
 def test_another_question_ends_the_one_before(recording, held):
     go, reached = held
-    works = Works()
+    works = Redecisions()
     first = works.begin(recording, {})
     assert reached.wait(10)
     second = works.begin(recording, {"warm.limit": "0.001"})
@@ -101,9 +101,9 @@ def test_how_far_it_is_is_seen_while_it_goes_on(recording, monkeypatch):
     monkeypatch.setattr(redecide, "SPELL", 0.0)
     seen = []
     monkeypatch.setattr(redecide.time, "sleep", lambda _seconds: seen.append(work.share))
-    begin = redecide.Work.begin
-    monkeypatch.setattr(redecide.Work, "begin", lambda _work: None)
-    work = Works().begin(recording, {})
+    begin = redecide.Redecision.begin
+    monkeypatch.setattr(redecide.Redecision, "begin", lambda _work: None)
+    work = Redecisions().begin(recording, {})
     begin(work)
     assert work.over(20)
 
@@ -112,7 +112,7 @@ def test_how_far_it_is_is_seen_while_it_goes_on(recording, monkeypatch):
 
 
 def test_a_setting_that_there_is_not_and_a_recording_that_is_none_are_refused(recording):
-    works = Works()
+    works = Redecisions()
     with pytest.raises(ValueError, match=r"did you mean spark_out\.limit"):
         works.begin(recording, {"spark_out.limt": "1"})
     recording.write_bytes(b"no recording\n")

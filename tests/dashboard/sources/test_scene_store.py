@@ -4,21 +4,21 @@ import asyncio
 import threading
 
 from dashboard.sources.scene import Scene
-from dashboard.sources.scene_store import Board
+from dashboard.sources.scene_store import SceneStore
 
 
 def test_who_looks_late_sees_the_newest_scene_only():
-    board = Board(lambda _page, scene, _units: {"name": scene.name})
+    board = SceneStore(lambda _page, scene, _units: {"name": scene.name})
     for name in ("one", "two", "three"):
-        board.hang(Scene("live", name))
+        board.publish(Scene("live", name))
 
     assert board.shown("bore", None) == (3, {"name": "three"})
 
 
 def test_a_scene_is_drawn_once_for_all_who_look_in_the_same_units():
     drawn = []
-    board = Board(lambda _page, _scene, units: drawn.append(units) or {})
-    board.hang(Scene("live"))
+    board = SceneStore(lambda _page, _scene, units: drawn.append(units) or {})
+    board.publish(Scene("live"))
     for units in (None, None, "in", "in"):
         board.shown("bore", units)
 
@@ -27,7 +27,7 @@ def test_a_scene_is_drawn_once_for_all_who_look_in_the_same_units():
 
 def test_a_scene_hung_by_another_thread_wakes_every_listener():
     async def listen() -> int:
-        board = Board(lambda _page, _scene, _units: {})
+        board = SceneStore(lambda _page, _scene, _units: {})
         board.open()
         listeners = [asyncio.create_task(board.after(0, 30.0)) for _ in range(3)]
         await asyncio.sleep(0)
@@ -40,9 +40,9 @@ def test_a_scene_hung_by_another_thread_wakes_every_listener():
 
 def test_a_listener_that_missed_a_scene_does_not_wait():
     async def listen() -> None:
-        board = Board(lambda _page, _scene, _units: {})
+        board = SceneStore(lambda _page, _scene, _units: {})
         board.open()
-        board.hang(Scene("live"))
+        board.publish(Scene("live"))
         await board.after(0, 3600.0)
 
     asyncio.run(listen())
@@ -50,7 +50,7 @@ def test_a_listener_that_missed_a_scene_does_not_wait():
 
 def test_closing_ends_the_wait():
     async def listen() -> bool:
-        board = Board(lambda _page, _scene, _units: {})
+        board = SceneStore(lambda _page, _scene, _units: {})
         board.open()
         waiting = asyncio.create_task(board.after(0, 3600.0))
         await asyncio.sleep(0)

@@ -12,12 +12,12 @@ from capture.recording.reader import read
 from capture.sheet.reader import job_of
 from capture.state import replay as retold
 from capture.state import session as desk
-from dashboard.pages.analysis import Desk
-from dashboard.pages.compare import Lookback
+from dashboard.pages.analysis import AnalysisPages
+from dashboard.pages.compare import ComparePages
 from dashboard.sources.feed import Feed
-from dashboard.sources.recording_library import Shelf
+from dashboard.sources.recording_library import RecordingLibrary
 from dashboard.sources.scene import Scene, Transport
-from dashboard.sources.scene_store import Board
+from dashboard.sources.scene_store import SceneStore
 from dashboard.text.screen import WORDS
 from dashboard.views.registry import PAGES, draw, named
 from dashboard.web.document import page
@@ -41,7 +41,7 @@ def ids(*, replay):
 def rocked():
     """A bore session with a streaming gauge, after half of its events."""
     recording = read(next(path for path in RECORDINGS if path.stem == "bore"))
-    *_, (_, state) = islice(retold.as_made(job_of(recording.header.job), recording), 2500)
+    *_, (_, state) = islice(retold.replay_as_decided(job_of(recording.header.job), recording), 2500)
     return state
 
 
@@ -77,7 +77,7 @@ def test_what_a_page_shows_is_plain_data(ground, rocked, name):
 def test_every_recording_of_the_project_can_be_shown_on_every_page(path, name):
     """Of each its first part, in both units."""
     recording = read(path)
-    for event, state in islice(retold.as_made(job_of(recording.header.job), recording), 400):
+    for event, state in islice(retold.replay_as_decided(job_of(recording.header.job), recording), 400):
         if event.seq % 49 == 0 or event.source == desk.DESK:
             for units in ("mm", "in"):
                 shown = draw(name, Scene("live", path.name, state, age=1.0), units)
@@ -114,9 +114,9 @@ def test_the_document_comes_with_no_page_in_it():
 def test_what_dash_answers_is_on_some_page(recording):
     """Dash itself can't check it while pages come later: a callback whose element is nowhere never runs."""
     found = Dash("elements")
-    source = Feed(recording, Board(draw), {}, wall=lambda: 0)
-    Desk(source, Shelf(source.folder), Share()).lay(found)
-    Lookback(source, Shelf(source.folder)).lay(found)
+    source = Feed(recording, SceneStore(draw), {}, wall=lambda: 0)
+    AnalysisPages(source, RecordingLibrary(source.folder), Share()).lay(found)
+    ComparePages(source, RecordingLibrary(source.folder)).lay(found)
     spoken = found._callback_list  # Dash has no other list of them
 
     asked = {one["id"] for call in spoken for one in (*call["inputs"], *call["state"])}

@@ -7,9 +7,9 @@ from fastapi import FastAPI
 from capture.events import Note, Pass, Reject
 from dashboard.sources.feed import Feed
 from dashboard.sources.player import Player
-from dashboard.sources.scene_store import Board
+from dashboard.sources.scene_store import SceneStore
 from dashboard.views.registry import draw
-from dashboard.web.api import LONGEST, Roads
+from dashboard.web.api import LONGEST, LiveApi
 
 
 @pytest.fixture
@@ -17,7 +17,7 @@ def post(asked):
     """Posts to the roads of a source, with the page's token unless told otherwise."""
 
     def one(source, path, what=None, *, body=None, token=True):
-        server, roads = FastAPI(), Roads(source)
+        server, roads = FastAPI(), LiveApi(source)
         roads.lay(server)
         content = msgspec.json.encode(what) if body is None else body
         headers = [("x-tenths-token", roads.token)] if token else []
@@ -27,7 +27,7 @@ def post(asked):
 
 
 def settled(path, session):
-    feed = Feed(path, Board(draw), {}, wall=lambda: session.events[-1].at.wall)
+    feed = Feed(path, SceneStore(draw), {}, wall=lambda: session.events[-1].at.wall)
     for _ in range(3):
         while feed.turn():
             pass
@@ -121,13 +121,13 @@ def test_too_long_a_request_is_refused(recording, ground, post):
 
 
 def test_to_a_replay_nothing_can_be_said(recording, post):
-    answer = post(Player(recording, Board(draw), {}, 1.0), "/say", {"words": ["undo"]})
+    answer = post(Player(recording, SceneStore(draw), {}, 1.0), "/say", {"words": ["undo"]})
 
     assert answer.status == 409
 
 
 def test_a_wish_reaches_the_player(recording, post):
-    player = Player(recording, Board(draw), {}, 1.0)
+    player = Player(recording, SceneStore(draw), {}, 1.0)
     player.load()
     answer = post(player, "/play", {"do": "seek", "to": 0.5})
     player.turn()
@@ -142,7 +142,7 @@ def test_a_live_page_cannot_be_played(recording, ground, post):
 
 def test_health_tells_what_is_shown(recording, ground, asked):
     server = FastAPI()
-    Roads(settled(recording, ground)).lay(server)
+    LiveApi(settled(recording, ground)).lay(server)
     answer = asked(server, "/health").json()
 
     assert answer == {"ok": True, "recording": "sleeve.jsonl", "kind": "live", "seq": 74, "age": 0.0}

@@ -6,7 +6,7 @@ import msgspec
 import pytest
 
 from dashboard.sources.scene import Scene
-from dashboard.sources.scene_store import Board
+from dashboard.sources.scene_store import SceneStore
 from dashboard.web import stream as module
 from dashboard.web.stream import stream
 
@@ -16,7 +16,7 @@ def board(monkeypatch):
     """A board that shows a scene's name and a word that never changes; beats come at once."""
     monkeypatch.setattr(module, "LEAST_GAP", 0.0)
     monkeypatch.setattr(module, "HEARTBEAT", 0.0)
-    return Board(lambda _page, scene, units: {"name": scene.name, "units": units})
+    return SceneStore(lambda _page, scene, units: {"name": scene.name, "units": units})
 
 
 def listen(board, names, units=None):
@@ -27,7 +27,7 @@ def listen(board, names, units=None):
         messages = stream(board, "grinding", units, "run")
         said = []
         for name in names:
-            board.hang(Scene("live", name))
+            board.publish(Scene("live", name))
             said.append((await anext(messages)).decode())
             if not said[1:]:
                 said.append((await anext(messages)).decode())

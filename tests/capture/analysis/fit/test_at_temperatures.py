@@ -7,15 +7,15 @@ import pytest
 from capture.analysis.fit.at_temperatures import closes_at, size_at, temperatures
 from capture.analysis.fit.clearances import Side
 from capture.events import Instant
-from capture.metrology.fit.clearance import Clearance, Size
+from capture.metrology.fit.clearance import PlaceClearance, StationSize
 from capture.sheet.reader import job_of
 from capture.state.stations import Warmth
 
-PLACE = Clearance(0.005, 0.0004, 40.0, 40.0, 0.0)
+PLACE = PlaceClearance(0.005, 0.0004, 40.0, 40.0, 0.0)
 
 
 def side(value):
-    sizes = (Size(0.0, value, 0.0003), Size(80.0, value, 0.0003))
+    sizes = (StationSize(0.0, value, 0.0003), StationSize(80.0, value, 0.0003))
     return Side(sizes, sizes, (), placed=True, conditions=(), blocks=())
 
 
@@ -52,4 +52,6 @@ def test_heat_that_closes_the_clearance(fit_sheet):
 
 
 def test_a_size_between_stations_lies_on_the_straight_line():
-    assert size_at([Size(0.0, 50.0, 0.0), Size(80.0, 50.004, 0.0)], 20.0) == pytest.approx(50.001)
+    assert size_at([StationSize(0.0, 50.0, 0.0), StationSize(80.0, 50.004, 0.0)], 20.0) == pytest.approx(
+        50.001
+    )

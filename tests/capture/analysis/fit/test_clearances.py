@@ -6,12 +6,12 @@ import pytest
 from msgspec.structs import replace
 
 from capture.analysis.fit.clearances import Side, clearances, side_of_sheet
-from capture.metrology.fit.clearance import Shared, Size
+from capture.metrology.fit.clearance import Shared, StationSize
 from capture.sheet.reader import job_of
 
 
 def side(sizes, *, oval=0.0, placed=True):
-    mean = tuple(Size(float(z), d, 0.0003) for z, d in sizes.items())
+    mean = tuple(StationSize(float(z), d, 0.0003) for z, d in sizes.items())
     tight = tuple(replace(each, value=each.value + oval) for each in mean)
     return Side(mean, tight, (), placed=placed, conditions=(), blocks=())
 

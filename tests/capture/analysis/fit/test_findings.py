@@ -9,7 +9,7 @@ from GTC import get_correlation, set_correlation, ureal
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from capture.analysis.fit.findings import Asked, fit
+from capture.analysis.fit.findings import FitQuestion, fit
 from capture.analysis.fit.measured_part import measured
 from capture.report.terminal.fit_text import fit_text, place_text
 from capture.sheet.reader import job_of
@@ -21,7 +21,7 @@ SHAFT = {0: 49.9999, 40: 50.0003, 80: 50.0006, 120: 50.0007, 160: 50.0004, 200: 
 def found(session, job=None, **asked):
     job = job or session.job
     bore, shaft = (measured(session.state, part, job, source="here") for part in ("bore", "shaft"))
-    return fit(job, bore, shaft, Asked(**asked))
+    return fit(job, bore, shaft, FitQuestion(**asked))
 
 
 def test_clearance_is_worked_out_station_by_station(both_measured, fit_sheet):

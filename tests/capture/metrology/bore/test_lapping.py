@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.metrology.bore.lapping import Size, Work, guidance, largest_bore
+from capture.metrology.bore.lapping import BoreSize, LapWork, guidance, largest_bore
 from capture.metrology.plating.deposit import order
 from capture.text.catalogue import sentences
 
-BEFORE = {(20.0, 0.0): Size(55.004, 0.0002), (80.0, 0.0): Size(55.001, 0.0002)}
-AFTER = {(20.0, 0.0): Size(55.005, 0.0002), (80.0, 0.0): Size(55.003, 0.0002)}
+BEFORE = {(20.0, 0.0): BoreSize(55.004, 0.0002), (80.0, 0.0): BoreSize(55.001, 0.0002)}
+AFTER = {(20.0, 0.0): BoreSize(55.005, 0.0002), (80.0, 0.0): BoreSize(55.003, 0.0002)}
 
 
 def told(found, units="mm"):
@@ -31,7 +31,7 @@ def test_what_came_off_where_and_what_is_still_tight():
 
 def test_strokes_left_and_their_uncertainty_are_those_of_a_reference_library():
     """GUM Tree Calculator; the size that both quotients share is taken once there, so ours is the larger."""
-    found = guidance(AFTER, BEFORE, Work(strokes=60))
+    found = guidance(AFTER, BEFORE, LapWork(strokes=60))
 
     before, after = GTC.ureal(55.001, 0.0002), GTC.ureal(55.003, 0.0002)
     independent = GTC.ureal(0.002, 0.0002) / GTC.ureal(0.002, (2 * 0.0002**2) ** 0.5) * 60
@@ -42,7 +42,7 @@ def test_strokes_left_and_their_uncertainty_are_those_of_a_reference_library():
 
 
 def test_minutes_do_where_nobody_counted_strokes():
-    found = guidance(AFTER, BEFORE, Work(minutes=3))
+    found = guidance(AFTER, BEFORE, LapWork(minutes=3))
 
     assert found.strokes_left is None
     assert found.minutes_left == pytest.approx(3.0)
@@ -50,20 +50,20 @@ def test_minutes_do_where_nobody_counted_strokes():
 
 
 def test_a_lap_that_surely_took_nothing_off_tells_no_rate():
-    found = guidance(BEFORE, BEFORE, Work(strokes=60))
+    found = guidance(BEFORE, BEFORE, LapWork(strokes=60))
 
     assert found.strokes_left is None
 
 
 def test_a_straight_bore_stops_the_lapping():
-    found = guidance({(20.0, 0.0): Size(55.0050, 0.0002), (80.0, 0.0): Size(55.0046, 0.0002)})
+    found = guidance({(20.0, 0.0): BoreSize(55.0050, 0.0002), (80.0, 0.0): BoreSize(55.0046, 0.0002)})
 
     assert found.stop
     assert "straight" in told(found)
 
 
 def test_a_bore_is_not_called_straight_while_places_of_the_plan_are_open():
-    even = {(20.0, 0.0): Size(55.0050, 0.0002), (80.0, 0.0): Size(55.0046, 0.0002)}
+    even = {(20.0, 0.0): BoreSize(55.0050, 0.0002), (80.0, 0.0): BoreSize(55.0046, 0.0002)}
 
     assert told(guidance(even, open_places=1)).startswith("No difference so far: measure one more place")
     assert told(guidance(even, open_places=4)).startswith("No difference so far: measure 4 more places")
@@ -71,7 +71,7 @@ def test_a_bore_is_not_called_straight_while_places_of_the_plan_are_open():
 
 
 def test_one_place_alone_shows_no_shape():
-    one = {(20.0, 0.0): Size(55.0050, 0.0002)}
+    one = {(20.0, 0.0): BoreSize(55.0050, 0.0002)}
 
     assert not guidance(one).stop
     assert "one more place" in told(guidance(one))
@@ -103,9 +103,9 @@ def test_the_largest_bore_is_the_plated_shafts_finished_size_and_its_clearance()
 @given(shift=st.floats(-1, 1))
 def test_what_moves_all_diameters_by_a_constant_moves_no_stock(shift):
     def moved(sizes):
-        return {spot: Size(size.value + shift, size.u) for spot, size in sizes.items()}
+        return {spot: BoreSize(size.value + shift, size.u) for spot, size in sizes.items()}
 
-    one, two = guidance(AFTER, BEFORE, Work(60)), guidance(moved(AFTER), moved(BEFORE), Work(60))
+    one, two = guidance(AFTER, BEFORE, LapWork(60)), guidance(moved(AFTER), moved(BEFORE), LapWork(60))
 
     assert two.strokes_left == pytest.approx(one.strokes_left, rel=1e-6)
     assert two.goal - shift == pytest.approx(one.goal)

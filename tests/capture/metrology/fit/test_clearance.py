@@ -10,21 +10,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from capture.metrology.fit.clearance import (
-    Engagement,
     Shared,
-    Size,
+    StationSize,
+    TravelEngagement,
     at_position,
     at_stations,
     over_travel,
     sizes_of,
 )
 from capture.metrology.form.profile import Diameter, profile
-from capture.metrology.message import CannotBe
+from capture.metrology.message import NotPossible
 from capture.text.catalogue import sentence
 
 
 def sizes(z, values, u=0.0):
-    return [Size(each, value, u) for each, value in zip(z, values, strict=True)]
+    return [StationSize(each, value, u) for each, value in zip(z, values, strict=True)]
 
 
 BORE = sizes([0, 20, 40, 60, 80], [50.0061, 50.0052, 50.005, 50.0055, 50.0064])
@@ -55,7 +55,7 @@ def test_clearance_at_every_position():
 
 def test_the_whole_travel_reaches_its_bound_where_smallest_meets_largest():
     """FIT-02: smallest bore less largest shaft, reached at offset 80."""
-    found = over_travel(BORE, SHAFT, Engagement(80, 0, 120))
+    found = over_travel(BORE, SHAFT, TravelEngagement(80, 0, 120))
 
     assert found.bound * 1e3 == pytest.approx(4.3, abs=1e-6)
     assert found.smallest.value * 1e3 == pytest.approx(4.3, abs=1e-6)
@@ -72,7 +72,7 @@ def test_no_position_beats_the_extremes_that_were_found(bore, shaft, start, end)
     """Against a fine search over place and position."""
     hole = sizes([0, 25, 55, 80], [50 + each for each in bore])
     pin = sizes([0, 30, 90, 140], [50 + each for each in shaft])
-    travel = over_travel(hole, pin, Engagement(80, start, end))
+    travel = over_travel(hole, pin, TravelEngagement(80, start, end))
 
     low, high = sorted((start, end))
     offsets, z = np.linspace(low, high, 41)[:, None], np.linspace(0, 80, 81)[None, :]
@@ -92,7 +92,7 @@ def test_what_lies_beyond_the_outermost_stations_is_not_guessed():
     bore = sizes([10, 40, 70, 100, 130, 160], [55.0] * 6)
     shaft = sizes([20, 80, 140, 200, 260], [54.995] * 5)
 
-    found = over_travel(bore, shaft, Engagement(160, 20, 120))
+    found = over_travel(bore, shaft, TravelEngagement(160, 20, 120))
 
     assert found.not_measured == pytest.approx(10 + 20)
     assert "nothing is known there" in found.said[0]
@@ -102,7 +102,7 @@ def test_what_lies_beyond_the_outermost_stations_is_not_guessed():
 
 def test_a_bore_smaller_than_the_shaft_is_said_plainly():
     found = over_travel(
-        sizes([0, 80], [50.0, 50.0]), sizes([0, 200], [49.999, 50.002]), Engagement(80, 0, 120)
+        sizes([0, 80], [50.0, 50.0]), sizes([0, 200], [49.999, 50.002]), TravelEngagement(80, 0, 120)
     )
 
     assert found.interferes
@@ -123,7 +123,7 @@ def test_a_common_master_cancels_and_a_lone_one_does_not():
 
     def u(on_bore, on_shaft):
         master = Shared("master", 0.0005, on_bore, on_shaft)
-        return over_travel(bore, shaft, Engagement(80, 0, 120), shared=[master]).smallest.u
+        return over_travel(bore, shaft, TravelEngagement(80, 0, 120), shared=[master]).smallest.u
 
     assert u(1, 1) == pytest.approx(0.0006 * sqrt(2))
     assert u(1, 0) == pytest.approx(sqrt(2 * 0.0006**2 + 0.0005**2))
@@ -159,9 +159,9 @@ def test_a_part_without_clear_ovality_is_taken_at_its_mean():
 
 @given(st.floats(-1, 1))
 def test_what_moves_the_bore_moves_every_clearance(shift):
-    moved = [Size(each.z, each.value + shift, each.u) for each in BORE]
+    moved = [StationSize(each.z, each.value + shift, each.u) for each in BORE]
 
-    here, there = (over_travel(bore, SHAFT, Engagement(80, 0, 120)) for bore in (BORE, moved))
+    here, there = (over_travel(bore, SHAFT, TravelEngagement(80, 0, 120)) for bore in (BORE, moved))
 
     assert there.smallest.value == pytest.approx(here.smallest.value + shift, abs=1e-10)
     assert there.largest.value == pytest.approx(here.largest.value + shift, abs=1e-10)
@@ -169,16 +169,16 @@ def test_what_moves_the_bore_moves_every_clearance(shift):
 
 
 def test_a_travel_written_backwards_is_the_same_travel():
-    forth, back = (over_travel(BORE, SHAFT, Engagement(80, *ends)) for ends in ((0, 120), (120, 0)))
+    forth, back = (over_travel(BORE, SHAFT, TravelEngagement(80, *ends)) for ends in ((0, 120), (120, 0)))
 
     assert forth == back
 
 
 def test_both_parts_turned_end_for_end_give_the_same_fit():
-    bore = [Size(80 - each.z, each.value, each.u) for each in BORE]
-    shaft = [Size(200 - each.z, each.value, each.u) for each in SHAFT]
+    bore = [StationSize(80 - each.z, each.value, each.u) for each in BORE]
+    shaft = [StationSize(200 - each.z, each.value, each.u) for each in SHAFT]
 
-    here, there = (over_travel(b, s, Engagement(80, 0, 120)) for b, s in ((BORE, SHAFT), (bore, shaft)))
+    here, there = (over_travel(b, s, TravelEngagement(80, 0, 120)) for b, s in ((BORE, SHAFT), (bore, shaft)))
 
     assert there.smallest.value == pytest.approx(here.smallest.value)
     assert there.smallest.z_bore == 80 - here.smallest.z_bore
@@ -186,10 +186,10 @@ def test_both_parts_turned_end_for_end_give_the_same_fit():
 
 def test_inches_give_the_same_fit():
     def inch(part):
-        return [Size(each.z / 25.4, each.value / 25.4, each.u / 25.4) for each in part]
+        return [StationSize(each.z / 25.4, each.value / 25.4, each.u / 25.4) for each in part]
 
-    here = over_travel(BORE, SHAFT, Engagement(80, 0, 120))
-    there = over_travel(inch(BORE), inch(SHAFT), Engagement(80 / 25.4, 0, 120 / 25.4))
+    here = over_travel(BORE, SHAFT, TravelEngagement(80, 0, 120))
+    there = over_travel(inch(BORE), inch(SHAFT), TravelEngagement(80 / 25.4, 0, 120 / 25.4))
 
     assert there.smallest.value * 25.4 == pytest.approx(here.smallest.value, abs=1e-9)
     assert there.smallest.z_bore * 25.4 == pytest.approx(here.smallest.z_bore)
@@ -199,8 +199,8 @@ def test_inches_give_the_same_fit():
     ("call", "why"),
     [
         (lambda: at_stations([], SHAFT), "one station of the bore or more, got none"),
-        (lambda: over_travel(BORE, SHAFT, Engagement(80, 500, 600)), "at no position of the travel"),
-        (lambda: over_travel(BORE, SHAFT, Engagement(0, 0, 120)), "must be more than zero, got 0"),
+        (lambda: over_travel(BORE, SHAFT, TravelEngagement(80, 500, 600)), "at no position of the travel"),
+        (lambda: over_travel(BORE, SHAFT, TravelEngagement(0, 0, 120)), "must be more than zero, got 0"),
     ],
 )
 def test_what_cannot_be_is_refused_with_its_reason(call, why):
@@ -216,7 +216,7 @@ def test_what_cannot_be_is_refused_with_its_reason(call, why):
     ],
 )
 def test_what_cannot_be_at_a_place_is_refused_with_the_place(call, why):
-    with pytest.raises(CannotBe) as refused:
+    with pytest.raises(NotPossible) as refused:
         call()
 
     assert why in sentence(refused.value.said, "mm")

@@ -11,7 +11,7 @@ from scipy import stats
 
 from capture.metrology.fit.decision import (
     PROVEN,
-    Limits,
+    SpecificationLimits,
     acceptance,
     conformance,
     decide,
@@ -21,7 +21,7 @@ from capture.metrology.fit.decision import (
     risks,
 )
 
-JOB = Limits(2, 8)
+JOB = SpecificationLimits(2, 8)
 """The clearance that is wanted, um."""
 RULES = ("simple", "guarded", "guarded-U")
 
@@ -31,24 +31,26 @@ RULES = ("simple", "guarded", "guarded-U")
 )
 def test_jcgm_106_table_1(probability, z):
     """JCGM106-table1: JCGM 106:2012 Table 1, published, from memory."""
-    assert conformance(-z, 1, Limits(None, 0)) == pytest.approx(probability, abs=0.002)
-    assert stats.norm.ppf(conformance(-z, 1, Limits(None, 0))) == pytest.approx(z, abs=0.006)
-    assert conformance(z, 1, Limits(0, None)) == pytest.approx(probability, abs=0.002)
+    assert conformance(-z, 1, SpecificationLimits(None, 0)) == pytest.approx(probability, abs=0.002)
+    assert stats.norm.ppf(conformance(-z, 1, SpecificationLimits(None, 0))) == pytest.approx(z, abs=0.006)
+    assert conformance(z, 1, SpecificationLimits(0, None)) == pytest.approx(probability, abs=0.002)
 
 
 def test_jcgm_106_oil():
     """JCGM106-oil: two-sided example, published, from memory."""
-    assert conformance(13.6, 1.8, Limits(12.5, 16.3)) == pytest.approx(0.66, abs=0.005)
+    assert conformance(13.6, 1.8, SpecificationLimits(12.5, 16.3)) == pytest.approx(0.66, abs=0.005)
 
 
 def test_jcgm_106_breakdown_voltage():
     """JCGM 106:2012 Zener diode, published, from memory: 0.92."""
-    assert conformance(-5.47, 0.05, Limits(None, -5.40)) == pytest.approx(0.92, abs=0.005)
+    assert conformance(-5.47, 0.05, SpecificationLimits(None, -5.40)) == pytest.approx(0.92, abs=0.005)
 
 
 def test_jcgm_106_resistors():
     """JCGM106-resistors: 9.5; published inputs, results by quadrature 0.9044, 0.00988, 0.0690."""
-    found = risks(1500, 0.12, 0.04, Limits(1499.8, 1500.2), Limits(1499.82, 1500.18))
+    found = risks(
+        1500, 0.12, 0.04, SpecificationLimits(1499.8, 1500.2), SpecificationLimits(1499.82, 1500.18)
+    )
 
     assert found.conforming == pytest.approx(0.9, abs=0.005)
     assert found.consumer == pytest.approx(0.01, abs=0.005)
@@ -59,7 +61,7 @@ def test_jcgm_106_resistors():
 
 
 def test_risks_are_those_of_the_two_dimensional_normal_of_the_reference_library():
-    sd, u, limits, accepted = 1.3, 0.6, Limits(-1, 2), Limits(-0.7, 1.6)
+    sd, u, limits, accepted = 1.3, 0.6, SpecificationLimits(-1, 2), SpecificationLimits(-0.7, 1.6)
     joint = stats.multivariate_normal([0.2, 0.2], [[sd**2, sd**2], [sd**2, sd**2 + u**2]])
 
     found = risks(0.2, sd, u, limits, accepted)
@@ -118,7 +120,7 @@ def test_three_answers(rule, value, answer):
 
 
 def test_one_open_side_is_guarded_on_the_other_alone():
-    left = acceptance("guarded", 1.0, Limits(3, None))
+    left = acceptance("guarded", 1.0, SpecificationLimits(3, None))
 
     assert left.least == pytest.approx(4.645, abs=0.001)
     assert (left.most, left.capability) == (None, None)
@@ -126,11 +128,11 @@ def test_one_open_side_is_guarded_on_the_other_alone():
 
 def test_both_limits_close_together_are_looked_at_at_once():
     """At 4 u apart one limit's 1.645 u would leave only 94.4 % at the edge: the guard must be larger."""
-    left = acceptance("guarded", 1.0, Limits(0, 4))
+    left = acceptance("guarded", 1.0, SpecificationLimits(0, 4))
 
     assert left.guard > 1.645
-    assert conformance(left.least, 1.0, Limits(0, 4)) == pytest.approx(PROVEN)
-    assert conformance(1.645, 1.0, Limits(0, 4)) < PROVEN
+    assert conformance(left.least, 1.0, SpecificationLimits(0, 4)) == pytest.approx(PROVEN)
+    assert conformance(1.645, 1.0, SpecificationLimits(0, 4)) < PROVEN
 
 
 def test_an_exact_result_is_inside_or_not():
@@ -141,7 +143,7 @@ def test_an_exact_result_is_inside_or_not():
 @given(st.sampled_from(RULES), st.floats(-2, 12), st.floats(0.01, 3), st.floats(-1e3, 1e3))
 def test_a_constant_shift_changes_no_decision(rule, value, u, shift):
     here = decide(rule, value, u, JOB)
-    there = decide(rule, value + shift, u, Limits(2 + shift, 8 + shift))
+    there = decide(rule, value + shift, u, SpecificationLimits(2 + shift, 8 + shift))
 
     assume(_clear_of_every_edge(rule, value, u))
     assert there.answer == here.answer
@@ -151,7 +153,7 @@ def test_a_constant_shift_changes_no_decision(rule, value, u, shift):
 @given(st.sampled_from(RULES), st.floats(-2, 12), st.floats(0.01, 3), st.floats(1e-3, 25.4))
 def test_scaling_everything_changes_no_decision(rule, value, u, scale):
     here = decide(rule, value, u, JOB)
-    there = decide(rule, value * scale, u * scale, Limits(2 * scale, 8 * scale))
+    there = decide(rule, value * scale, u * scale, SpecificationLimits(2 * scale, 8 * scale))
 
     assume(_clear_of_every_edge(rule, value, u))
     assert there.answer == here.answer
@@ -193,11 +195,11 @@ def test_a_band_wider_than_the_limits_cannot_be_had():
 @pytest.mark.parametrize(
     ("call", "why"),
     [
-        (lambda: Limits(None, None), "a least or a most, got neither"),
-        (lambda: Limits(3, 3), "the least must be under the most, got 3 and 3"),
+        (lambda: SpecificationLimits(None, None), "a least or a most, got neither"),
+        (lambda: SpecificationLimits(3, 3), "the least must be under the most, got 3 and 3"),
         (lambda: conformance(1, -1, JOB), "zero or more and finite, got -1"),
         (lambda: risks(0, 0, 1, JOB, JOB), "above zero, got 0 and 1"),
-        (lambda: largest_u("guarded", Limits(1, None), band=0), "both a least and a most"),
+        (lambda: largest_u("guarded", SpecificationLimits(1, None), band=0), "both a least and a most"),
     ],
 )
 def test_what_cannot_be_is_refused_with_its_reason(call, why):

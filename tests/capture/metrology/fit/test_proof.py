@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.metrology.fit.decision import Limits
+from capture.metrology.fit.decision import SpecificationLimits
 from capture.metrology.fit.proof import proof
 
-JOB = Limits(2, 8)
+JOB = SpecificationLimits(2, 8)
 
 
 def test_a_good_gauge_can_prove_the_fit():

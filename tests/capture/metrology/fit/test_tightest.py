@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from capture.metrology.fit.clearance import Engagement, Shared, Size
+from capture.metrology.fit.clearance import Shared, StationSize, TravelEngagement
 from capture.metrology.fit.tightest import simulate_smallest
 
 
 def sizes(z, values, u=0.0):
-    return [Size(each, value, u) for each, value in zip(z, values, strict=True)]
+    return [StationSize(each, value, u) for each, value in zip(z, values, strict=True)]
 
 
 def test_the_law_and_the_simulation_agree_where_one_place_is_tightest():
@@ -20,7 +20,7 @@ def test_the_law_and_the_simulation_agree_where_one_place_is_tightest():
     found = simulate_smallest(
         bore,
         shaft,
-        Engagement(80, 0, 0),
+        TravelEngagement(80, 0, 0),
         trials=200_000,
         seed=1,
         shared=[Shared("master", 0.0004, 1, 0), Shared("thermometer", 0.5, 50e-6, 50e-6, "rectangular")],
@@ -35,7 +35,7 @@ def test_the_simulation_shows_what_many_equal_places_cost():
     """The smallest of several equal clearances is smaller than any of them: the law does not see it."""
     bore, shaft = sizes(range(0, 81, 20), [50.005] * 5, 0.0005), sizes([0, 200], [50.0] * 2, 0.0)
 
-    found = simulate_smallest(bore, shaft, Engagement(80, 0, 120), trials=100_000, seed=2)
+    found = simulate_smallest(bore, shaft, TravelEngagement(80, 0, 120), trials=100_000, seed=2)
 
     # Mean of the smallest of five normals: -1.16296 standard deviations (order statistics, Tippett 1925).
     assert found.simulated.value == pytest.approx(0.005 - 1.16296 * 0.0005, abs=1e-5)
@@ -47,7 +47,8 @@ def test_the_same_seed_gives_the_same_simulation_and_another_another():
     bore, shaft = sizes([0, 80], [50.005, 50.006], 0.001), sizes([0, 200], [50.0] * 2)
 
     first, again, other = (
-        simulate_smallest(bore, shaft, Engagement(80, 0, 120), trials=2000, seed=seed) for seed in (3, 3, 4)
+        simulate_smallest(bore, shaft, TravelEngagement(80, 0, 120), trials=2000, seed=seed)
+        for seed in (3, 3, 4)
     )
 
     assert first == again

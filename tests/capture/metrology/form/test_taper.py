@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from capture.metrology.form.taper import (
     ARCSECONDS,
-    Swivel,
+    SwivelGeometry,
     after_turning,
     correct,
     line,
@@ -19,7 +19,7 @@ from capture.metrology.form.taper import (
 )
 from capture.text.catalogue import sentences
 
-TABLE = Swivel(pivot=0.0, reading_at=600.0, toward_wheel="+")
+TABLE = SwivelGeometry(pivot=0.0, reading_at=600.0, toward_wheel="+")
 FIVE = ([0.0, 50.0, 100.0, 150.0, 200.0], [50.012, 50.0143, 50.0168, 50.019, 50.022])
 
 diameters = st.lists(st.floats(-0.05, 0.05), min_size=3, max_size=9)
@@ -45,7 +45,7 @@ def test_two_stations_give_the_turn_and_the_movement():
 
 def test_the_same_in_inches_is_six_tenths_of_a_thou_per_foot():
     """Derived: 0.0004 in over 8 in, R = 24 in, asks for +0.0006 in."""
-    found = correct([0.0, 8.0 * 25.4], [50.8, 50.8 + 0.0004 * 25.4], Swivel(0.0, 24.0 * 25.4, "+"))
+    found = correct([0.0, 8.0 * 25.4], [50.8, 50.8 + 0.0004 * 25.4], SwivelGeometry(0.0, 24.0 * 25.4, "+"))
 
     assert found.toward_wheel / 25.4 == pytest.approx(0.0006, abs=1e-9)
 
@@ -140,7 +140,7 @@ def test_turning_by_the_whole_angle_leaves_no_slope(values):
 def test_inch_and_millimetre_move_the_table_alike(values):
     z = stations(len(values))
     mm = correct(z, values, TABLE, u=0.0005)
-    table = Swivel(pivot=0.0, reading_at=600.0 / 25.4, toward_wheel="+")
+    table = SwivelGeometry(pivot=0.0, reading_at=600.0 / 25.4, toward_wheel="+")
     inch = correct([at / 25.4 for at in z], [d / 25.4 for d in values], table, u=0.0005 / 25.4)
 
     assert inch.toward_wheel * 25.4 == pytest.approx(mm.toward_wheel, abs=1e-10)
@@ -152,7 +152,7 @@ def test_inch_and_millimetre_move_the_table_alike(values):
 )
 def test_the_indicator_has_its_own_sign_and_its_own_side(reading_at, sign, adjust):
     """Derived: 4 µm over 200 mm, 600 mm out; on the headstock side the table goes the other way."""
-    found = correct([0.0, 200.0], [50.0, 50.004], Swivel(0.0, reading_at, sign), u=0.0001)
+    found = correct([0.0, 200.0], [50.0, 50.004], SwivelGeometry(0.0, reading_at, sign), u=0.0001)
 
     assert found.verdict == "move"
     assert found.adjust * 1000 == pytest.approx(adjust)
@@ -266,7 +266,7 @@ def test_the_surface_moves_by_the_angle_and_the_distance():
 
 def test_a_table_read_on_its_pivot_is_refused():
     with pytest.raises(ValueError, match="the two must differ"):
-        Swivel(pivot=140.0, reading_at=140.0, toward_wheel="+")
+        SwivelGeometry(pivot=140.0, reading_at=140.0, toward_wheel="+")
 
 
 def test_stations_and_diameters_must_pair():

@@ -8,14 +8,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.metrology.gauges.mastering import Check, Master, corrected, correction, far_from_master, runs
+from capture.metrology.gauges.mastering import (
+    MasterCheck,
+    SettingMaster,
+    corrected,
+    correction,
+    far_from_master,
+    runs,
+)
 from capture.text.catalogue import sentence
 
 errors = st.floats(-0.005, 0.005)
 
 
-def check(at: float, error: float, *, u: float = 0.0002) -> Check:
-    return Check(at=at, reading=55.0 + error, size=55.0, u_reading=u, u_master=0.00025)
+def check(at: float, error: float, *, u: float = 0.0002) -> MasterCheck:
+    return MasterCheck(at=at, reading=55.0 + error, size=55.0, u_reading=u, u_master=0.00025)
 
 
 def test_drift_between_two_checks_is_interpolated():
@@ -98,4 +105,4 @@ def test_a_reading_far_from_the_master_is_marked(reading, far):
 @pytest.mark.parametrize(("size", "u"), [(0.0, 0.0), (nan, 0.0), (55.0, -1.0)])
 def test_a_master_without_a_size_is_refused(size, u):
     with pytest.raises(ValueError, match="not a size"):
-        Master(name="ring", kind="ring", size=size, u=u, certified="2026-01-15")
+        SettingMaster(name="ring", kind="ring", size=size, u=u, certified="2026-01-15")

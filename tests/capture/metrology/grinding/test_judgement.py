@@ -15,11 +15,11 @@ from hypothesis import strategies as st
 from msgspec import structs
 
 from capture.metrology.grinding.judgement import judge
-from capture.metrology.grinding.outlook import Limits, Outlook, Size, Stroke
+from capture.metrology.grinding.outlook import GrindLimits, Outlook, SizeReading, Stroke
 from capture.metrology.grinding.passes import Prior
 from capture.metrology.grinding.repeat_readings import SEATING
 
-LIMITS = Limits(removal=0.0005, confidence=0.95, warm=0.0005)
+LIMITS = GrindLimits(removal=0.0005, confidence=0.95, warm=0.0005)
 PLAN = (0.010, 0.010, 0.005, 0.005, 0.0025, 0.0025, 0.0, 0.0, 0.0, 0.0)
 ERRORS = (0.3, -0.5, 0.1, 0.6, -0.2, -0.7, 0.4, 0.2, -0.3, 0.5, -0.1)
 """µm, drawn by hand."""
@@ -37,7 +37,7 @@ def ground(plan, share, spring=0.0, gain=1.0):
 
 
 def measured(sizes, u=1e-5, **more):
-    return [Size(after=number, value=size, u=u, **more) for number, size in enumerate(sizes)]
+    return [SizeReading(after=number, value=size, u=u, **more) for number, size in enumerate(sizes)]
 
 
 def noisy(plan=PLAN, share=0.5, u=0.0005):
@@ -207,7 +207,7 @@ def test_readings_of_another_place_are_named_and_do_no_harm(odd, off):
     wrong = [size + off * (n == odd) for n, size in enumerate(sizes)]
     errors = iter(ERRORS * 3)
     readings = [
-        Size(after=n, value=size + next(errors) / 1000.0, u=0.0006, resolution=0.001, growth=0.0)
+        SizeReading(after=n, value=size + next(errors) / 1000.0, u=0.0006, resolution=0.001, growth=0.0)
         for n, size in enumerate(wrong)
         for _ in range(5 if n else 1)
     ]
@@ -259,7 +259,7 @@ def test_stations_measured_after_different_passes_are_taken_together():
     plan = (0.010, 0.010, 0.005, 0.005, 0.005, 0.0025, 0.0, 0.0)
     sizes, spring = ground(plan, 0.5)
     turns = [
-        Size(after=n, place=n % 2, value=s + 0.004 * (n % 2), u=0.0002, growth=0.0)
+        SizeReading(after=n, place=n % 2, value=s + 0.004 * (n % 2), u=0.0002, growth=0.0)
         for n, s in enumerate(sizes)
     ]
     both = judge([Stroke(u) for u in plan], turns, LIMITS)
@@ -286,7 +286,7 @@ def test_what_moves_all_sizes_by_a_constant_moves_every_size_found(shift):
 def test_scaling_lengths_noise_and_limits_together_changes_no_verdict(factor, passes):
     """So mm and inch give the same answer."""
     strokes, sizes = noisy()
-    limits = Limits(removal=0.0005 * factor, confidence=0.95, warm=0.0005 * factor)
+    limits = GrindLimits(removal=0.0005 * factor, confidence=0.95, warm=0.0005 * factor)
     scaled = [structs.replace(s, value=s.value * factor, u=s.u * factor) for s in sizes[: passes + 1]]
     here = judge(strokes[:passes], sizes[: passes + 1], LIMITS)
     there = judge([Stroke((s.infeed or 0.0) * factor) for s in strokes[:passes]], scaled, limits)

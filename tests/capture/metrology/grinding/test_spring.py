@@ -6,15 +6,21 @@ import numpy as np
 import pytest
 
 from capture.metrology.grinding.grid import share_axis
-from capture.metrology.grinding.passes import Case, Group, Move, Prior, Task
+from capture.metrology.grinding.passes import Hypothesis, Move, Prior, RepeatedReadings, Task
 from capture.metrology.grinding.spring import LEVEL, PLACES, TO_COME, follow
 
 STIFF = Prior(scatter=0.0, slip=0.0)
 
 
 def task(values, infeeds, **more):
-    groups = tuple(Group(n, 0, value, 1, 0.0, 0.0005, 0.0, 0.0) for n, value in enumerate(values))
-    told = {"scale": 0.01, "drift": 0.0005, "known_temperature": True, "places": 1, "cases": (Case(1.0),)}
+    groups = tuple(RepeatedReadings(n, 0, value, 1, 0.0, 0.0005, 0.0, 0.0) for n, value in enumerate(values))
+    told = {
+        "scale": 0.01,
+        "drift": 0.0005,
+        "known_temperature": True,
+        "places": 1,
+        "cases": (Hypothesis(1.0),),
+    }
     return Task(tuple(Move(u, 0.0) for u in infeeds), groups, **{**told, **more})
 
 

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.metrology.message import CannotBe
+from capture.metrology.message import NotPossible
 from capture.metrology.plating.deposit import (
-    Limits,
-    Setting,
+    ChromeLimits,
+    ShopSetting,
     deposition_rate,
     order,
     stock_per_side,
@@ -20,7 +20,7 @@ from capture.metrology.plating.deposit import (
 )
 from capture.text.catalogue import sentence
 
-LIMITS = Limits()
+LIMITS = ChromeLimits()
 
 
 def keys(found):
@@ -121,8 +121,8 @@ def test_edges_and_the_poison_of_the_bath_are_always_mentioned():
 
 
 def test_a_shop_may_set_its_own_limits():
-    thicker = Setting(0.05, "mm per side", "our plater", "common practice, no source")
-    found = order(50.0, thickness=0.04, stock=0.05, limits=Limits(thinnest=thicker))
+    thicker = ShopSetting(0.05, "mm per side", "our plater", "common practice, no source")
+    found = order(50.0, thickness=0.04, stock=0.05, limits=ChromeLimits(thinnest=thicker))
 
     assert "too thin" in keys(found)
 
@@ -152,7 +152,7 @@ def test_a_thickness_between_keeps_least_and_most_with_the_runout(least, more, r
 
 
 def test_a_runout_that_eats_the_whole_range_is_refused():
-    with pytest.raises(CannotBe) as refused:
+    with pytest.raises(NotPossible) as refused:
         thickness_between(0.10, 0.11, 0.02)
 
     assert "cannot be held with a runout of 0.02 mm" in sentence(refused.value.said, "mm")
@@ -174,7 +174,7 @@ def test_stock_is_kept_for_taper_spring_and_heat():
     ],
 )
 def test_an_order_that_cannot_be_is_refused(finished, thickness, stock, runout, why):
-    with pytest.raises(CannotBe) as refused:
+    with pytest.raises(NotPossible) as refused:
         order(finished, thickness=thickness, stock=stock, runout=runout)
 
     assert why in sentence(refused.value.said, "mm")

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from rich.console import Console
 
 from capture.events import Battery, Beat, Down, Event, Garbled, Instant, Reading, Up
-from capture.report.terminal.gauge_watch import KEPT, Row, Watch, duration, rows, table, watching
+from capture.report.terminal.gauge_watch import KEPT, GaugeRow, Watch, duration, rows, table, watching
 from capture.sheet.job import Gauge, Job
 
 JOB = Job(
@@ -21,7 +21,7 @@ JOB = Job(
 LOST = "ble Sleeve mike: the connection was lost"
 
 
-def seen(*facts: object, job: Job = JOB, until: float | None = None) -> list[Row]:
+def seen(*facts: object, job: Job = JOB, until: float | None = None) -> list[GaugeRow]:
     """The rows after facts of the mike or (name, fact), a second apart."""
     events = []
     for second, fact in enumerate(facts):
@@ -46,7 +46,7 @@ def test_a_gauge_that_speaks_is_shown_with_all_that_it_says():
         until=7.5,
     )
 
-    assert mike == Row(
+    assert mike == GaugeRow(
         "mike", "55.012 mm", "1/s", "4.5 s", "0", "87 %", ("up 7.5 s: Sleeve mike",), well=True
     )
     assert (pyro.value, pyro.battery, pyro.age) == ("20.34 °C", "–", "3.5 s")
@@ -55,7 +55,7 @@ def test_a_gauge_that_speaks_is_shown_with_all_that_it_says():
 def test_a_gauge_that_was_never_heard_of_says_so():
     mike, _ = seen()
 
-    assert mike == Row("mike", "–", "–", "–", "0", "–", ("not tried yet",), well=False)
+    assert mike == GaugeRow("mike", "–", "–", "–", "0", "–", ("not tried yet",), well=False)
 
 
 def test_inches_are_shown_where_the_job_is_in_inches():
@@ -138,7 +138,7 @@ def test_a_duration_never_says_more_than_there_was(seconds):
 
 
 def test_what_a_gauge_says_is_never_markup():
-    row = Row(
+    row = GaugeRow(
         "[red]mike",
         "55",
         "1/s",

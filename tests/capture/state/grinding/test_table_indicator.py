@@ -130,8 +130,8 @@ def test_a_replay_tells_the_same_as_the_session(begin):
     session = begin()
     session.tell(("swing", 0.2), ("mike", 55.06), ("swing", 0.21), ("swing", 0.21), ("mike", 55.05))
 
-    assert replay.end_of(session.job, session.events).grind.turns == session.state.grind.turns
-    assert replay.end_afresh(session.job, session.events).grind.turns == session.state.grind.turns
+    assert replay.state_at_end(session.job, session.events).grind.turns == session.state.grind.turns
+    assert replay.redecided_state(session.job, session.events).grind.turns == session.state.grind.turns
 
 
 def test_undo_takes_the_movement_back_and_it_does_not_come_again(begin):

@@ -12,11 +12,11 @@ from capture.analysis.summary import summary
 from capture.analysis.sweep_guidance import live
 from capture.events import Down, Event, Flag, Instant, Mastered, Pause, Reading, Reject, Taken
 from capture.sheet.job import Job
-from capture.sheet.measuring_plan import Place
+from capture.sheet.measuring_plan import PlannedPlace
 from capture.sheet.reader import job_of
-from capture.simulator.bore import BoreGauge, Hand, Sample, Wire
+from capture.simulator.bore import BoreGauge, BoreSample, Hand, Wire
 from capture.state import replay, session
-from capture.state.commands import Refused, mark
+from capture.state.commands import CommandRejected, parse_command
 from capture.text.command_replies import said
 
 HAND = Hand(frequency=0.8, amplitude=3.0, pauses=0.0)
@@ -47,13 +47,13 @@ class Bench:
         ns = int(((self.gauge.seconds if at is None else at) + self.late) * 1e9)
         ns = max(ns, self.state.at.mono)
         event = Event(self.state.seq + 1, Instant(ns, ns), source, fact)
-        self.state, added = session.decided(self.state, event)
+        self.state, added = session.step_and_decide(self.state, event)
         self.events += [event, *added]
 
     def say(self, words: str) -> None:
-        self.add("person", mark(words.split(), self.state))
+        self.add("person", parse_command(words.split(), self.state))
 
-    def hear(self, shown: Iterable[Sample]) -> None:
+    def hear(self, shown: Iterable[BoreSample]) -> None:
         for sample in shown:
             self.add("plug", Reading(sample.value, "mm", 3, f"{sample.value}\r\n"), sample.at)
 
@@ -225,7 +225,7 @@ def test_skip_and_back_are_of_the_bore_while_its_gauge_streams():
 
     bench.say("back")
 
-    assert bench.state.stations.walk("bore").here == Place(10, 60)
+    assert bench.state.stations.plan_of("bore").here == PlannedPlace(10, 60)
 
 
 def test_live_is_replay_and_deciding_afresh_finds_the_same():
@@ -238,7 +238,7 @@ def test_live_is_replay_and_deciding_afresh_finds_the_same():
     replayed = session.start(bench.job)
     for event in bench.events:
         replayed = session.step(replayed, event)
-    again = replay.end_afresh(bench.job, bench.events)
+    again = replay.redecided_state(bench.job, bench.events)
 
     assert replayed == bench.state
     assert [(r["z"], r["angle"], r["value"]) for r in summary(again)["sweeps"]] == bench.read
@@ -285,7 +285,7 @@ def test_the_screen_is_told_how_many_more_and_what_was_accepted_last():
     assert before.accepted is None
     assert (after.say, after.tone, after.more) == ("move", "accepted", None)
     assert after.accepted is not None
-    assert after.here == Place(10, 60)
+    assert after.here == PlannedPlace(10, 60)
     assert len(after.curve) > 50
     assert all(turned.kept for turned in after.turned)
 
@@ -342,5 +342,5 @@ def test_what_a_lap_took_off_is_told_between_two_stages():
 def test_a_word_that_cannot_be_is_refused_with_what_was_due(words):
     bench = Bench(job_of(sheet()))
 
-    with pytest.raises(Refused, match="due"):
+    with pytest.raises(CommandRejected, match="due"):
         bench.say(words)

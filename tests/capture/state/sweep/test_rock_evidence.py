@@ -4,40 +4,40 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from capture.state.sweep.rock_evidence import SURE, believed, odds
-from capture.state.sweep.sweep_state import Point, Seat
+from capture.state.sweep.rock_evidence import SURE, is_deliberate, odds
+from capture.state.sweep.sweep_state import Placement, Point
 
 ROCK = Point(at=1.0, value=55.0, u=0.0003, seq=10, height=0.060, half=0.6, first=10, last=22)
 
 
-def following(count: int, rock: Point = ROCK, *, between: int = 0) -> Seat:
+def following(count: int, rock: Point = ROCK, *, between: int = 0) -> Placement:
     """Rocks one after the other, with so many readings in between that are of none."""
     points = []
     for number in range(count):
         first = 10 + number * (12 + between)
         points.append(replace(rock, at=1.0 + 0.6 * number, seq=first + 6, first=first, last=first + 12))
-    return Seat(tuple(points), dips=count)
+    return Placement(tuple(points), dips=count)
 
 
-def decades(seat: Seat) -> float:
+def decades(seat: Placement) -> float:
     return odds(seat, seat.points)
 
 
 def test_three_good_rocks_in_a_row_are_a_hands():
-    assert believed(following(3), range(3))
+    assert is_deliberate(following(3), range(3))
 
 
 def test_three_dips_apart_from_each_other_are_not():
     low = replace(ROCK, height=0.020)
 
-    assert not believed(following(3, low, between=30), range(3))
+    assert not is_deliberate(following(3, low, between=30), range(3))
 
 
 def test_rocks_as_low_as_the_noise_need_more_of_them():
     low = replace(ROCK, height=0.006)
 
-    assert not believed(following(3, low), range(3))
-    assert believed(following(6, low), range(6))
+    assert not is_deliberate(following(3, low), range(3))
+    assert is_deliberate(following(6, low), range(6))
 
 
 def test_the_higher_and_the_better_known_the_less_by_chance():

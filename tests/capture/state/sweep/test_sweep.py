@@ -10,23 +10,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from capture.sheet.settings import Sweep as Limits
+from capture.sheet.settings import SweepSettings as Limits
 from capture.simulator.bore import BoreGauge, Hand, Wire
 from capture.state.sweep.sweep import step
-from capture.state.sweep.sweep_state import KEPT, Accepted, Sample, Setup, Sweep, setup
+from capture.state.sweep.sweep_state import KEPT, Accepted, Setup, StreamSample, SweepState, setup
 
 TOLD = setup(Limits(), 0.001, None, 55.0)
 STEADY = Hand(frequency=0.8, amplitude=3.0, pauses=0.0)
 
 
-def samples(shown: Iterable) -> list[Sample]:
-    return [Sample(s.at, s.value, n) for n, s in enumerate(shown)]
+def samples(shown: Iterable) -> list[StreamSample]:
+    return [StreamSample(s.at, s.value, n) for n, s in enumerate(shown)]
 
 
 def over(
-    stream: Iterable[Sample], told: Setup = TOLD, state: Sweep | None = None
-) -> tuple[list[Accepted], Sweep]:
-    state, found = state or Sweep(streams=True), []
+    stream: Iterable[StreamSample], told: Setup = TOLD, state: SweepState | None = None
+) -> tuple[list[Accepted], SweepState]:
+    state, found = state or SweepState(streams=True), []
     for sample in stream:
         state = step(state, sample, told)
         if state.due is not None and state.due.seq == sample.seq:
@@ -62,7 +62,7 @@ def test_its_turning_points_are_readings_near_the_bottoms_of_rocks():
 
 
 def test_the_phases_of_a_place_come_in_their_order():
-    state, phases = Sweep(streams=True), []
+    state, phases = SweepState(streams=True), []
     for sample in samples(one_place()):
         state = step(state, sample, setup(Limits(), 0.001, None, 55.0, 55.0))
         if not phases or phases[-1] != state.phase:
@@ -149,20 +149,20 @@ def test_after_a_knock_that_moves_the_zero_nothing_is_accepted_at_that_place():
 
 @pytest.mark.parametrize("rate", [10.0, 20.0, 50.0])
 def test_four_readings_in_quick_succession_after_the_first_make_a_stream(rate):
-    state = reduce(lambda s, n: step(s, Sample(n / rate, 55.0, n), TOLD), range(5), Sweep())
+    state = reduce(lambda s, n: step(s, StreamSample(n / rate, 55.0, n), TOLD), range(5), SweepState())
 
     assert state.streams
     assert (state.run, state.found) == (0, 4)
 
 
 def test_a_button_pressed_every_few_seconds_is_no_stream():
-    state = reduce(lambda s, n: step(s, Sample(3.0 * n, 55.0, n), TOLD), range(50), Sweep())
+    state = reduce(lambda s, n: step(s, StreamSample(3.0 * n, 55.0, n), TOLD), range(50), SweepState())
 
     assert not state.streams
 
 
 def test_what_is_looked_back_upon_is_bounded():
-    state = reduce(lambda s, n: step(s, Sample(n / 50, 55.0, n), TOLD), range(5000), Sweep())
+    state = reduce(lambda s, n: step(s, StreamSample(n / 50, 55.0, n), TOLD), range(5000), SweepState())
 
     assert len(state.recent) <= 2 * KEPT
     assert state.count == 5000
@@ -214,7 +214,7 @@ def test_stopped_anywhere_and_gone_on_it_is_the_same(seed, cut):
 )
 @settings(max_examples=40)
 def test_whatever_comes_it_never_raises(values, rate):
-    found, state = over(Sample(n / rate, 55.0 + value / 1000, n) for n, value in enumerate(values))
+    found, state = over(StreamSample(n / rate, 55.0 + value / 1000, n) for n, value in enumerate(values))
 
     assert all(a.u > 0 for a in found)
     assert state.count == len(values)

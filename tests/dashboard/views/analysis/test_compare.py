@@ -10,15 +10,15 @@ from msgspec.structs import replace
 
 from capture.state import replay
 from dashboard.sources.feed import with_settings
-from dashboard.sources.raw_traces import Strip
-from dashboard.views.analysis.compare import Told, decisions, overlay
+from dashboard.sources.raw_traces import RawTrace
+from dashboard.views.analysis.compare import OverlaidRecording, decisions, overlay
 from dashboard.views.analysis.readings import MOVES, asked, figure, moved, said
 from tests.dashboard.spoken import texts
 
 
 def again(session, **settings):
     job = with_settings(session.job, {k.replace("__", "."): v for k, v in settings.items()})
-    return replay.end_afresh(job, session.events)
+    return replay.redecided_state(job, session.events)
 
 
 def test_decided_again_by_the_same_settings_nothing_differs(ground):
@@ -46,7 +46,9 @@ def test_what_the_advice_would_have_come_to_stands_under_them(ground):
 
 def test_two_recordings_are_overlaid_by_pass_from_their_own_aims(ground, session, grinding_session):
     other = grinding_session(session(), infeeds=[0.01] * 4)
-    (drawn,) = overlay([Told("one", ground.state), Told("other", other.state)], "mm", "light")
+    (drawn,) = overlay(
+        [OverlaidRecording("one", ground.state), OverlaidRecording("other", other.state)], "mm", "light"
+    )
     one, two = drawn.children.figure["data"]
 
     assert (one["name"], two["name"]) == ("one", "other")
@@ -60,7 +62,7 @@ def test_two_recordings_are_overlaid_by_pass_from_their_own_aims(ground, session
 
 def test_overlaid_in_inches_it_is_the_same_in_tenths(ground):
     mm, inch = (
-        overlay([Told("one", ground.state)], units, "light")[0].children.figure["data"][0]["y"]
+        overlay([OverlaidRecording("one", ground.state)], units, "light")[0].children.figure["data"][0]["y"]
         for units in ("mm", "in")
     )
 
@@ -68,13 +70,13 @@ def test_overlaid_in_inches_it_is_the_same_in_tenths(ground):
 
 
 def test_a_recording_without_sizes_is_overlaid_as_nothing(session):
-    (drawn,) = overlay([Told("new", session().state)], "mm", "dark")
+    (drawn,) = overlay([OverlaidRecording("new", session().state)], "mm", "dark")
 
     assert drawn.children.figure["data"][0]["x"] == []
 
 
 def strip(unit="mm"):
-    return Strip("mike", unit, np.array([0.0, 60.0]), np.array([25.4, 50.8]), 2)
+    return RawTrace("mike", unit, np.array([0.0, 60.0]), np.array([25.4, 50.8]), 2)
 
 
 def test_lengths_are_drawn_in_the_units_of_the_screen_and_temperatures_as_they_are():

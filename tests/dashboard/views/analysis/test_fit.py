@@ -6,7 +6,7 @@ import pytest
 
 from capture.events import Reading, Stage, Station
 from dashboard.sources.fit_findings import fit_of, plan_of, sources
-from dashboard.sources.recording_library import Shelf
+from dashboard.sources.recording_library import RecordingLibrary
 from dashboard.views.analysis.fit import fit_body
 from dashboard.views.analysis.fit_map import between, figure, lattice, thinned
 from dashboard.views.analysis.plan import on_sheet, plan_body, tried
@@ -72,7 +72,7 @@ def both(session, both_sheet):
 
 @pytest.fixture
 def shelf(tmp_path):
-    return Shelf(tmp_path)
+    return RecordingLibrary(tmp_path)
 
 
 def test_both_parts_of_one_recording_give_the_map_and_its_smallest_place(both, shelf):
@@ -96,7 +96,7 @@ def test_the_other_part_comes_from_another_recording_of_the_folder(
     (tmp_path / "bore.jsonl").write_bytes(bore.text())
     (tmp_path / "shaft.jsonl").write_bytes(shaft.text())
     apart = fit_of(sources(shaft.state, "shaft.jsonl", shelf), "mm")
-    together = fit_of(sources(both.state, "both.jsonl", Shelf(tmp_path / "none")), "mm")
+    together = fit_of(sources(both.state, "both.jsonl", RecordingLibrary(tmp_path / "none")), "mm")
 
     assert apart["clearance"] == together["clearance"]
     assert apart["bore"]["recording"] == "bore.jsonl"

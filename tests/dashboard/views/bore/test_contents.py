@@ -28,7 +28,7 @@ def states():
     """Every state of the recorded bore session, whose gauge streams at 20 Hz."""
     recording = read(RECORDING)
     found = []
-    for _, state in replay.as_made(job_of(recording.header.job), recording):
+    for _, state in replay.replay_as_decided(job_of(recording.header.job), recording):
         found.append(state)
         if len(found) == MOST:
             break
@@ -39,7 +39,7 @@ def states():
 def whole():
     """The state at the end of the recorded bore session: two stages of six places."""
     recording = read(RECORDING)
-    *_, (_, state) = replay.as_made(job_of(recording.header.job), recording)
+    *_, (_, state) = replay.replay_as_decided(job_of(recording.header.job), recording)
     return state
 
 

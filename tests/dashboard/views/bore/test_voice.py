@@ -24,7 +24,7 @@ def heard():
     """Every occasion of the recorded bore session once, in order, each with the event that it followed."""
     recording = read(RECORDING)
     found = {}
-    for event, state in replay.as_made(job_of(recording.header.job), recording):
+    for event, state in replay.replay_as_decided(job_of(recording.header.job), recording):
         said = voice(Scene("live", "bore.jsonl", state), "mm")["voice"]
         if said is not None and said["id"] not in found:
             found[said["id"]] = (said, event)
@@ -65,7 +65,7 @@ def test_a_redo_is_heard_as_try_again(heard):
 @pytest.mark.parametrize("kind", ["replay", "old", "loading"])
 def test_only_what_is_live_is_said(kind):
     recording = read(RECORDING)
-    *_, (_, state) = replay.as_made(job_of(recording.header.job), recording)
+    *_, (_, state) = replay.replay_as_decided(job_of(recording.header.job), recording)
     shown = voice(Scene(kind, "bore.jsonl", state), "mm")
 
     assert shown["voice"] is None
@@ -74,7 +74,7 @@ def test_only_what_is_live_is_said(kind):
 
 def test_a_deviation_is_said_in_the_units_of_the_screen():
     recording = read(RECORDING)
-    *_, (_, state) = replay.as_made(job_of(recording.header.job), recording)
+    *_, (_, state) = replay.replay_as_decided(job_of(recording.header.job), recording)
     newest = state.stations.taken.last
 
     text = voice(Scene("live", "bore.jsonl", state), "in")["voice"]["text"]
@@ -102,7 +102,7 @@ def test_every_word_that_is_spoken_is_used():
 def test_a_deviation_that_reads_as_nothing_is_called_zero(units):
     """Nobody wants to hear "zero point zero"."""
     recording = read(RECORDING)
-    *_, (_, state) = replay.as_made(job_of(recording.header.job), recording)
+    *_, (_, state) = replay.replay_as_decided(job_of(recording.header.job), recording)
     fit = msgspec.structs.replace(state.job.fit, nominal=state.stations.taken.last.value)
     state = msgspec.structs.replace(state, job=msgspec.structs.replace(state.job, fit=fit))
 

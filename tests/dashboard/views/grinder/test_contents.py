@@ -116,7 +116,7 @@ def test_whatever_was_recorded_can_be_shown(said, units):
 def test_every_recording_of_the_project_can_be_shown_at_any_event(path):
     """Of each its first part: to fold all of it, the grind is judged anew after every size."""
     recording = read(path)
-    for event, state in islice(replay.as_made(job_of(recording.header.job), recording), 500):
+    for event, state in islice(replay.replay_as_decided(job_of(recording.header.job), recording), 500):
         if event.seq % 7 == 0 or event.source == desk.DESK:
             for units in ("mm", "in"):
                 assert grinding(Scene("live", path.name, state, age=1.0), units)["say"]
