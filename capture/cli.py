@@ -26,6 +26,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("look", "Check a recording line by line; mend a tail cut by a power failure."),
     "gauges": ("gauges", "List ports and Bluetooth devices in sight, or watch a sheet's gauges."),
     "teach": ("teach", "Learn what an unknown gauge says, by example."),
+    "formula": ("formula", "Work out one formula of the trade: tolerances, V-blocks, speeds, cooling."),
     "study": ("fit", "Say what a gauge can do: repeatability, bias, more than one person."),
     "machine": ("machine", "Show what earlier jobs showed of a grinder, or learn from a recording."),
     "bench": ("bench", "Measure speed and accuracy on this machine, as ratios."),

@@ -43,8 +43,8 @@ def test_a_check_that_catches_nothing_is_named(tmp_path: Path) -> None:
     script.parent.mkdir()
     for part in ("capture", "dashboard", "pyproject.toml"):
         (tmp_path / part).symlink_to(SCRIPT.parents[1] / part)
-    (tmp_path / "tests" / "capture").symlink_to(SCRIPT.parent / "capture")
-    (tmp_path / "tests" / "conftest.py").symlink_to(SCRIPT.parent / "conftest.py")
+    for part in ("capture", "dashboard", "conftest.py"):
+        (tmp_path / "tests" / part).symlink_to(SCRIPT.parent / part)
     script.write_text(harmless, "utf-8")
 
     done = subprocess.run(

@@ -55,8 +55,8 @@ class PauseEvidence(Struct, frozen=True):
 def newest_pause(sizes: Sequence[SizeReading], gap: float = GAP) -> PauseEvidence | None:
     """The newest pause with readings of one place before and after it, or None.
 
-    >>> before = [Size(after=3, value=0.0102, u=0.0005, t=t) for t in (100.0, 110.0)]
-    >>> later = [Size(after=3, value=0.0081, u=0.0005, t=t) for t in (240.0, 250.0)]
+    >>> before = [SizeReading(after=3, value=0.0102, u=0.0005, t=t) for t in (100.0, 110.0)]
+    >>> later = [SizeReading(after=3, value=0.0081, u=0.0005, t=t) for t in (240.0, 250.0)]
     >>> found = newest_pause(before + later)
     >>> round(found.fall, 4), found.cold
     (0.0021, False)

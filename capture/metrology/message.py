@@ -50,7 +50,7 @@ class NotPossible(ValueError):
 def message(name: str, **figures: Figure) -> Message:
     """What is called *name*, with its figures.
 
-    >>> said("taper.unsure").name
+    >>> message("taper.unsure").name
     'taper.unsure'
     """
     return Message(name, tuple(figures.items()))

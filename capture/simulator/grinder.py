@@ -99,7 +99,7 @@ class SimulatedTable(Struct, frozen=True):
 class SimulatedGrinder:
     """A part on a grinder, one step at a time; the same seed gives the same day.
 
-    >>> shop = Grinder(gauge=Gauge(noise=0.0), seed=1)
+    >>> shop = SimulatedGrinder(gauge=SimulatedGauge(noise=0.0), seed=1)
     >>> shop.advance(0.010)
     >>> round(shop.size(140.0), 6), round(shop.to_come(140.0), 6)
     (55.055, 0.004709)

@@ -31,7 +31,7 @@ class LineSetting(Struct, frozen=True):
     def words(self) -> str:
         """As people write it.
 
-        >>> Setting(4800, 7, "E").words
+        >>> LineSetting(4800, 7, "E").words
         '4800 7E1'
         """
         return f"{self.baud} {self.bytesize}{self.parity}{self.stopbits:g}"

@@ -113,8 +113,8 @@ SENTENCES: Final[dict[str, str]] = {
 def sentence(it: Sentence, units: Units) -> str:
     """A sentence in words, its lengths in *units*; a text is one already.
 
-    >>> from capture.metrology.message import said, small
-    >>> sentence(said("taper.bow", bow=small(0.00508)), "in")
+    >>> from capture.metrology.message import message, small
+    >>> sentence(message("taper.bow", bow=small(0.00508)), "in")
     '2.0 tenths of bow is left that the swivel cannot correct'
     """
     if isinstance(it, str):

@@ -94,7 +94,7 @@ class Risks(Struct, frozen=True):
 def conformance(value: float, u: float, limits: SpecificationLimits) -> float:
     """Probability that the true size lies inside the limits (JCGM 106:2012, 7.2 to 7.4).
 
-    >>> round(conformance(13.6, 1.8, Limits(12.5, 16.3)), 2)
+    >>> round(conformance(13.6, 1.8, SpecificationLimits(12.5, 16.3)), 2)
     0.66
     """
     _known(u)

@@ -9,40 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from math import hypot, isfinite, sqrt
-from typing import Literal, TypeAlias
+from math import hypot, sqrt
 
 from msgspec import Struct
 
 from capture.metrology.message import Length, Message, message, small
 
-Kind: TypeAlias = Literal["ring", "disc", "block"]
 FARTHEST = 0.025
 """Distance, mm, from the master up to which a comparison stands (common practice, no source)."""
 MOST_DRIFT = 0.001
 """Drift, mm, between two checks at which the run between is rejected (common practice, no source)."""
-
-
-class SettingMaster(Struct, frozen=True):
-    """A setting ring, disc or block.
-
-    Raises:
-        ValueError: its size or uncertainty cannot be.
-    """
-
-    name: str
-    kind: Kind
-    size: float
-    """At 20 °C, mm."""
-    u: float
-    """Standard uncertainty of the size, mm."""
-    certified: str = ""
-    """Date of its certificate, YYYY-MM-DD, or empty."""
-
-    def __post_init__(self) -> None:
-        """A master without a size would set a gauge to nothing."""
-        if not (isfinite(self.size) and self.size > 0.0 and isfinite(self.u) and self.u >= 0.0):
-            raise ValueError(f"master {self.name!r} has size {self.size} mm ± {self.u} mm: not a size")
 
 
 class MasterCheck(Struct, frozen=True):

@@ -66,12 +66,12 @@ def judge(
     Sizes after the same pass at the same place are readings of one seating, in any order.
 
     >>> strokes = [Stroke(0.010)] * 4 + [Stroke(0.0)] * 6
-    >>> sizes, size, spring = [Size(after=0, value=0.0, u=1e-5)], 0.0, 0.0
+    >>> sizes, size, spring = [SizeReading(after=0, value=0.0, u=1e-5)], 0.0, 0.0
     >>> for number, stroke in enumerate(strokes, 1):
     ...     spring += stroke.infeed
     ...     size, spring = size - spring / 2, spring / 2
-    ...     sizes.append(Size(after=number, value=size, u=1e-5))
-    >>> limits = Limits(removal=0.0005, confidence=0.95, warm=0.0005)
+    ...     sizes.append(SizeReading(after=number, value=size, u=1e-5))
+    >>> limits = GrindLimits(removal=0.0005, confidence=0.95, warm=0.0005)
     >>> judge(strokes[:4], sizes[:5], limits).verdict
     'cutting'
     >>> [judge(strokes[:n], sizes[:n + 1], limits).verdict for n in (7, 8)]

@@ -14,7 +14,7 @@ def what_if_text(played: Mapping[str, Any], units: Units) -> str:
     """One sentence of `whatif.Played`, its fields by name.
 
     >>> game = {"after": 4, "passes": 12, "saved": 3, "size": 54.9971, "u_size": 0.0004, "inside": True}
-    >>> whatif_text({**game, "why": ""}, "mm").splitlines()[0]
+    >>> what_if_text({**game, "why": ""}, "mm").splitlines()[0]
     'Had the advice been followed from pass 4 on: 12 passes, 3 fewer than were made,'
     """
     begin = f"Had the advice been followed from pass {played['after']} on"

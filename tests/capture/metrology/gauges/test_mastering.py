@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import hypot, nan, sqrt
+from math import hypot, sqrt
 
 import pytest
 from hypothesis import given
@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 
 from capture.metrology.gauges.mastering import (
     MasterCheck,
-    SettingMaster,
     corrected,
     correction,
     far_from_master,
@@ -100,9 +99,3 @@ def test_the_drifts_of_all_runs_add_up_to_the_whole(values):
 def test_a_reading_far_from_the_master_is_marked(reading, far):
     """Common practice, no source: compare within 25 µm of the master."""
     assert far_from_master(reading, 55.0) is far
-
-
-@pytest.mark.parametrize(("size", "u"), [(0.0, 0.0), (nan, 0.0), (55.0, -1.0)])
-def test_a_master_without_a_size_is_refused(size, u):
-    with pytest.raises(ValueError, match="not a size"):
-        SettingMaster(name="ring", kind="ring", size=size, u=u, certified="2026-01-15")
