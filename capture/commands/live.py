@@ -24,8 +24,9 @@ from capture.ingest.sequencer import engine_of
 from capture.ingest.writer_thread import NotWritten
 from capture.links.inbox import AlreadyRunning
 from capture.recording.writer import CannotRecord, Recorder, create, resume
+from capture.sheet.faults import BadSheet
 from capture.sheet.job import Job
-from capture.sheet.reader import BadSheet, job_of, read_sheet
+from capture.sheet.reader import job_of, read_sheet
 
 OUT = click.option(
     "--out",

@@ -13,8 +13,9 @@ from capture.commands.look import with_settings
 from capture.events import Instant, Part
 from capture.recording.reader import BadRecording, read
 from capture.sessions import PARTS, Opened, newest_of
+from capture.sheet.faults import BadSheet
 from capture.sheet.job import Job
-from capture.sheet.reader import BadSheet, job_of, read_sheet
+from capture.sheet.reader import job_of, read_sheet
 from capture.state.stations import Warmth
 from capture.text.catalogue import sentence
 

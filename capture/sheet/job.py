@@ -1,23 +1,41 @@
 """The job sheet as plain typed data: what is to be measured, with what, and what the fit must be.
 
-Lengths are millimetres here whatever the sheet was written in; `capture.sheet.reader`
-turns the written sheet into this and names every fault in it.
+These structs are the schema of the sheet too (`capture.sheet.schema`): what stands beside a field is what the
+reader asks of its key, what the form shows and what the reference says. Lengths are millimetres here
+whatever the sheet was written in.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any, Literal, TypeAlias
+from typing import Annotated, Literal, TypeAlias
 
 from msgspec import Struct
 
 from capture.events import Part
+from capture.sheet.gauge import Gauge, Measures, Pedal
+from capture.sheet.schema import LENGTH, PER_KELVIN, STEEPEST, Key
 from capture.sheet.settings import Settings
+
+__all__ = [
+    "Clearance",
+    "Engagement",
+    "Fit",
+    "Gauge",
+    "Grinder",
+    "Job",
+    "Known",
+    "Measures",
+    "Pedal",
+    "Plating",
+    "Rule",
+    "Swivel",
+    "Units",
+    "Workpiece",
+]
 
 Units: TypeAlias = Literal["mm", "in"]
 """What people see and write on this job."""
 
-Measures: TypeAlias = Literal["diameter", "bore", "infeed", "table", "temperature"]
 Rule: TypeAlias = Literal["simple", "guarded", "guarded-U"]
 """How conformity is decided: no guard band, 95 % conformance probability, or the expanded uncertainty."""
 
@@ -25,58 +43,125 @@ Rule: TypeAlias = Literal["simple", "guarded", "guarded-U"]
 class Clearance(Struct, frozen=True):
     """Bore minus shaft on diameter at 20 °C: what is aimed at, and what is still good."""
 
-    aim: float
-    least: float
-    most: float
+    aim: Annotated[
+        float, Key("Clearance, aim", "bore minus shaft on diameter at 20 °C that is aimed at", LENGTH)
+    ]
+    least: Annotated[float, Key("Clearance, least", "the smallest that is good", LENGTH)]
+    most: Annotated[float, Key("Clearance, most", "the largest that is good", LENGTH)]
 
 
 class Engagement(Struct, frozen=True):
     """Where the two parts meet over the travel of the shaft in the bore."""
 
-    length: float
-    """How much of the shaft stands in the bore."""
-    start: float
-    """Place on the shaft of the bore's datum end at one end of the travel."""
-    stop: float
-    """The same at the other end."""
+    length: Annotated[
+        float, Key("Engaged length", "how much of the shaft stands in the bore", LENGTH, above=0)
+    ]
+    start: Annotated[
+        float,
+        Key(
+            "Travel from",
+            "place on the shaft of the bore's datum end at one end of the travel",
+            LENGTH,
+            written="from",
+        ),
+    ]
+    stop: Annotated[float, Key("Travel to", "the same at the other end", LENGTH, written="to")]
 
 
 class Fit(Struct, frozen=True):
     """What the finished fit must be."""
 
-    nominal: float
+    nominal: Annotated[float, Key("Nominal size", "nominal diameter", LENGTH, above=0)]
     clearance: Clearance
     engagement: Engagement | None = None
-    rule: Rule = "guarded"
-    bore: float | None = None
-    """The finished bore's smallest diameter at 20 °C, where it was measured elsewhere."""
-    u_bore: float = 0.0
+    rule: Annotated[
+        Rule,
+        Key(
+            "Decision rule",
+            "`simple` (no guard band), `guarded` (95 % conformance probability) or `guarded-U` "
+            "(the expanded uncertainty)",
+        ),
+    ] = "guarded"
+    bore: Annotated[
+        float | None,
+        Key(
+            "Bore, where measured elsewhere",
+            "the finished bore's smallest diameter at 20 °C, where it was measured elsewhere",
+            LENGTH,
+            above=0,
+        ),
+    ] = None
+    u_bore: Annotated[
+        float, Key("Its standard uncertainty", "standard uncertainty of `bore`", LENGTH, least=0)
+    ] = 0.0
 
 
 class Plating(Struct, frozen=True):
     """What the plater is asked for; thicknesses per side."""
 
-    least: float
-    most: float
-    stock: float
-    """Left for grinding, per side."""
-    runout: float = 0.0
-    """Full indicator movement of the stripped part on its centres."""
+    least: Annotated[
+        float,
+        Key("Chromium left, least, per side", "thinnest chrome that is good, per side", LENGTH, least=0),
+    ]
+    most: Annotated[
+        float, Key("Chromium left, most, per side", "thickest chrome that is good, per side", LENGTH, least=0)
+    ]
+    stock: Annotated[float, Key("Stock to grind, per side", "left for grinding, per side", LENGTH, least=0)]
+    runout: Annotated[
+        float,
+        Key(
+            "Runout of the stripped part",
+            "full indicator movement of the stripped part on its centres",
+            LENGTH,
+            least=0,
+        ),
+    ] = 0.0
 
 
 class Workpiece(Struct, frozen=True):
     """One of the two mating parts, and the places at which it is measured."""
 
-    material: str | None = None
-    expansion: float | None = None
-    """Coefficient of linear expansion given by the user, 1/K; None: the material's."""
-    u_expansion: float | None = None
-    """Standard uncertainty of `expansion`, 1/K."""
-    stations: tuple[float, ...] = ()
-    angles: tuple[float, ...] = ()
+    material: Annotated[
+        str | None,
+        Key("Material", "one of the materials whose expansion is known; any name beside `expansion`"),
+    ] = None
+    expansion: Annotated[
+        float | None,
+        Key(
+            "Expansion",
+            "coefficient of linear expansion, instead of the material's",
+            "1/K",
+            above=0,
+            most=STEEPEST,
+            due=PER_KELVIN,
+            default="the material's",
+        ),
+    ] = None
+    u_expansion: Annotated[
+        float | None,
+        Key(
+            "Its standard uncertainty",
+            "standard uncertainty of `expansion`",
+            "1/K",
+            least=0,
+            most=STEEPEST,
+            default="the material's",
+        ),
+    ] = None
+    stations: Annotated[
+        tuple[float, ...],
+        Key(
+            "Stations", "places along the part from its datum end, such as 10, 40, 70", LENGTH, default="none"
+        ),
+    ] = ()
+    angles: Annotated[
+        tuple[float, ...],
+        Key("Angles", "round the part, such as 0, 60, 120; none: one reading a station", "°", default="none"),
+    ] = ()
     plating: Plating | None = None
-    hardness: float | None = None
-    """Rockwell C, where known: it decides what must be baked."""
+    hardness: Annotated[
+        float | None, Key("Hardness", "Rockwell C; it decides what must be baked", "HRC", least=0, most=100)
+    ] = None
 
     @property
     def places(self) -> tuple[tuple[float, float], ...]:
@@ -87,108 +172,98 @@ class Workpiece(Struct, frozen=True):
 class Swivel(Struct, frozen=True):
     """The grinder's swivel table."""
 
-    pivot: float
-    """Place of the pivot along the part, from its datum end."""
-    reading_at: float
-    """Place at which the table's movement is read."""
-    toward_wheel: Literal["+", "-"] = "+"
-    """Sign of the reading when that place moves toward the wheel."""
+    pivot: Annotated[float, Key("Swivel pivot", "place of the table's pivot along the part", LENGTH)]
+    reading_at: Annotated[
+        float, Key("Swivel read at", "place along the part at which the table's movement is read", LENGTH)
+    ]
+    toward_wheel: Annotated[
+        Literal["+", "-"],
+        Key("Sign toward the wheel", "sign of that reading when the place moves toward the wheel"),
+    ] = "+"
 
 
 class Known(Struct, frozen=True):
     """What earlier jobs showed of a machine and its wheel; None is not known. Each ``u_`` is standard."""
 
-    share: float | None = None
-    """Of what is still to come, taken by one pass of a fresh wheel."""
-    u_share: float | None = None
-    gain: float | None = None
-    """What a diameter gets of an infeed: less than 1 by wheel wear and the dial's own error."""
-    u_gain: float | None = None
-    scatter: float | None = None
-    """Of the gauge as readings showed it, standard deviation of one, mm."""
-    obeys: float | None = None
-    """Share of a movement set that the table makes."""
-    u_obeys: float | None = None
-    heat: float | None = None
-    """Share of the jobs whose part got warm while it was ground."""
-    jobs: int = 0
-    """Jobs that it rests on."""
+    share: Annotated[
+        float | None,
+        Key(
+            "Share of a pass", "of what is still to come, taken by one pass of a fresh wheel", above=0, most=1
+        ),
+    ] = None
+    u_share: Annotated[
+        float | None, Key("Its standard uncertainty", "standard uncertainty of `share`", above=0)
+    ] = None
+    gain: Annotated[
+        float | None,
+        Key(
+            "Gain of an infeed",
+            "what a diameter gets of an infeed: less than 1 by wheel wear and the dial's own error",
+            above=0,
+        ),
+    ] = None
+    u_gain: Annotated[
+        float | None, Key("Its standard uncertainty", "standard uncertainty of `gain`", above=0)
+    ] = None
+    scatter: Annotated[
+        float | None,
+        Key(
+            "Scatter of the gauge", "standard deviation of one reading, as readings showed it", "mm", above=0
+        ),
+    ] = None
+    obeys: Annotated[
+        float | None, Key("Table obeys", "share of a movement set that the table makes", above=0)
+    ] = None
+    u_obeys: Annotated[
+        float | None, Key("Its standard uncertainty", "standard uncertainty of `obeys`", above=0)
+    ] = None
+    heat: Annotated[
+        float | None,
+        Key("Got warm", "share of the jobs whose part got warm while it was ground", least=0, most=1),
+    ] = None
+    jobs: Annotated[int, Key("Jobs", "jobs that it rests on", least=0)] = 0
 
 
 class Grinder(Struct, frozen=True):
     """The machine that grinds the shaft."""
 
-    dial: Literal["radius", "diameter"]
-    """What the infeed dial and an infeed gauge are graduated in: it must be given."""
+    dial: Annotated[
+        Literal["radius", "diameter"],
+        Key(
+            "Infeed dial shows",
+            "what the infeed dial, and an infeed gauge, are graduated in",
+            fallback="diameter",
+        ),
+    ]
     swivel: Swivel | None = None
-    division: float | None = None
-    """One division of the infeed dial, in the dial's own habit."""
-    name: str = ""
-    """Of the machine, under which it is remembered."""
-    wheel: str = ""
-    """Of the wheel, under which its bite is remembered."""
+    division: Annotated[
+        float | None,
+        Key("One division of the dial", "one division of that dial, in its own habit", LENGTH, above=0),
+    ] = None
+    name: Annotated[str, Key("Name of the machine", "under which it is remembered in `machines.toml`")] = ""
+    wheel: Annotated[str, Key("Wheel", "under which its bite is remembered")] = ""
     known: Known | None = None
-    """What is remembered of it, as it was when the job began."""
-
-
-class Gauge(Struct, frozen=True):
-    """One instrument of the job."""
-
-    name: str
-    measures: Measures
-    link: Mapping[str, Any]
-    """How it is reached, as the sheet has it: one of serial, ble, modbus, keyboard, with its settings."""
-    part: str = "shaft"
-    """bore or shaft; for a temperature also gauge, master, room or coolant."""
-    dialect: str = "decimal-line"
-    """decimal-line; gatt (values that bring their own format, the habit of ble); or a dialect's file."""
-    unit: Literal["mm", "in", "degC", "degF"] = "mm"
-    """What a bare number from it means."""
-    channel: str | None = None
-    resolution: float = 0.0
-    """Smallest step it shows; 0 is not known. Millimetres (or kelvin)."""
-    limits: float | None = None
-    """Largest permissible error from its certificate; only the user can know it."""
-    repeatability: float | None = None
-    """Standard deviation of repeated readings, where a study has shown it."""
-    zero: float = 0.0
-    """Size at which it shows 0: 0 for a gauge that shows the whole size."""
-    sign: Literal["+", "-"] = "+"
-    """- for a gauge whose reading falls as the part grows."""
-    silence: float | None = None
-    """Seconds without a word after which it is said to be silent."""
-    stream: bool | None = None
-    """Whether it sends all the time, and is read by its sweeps; None: told by how fast it sends."""
-    ask: Mapping[str, Any] | None = None
-    """For a gauge that only answers: what to send and how often."""
-    expansion: float | None = None
-    """Of the gauge or the master it was set on, 1/K."""
-
-
-class Pedal(Struct, frozen=True):
-    """A foot pedal or a keypad: its keys are words that a person says."""
-
-    name: str
-    keyboard: str
-    """Name, place or path of the device."""
-    keys: Mapping[str, str]
-    """Words by key, such as ``KEY_B = "pass 0"``."""
 
 
 class Job(Struct, frozen=True):
     """Everything a session needs to know before the first reading."""
 
-    name: str
-    units: Units = "mm"
+    name: Annotated[
+        str,
+        Key("Name of the job", "of the job; recordings of one name belong together", fallback="unnamed"),
+    ]
+    units: Annotated[Units, Key("Unit of this sheet", "what people see and write; lengths are in it")] = "mm"
     fit: Fit | None = None
     bore: Workpiece | None = None
     shaft: Workpiece | None = None
     grinder: Grinder | None = None
-    gauges: tuple[Gauge, ...] = ()
-    pedals: tuple[Pedal, ...] = ()
+    gauges: Annotated[tuple[Gauge, ...], Key("Gauge", "one table for each", written="gauge")] = ()
+    pedals: Annotated[tuple[Pedal, ...], Key("Pedal or keypad", "one table for each", written="pedal")] = ()
     settings: Settings = Settings()
-    simulated: bool = False
-    """The gauges are a simulator's: every page says so."""
+    simulated: Annotated[
+        bool,
+        Key("Simulated", "the gauges are a simulator's: every page says so", hidden=True),
+    ] = False
 
     def gauge(self, name: str) -> Gauge | None:
         """The gauge of that name."""

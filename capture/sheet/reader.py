@@ -1,28 +1,26 @@
-"""Reads a written job sheet: every fault in it is named at once, with what came and what was due."""
+"""Reads a written job sheet by its schema: every fault in it is named at once."""
 
 from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from capture.metrology.heat.materials import expansion
 from capture.metrology.units import MM_PER_INCH
-from capture.sheet.gauges import LINKS, gauges_of, pedals_of
-from capture.sheet.job import Clearance, Engagement, Fit, Grinder, Job, Known, Plating, Swivel, Workpiece
-from capture.sheet.settings import Settings, with_setting
-from capture.sheet.table import SheetTable
+from capture.sheet.faults import BadSheet, Fault
+from capture.sheet.gauges import gauges_of, pedals_of
+from capture.sheet.job import Clearance, Fit, Grinder, Job, Plating, Swivel, Workpiece
+from capture.sheet.link_keys import LINKS
+from capture.sheet.schema import entries_of
+from capture.sheet.settings import Settings, plainly
+from capture.sheet.table import Check, SheetTable, read
 
 MOST_PLACES = 10_000
 """Stations times angles of a part; two short lists must not become a plan that fills the memory."""
-
-
-class BadSheet(Exception):
-    """A sheet that can't be used, with every fault in it."""
-
-    def __init__(self, faults: list[str]) -> None:
-        super().__init__("\n".join(faults))
-        self.faults = faults
 
 
 def read_sheet(text: str, name: str) -> tuple[Job, dict[str, Any]]:
@@ -33,16 +31,16 @@ def read_sheet(text: str, name: str) -> tuple[Job, dict[str, Any]]:
         name: What to call it in faults.
 
     Raises:
-        BadSheet: Every fault, a line each: file, key, what came, what was due.
+        BadSheet: Every fault: file, key, what came, what was due.
     """
     try:
         plain = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # also a number, or a nest, that no sheet has
-        raise BadSheet([f"{name}: not TOML: {error}"]) from None
-    faults: list[str] = []
+        raise BadSheet(name, [Fault((), "syntax", "", due=f"not TOML: {error}")]) from None
+    faults: list[Fault] = []
     job = _job(plain, faults)
     if faults:
-        raise BadSheet([f"{name}: {fault}" for fault in faults])
+        raise BadSheet(name, faults)
     return job, plain
 
 
@@ -55,207 +53,127 @@ def job_of(plain: Mapping[str, Any]) -> Job:
     return _job(dict(plain), [])
 
 
-def _job(plain: dict[str, Any], faults: list[str]) -> Job:
-    head = SheetTable(plain.get("job", {}), "job", faults, 1.0)
+def _job(plain: dict[str, Any], faults: list[Fault]) -> Job:
+    head = SheetTable(plain.get("job", {}), ("job",), faults, 1.0)
     if "job" not in plain:
-        faults.append("job: missing, due a table with the job's name")
-    else:
-        head.need("name", "a text")
-    name, units = head.text("name", "unnamed"), head.choice("units", ("mm", "in"), "mm")
-    simulated = head.take("simulated", lambda v: isinstance(v, bool), "true or false", default=False)
+        SheetTable(plain, (), faults, 1.0).missing("job", "a table with the job's name")
+        head = SheetTable({"name": "unnamed"}, ("job",), faults, 1.0)
+    of_job = {
+        entry.field: head.value(entry) for entry in entries_of(Job) if entry.kind not in {"table", "tables"}
+    }
     head.done()
-    top = SheetTable(plain, "", faults, MM_PER_INCH if units == "in" else 1.0)
+    units = of_job["units"]
+    top = SheetTable(plain, (), faults, MM_PER_INCH if units == "in" else 1.0)
     top.known.add("job")
     job = Job(
-        name=name,
-        units=units,
-        fit=_fit(top.table("fit")),
-        bore=_workpiece(top.table("bore")),
-        shaft=_workpiece(top.table("shaft")),
-        grinder=_grinder(top.table("grinder")),
+        **of_job,
+        fit=read(top.inner("fit"), Fit, CHECKS),
+        bore=read(top.inner("bore"), Workpiece, CHECKS),
+        shaft=read(top.inner("shaft"), Workpiece, CHECKS),
+        grinder=_grinder(top),
         gauges=gauges_of(top, units),
         pedals=pedals_of(top),
-        settings=_settings(top),
-        simulated=simulated,
+        settings=_settings(top.inner("settings")),
     )
     top.done()
-    _check_together(job, faults)
+    _check_together(job, top)
     return job
 
 
-def _fit(table: SheetTable | None) -> Fit | None:
-    if table is None:
-        return None
-    table.need("nominal", "a length")
-    nominal = table.length("nominal", 0.0, above=0)
-    rule = table.choice("rule", ("simple", "guarded", "guarded-U"), "guarded")
-    clearance = _clearance(table)
-    engagement = None
-    where = table.table("engagement")
-    if where is not None:
-        for key in ("length", "from", "to"):
-            where.need(key, "a length")
-        engagement = Engagement(
-            where.length("length", 0.0, above=0), where.length("from", 0.0), where.length("to", 0.0)
-        )
-        where.done()
-    bore = table.length("bore", None, above=0)
-    u_bore = table.length("u_bore", 0.0, least=0)
-    table.done()
-    return Fit(nominal, clearance, engagement, rule, bore, u_bore) if clearance else None
+def _grinder(top: SheetTable) -> Grinder | None:
+    return read(top.inner("grinder"), Grinder, CHECKS)
 
 
-def _clearance(table: SheetTable) -> Clearance | None:
-    if not table.need("clearance", "a table with aim, least and most"):
-        return None
-    wanted = table.table("clearance")
-    if wanted is None:
-        return None
-    for key in ("aim", "least", "most"):
-        wanted.need(key, "a length")
-    least, aim, most = (wanted.length(key, 0.0) for key in ("least", "aim", "most"))
-    if not least <= aim <= most or least == most:
-        wanted.fault("", dict(wanted.plain), "least <= aim <= most, and least below most")
-        return None
-    wanted.done()
-    return Clearance(aim, least, most)
-
-
-def _workpiece(table: SheetTable | None) -> Workpiece | None:
-    if table is None:
-        return None
-    plating = None
-    wanted = table.table("plating")
-    if wanted is not None:
-        for key in ("least", "most", "stock"):
-            wanted.need(key, "a length per side")
-        plating = Plating(*(wanted.length(key, 0.0, least=0) for key in ("least", "most", "stock", "runout")))
-        if plating.least > plating.most:
-            wanted.fault("", dict(wanted.plain), "least not above most")
-        wanted.done()
-    stations, angles = table.lengths("stations"), table.numbers("angles")
-    if len(stations) * max(1, len(angles)) > MOST_PLACES:
-        came = f"{len(stations)} stations with {len(angles)} angles"
-        table.fault("stations", came, f"at most {MOST_PLACES} places")
-        stations, angles = (), ()
-    workpiece = Workpiece(
-        material=_material(table),
-        expansion=table.number("expansion", None, above=0),
-        u_expansion=table.number("u_expansion", None, least=0),
-        stations=stations,
-        angles=angles,
-        plating=plating,
-        hardness=table.number("hardness", None, least=0),
-    )
-    if workpiece.expansion is not None and workpiece.expansion > 1e-3:
-        table.fault("expansion", workpiece.expansion, "a coefficient in 1/K, such as 11.4e-6")
-    table.done()
-    return workpiece
-
-
-def _material(table: SheetTable) -> str | None:
-    """A material that the table of expansions has, or any name where the expansion itself is given."""
-    name = table.text("material")
-    if not name or "expansion" in table.plain:
-        return name or None
-    try:
-        expansion(name)
-    except ValueError as error:
-        table.fault("material", name, "one that is known: " + str(error).partition("; ")[2])
-        return None
-    return name
-
-
-def _grinder(table: SheetTable | None) -> Grinder | None:
-    if table is None:
-        return None
-    table.need("dial", "diameter or radius: what the infeed dial is graduated in")
-    swivel = None
-    wanted = table.table("swivel")
-    if wanted is not None:
-        for key in ("pivot", "reading_at"):
-            wanted.need(key, "a length")
-        swivel = Swivel(
-            wanted.length("pivot", 0.0),
-            wanted.length("reading_at", 0.0),
-            wanted.choice("toward_wheel", ("+", "-"), "+"),
-        )
-        if swivel.pivot == swivel.reading_at:
-            wanted.fault("reading_at", wanted.plain.get("reading_at"), "a place away from the pivot")
-            swivel = None
-        wanted.done()
-    dial = table.choice("dial", ("radius", "diameter"), "diameter")
-    grinder = Grinder(
-        dial,
-        swivel,
-        table.length("division", None, above=0),
-        table.text("name"),
-        table.text("wheel"),
-        _known(table.table("known")),
-    )
-    table.done()
-    return grinder
-
-
-def _known(table: SheetTable | None) -> Known | None:
-    """What is remembered of the machine; written by the capture, so always in millimetres."""
-    if table is None:
-        return None
-    known = Known(
-        share=table.number("share", None, above=0),
-        u_share=table.number("u_share", None, above=0),
-        gain=table.number("gain", None, above=0),
-        u_gain=table.number("u_gain", None, above=0),
-        scatter=table.number("scatter", None, above=0),
-        obeys=table.number("obeys", None, above=0),
-        u_obeys=table.number("u_obeys", None, above=0),
-        heat=table.number("heat", None, least=0),
-        jobs=int(table.number("jobs", 0, least=0)),
-    )
-    table.done()
-    return known
-
-
-def _settings(top: SheetTable) -> Settings:
-    table = top.table("settings")
+def _settings(table: SheetTable | None) -> Settings:
     if table is None:
         return Settings()
-    settings = Settings()
-    for key, value in _leaves(table.plain):
+    groups = {entry.name: entry.table for entry in entries_of(Settings)}
+    for name, group in table.plain.items():
+        struct = groups.get(name)
+        if struct is not None and isinstance(group, dict):
+            entries = {entry.name: entry for entry in entries_of(struct)}
+            typed = {key: plainly(entries[key], one) if key in entries else one for key, one in group.items()}
+            table.plain = {**table.plain, name: typed}
+    return read(table, Settings, CHECKS) or Settings()
+
+
+def _clearance(table: SheetTable, made: Clearance) -> Clearance | None:
+    if made.least <= made.aim <= made.most and made.least < made.most:
+        return made
+    if table.sound:
+        table.fault("", dict(table.plain), "least <= aim <= most, and least below most")
+    return None
+
+
+def _plating(table: SheetTable, made: Plating) -> Plating:
+    if made.least > made.most and table.sound:
+        table.fault("", dict(table.plain), "least not above most")
+    return made
+
+
+def _workpiece(table: SheetTable, made: Workpiece) -> Workpiece:
+    if len(made.stations) * max(1, len(made.angles)) > MOST_PLACES:
+        came = f"{len(made.stations)} stations with {len(made.angles)} angles"
+        table.fault("stations", came, f"at most {MOST_PLACES} places")
+        made = replace(made, stations=(), angles=())
+    if made.material is not None and "expansion" not in table.plain:
         try:
-            settings = with_setting(settings, key, value)
+            expansion(made.material)
         except ValueError as error:
-            top.faults.append(f"settings.{error}")
-    return settings
+            table.fault("material", made.material, "one that is known: " + str(error).partition("; ")[2])
+            return replace(made, material=None)
+    return made
 
 
-def _leaves(plain: Mapping[str, Any], before: str = "") -> list[tuple[str, Any]]:
-    found: list[tuple[str, Any]] = []
-    for key, value in plain.items():
-        found += _leaves(value, f"{before}{key}.") if isinstance(value, dict) else [(before + key, value)]
-    return found
+def _swivel(table: SheetTable, made: Swivel) -> Swivel | None:
+    if made.pivot != made.reading_at:
+        return made
+    if table.sound:
+        table.fault("reading_at", table.plain.get("reading_at"), "a place away from the pivot")
+    return None
 
 
-def _check_together(job: Job, faults: list[str]) -> None:
-    """What no single key shows."""
+CHECKS: Final[Mapping[type[Struct], Check]] = {
+    Clearance: _clearance,
+    Plating: _plating,
+    Workpiece: _workpiece,
+    Swivel: _swivel,
+}
+"""What no single key shows, by the table that shows it."""
+
+
+def _check_together(job: Job, top: SheetTable) -> None:
+    """What no single table shows."""
     if job.grinder is None and any(gauge.measures == "infeed" for gauge in job.gauges):
-        faults.append(
-            "grinder.dial: missing, due diameter or radius: an infeed gauge can't be read without it"
-        )
+        top.missing("grinder.dial", "diameter or radius: an infeed gauge can't be read without it")
     swivels = job.grinder is not None and job.grinder.swivel is not None
     if not swivels and any(gauge.measures == "table" for gauge in job.gauges):
-        faults.append(
-            "grinder.swivel: missing, due its pivot and where it is read: "
-            "an indicator on the table can't be followed without it"
+        top.missing(
+            "grinder.swivel",
+            "its pivot and where it is read: an indicator on the table can't be followed without it",
         )
+    _check_names(job, top)
+    _check_ways(job, top)
+
+
+def _check_names(job: Job, top: SheetTable) -> None:
+    places: dict[str, list[int]] = {}
+    for place, gauge in enumerate(job.gauges):
+        places.setdefault(gauge.name, []).append(place)
+    for name, same in places.items():
+        if len(same) > 1:
+            paths = [("gauge", place, "name") for place in same]
+            due = "two gauges of this name, due one"
+            top.faults.append(Fault(paths[0], "clash", f"gauge {name!r}", due=due, also=tuple(paths[1:])))
+
+
+def _check_ways(job: Job, top: SheetTable) -> None:
     ports: dict[str, str] = {}
-    for gauge in job.gauges:
+    for place, gauge in enumerate(job.gauges):
         way = next((f"{kind} {gauge.link[kind]}" for kind in LINKS if kind in gauge.link), None)
         shared = gauge.channel or ("modbus" in gauge.link and gauge.link.get("unit"))
         key = f"{way} {gauge.link.get('value', '')} {shared or ''}"
         if way is not None and key in ports:
-            faults.append(
-                f"gauge {gauge.name!r}: {way} is already the way to {ports[key]!r}; "
-                "two gauges can't share one port"
-            )
+            due = f"{way} is already the way to {ports[key]!r}; two gauges can't share one port"
+            top.faults.append(Fault(("gauge", place, "link"), "clash", f"gauge {gauge.name!r}", due=due))
         ports.setdefault(key, gauge.name)

@@ -6,142 +6,298 @@ Lengths are millimetres whatever the sheet was written in.
 from __future__ import annotations
 
 import difflib
-from math import isfinite
+from typing import Annotated, Any, Final
 
 import msgspec
 from msgspec import Struct
+
+from capture.sheet.schema import PRACTICE, Entry, Key, leaves
+
+HANDBOOK: Final = "Machinery's Handbook, 31st edition, p. 1318, Table 3"
+
+
+def _mm(label: str, meaning: str, source: str = PRACTICE) -> Key:
+    """A length above 0, in millimetres."""
+    return Key(label, meaning, "mm", above=0, source=source)
+
+
+def _s(label: str, meaning: str) -> Key:
+    """A time above 0, in seconds."""
+    return Key(label, meaning, "s", above=0, source=PRACTICE)
 
 
 class SparkOut(Struct, frozen=True):
     """When the wheel has sparked out."""
 
-    limit: float = 0.0005
-    """Still to come by the next pass without infeed, millimetres on diameter."""
-    confidence: float = 0.95
-    """Share of the calls that are to be right; `metrology.grinding.call_bound` says what one call needs."""
+    limit: Annotated[
+        float,
+        _mm(
+            "Still to come by the next pass",
+            "on diameter, by the next pass without infeed: below this the wheel has sparked out",
+        ),
+    ] = 0.0005
+    confidence: Annotated[
+        float,
+        Key(
+            "Share of calls that are to be right",
+            "how many calls of spark-out must be right",
+            above=0.5,
+            below=1,
+            source=PRACTICE,
+        ),
+    ] = 0.95
 
 
 class Warm(Struct, frozen=True):
     """When a part is too warm to be called done."""
 
-    limit: float = 0.0005
-    """Growth above its size at 20 °C, millimetres on diameter."""
-    max_age: float = 300.0
-    """Seconds after which a temperature no longer speaks for the part."""
+    limit: Annotated[
+        float,
+        _mm(
+            "Growth above the size at 20 °C", "on diameter: above this the part is too warm to be called done"
+        ),
+    ] = 0.0005
+    max_age: Annotated[
+        float, _s("A temperature holds for", "an older temperature no longer counts for the part")
+    ] = 300.0
 
 
 class Growing(Struct, frozen=True):
     """When a part is said to be getting larger."""
 
-    confidence: float = 0.95
+    confidence: Annotated[
+        float,
+        Key(
+            "Confidence",
+            "how surely a part must be getting larger before that is said",
+            above=0.5,
+            below=1,
+            source=PRACTICE,
+        ),
+    ] = 0.95
 
 
 class Readings(Struct, frozen=True):
     """When a reading is the one before it, sent once more."""
 
-    repeat: float = 0.2
-    """Seconds in which no hand brings a gauge to another place: the same bytes from the same gauge within
-    them are recorded, and not taken again (common practice, no source)."""
+    repeat: Annotated[
+        float,
+        _s(
+            "Sent once more within",
+            "the same bytes from the same gauge within this time are one reading sent again",
+        ),
+    ] = 0.2
 
 
 class Passes(Struct, frozen=True):
     """How passes are found that nobody told."""
 
-    find: bool = True
-    """Take a place measured again, with no pass told, as a new pass with infeed not known."""
+    find: Annotated[
+        bool,
+        Key(
+            "Find passes that nobody told",
+            "a place measured again, with no pass told, is a new pass with infeed not known",
+        ),
+    ] = True
 
 
 class SweepSettings(Struct, frozen=True):
     """When the sweep of a bore gauge at a station is a reading, and how the gauge is understood."""
 
-    u: float = 0.0003
-    """Standard uncertainty at which a station is accepted, mm; or a coarse gauge's own floor, if more."""
-    points: int = 3
-    """Least number of turning points."""
-    tilt: float = 0.75
-    """Least tilt to either side that is a rock, degrees (common practice, no source)."""
-    interval: float = 0.4
-    """Seconds between readings up to which a gauge that the sheet says nothing about is streaming."""
-    redo: float = 2.0
-    """Seconds within which withdrawing and entering again sets the last accepted reading aside."""
-    pause: float = 1.5
-    """Seconds for which an accepted place may be held still without having been left."""
-    out: float = 0.25
-    """mm from the bore's size at which the gauge is out of the bore."""
-    reach: float = 0.4
-    """mm from the nominal, or from the master, at which a gauge whose zero is known can't be in the bore."""
-    aside: float = 0.05
-    """mm off the middle at which a hand may hold the gauge, either way, without the readings showing it; for
-    one without centring shoes more (common practice, no source)."""
+    u: Annotated[
+        float,
+        _mm(
+            "Standard uncertainty to accept at",
+            "a station is accepted at this uncertainty, or at a coarse gauge's own, if that is larger",
+        ),
+    ] = 0.0003
+    points: Annotated[
+        int, Key("Least turning points", "fewest turning points for a reading", least=3, source=PRACTICE)
+    ] = 3
+    tilt: Annotated[
+        float,
+        Key(
+            "Least tilt to either side",
+            "a smaller tilt to either side is no rock",
+            "°",
+            above=0,
+            source=PRACTICE,
+        ),
+    ] = 0.75
+    interval: Annotated[
+        float,
+        _s(
+            "Streams when faster than",
+            "readings at most this far apart: the gauge streams, unless the sheet says otherwise",
+        ),
+    ] = 0.4
+    redo: Annotated[
+        float,
+        _s(
+            "Entered again within",
+            "withdrawing and entering again within this time sets the last accepted reading aside",
+        ),
+    ] = 2.0
+    pause: Annotated[
+        float, _s("Held still for", "an accepted place may be held still this long without having been left")
+    ] = 1.5
+    out: Annotated[
+        float,
+        _mm(
+            "Out of the bore beyond", "a reading this far from the bore's size: the gauge is out of the bore"
+        ),
+    ] = 0.25
+    reach: Annotated[
+        float,
+        _mm(
+            "Not in the bore beyond",
+            "a gauge of known zero this far from the nominal or the master is not in the bore",
+        ),
+    ] = 0.4
+    aside: Annotated[
+        float,
+        Key(
+            "Held off the middle, either way",
+            "a hand may hold the gauge this far off the middle unseen; it is in the uncertainty; "
+            "0.2 for a gauge without centring shoes",
+            "mm",
+            least=0,
+            source=PRACTICE,
+        ),
+    ] = 0.05
 
 
 class Masters(Struct, frozen=True):
-    """How far a mastered gauge is believed, and when it is checked (all: common practice, no source)."""
+    """How far a mastered gauge is believed, and when it is checked."""
 
-    check_after: float = 1800.0
-    """Seconds since it was set."""
-    check_warm: float = 2.0
-    """Kelvin of change since it was set."""
-    drift: float = 0.001
-    """Between two checks on the master, millimetres; a run with more does not stand."""
-    farthest: float = 0.025
-    """From the master's size, millimetres; beyond it the gauge's own error comes in."""
+    check_after: Annotated[float, _s("Check after", "a gauge set longer ago is due on its master")] = 1800.0
+    check_warm: Annotated[
+        float,
+        Key(
+            "Check after a change of",
+            "a gauge whose temperature changed more since then is due too",
+            "K",
+            above=0,
+            source=PRACTICE,
+        ),
+    ] = 2.0
+    drift: Annotated[
+        float,
+        _mm(
+            "Most drift between checks",
+            "a run that drifts more between two checks on the master does not stand",
+        ),
+    ] = 0.001
+    farthest: Annotated[
+        float,
+        _mm(
+            "Farthest from the master's size", "farther from the master's size the gauge's own error comes in"
+        ),
+    ] = 0.025
 
 
 class Form(Struct, frozen=True):
     """What two-point gauges do not see, taken off the smallest clearance; 0: nothing is known of it."""
 
-    odd_bore: float = 0.0
-    """Amplitude of the bore's odd lobes, half the radial peak-to-valley, millimetres."""
-    odd_shaft: float = 0.0
-    bow: float = 0.0
-    """Straightness deviation of the axis over the engaged length, millimetres."""
+    odd_bore: Annotated[
+        float,
+        Key(
+            "Odd lobes of the bore, amplitude",
+            "half the radial peak-to-valley of lobes that a two-point gauge does not see",
+            "mm",
+            least=0,
+        ),
+    ] = 0.0
+    odd_shaft: Annotated[
+        float, Key("Odd lobes of the shaft, amplitude", "the same of the shaft", "mm", least=0)
+    ] = 0.0
+    bow: Annotated[
+        float,
+        Key("Bow of the axis", "straightness deviation of the axis over the engaged length", "mm", least=0),
+    ] = 0.0
 
 
 class ProofSettings(Struct, frozen=True):
     """What grinding needs of the band that is left after guarding."""
 
-    band: float = 0.001
-    """Its width, millimetres: about one last pass (common practice, no source)."""
+    band: Annotated[
+        float, _mm("Band that grinding needs", "that must be left after guarding: about one last pass")
+    ] = 0.001
 
 
 class Plan(Struct, frozen=True):
-    """What the stock to grind must be enough for, on diameter (common practice, no source)."""
+    """What the stock to grind must be enough for, on diameter."""
 
-    taper: float = 0.005
-    """Taper to be expected at first, millimetres."""
-    times_taper: float = 2.0
-    spring: float = 0.015
-    """What the sprung machine takes off by itself after infeed stops, millimetres."""
-    margin: float = 0.025
-    """For heat and a last look, millimetres."""
+    taper: Annotated[
+        float,
+        Key("Taper to expect at first", "before any correction of the table", "mm", least=0, source=PRACTICE),
+    ] = 0.005
+    times_taper: Annotated[
+        float,
+        Key("Stock, times that taper", "how often that taper goes into the stock", least=0, source=PRACTICE),
+    ] = 2.0
+    spring: Annotated[
+        float,
+        Key("Spring of the machine", "taken off after the infeed stops", "mm", least=0, source=PRACTICE),
+    ] = 0.015
+    margin: Annotated[
+        float, Key("For heat and a last look", "part of the stock", "mm", least=0, source=PRACTICE)
+    ] = 0.025
 
 
 class Coach(Struct, frozen=True):
     """What the advice at the grinder keeps to."""
 
-    undersize: float = 0.01
-    """Chance of ending under the guarded band that is allowed."""
-    finish: float = 0.005
-    """Deepest finishing pass, millimetres on diameter: 0.0002 in, the Handbook's least for hardened alloy
-    steel (Machinery's Handbook, 31st edition, p. 1318, Table 3)."""
-    rough: float = 0.010
-    """Deepest pass before that: a trade text's most for hard chrome."""
-    last_stock: float = 0.025
-    """Stock from which on passes are finishing passes and before which the wheel is dressed, millimetres on
-    diameter (common practice, no source)."""
-    contact: float = 0.010
-    """Depth up to which the wheel may stand in the part when it was touched off, millimetres on diameter."""
-    parallel: float = 0.00125
-    """Taper over the stations that is good enough, millimetres on diameter (common practice, no source)."""
-    division: float = 0.001
-    """Of an infeed dial that the sheet says nothing of, millimetres in the dial's own habit."""
-    dress: bool = True
-    """Whether to be reminded to dress before the last stock."""
+    undersize: Annotated[
+        float,
+        Key(
+            "Chance of undersize allowed",
+            "the coach keeps the chance of ending under the guarded band below this",
+            above=0,
+            below=0.5,
+            source=PRACTICE,
+        ),
+    ] = 0.01
+    finish: Annotated[
+        float,
+        Key(
+            "Deepest finishing pass",
+            "on diameter: 0.0002 in, the least for hardened alloy steel",
+            "mm",
+            above=0,
+            source=HANDBOOK,
+        ),
+    ] = 0.005
+    rough: Annotated[
+        float, _mm("Deepest pass before", "on diameter: a trade text's most for hard chrome")
+    ] = 0.010
+    last_stock: Annotated[
+        float,
+        _mm(
+            "Last stock",
+            "on diameter: from here on passes are finishing passes, and the wheel is dressed before",
+        ),
+    ] = 0.025
+    contact: Annotated[
+        float,
+        _mm(
+            "Wheel in the part at touch-off",
+            "on diameter: how deep the wheel may stand in the part when it is touched off",
+        ),
+    ] = 0.010
+    parallel: Annotated[
+        float, _mm("Parallel enough, taper", "on diameter over the stations: this is parallel enough")
+    ] = 0.00125
+    division: Annotated[
+        float, _mm("A division of the dial", "where the sheet does not give it, in the dial's own habit")
+    ] = 0.001
+    dress: Annotated[
+        bool, Key("Remind to dress", "whether the coach reminds you to dress the wheel before the last stock")
+    ] = True
 
 
 class Settings(Struct, frozen=True):
-    """Limits that a person may set, on the sheet or with ``--set key=value``."""
+    """Limits that a person may set, on the sheet or with `--set KEY=VALUE`."""
 
     spark_out: SparkOut = SparkOut()
     warm: Warm = Warm()
@@ -162,31 +318,24 @@ def with_setting(settings: Settings, key: str, value: object) -> Settings:
     Raises:
         ValueError: No such setting, or a value that it can't have.
     """
-    group_name, _, leaf = key.partition(".")
-    group = getattr(settings, group_name, None) if group_name in settings.__struct_fields__ else None
-    if group is None or leaf not in group.__struct_fields__:
-        known = [
-            f"{g}.{k}" for g in settings.__struct_fields__ for k in getattr(settings, g).__struct_fields__
-        ]
+    known = dict(leaves(Settings))
+    entry = known.get(key)
+    if entry is None:
         near = difflib.get_close_matches(key, known, 1)
-        raise ValueError(
-            f"{key}: no such setting; "
-            + (f"did you mean {near[0]}?" if near else "there are " + ", ".join(known))
-        )
-    kind = type(getattr(group, leaf))
+        there = f"did you mean {near[0]}?" if near else "there are " + ", ".join(known)
+        raise ValueError(f"{key}: no such setting; {there}")
+    plain = plainly(entry, value)
+    if not entry.holds(plain):
+        raise ValueError(f"{key}: came {value!r}, due {entry.due}")
+    name, _, leaf = key.partition(".")
+    group = msgspec.structs.replace(getattr(settings, name), **{leaf: entry.taken(plain)})
+    return msgspec.structs.replace(settings, **{name: group})
+
+
+def plainly(entry: Entry, value: object) -> Any:
+    """What was typed for a key as TOML would have it, or as it came."""
+    kinds: dict[str, type] = {"number": float, "whole": int, "flag": bool}
     try:
-        converted = msgspec.convert(value, kind, strict=False)
+        return msgspec.convert(value, kinds.get(entry.kind, type(value)), strict=False)
     except msgspec.ValidationError:
-        raise ValueError(f"{key}: came {value!r}, due {_DUE[kind]}") from None
-    if kind is float and not (isfinite(converted) and converted > 0):
-        raise ValueError(f"{key}: came {value!r}, due a number above 0")
-    if kind is int and converted < 3:
-        raise ValueError(f"{key}: came {value!r}, due a whole number of at least 3")
-    if leaf == "confidence" and not 0.5 < converted < 1:
-        raise ValueError(f"{key}: came {value!r}, due a number between 0.5 and 1")
-    return msgspec.structs.replace(
-        settings, **{group_name: msgspec.structs.replace(group, **{leaf: converted})}
-    )
-
-
-_DUE = {float: "a number", bool: "true or false", int: "a whole number", str: "a text"}
+        return value

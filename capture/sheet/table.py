@@ -1,114 +1,130 @@
-"""A table of a written sheet while it is read: gives values, and gathers faults instead of raising."""
+"""A table of a written sheet while it is read by its schema: gives values, and gathers faults."""
 
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, TypeVar
 
-T = TypeVar("T")
+from msgspec import Struct, structs
 
-LARGEST = 1e300
-"""No number of a sheet is as large; whole numbers of TOML may be larger than any that can be worked with."""
+from capture.sheet.faults import Fault, Path, shown
+from capture.sheet.schema import LENGTH, READING, Entry, entries_of
+
+T = TypeVar("T", bound=Struct)
 
 
 class SheetTable:
-    """One table; *scale* makes millimetres of its lengths."""
+    """One table; *scale* makes millimetres of its lengths, *scale_reading* of what its gauge shows."""
 
-    def __init__(self, plain: Any, where: str, faults: list[str], scale: float) -> None:
-        self.where, self.faults, self.scale = where, faults, scale
+    def __init__(self, plain: Any, path: Path, faults: list[Fault], scale: float, where: str = "") -> None:
+        self.path, self.faults, self.scale = path, faults, scale
+        self.where = where or ".".join(map(str, path))
         self.plain: dict[str, Any] = plain if isinstance(plain, dict) else {}
+        self.known: set[str] = set()
+        self._before = len(faults)
         if not isinstance(plain, dict):
             self.fault("", plain, "a table")
-        self.known: set[str] = set()
+
+    @property
+    def sound(self) -> bool:
+        """Whether nothing is wrong with it so far."""
+        return len(self.faults) == self._before
 
     def fault(self, key: str, came: object, due: str) -> None:
-        """Say what is wrong with *key*, or with the table itself."""
-        place = ".".join(part for part in (self.where, key) if part)
-        self.faults.append(f"{place}: came {_shown(came)}, due {due}")
+        """Say that something else was due at *key*, or of the table itself."""
+        self._say(key, Fault((), "value", "", shown(came), due))
 
-    def take(self, key: str, ok: Callable[[Any], bool], due: str, default: T) -> T:
-        """The value of *key* if it is what is due, else *default* with a fault said."""
-        self.known.add(key)
-        if key not in self.plain:
-            return default
-        value = self.plain[key]
-        if ok(value):
-            return value  # type: ignore[no-any-return]  # `ok` is the check
-        self.fault(key, value, due)
-        return default
+    def clash(self, key: str, due: str, also: Iterable[Path] = ()) -> None:
+        """Say what is right alone, and not together with another."""
+        self._say(key, Fault((), "clash", "", due=due, also=tuple(also)))
 
-    def need(self, key: str, due: str) -> bool:
-        """Whether *key* is there; says so if not."""
-        self.known.add(key)
-        if key not in self.plain:
-            self.faults.append(f"{'.'.join(filter(None, (self.where, key)))}: missing, due {due}")
-        return key in self.plain
+    def missing(self, key: str, due: str) -> None:
+        """Say that *key* must be given."""
+        self._say(key, Fault((), "missing", "", due=due))
 
-    def text(self, key: str, default: str = "") -> str:
-        """A text with something in it."""
-        return self.take(key, lambda v: isinstance(v, str) and bool(v.strip()), "a text", default)
+    def _say(self, key: str, fault: Fault) -> None:
+        path = (*self.path, *key.split(".")) if key else self.path
+        where = ".".join(part for part in (self.where, key) if part)
+        self.faults.append(structs.replace(fault, path=path, where=where))
 
-    def choice(self, key: str, among: tuple[str, ...], default: Any) -> Any:
-        """One of a few words."""
-        return self.take(key, lambda v: v in among, "one of " + ", ".join(among), default)
+    def value(self, entry: Entry, *, reading: float | None = None) -> Any:
+        """The value of a key as its struct has it, or, with a fault said, what stands in for it."""
+        self.known.add(entry.name)
+        if entry.name not in self.plain:
+            if entry.must:
+                self.missing(entry.name, entry.due)
+            return entry.stand_in
+        came = self.plain[entry.name]
+        if not entry.holds(came):
+            self.fault(entry.name, came, entry.due)
+            return entry.stand_in
+        of_reading = self.scale if reading is None else reading
+        scale = {LENGTH: self.scale, READING: of_reading}.get(entry.key.unit, 1.0)
+        return _scaled(entry.taken(came), scale)
 
-    def number(self, key: str, default: T, *, least: float | None = None, above: float | None = None) -> Any:
-        """A finite number, where given not under *least* and over *above*."""
-        due = "a number" + (f" of at least {least:g}" if least is not None else "")
-        due += f" above {above:g}" if above is not None else ""
-        return self.take(key, lambda v: _is_number(v, least, above), due, default)
-
-    def length(self, key: str, default: T, *, least: float | None = None, above: float | None = None) -> Any:
-        """A length in the sheet's own unit, given back in millimetres."""
-        value = self.number(key, None, least=least, above=above)
-        return default if value is None else _millimetres(value, self.scale)
-
-    def lengths(self, key: str) -> tuple[float, ...]:
-        """Lengths in the sheet's own unit, given back in millimetres."""
-        return tuple(_millimetres(value, self.scale) for value in self.numbers(key))
-
-    def numbers(self, key: str) -> tuple[float, ...]:
-        """A list of different numbers."""
-
-        def ok(value: Any) -> bool:
-            return (
-                isinstance(value, list)
-                and all(_is_number(one, None, None) for one in value)
-                and len(set(value)) == len(value)
-            )
-
-        none: list[float] = []
-        return tuple(float(one) for one in self.take(key, ok, "a list of different numbers", none))
-
-    def table(self, key: str) -> SheetTable | None:
-        """The table under *key*, if there is one."""
-        self.known.add(key)
-        if key not in self.plain:
+    def inner(self, name: str) -> SheetTable | None:
+        """The table under *name*, if there is one."""
+        self.known.add(name)
+        if name not in self.plain:
             return None
-        where = ".".join(filter(None, (self.where, key)))
-        return SheetTable(self.plain[key], where, self.faults, self.scale)
+        where = ".".join(filter(None, (self.where, name)))
+        return SheetTable(self.plain[name], (*self.path, name), self.faults, self.scale, where)
 
     def done(self) -> None:
-        """Say every key that nobody knows, with the nearest that is known."""
+        """Say every key that the schema does not have, with the nearest that it has."""
         for key in self.plain:
             if key not in self.known:
                 near = difflib.get_close_matches(key, self.known, 1)
-                hint = f"; did you mean {near[0]}?" if near else ""
-                place = ".".join(filter(None, (self.where, key)))
-                self.faults.append(f"{place}: no such key{hint}")
+                self._say(key, Fault((), "unknown", "", near=near[0] if near else ""))
 
 
-def _shown(value: object) -> str:
-    text = repr(value)
-    return text if len(text) <= 60 else text[:57] + "..."
+Check = Callable[[SheetTable, Any], Any]
+"""What no single key shows: gives the struct back, another in its place, or None where there is none."""
 
 
-def _is_number(value: Any, least: float | None, above: float | None) -> bool:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not -LARGEST < value < LARGEST:
-        return False
-    return (least is None or value >= least) and (above is None or value > above)
+def read(
+    table: SheetTable | None,
+    struct: type[T],
+    checks: Mapping[type[Struct], Check],
+    *,
+    reading: float | None = None,
+    given: Mapping[str, Any] | None = None,
+) -> T | None:
+    """A struct of the sheet; None where it is not on the sheet, or a table that it must have is not good.
+
+    Args:
+        table: As it was written.
+        struct: Its schema.
+        checks: What is asked of whole tables, by their structs.
+        reading: What makes a `READING` of this table a length in mm, or kelvin; None: as a length.
+        given: Fields that the caller has read.
+    """
+    if table is None:
+        return None
+    fields: dict[str, Any] = dict(given or {})
+    for entry in entries_of(struct):
+        if entry.field in fields:
+            table.known.add(entry.name)
+        elif entry.kind == "table" and entry.table is not None:
+            inner = table.inner(entry.name)
+            if inner is None and entry.must:
+                names = [one.name for one in entries_of(entry.table)]
+                table.missing(entry.name, f"a table with {', '.join(names[:-1])} and {names[-1]}")
+            found = read(inner, entry.table, checks, reading=reading)
+            fields[entry.field] = entry.default if found is None else found
+        else:
+            fields[entry.field] = table.value(entry, reading=reading)
+    table.done()
+    if any(fields[entry.field] is None and entry.must for entry in entries_of(struct)):
+        return None
+    made = struct(**fields)
+    check = checks.get(struct)
+    checked: T | None = made if check is None else check(table, made)
+    return checked
 
 
-def _millimetres(value: float, scale: float) -> float:
-    return float(value) * scale if scale != 1.0 else float(value)
+def _scaled(value: Any, scale: float) -> Any:
+    if scale == 1.0:
+        return value
+    return tuple(one * scale for one in value) if isinstance(value, tuple) else value * scale

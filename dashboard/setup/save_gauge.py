@@ -10,9 +10,10 @@ from typing import Any
 from msgspec import Struct
 
 from capture.host.disk import sync_folder
+from capture.sheet.faults import BadSheet
 from capture.sheet.gauges import PLACES_OF_HEAT
 from capture.sheet.job import Units
-from capture.sheet.reader import BadSheet, read_sheet
+from capture.sheet.reader import read_sheet
 from dashboard.setup.new_gauge import NewGauge, file_of, line_of, lines, name_fault, step_of, with_gauge
 from dashboard.setup.sheet_api import DIALECT, SheetApi, Unsaved
 from dashboard.sources.recording_library import RecordingLibrary

@@ -16,7 +16,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from capture.host.disk import sync_folder
-from capture.sheet.reader import BadSheet
+from capture.sheet.faults import BadSheet
 from dashboard.setup.sheet_faults import checked
 from dashboard.setup.sheet_form import Typed, filled, opened, values_of
 from dashboard.sources.recording_library import RecordingLibrary
@@ -81,14 +81,17 @@ class SheetApi:
         return await asyncio.to_thread(self._answer, typed, save=True)
 
     def _answer(self, typed: Typed, *, save: bool) -> Response:
+        """Every fault of the name and of the fields at once."""
+        named: dict[str, str] = {}
         try:
             self._check_name(typed)
         except Unsaved as error:
-            return _said({"name": str(error)}, [], word("job.not-saved") if save else "")
+            named = {"name": str(error)}
         try:
-            text = filled(opened(self.text(typed.name) if typed.digest else ""), typed)
-            faults = checked(text, typed)
-            if save and not faults.fields and not faults.rest:
+            text = filled(opened(self.text(typed.name) if typed.digest and not named else ""), typed)
+            faults = checked(text, typed.name)
+            fields = named | faults.fields
+            if save and not fields and not faults.rest:
                 self.write(typed.name, text)
                 return JSONResponse(
                     {
@@ -100,9 +103,9 @@ class SheetApi:
                     }
                 )
         except (Unsaved, BadSheet) as error:
-            return _said({}, [str(error)], word("job.not-saved") if save else "")
-        wrong = bool(faults.fields or faults.rest)
-        return _said(faults.fields, faults.rest, _sentence(save=save, wrong=wrong), ok=not wrong)
+            return _said(named, [str(error)], word("job.not-saved") if save else "")
+        wrong = bool(fields or faults.rest)
+        return _said(fields, faults.rest, _sentence(save=save, wrong=wrong), ok=not wrong)
 
     def _check_name(self, typed: Typed) -> None:
         """Refuses a name that is none, one that is taken, and a sheet that changed since it was opened.

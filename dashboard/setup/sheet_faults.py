@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 from msgspec import Struct
 
-from capture.sheet.reader import BadSheet, read_sheet
-from dashboard.setup.sheet_form import Typed
+from capture.sheet.faults import BadSheet, Fault, Path
+from capture.sheet.link_keys import LINKS
+from capture.sheet.reader import read_sheet
 from dashboard.views.setup.sheet_fields import LISTED, PLAIN
 
 
@@ -19,60 +19,43 @@ class Faults(Struct, frozen=True):
     rest: list[str]
 
 
-def checked(text: str, typed: Typed) -> Faults:
-    """What `capture.sheet.reader` says of the sheet, by field."""
+def checked(text: str, name: str) -> Faults:
+    """What `capture.sheet.reader` says of the sheet called *name*, by field."""
     try:
-        read_sheet(text, typed.name)
+        read_sheet(text, name)
     except BadSheet as error:
-        return by_field(error.faults, typed)
+        return by_field(error.found)
     return Faults({}, [])
 
 
-def by_field(faults: Sequence[str], typed: Typed) -> Faults:
-    """Faults with the fields that they are of."""
+def by_field(found: Sequence[Fault]) -> Faults:
+    """Every fault at the fields that it is of."""
     fields: dict[str, str] = {}
     rest: list[str] = []
-    for fault in faults:
-        said = fault.removeprefix(f"{typed.name}: ")
-        keys, why = _keys_of(said, typed)
+    for fault in found:
+        keys = [key for path in (fault.path, *fault.also) if (key := field_of(path))]
         for key in keys:
-            fields[key] = f"{fields[key]}; {why}" if key in fields else why
+            fields[key] = f"{fields[key]}; {fault.why}" if key in fields else fault.why
         if not keys:
-            rest.append(said)
+            rest.append(str(fault))
     return Faults(fields, rest)
 
 
-_OF_ONE = re.compile(
-    r"(?P<kind>gauge|pedal) (?:number (?P<number>\d+)|(?P<name>'[^']*'|\"[^\"]*\"))(?:\.(?P<key>[\w.]+))?: "
-)
-
-
-def _keys_of(said: str, typed: Typed) -> tuple[list[str], str]:
-    found = _OF_ONE.match(said)
-    if found is None:
-        key, _, why = said.partition(": ")
-        return _field_of(key), why
-    kind, why = found["kind"], said[found.end() :]
-    if found["number"] is not None:
-        places = [int(found["number"]) - 1]
-    else:
-        name = found["name"][1:-1]
-        among = range(len(typed.places(kind) or ()))
-        places = [place for place in among if typed.values.get(f"{kind}.{place}.name") == name]
-    known = {field.key for field in LISTED[kind]}
-    key = found["key"]
-    if key is None:
-        key = "name" if "two gauges of this name" in why else "address"
-    elif key not in known and key.startswith("link."):
+def field_of(path: Path) -> str:
+    """The form's field for a place in the sheet, the first of a table's; empty where the form has none."""
+    kind, *inside = path or ("",)
+    if kind not in LISTED or not inside:
+        return _first(".".join(map(str, path)), [field.key for field in PLAIN])
+    place, *keys = inside
+    key = ".".join(map(str, keys))
+    if kind == "gauge" and key in {"link", *(f"link.{one}" for one in LINKS)}:
         key = "address"
-    elif key == "ask":
-        key = "ask.send"
-    return ([f"{kind}.{place}.{key}" for place in places] if key in known else []), why
+    found = _first(key, [field.key for field in LISTED[str(kind)]])
+    return found and f"{kind}.{place}.{found}"
 
 
-def _field_of(key: str) -> list[str]:
-    """The field of a key; of a table, its first field."""
-    known = [field.key for field in PLAIN]
-    if key in known:
-        return [key]
-    return [field for field in known if field.startswith(key + ".")][:1]
+def _first(key: str, among: Sequence[str]) -> str:
+    """The field of that key, or of a table's first key."""
+    if key in among:
+        return key
+    return next((field for field in among if field.startswith(f"{key}.")), "")

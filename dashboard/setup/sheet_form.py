@@ -15,8 +15,8 @@ from msgspec import Struct
 from tomlkit import TOMLDocument
 from tomlkit.exceptions import TOMLKitError
 
-from capture.sheet.gauges import LINKS
-from capture.sheet.reader import BadSheet
+from capture.sheet.faults import BadSheet, Fault
+from capture.sheet.link_keys import LINKS
 from dashboard.views.setup.sheet_fields import LISTED, PLAIN, Field
 
 INLINE: Final = frozenset({"clearance", "engagement", "plating", "swivel", "ask"})
@@ -49,7 +49,7 @@ def opened(text: str) -> TOMLDocument:
     try:
         return tomlkit.parse(text)
     except (TOMLKitError, ValueError, RecursionError) as error:
-        raise BadSheet([f"not TOML: {error}"]) from None
+        raise BadSheet("", [Fault((), "syntax", "", due=f"not TOML: {error}")]) from None
 
 
 def values_of(plain: Mapping[str, Any]) -> dict[str, str]:

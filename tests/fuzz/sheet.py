@@ -8,7 +8,8 @@ from pathlib import Path
 from fuzzing import fuzz
 
 from capture.ingest.instruments import BadInstrument, instruments_of
-from capture.sheet.reader import BadSheet, job_of, read_sheet
+from capture.sheet.faults import BadSheet
+from capture.sheet.reader import job_of, read_sheet
 from capture.state import session
 from capture.state.target import target as size_to_aim_at
 

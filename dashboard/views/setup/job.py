@@ -50,26 +50,24 @@ def _places(kind: str, values: Mapping[str, str]) -> list[int]:
 
 
 def _group(group: FieldGroup, values: Mapping[str, str]) -> dict[str, Any]:
-    fields = [_field(each, f"job.{each.key}", values.get(each.key, "")) for each in group.fields]
+    fields = [_field(each, values.get(each.key, "")) for each in group.fields]
     return {"title": WORDS.get(f"job.group-{group.name}", group.name), "fields": fields}
 
 
 def _fields(
     kind: str, fields: Sequence[Field], place: str, values: Mapping[str, str]
 ) -> list[dict[str, Any]]:
-    return [
-        _field(each, f"job.{kind}.{each.key}", values.get(f"{kind}.{place}.{each.key}", ""))
-        for each in fields
-    ]
+    return [_field(each, values.get(f"{kind}.{place}.{each.key}", "")) for each in fields]
 
 
-def _field(field: Field, label: str, value: str) -> dict[str, Any]:
+def _field(field: Field, value: str) -> dict[str, Any]:
     return {
         "key": field.key,
         "kind": field.kind,
         "among": list(field.among),
-        "label": WORDS.get(label, field.key),
-        "hint": WORDS.get(f"{label}-hint", ""),
+        "label": field.label,
+        "hint": field.help,
+        "must": field.must,
         "value": value,
         "more": field.more,
         "ways": list(field.ways),

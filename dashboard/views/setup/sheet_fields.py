@@ -1,22 +1,29 @@
-"""What a sheet has to be filled in, as fields of a form; what reads a sheet says what is wrong with it."""
+"""What a sheet has to be filled in, as fields of a form, made from the schema of the sheet.
+
+The form adds what a schema does not have: which fields stand together, and one field for each link's address.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from capture.sheet.gauges import LINKS, PLACES_OF_HEAT
+from capture.sheet.gauge import Gauge, Pedal
+from capture.sheet.job import Fit, Grinder, Job, Workpiece
+from capture.sheet.link_keys import LINKS, TABLES, Ask
+from capture.sheet.reference import written
+from capture.sheet.schema import LENGTH, READING, Entry, entries_of, leaves
 from capture.sheet.settings import Settings
 
 Kind: TypeAlias = Literal["text", "escaped", "number", "numbers", "whole", "choice", "flag", "words"]
 """escaped: a text with its control characters spelled out; flag: true or false; words: words by key."""
 
-FLAG: Final = ("true", "false")
-
 
 class Field(Struct, frozen=True):
-    """One field; its name on the page is ``job.KEY`` in `dashboard.text.screen`."""
+    """One field."""
 
     key: str
     kind: Kind = "number"
@@ -26,6 +33,10 @@ class Field(Struct, frozen=True):
     """It stands with what few need."""
     default: str = ""
     """What holds where nothing is typed."""
+    must: bool = False
+    """It has to be filled in where its table is there."""
+    label: str = ""
+    help: str = ""
 
     @property
     def ways(self) -> tuple[str, ...]:
@@ -41,123 +52,104 @@ class FieldGroup(Struct, frozen=True):
     fields: tuple[Field, ...]
 
 
+_KIND_OF: Final[dict[type, Kind]] = {float: "number", int: "whole", str: "choice"}
+
+
+def _field(key: str, entry: Entry) -> Field:
+    kinds: dict[str, Kind] = {
+        "flag": "flag",
+        "number": "number",
+        "whole": "whole",
+        "numbers": "numbers",
+        "words": "words",
+    }
+    kind: Kind = kinds.get(entry.kind, "text")
+    if entry.kind == "choice":
+        kind = _KIND_OF[
+            next((one for one in (float, int) if any(isinstance(each, one) for each in entry.among)), str)
+        ]
+    among = ("true", "false") if entry.kind == "flag" else tuple(map(written, entry.among))
+    unit = entry.key.unit if entry.key.unit not in {"", LENGTH, READING} else ""
+    return Field(
+        key,
+        "escaped" if entry.key.escaped else kind,
+        among,
+        entry.key.rare,
+        entry.key.default or written(entry.default),
+        entry.must,
+        entry.key.label + (f", {unit}" if unit else ""),
+        entry.key.help,
+    )
+
+
+def _fields(struct: type[Struct], before: str, without: tuple[str, ...] = ()) -> tuple[Field, ...]:
+    """The fields of a table, but those whose keys begin with one of *without*."""
+    return tuple(
+        _field(f"{before}{key}", entry)
+        for key, entry in leaves(struct)
+        if not key.startswith(without or "\0") and not entry.key.hidden
+    )
+
+
+PLATING: Final = ("plating.", "hardness")
+"""Of a workpiece what stands in a group of its own; the form has it for the shaft alone."""
+_SHAFT: Final = _fields(Workpiece, "shaft.")
+
 GROUPS: Final = (
-    FieldGroup("job", (Field("job.name", "text"), Field("job.units", "choice", ("mm", "in")))),
     FieldGroup(
-        "fit",
-        (
-            Field("fit.nominal"),
-            Field("fit.clearance.aim"),
-            Field("fit.clearance.least"),
-            Field("fit.clearance.most"),
-            Field("fit.engagement.length"),
-            Field("fit.engagement.from"),
-            Field("fit.engagement.to"),
-            Field("fit.rule", "choice", ("guarded", "guarded-U", "simple")),
-            Field("fit.bore"),
-            Field("fit.u_bore"),
+        "job",
+        tuple(
+            _field(f"job.{one.name}", one)
+            for one in entries_of(Job)
+            if one.kind not in {"table", "tables"} and not one.key.hidden
         ),
     ),
-    *(
-        FieldGroup(
-            part,
-            (
-                Field(f"{part}.material", "text"),
-                Field(f"{part}.expansion"),
-                Field(f"{part}.u_expansion"),
-                Field(f"{part}.stations", "numbers"),
-                Field(f"{part}.angles", "numbers"),
-            ),
-        )
-        for part in ("bore", "shaft")
-    ),
+    FieldGroup("fit", _fields(Fit, "fit.")),
+    *(FieldGroup(part, _fields(Workpiece, f"{part}.", PLATING)) for part in ("bore", "shaft")),
     FieldGroup(
         "plating",
-        (
-            Field("shaft.plating.least"),
-            Field("shaft.plating.most"),
-            Field("shaft.plating.stock"),
-            Field("shaft.plating.runout"),
-            Field("shaft.hardness"),
-        ),
+        tuple(one for one in _SHAFT if one.key.removeprefix("shaft.").startswith(PLATING)),
     ),
-    FieldGroup(
-        "grinder",
-        (
-            Field("grinder.dial", "choice", ("diameter", "radius")),
-            Field("grinder.division"),
-            Field("grinder.name", "text"),
-            Field("grinder.wheel", "text"),
-            Field("grinder.swivel.pivot"),
-            Field("grinder.swivel.reading_at"),
-            Field("grinder.swivel.toward_wheel", "choice", ("+", "-")),
-        ),
-    ),
+    FieldGroup("grinder", _fields(Grinder, "grinder.", ("known.",))),
 )
-
-
-def _setting(group: str, leaf: str, value: object) -> Field:
-    key = f"settings.{group}.{leaf}"
-    if isinstance(value, bool):
-        return Field(key, "flag", FLAG, default=str(value).lower())
-    return Field(key, "whole" if isinstance(value, int) else "number", default=f"{value:g}")
-
-
 SETTINGS: Final = tuple(
-    FieldGroup(
-        f"settings.{name}",
-        tuple(_setting(name, leaf, getattr(group, leaf)) for leaf in group.__struct_fields__),
-    )
-    for name in Settings.__struct_fields__
-    for group in (getattr(Settings(), name),)
+    FieldGroup(f"settings.{group.name}", _fields(group.table, f"settings.{group.name}."))
+    for group in entries_of(Settings)
+    if group.table is not None
 )
 """Limits that hold where the sheet says nothing else; lengths in millimetres."""
-GAUGE: Final = (
-    Field("name", "text"),
-    Field("measures", "choice", ("diameter", "bore", "infeed", "table", "temperature")),
-    Field("part", "choice", PLACES_OF_HEAT),
-    Field("link", "choice", tuple(LINKS)),
-    Field("address", "text"),
-    Field("link.baud", "whole"),
-    Field("dialect", "text"),
-    Field("unit", "choice", ("mm", "in", "degC", "degF")),
-    Field("channel", "text"),
-    Field("resolution"),
-    Field("limits"),
-    Field("repeatability"),
-    Field("zero"),
-    Field("sign", "choice", ("+", "-")),
-    Field("silence"),
-    Field("stream", "flag", FLAG, more=True),
-    Field("expansion", more=True),
-    Field("ask.send", "escaped", more=True),
-    Field("ask.every", more=True),
-    Field("ask.timeout", more=True),
-    Field("link.unit", "whole", more=True),
-    Field("link.function", "whole", ("3", "4"), more=True),
-    Field("link.register", "whole", more=True),
-    Field("link.count", "whole", more=True),
-    Field("link.kind", "choice", ("u16", "s16", "u32", "s32", "f32"), more=True),
-    Field("link.order", "choice", ("ABCD", "CDAB", "BADC", "DCBA"), more=True),
-    Field("link.scale", more=True),
-    Field("link.every", more=True),
-    Field("link.service", "text", more=True),
-    Field("link.value", "text", more=True),
-    Field("link.write", "text", more=True),
-    Field("link.bytes", "flag", FLAG, more=True),
-    Field("link.read_every", more=True),
-    Field("link.silence", more=True),
-    Field("link.keys", "words", more=True),
-    Field("link.bytesize", "whole", ("5", "6", "7", "8"), more=True),
-    Field("link.parity", "choice", ("N", "E", "O", "M", "S"), more=True),
-    Field("link.stopbits", more=True),
-    Field("link.dtr", "flag", FLAG, more=True),
-    Field("link.rts", "flag", FLAG, more=True),
-    Field("link.xonxoff", "flag", FLAG, more=True),
-    Field("link.rtscts", "flag", FLAG, more=True),
-)
-"""Fields of each gauge; link and address stand for ``link = { serial = "…" }``, link.KEY for its rest."""
-PEDAL: Final = (Field("name", "text"), Field("keyboard", "text"), Field("keys", "words"))
+
+
+def _gauge() -> Iterator[Field]:
+    """Fields of a gauge: link and address stand for ``link = { serial = "…" }``, link.KEY for its rest."""
+    for entry in entries_of(Gauge):
+        if entry.name == "link":
+            yield replace(_field("link", entry), kind="choice", among=tuple(LINKS))
+            first = entries_of(TABLES["serial"][0])[0]
+            yield replace(_field("address", first), help="", default="")
+            yield from (one for one in _link() if not one.more)
+        elif entry.name == "ask":
+            yield from (replace(_field(f"ask.{key}", one), must=False) for key, one in leaves(Ask))
+        else:
+            yield _field(entry.name, entry)
+    yield from (one for one in _link() if one.more)
+
+
+def _link() -> tuple[Field, ...]:
+    """What may stand beside an address, each once, whichever links have it."""
+    found = {
+        entry.name: _field(f"link.{entry.name}", entry)
+        for tables in TABLES.values()
+        for table in tables
+        for entry in entries_of(table)
+        if entry.name not in LINKS
+    }
+    return tuple(found.values())
+
+
+GAUGE: Final = tuple(_gauge())
+"""Fields of each gauge."""
+PEDAL: Final = _fields(Pedal, "")
 """Fields of each pedal or keypad."""
 LISTED: Final = {"gauge": GAUGE, "pedal": PEDAL}
 """What a sheet may have several of."""

@@ -198,7 +198,7 @@ def test_a_wrong_sheet_is_refused_with_every_fault_before_anything_is_opened(ten
 
     said = tenths("capture", str(job), status=2)
 
-    assert "fit.nominal: came -1, due a number above 0" in said
+    assert "fit.nominal: came -1, due a length above 0" in said
     assert "fit.moon: no such key" in said
     assert not list(tenths.folder.glob("*.jsonl"))
 

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.sheet.reader import BadSheet, job_of, read_sheet
+from capture.sheet.faults import BadSheet
+from capture.sheet.reader import job_of, read_sheet
 
 SLEEVE = """
 [job]
@@ -113,7 +114,7 @@ def test_every_fault_is_named_at_once():
     text = "\n".join(found)
     assert "sleeve.toml: job.name: missing, due a text" in found
     assert "sleeve.toml: job.unit: no such key; did you mean units?" in found
-    assert "fit.nominal: came -1, due a number above 0" in text
+    assert "fit.nominal: came -1, due a length above 0" in text
     assert "least <= aim <= most" in text
     assert "shaft.stations: came [20, 'eighty'], due a list of different numbers" in text
     assert "gauge 'mike'.measures: missing" in text

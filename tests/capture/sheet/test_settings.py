@@ -19,9 +19,9 @@ def test_a_setting_is_changed_by_its_name():
     [
         ("spark_out.limt", "1", "did you mean spark_out.limit"),
         ("moon", "1", "no such setting"),
-        ("spark_out.limit", "small", "due a number"),
-        ("spark_out.limit", "-1", "due a number above 0"),
-        ("spark_out.limit", "nan", "due a number above 0"),
+        ("spark_out.limit", "small", "due a length"),
+        ("spark_out.limit", "-1", "due a length above 0"),
+        ("spark_out.limit", "nan", "due a length above 0"),
         ("spark_out.confidence", "95", "between 0.5 and 1"),
         ("passes.find", "maybe", "true or false"),
     ],

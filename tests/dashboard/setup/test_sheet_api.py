@@ -81,7 +81,7 @@ def test_a_sheet_with_a_fault_is_not_saved_and_says_where(ask, shop):
     answer = ask("/sheet/save", form(**{"fit.nominal": "much"})).json()
 
     assert not answer["ok"]
-    assert answer["fields"] == {"fit.nominal": "came 'much', due a number above 0"}
+    assert answer["fields"] == {"fit.nominal": "came 'much', due a length above 0"}
     assert files(shop) == ["old.toml"]
 
 

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from capture.sheet.gauges import LINKS
-from capture.sheet.reader import BadSheet, read_sheet
+from capture.sheet.faults import BadSheet
+from capture.sheet.link_keys import LINKS
+from capture.sheet.reader import read_sheet
 from capture.sheet.settings import Settings
 from dashboard.setup.sheet_form import Typed, filled, opened, values_of
 from dashboard.views.setup.sheet_fields import GAUGE, LISTED, PLAIN

@@ -13,7 +13,8 @@ import pytest
 from capture.analysis.next_step import coach_of
 from capture.coach.table_correction import Turn
 from capture.events import Table
-from capture.sheet.reader import BadSheet, job_of, read_sheet
+from capture.sheet.faults import BadSheet
+from capture.sheet.reader import job_of, read_sheet
 from capture.state import replay
 
 TABLE = {"name": "swing", "measures": "table", "link": {"serial": "e"}, "resolution": 0.001}

@@ -1,0 +1,147 @@
+"""One gauge, and one pedal, of the job sheet as plain typed data; a part of the sheet's schema."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal, TypeAlias
+
+from msgspec import Struct
+
+from capture.sheet.schema import LENGTH, PER_KELVIN, READING, STEEPEST, Key
+
+Measures: TypeAlias = Literal["diameter", "bore", "infeed", "table", "temperature"]
+PartOf: TypeAlias = Literal["shaft", "bore", "gauge", "master", "room", "coolant"]
+"""What a gauge is on; all but the two parts are of temperatures."""
+
+SOURCES = ("person", "desk", "daemon")
+"""Sources of events that are no gauge."""
+
+
+def is_name(value: str) -> bool:
+    """Whether a gauge or a pedal may have this name."""
+    return value.isprintable() and len(value) <= 40 and value not in SOURCES
+
+
+def are_said(value: Mapping[str, str]) -> bool:
+    """Whether every key of a pedal says something."""
+    return bool(value) and all(words.strip() for words in value.values())
+
+
+class Gauge(Struct, frozen=True):
+    """One instrument of the job."""
+
+    name: Annotated[
+        str,
+        Key(
+            "Name",
+            "at most 40 characters; not person, desk or daemon",
+            due="a short name that is not person, desk or daemon",
+            ok=is_name,
+        ),
+    ]
+    measures: Annotated[
+        Measures,
+        Key(
+            "Measures",
+            "`diameter`, `bore`, `infeed`, `table` (its movement, at `swivel.reading_at`) or `temperature`",
+        ),
+    ]
+    link: Annotated[
+        Mapping[str, Any],
+        Key(
+            "Reached by",
+            "how it is reached: one of the links below",
+            due='a table such as { serial = "/dev/ttyUSB0", baud = 9600 }',
+        ),
+    ]
+    part: Annotated[
+        PartOf,
+        Key(
+            "Of",
+            "what it is on; for a temperature also `gauge`, `master`, `room` or `coolant`",
+            default="shaft; bore for a bore gauge",
+        ),
+    ] = "shaft"
+    dialect: Annotated[
+        str,
+        Key(
+            "Dialect",
+            "`decimal-line`, `gatt` (values with their own format), or a file (`.toml`) that `teach` wrote",
+            default="decimal-line; gatt over the air",
+        ),
+    ] = "decimal-line"
+    unit: Annotated[
+        Literal["mm", "in", "degC", "degF"],
+        Key("Unit of a bare number", "what a bare number from it means", default="the job's; degC"),
+    ] = "mm"
+    channel: Annotated[str | None, Key("Channel", "of a box with several, as the box names it")] = None
+    resolution: Annotated[
+        float, Key("Smallest step it shows", "smallest step that it shows; 0: not known", READING, least=0)
+    ] = 0.0
+    limits: Annotated[
+        float | None,
+        Key("Largest permissible error", "from its certificate: only you can know it", READING, least=0),
+    ] = None
+    repeatability: Annotated[
+        float | None,
+        Key(
+            "Repeatability", "standard deviation of one reading, where a study has shown it", READING, least=0
+        ),
+    ] = None
+    zero: Annotated[
+        float,
+        Key("Size at which it shows 0", "0 for a gauge that shows the whole size", LENGTH),
+    ] = 0.0
+    sign: Annotated[
+        Literal["+", "-"], Key("Sign", "`-` for a gauge whose reading falls as the part grows")
+    ] = "+"
+    silence: Annotated[
+        float | None,
+        Key("Silent after", "time without a word after which it is said to be silent", "s", above=0),
+    ] = None
+    stream: Annotated[
+        bool | None,
+        Key(
+            "Sends all the time",
+            "whether it sends all the time and is read by its sweeps (bore gauges)",
+            default="by its rate",
+            rare=True,
+        ),
+    ] = None
+    ask: Annotated[
+        Mapping[str, Any] | None,
+        Key("Asking", "for a gauge that only answers: what to send and how often", rare=True),
+    ] = None
+    expansion: Annotated[
+        float | None,
+        Key(
+            "Its expansion",
+            "of the gauge, or of the master that it was set on",
+            "1/K",
+            above=0,
+            most=STEEPEST,
+            due=PER_KELVIN,
+            rare=True,
+        ),
+    ] = None
+
+
+class Pedal(Struct, frozen=True):
+    """A foot pedal or a keypad: its keys are words that a person says."""
+
+    name: Annotated[
+        str,
+        Key("Name", "as of a gauge", due="a short name that is not person, desk or daemon", ok=is_name),
+    ]
+    keyboard: Annotated[
+        str, Key("Device", "its name, place or path, as `gauges` or `teach` show it", fallback="")
+    ]
+    keys: Annotated[
+        Mapping[str, str],
+        Key(
+            "Words by key",
+            'such as `{ KEY_B = "pass 0", KEY_C = "undo" }`',
+            due='words by key, such as { KEY_B = "pass 0" }',
+            ok=are_said,
+        ),
+    ]
