@@ -279,11 +279,11 @@ def test_two_recordings_are_overlaid_and_decisions_laid_side_by_side(desk):
 
 SLOW = """
 import sys, time
-from dashboard import afresh
+from dashboard.sources import redecide
 from dashboard.__main__ import main
 
-again = afresh.retold.again
-afresh.retold.again = lambda *given: (time.sleep(0.003), again(*given))[1]
+again = redecide.replay.again
+redecide.replay.again = lambda *given: (time.sleep(0.003), again(*given))[1]
 sys.exit(main())
 """
 """A dashboard that takes some seconds over what would else be done before anybody could stop it."""

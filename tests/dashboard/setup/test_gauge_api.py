@@ -256,8 +256,8 @@ def test_a_lesson_dies_with_the_dashboard_however_that_dies(gauge):
     """The child holds the gauge's port: it must not outlive who started it."""
     script = (
         "import os, sys, time\n"
-        "from dashboard.setup.command_child import Lesson\n"
-        f"lesson = Lesson(['--serial', {gauge.port!r}])\n"
+        "from dashboard.setup.command_child import LessonChild\n"
+        f"lesson = LessonChild(['--serial', {gauge.port!r}])\n"
         "while not lesson.newest('trouble'): time.sleep(0.05)\n"
         "print(lesson._process.pid, flush=True)\n"
         "os.kill(os.getpid(), 9)\n"

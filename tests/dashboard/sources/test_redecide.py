@@ -24,7 +24,7 @@ def held(monkeypatch):
         go.wait(10)
         return again(state, event, trail)
 
-    monkeypatch.setattr(redecide.retold, "again", waiting)
+    monkeypatch.setattr(redecide.replay, "again", waiting)
     yield go, reached
     go.set()
 

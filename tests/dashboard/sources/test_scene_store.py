@@ -31,7 +31,7 @@ def test_a_scene_hung_by_another_thread_wakes_every_listener():
         board.open()
         listeners = [asyncio.create_task(board.after(0, 30.0)) for _ in range(3)]
         await asyncio.sleep(0)
-        threading.Thread(target=board.hang, args=[Scene("live")]).start()
+        threading.Thread(target=board.publish, args=[Scene("live")]).start()
         await asyncio.gather(*listeners)
         return board.version
 

@@ -40,7 +40,7 @@ def test_the_log_has_it_once_and_in_one_line(broken, ground, capsys):
 
     (line,) = capsys.readouterr().err.splitlines()
     assert line.startswith("page bore could not be drawn: ZeroDivisionError: a width of nothing")
-    assert "test_undrawn.py:" in line
+    assert "test_render_errors.py:" in line
 
 
 def test_the_other_pages_go_on(broken, ground):
