@@ -44,7 +44,7 @@ def by_field(found: Sequence[Fault]) -> Faults:
 def field_of(path: Path) -> str:
     """The form's field for a place in the sheet, the first of a table's; empty where the form has none."""
     kind, *inside = path or ("",)
-    if kind not in LISTED or not inside:
+    if kind not in LISTED or not inside or not isinstance(inside[0], int):
         return _first(".".join(map(str, path)), [field.key for field in PLAIN])
     place, *keys = inside
     key = ".".join(map(str, keys))

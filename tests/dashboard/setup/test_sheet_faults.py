@@ -31,7 +31,7 @@ from dashboard.views.setup.sheet_fields import LISTED, PLAIN
         ({"gauge__0__stream": "often"}, "gauge.0.stream", "true or false"),
         ({"gauge__0__ask__send": ""}, "gauge.0.ask.send", "missing"),
         ({"gauge__0__ask__every": "0"}, "gauge.0.ask.every", "above 0"),
-        ({"gauge__0__link__bytesize": "eight"}, "gauge.0.link.bytesize", "a whole number"),
+        ({"gauge__0__link__bytesize": "eight"}, "gauge.0.link.bytesize", "one of 5, 6, 7, 8"),
         ({"pedal__0__keys": "the left one"}, "pedal.0.keys", "words by key"),
         ({"pedal__0__keyboard": ""}, "pedal.0.keyboard", "missing"),
         ({"settings__warm__limit": "-1"}, "settings.warm.limit", "a length above 0"),
