@@ -163,7 +163,14 @@ def test_no_other_module_puts_a_unit_behind_a_number():
     """A number with "mm" written behind it is a sentence that one of both trades reads wrong."""
     unit = re.compile(r"^ ?(?:(?:mm|µm|tenths)\b|in(?=$|[,.;:)]))")
     found = []
-    for folder in ("capture/state", "capture/analysis", "capture/coach", "capture/report", "capture/commands", "dashboard"):
+    for folder in (
+        "capture/state",
+        "capture/analysis",
+        "capture/coach",
+        "capture/report",
+        "capture/commands",
+        "dashboard",
+    ):
         for path in sorted((ROOT / folder).rglob("*.py")):
             for node in ast.walk(ast.parse(path.read_text("utf-8"))):
                 if isinstance(node, ast.JoinedStr):
