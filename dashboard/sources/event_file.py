@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections import OrderedDict
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Final, overload
 
+from cachetools import LRUCache
 from msgspec import Struct
 
 from capture.events import Event
@@ -36,7 +36,7 @@ class EventFile(Sequence[Event]):
         self.path = path
         self.damage: Damage | None = None
         self._pieces: list[Piece] = []
-        self._decoded: OrderedDict[int, list[Event]] = OrderedDict()
+        self._decoded: LRUCache[int, list[Event]] = LRUCache(KEPT)
         self._count = 0
 
     def load(self) -> Iterator[list[Event]]:
@@ -79,14 +79,9 @@ class EventFile(Sequence[Event]):
         return self._piece(number)[index - self._pieces[number].first]
 
     def _piece(self, number: int) -> list[Event]:
-        known = self._decoded.get(number)
-        if known is not None:
-            return known
-        events = self._read(number)
-        self._decoded[number] = events
-        while len(self._decoded) > KEPT:
-            self._decoded.popitem(last=False)
-        return events
+        if number not in self._decoded:
+            self._decoded[number] = self._read(number)
+        return self._decoded[number]
 
     def _read(self, number: int) -> list[Event]:
         piece = self._pieces[number]

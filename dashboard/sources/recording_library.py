@@ -6,6 +6,8 @@ import threading
 from pathlib import Path
 from typing import Final
 
+from cachetools import LRUCache
+
 from capture.recording.reader import BadRecording
 from capture.sessions import Opened, opened
 
@@ -27,7 +29,7 @@ class RecordingLibrary:
     def __init__(self, folder: Path) -> None:
         self.folder = folder.resolve()
         self._lock = threading.Lock()
-        self._kept: dict[str, tuple[Stamp, Opened]] = {}
+        self._kept: LRUCache[str, tuple[Stamp, Opened]] = LRUCache(KEPT)
 
     def recordings(self) -> dict[str, Path]:
         """The recordings by file name, the newest first."""
@@ -59,10 +61,7 @@ class RecordingLibrary:
             if kept is not None and kept[0] == stamp:
                 return kept[1]
             found = opened(path)
-            self._kept.pop(name, None)
             self._kept[name] = (stamp, found)
-            while len(self._kept) > KEPT:
-                del self._kept[next(iter(self._kept))]
             return found
 
     def _files(self, pattern: str) -> dict[str, Path]:

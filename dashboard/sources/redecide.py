@@ -8,6 +8,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Final, Literal, TypeAlias
 
+from cachetools import LRUCache
+
 from capture.recording.reader import BadRecording, read
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of
@@ -93,7 +95,7 @@ class Redecisions:
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
-        self._kept: dict[Asked, Redecision] = {}
+        self._kept: LRUCache[Asked, Redecision] = LRUCache(KEPT)
 
     def begin(self, path: Path, settings: Mapping[str, str], *, anew: bool = False) -> Redecision:
         """The work on a recording by these settings: the one there is, or a new one. It ends any other.
@@ -119,8 +121,6 @@ class Redecisions:
                 work = Redecision(path, size, job, again)
                 work.begin()
             self._kept[asked] = work
-            while len(self._kept) > KEPT:
-                del self._kept[next(iter(self._kept))]
         return work
 
     def of(self, path: Path, settings: Mapping[str, str]) -> Redecision | None:

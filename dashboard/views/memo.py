@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeVar
 
+from cachetools import LRUCache
+
 A = TypeVar("A")
 B = TypeVar("B")
 R = TypeVar("R")
@@ -32,16 +34,14 @@ def remember(work: Callable[[A, B], R]) -> Callable[[A, B], R]:
 
 def remember_by(rests_on: Callable[[A], tuple[object, ...]], work: Callable[[A], R]) -> Callable[[A], R]:
     """*work*, done again only where one of the objects that its result rests on is another than lately."""
-    kept: list[tuple[tuple[object, ...], R]] = []
+    kept: LRUCache[tuple[int, ...], tuple[tuple[object, ...], R]] = LRUCache(KEPT)
 
     def remembered(of: A) -> R:
         wanted = rests_on(of)
-        for known, result in kept:
-            if all(one is other for one, other in zip(known, wanted, strict=True)):
-                return result
-        result = work(of)
-        kept.append((wanted, result))
-        del kept[:-KEPT]
-        return result
+        key = tuple(map(id, wanted))
+        if key not in kept:
+            # The objects are kept beside the result, so that no other can take their identity meanwhile.
+            kept[key] = (wanted, work(of))
+        return kept[key][1]
 
     return remembered
