@@ -138,7 +138,7 @@ def test_a_sheet_is_edited_by_keys_refused_with_its_fault_and_then_saved(desk, b
     screen.until("job-said", "On disk: sleeve.toml")
     saved = (both / "sleeve.toml").read_text("utf-8")
 
-    assert why == "came 'much', due a number above 0"
+    assert why == "came 'much', due a length above 0"
     assert focused == "job-fit.nominal"
     assert refused == SHEET
     assert saved == SHEET.replace("nominal = 55.0", "nominal = 55.5")

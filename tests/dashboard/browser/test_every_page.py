@@ -38,14 +38,17 @@ def test_no_page_goes_sideways_or_has_a_target_too_small(show, recording):
 BROKEN = """
 import sys
 import msgspec
-from dashboard import desk, pages
+from dashboard.pages import analysis
+from dashboard.views import registry
 from dashboard.__main__ import main
 
 def failing(*_given):
     raise ZeroDivisionError("a width of nothing")
 
-desk.fit_body = failing
-pages.PAGES = tuple(msgspec.structs.replace(p, draw=failing) if p.name == "bore" else p for p in pages.PAGES)
+analysis.fit_body = failing
+registry.PAGES = tuple(
+    msgspec.structs.replace(p, draw=failing) if p.name == "bore" else p for p in registry.PAGES
+)
 sys.exit(main())
 """
 
