@@ -24,6 +24,14 @@ from capture.sheet.reader import read_sheet
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text("utf-8")
 GUIDE = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+COMMAND_GUIDE = (ROOT / "capture/commands/COMMANDS.md").read_text("utf-8")
+FORMAT = (ROOT / "capture/recording/FORMAT.md").read_text("utf-8")
+SECURITY = (ROOT / "dashboard/web/SECURITY.md").read_text("utf-8")
+DOCUMENTS = sorted(
+    path
+    for part in (".", "capture", "dashboard")
+    for path in (ROOT / part).glob("*.md" if part == "." else "**/*.md")
+)
 MODULES = [
     module.name
     for package in (capture, dashboard)
@@ -39,8 +47,8 @@ def test_what_a_docstring_shows_is_true(name):
     assert found.failed == 0
 
 
-def test_every_command_stands_in_the_readme_and_no_other():
-    named = set(re.findall(r"^\| `(\w+)", README.split("## What it says")[0], re.MULTILINE))
+def test_every_command_stands_in_the_guide_of_commands_and_no_other():
+    named = set(re.findall(r"^\| `(\w+)", COMMAND_GUIDE.split("## What it says")[0], re.MULTILINE))
 
     assert named == set(COMMANDS)
 
@@ -48,12 +56,12 @@ def test_every_command_stands_in_the_readme_and_no_other():
 OPTION = re.compile(r"(?<![\w-])--?[a-z][\w-]*")
 COMMON = {"--json", "--help"}
 WRITTEN = {"-o": "--out", "--no-bluetooth": "--bluetooth"}
-"""Options that the README has by another of their names."""
+"""Options that stand there by another of their names."""
 
 
 def options_told() -> dict[str, set[str]]:
     """By command, the options in its row of the first table and in the rows of the second that name it."""
-    first, second = (README.split(head)[1].split("\n\n")[0] for head in ("| command |", "| options |"))
+    first, second = (COMMAND_GUIDE.split(head)[1].split("\n\n")[0] for head in ("| command |", "| options |"))
     told: dict[str, set[str]] = {}
     for row in re.findall(r"^\| `(.*)$", first, re.MULTILINE):
         told[re.split(r"\W", row)[0]] = set(OPTION.findall(row))
@@ -64,7 +72,7 @@ def options_told() -> dict[str, set[str]]:
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_every_option_of_a_command_stands_in_the_readme_and_no_other(name):
+def test_every_option_of_a_command_stands_there_and_no_other(name):
     context = click.Context(tenths)
     command = tenths.get_command(context, name)
     assert command is not None
@@ -82,14 +90,14 @@ def test_the_sheet_in_the_readme_is_a_sheet():
 
 
 def test_the_line_in_the_guide_is_a_line_of_a_recording():
-    line = next(line for line in GUIDE.splitlines() if line.startswith('{"seq"')).encode()
+    line = next(line for line in FORMAT.splitlines() if line.startswith('{"seq"')).encode()
 
     body, _ = split_chain(line)
     assert json.loads(encode_event(decode_event(body))) == json.loads(body)
 
 
 def test_every_kind_of_event_stands_in_the_guide_with_its_fields():
-    table = GUIDE.split("| kind | fields")[1].split("*Rules")[0]
+    table = FORMAT.split("| kind | fields")[1].split("*Rules")[0]
     told = {
         kind: (re.findall(r"`(\w+)`", must), re.findall(r"`(\w+)`", may))
         for kind, must, may in re.findall(r"^\| `(\w+)` \| ([^|[]*)(.*?) \|", table, re.MULTILINE)
@@ -107,20 +115,20 @@ def test_the_map_names_every_room_and_each_is_there():
     rows = re.findall(r"^\| (`.*?) \|", GUIDE.split("## Map")[1].split("## ")[0], re.MULTILINE)
     named = [part.strip("`… ") for row in rows for part in row.split(",")]
     rooms = {
-        path.name for path in (ROOT / "capture").iterdir() if path.name not in {"__init__.py", "__pycache__"}
+        str(path.relative_to(ROOT))
+        for part in ("capture", "dashboard")
+        for path in (ROOT / part).iterdir()
+        if path.is_dir() and path.name not in {"__pycache__", "assets"}
     }
 
-    missing = [
-        name for name in named if not (ROOT / name).exists() and not (ROOT / "capture" / name).exists()
-    ]
-    assert missing == []
-    assert rooms - {Path(name).name for name in named} == set()
+    assert [name for name in named if not (ROOT / name).exists()] == []
+    assert rooms - set(named) == set()
 
 
 def guards_named() -> list[tuple[str, str]]:
     """File and test of everything that the table of threats names; `…::` is of the file before."""
     found, file = [], ""
-    for row in GUIDE.split("| threat |")[1].split("\n\n")[0].splitlines():
+    for row in SECURITY.split("| threat |")[1].split("\n\n")[0].splitlines():
         for said in re.findall(r"`([^`]*(?:\.py|::)[^`]*)`", row.rsplit(" | ", 1)[-1]):
             path, _, test = said.partition("::")
             file = file if path == "…" else path
@@ -137,8 +145,13 @@ def test_what_guards_against_a_threat_is_there(file, test):
     assert f"def {test.rstrip('…')}" in path.read_text("utf-8") if test else path.stat().st_size
 
 
-@pytest.mark.parametrize("document", [README, GUIDE], ids=["README", "DEVELOPERS"])
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
 def test_what_a_document_links_to_is_there(document):
-    links = re.findall(r"\]\((?!http)([^)#]+)", document)
+    links = re.findall(r"\]\((?!http)([^)#]+)", document.read_text("utf-8"))
 
-    assert [link for link in links if not (ROOT / link).exists()] == []
+    assert [link for link in links if not (document.parent / link).exists()] == []
+
+
+def test_the_first_documents_stay_short():
+    """A README of 6 kB and a guide of 12 kB are read; longer ones are not."""
+    assert (len(README.encode()) <= 6000, len(GUIDE.encode()) <= 12000) == (True, True)

@@ -1,6 +1,6 @@
 """What is said when another program teaches: wishes in, pictures out, each one line of JSON.
 
-The lines are described in DEVELOPERS.md.
+The lines are described in `capture/commands/JSON.md`.
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ from capture.links.ports import Port
 from capture.simulator.golden import Virtual
 
 ROOT = Path(__file__).parents[2]
-SECTION = (ROOT / "DEVELOPERS.md").read_text("utf-8").split("## What `--json` prints\n")[1].split("\n## ")[0]
+SECTION = (ROOT / "capture/commands/JSON.md").read_text("utf-8").split("\n## ")[0]
 RECORDINGS = [ROOT / "recordings" / name for name in ("bore.jsonl", "good.jsonl")]
 OPEN = r"^(flags\[\]\.figures|coach\.machine\.known|bore\.profile)\..*"
 """What is named by what it is about, or is told elsewhere: figures by name, what is remembered, a part."""
