@@ -16,8 +16,8 @@ Order: TypeAlias = Literal["ABCD", "DCBA", "CDAB", "BADC"]
 Packing: TypeAlias = Literal["bytes", "high first", "low first"]
 """Digits one a byte (in its low half), or two a byte, the one in the high or in the low half first."""
 
-Signed: TypeAlias = Literal["no", "complement", "magnitude", "offset"]
-"""No sign of its own, two's complement, the top bit as the sign, or zero in the middle of the range."""
+Signed: TypeAlias = Literal["no", "complement", "magnitude", "offset", "ones"]
+"""No sign of its own, two's complement, the top bit as the sign, zero in the middle, or ones' complement."""
 
 
 class Unread(ValueError):
@@ -197,6 +197,8 @@ class Count(
         top = 1 << (8 * self.size - 1)
         if self.signed == "complement" and count & top:
             return Decimal(count - 2 * top)
+        if self.signed == "ones" and count & top:
+            return Decimal(count - (2 * top - 1))
         if self.signed == "offset":
             return Decimal(count - top)
         if self.signed == "magnitude" and count & top:

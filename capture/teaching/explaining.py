@@ -100,6 +100,7 @@ def _value(value: Value) -> str:
         "complement": ", negative as two's complement",
         "magnitude": ", its top bit the sign",
         "offset": ", zero in the middle",
+        "ones": ", negative as ones' complement",
     }
     sign = signed.get(value.signed, "") if isinstance(value, Count) else ""
     return f"the reading is {kind} of {value.size} bytes at byte {value.at}, {_ORDERS[value.order]}{sign}"

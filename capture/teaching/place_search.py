@@ -90,7 +90,7 @@ def _values(frames: Sequence[bytes], length: int) -> Iterator[Value]:
 def _binary(frames: Sequence[bytes], length: int) -> Iterator[Value]:
     for size in (2, 3, 4):
         for order in ORDERS if size == 4 else ORDERS[:2]:
-            for signed in ("no", "complement", "magnitude", "offset"):
+            for signed in ("no", "complement", "magnitude", "offset", "ones"):
                 for at in range(length - size + 1):
                     yield Count(at, size, order, signed)
                 for at in range(length - 2 * size + 1):

@@ -221,6 +221,16 @@ def test_a_stream_that_begins_inside_a_number_is_not_read_there():
     ]
 
 
+def test_an_exponent_that_lost_its_head_is_not_read_as_a_number():
+    """`+0,MM` is the end of `+1.23450E+0,MM`, and begins with a plus as whole numbers do."""
+    texts = {shown: f"{Decimal(shown):+.5E},MM\r\n".encode() for shown in ("1.234", "-3.210", "0.017", "2.5")}
+    lesson = learn(pressed(*((line * 4, shown, "mm") for shown, line in texts.items())))
+    assert lesson.format is not None
+    first, *_ = heard(lesson.format, ((0.0, b"+0,MM\r\n" + texts["1.234"] * 2),))
+
+    assert isinstance(first[1], str)
+
+
 def test_registers_framed_by_another_library_are_learnt_with_their_check():
     """Reference: the CRC of pymodbus, an independent implementation of Modbus RTU."""
     said = []
@@ -236,13 +246,14 @@ def test_registers_framed_by_another_library_are_learnt_with_their_check():
     assert read(lesson, said[1][0]) == DisplayValue(Decimal("-3.210"), "mm")
 
 
-@pytest.mark.parametrize("signed", ["complement", "magnitude", "offset"])
+@pytest.mark.parametrize("signed", ["complement", "magnitude", "offset", "ones"])
 @pytest.mark.parametrize("order", ["big", "little"])
 def test_counts_signed_in_each_way_are_told_apart(signed, order):
     coded = {
         "complement": lambda n: n % 65536,
         "magnitude": lambda n: abs(n) | 0x8000 * (n < 0),
         "offset": lambda n: n + 32768,
+        "ones": lambda n: n if n >= 0 else 65535 + n,
     }[signed]
     frames = {n: b"\xaa\x55" + coded(n).to_bytes(2, order) for n in (12345, -3210, 17, 20000, -15000, -1000)}
     said = [(frame, f"{n / 1000:.3f}", "mm") for n, frame in frames.items()]
