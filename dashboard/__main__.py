@@ -98,7 +98,8 @@ def _listen(host: str, port: int) -> socket.socket:
         family = socket.AF_INET6 if ipaddress.ip_address(host).version == 6 else socket.AF_INET
     except ValueError:
         family = socket.AF_INET
-    listening = socket.socket(family, socket.SOCK_STREAM)
+    # With the protocol named asyncio sets TCP_NODELAY; without, an answer waits 40 ms for an acknowledgement.
+    listening = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     if sys.platform != "win32":
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:

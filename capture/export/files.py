@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from msgspec import to_builtins
 
 from capture.export.tables import COLUMNS, FORMAT, What
 
 KINDS = {"int64": "Int64", "float64": "Float64", "string": "string", "bool": "boolean"}
+_NUMBER: Final = re.compile(r"[+-]?[0-9.]+")
 
 
 def write(path: Path, what: What, rows: Sequence[Mapping[str, Any]], about: Mapping[str, str]) -> None:
@@ -45,7 +47,15 @@ def _json(path: Path, what: What, rows: Sequence[Mapping[str, Any]], about: Mapp
 
 
 def _csv(path: Path, what: What, rows: Sequence[Mapping[str, Any]], _about: Mapping[str, str]) -> None:
-    _frame(what, rows).to_csv(path, index=False, encoding="utf-8", lineterminator="\n")
+    frame = _frame(what, [{key: _as_text(value) for key, value in row.items()} for row in rows])
+    frame.to_csv(path, index=False, encoding="utf-8", lineterminator="\n")
+
+
+def _as_text(value: Any) -> Any:
+    """*value*, with a quote before text that a spreadsheet would take for a formula; numbers stay numbers."""
+    if not isinstance(value, str) or not value.startswith(("=", "+", "-", "@", "\t", "\r")):
+        return value
+    return value if _NUMBER.fullmatch(value) else f"'{value}"
 
 
 def _parquet(path: Path, what: What, rows: Sequence[Mapping[str, Any]], about: Mapping[str, str]) -> None:

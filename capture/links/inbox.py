@@ -13,6 +13,7 @@ import hmac
 import os
 import secrets
 import socket
+import stat
 import sys
 import time
 from asyncio import StreamReader, StreamWriter
@@ -228,11 +229,30 @@ class _Server:
 def read_endpoint(path: Path) -> Endpoint:
     """What an inbox's file says; raises `NoCapture`."""
     try:
-        return msgspec.json.decode(path.read_bytes(), type=Endpoint)
+        place = msgspec.json.decode(_private(path), type=Endpoint)
     except OSError as error:
         raise NoCapture(f"{path}: no capture runs here: {error.strerror or error}") from None
     except (msgspec.MsgspecError, UnicodeError, RecursionError):
         raise NoCapture(f"{path}: this is not an inbox of a running capture") from None
+    if place.host != _HOST:
+        raise NoCapture(
+            f"{path}: names {place.host!r}, but a capture listens on {_HOST} only: remove this file"
+        )
+    return place
+
+
+def _private(path: Path) -> bytes:
+    """The content of a regular file of this user's own; raises OSError."""
+    file = os.open(path, os.O_RDONLY | OPEN | getattr(os, "O_NONBLOCK", 0))
+    try:
+        facts = os.fstat(file)
+        if not stat.S_ISREG(facts.st_mode):
+            raise OSError("not a regular file")
+        if sys.platform != "win32" and facts.st_uid != os.geteuid():
+            raise OSError("the file belongs to another user")
+        return os.read(file, LONGEST)
+    finally:
+        os.close(file)
 
 
 def find(folder: Path | None = None) -> Endpoint:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from typing import Final
 
 from msgspec import Struct
 from serial.tools import list_ports
@@ -33,6 +34,23 @@ def _port(found: list_ports.ListPortInfo) -> Port:
         if found.serial_number:
             identity += f":{found.serial_number}"
     return Port(found.device, found.description or "", identity, found.location or "")
+
+
+_ON_NETWORK: Final = re.compile(r"(?:socket|rfc2217)://[^\s/?#]+:\d{1,5}/?(?:\?[\w=&.]*)?")
+
+
+def port_fault(spec: str) -> str:
+    """Why *spec* is no address of a port, for a person; empty for one.
+
+    A device, `usb:`, `socket://` and `rfc2217://` are addresses. Whatever else pyserial has a handler for is
+    refused: `spy://` writes a log over any file that its address names.
+    """
+    due = "a device, usb:VID:PID, socket://host:port or rfc2217://host:port was due"
+    if not spec or not spec.isprintable():
+        return f"{spec!r}: {due}"
+    if "://" in spec and not _ON_NETWORK.fullmatch(spec):
+        return f"{spec!r} is no address of a port: {due}"
+    return ""
 
 
 def device_of(spec: str, there: Iterable[Port]) -> str:

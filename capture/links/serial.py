@@ -16,7 +16,7 @@ import serial
 from msgspec import Struct
 
 from capture.links.link import Link, Open
-from capture.links.ports import device_of, ports
+from capture.links.ports import device_of, port_fault, ports
 from capture.links.serial_trouble import FAULTS, fault_of
 
 _LOOP_WAITS = sys.platform == "linux"
@@ -44,6 +44,8 @@ class _Line(Struct, frozen=True):
     rts: bool
 
     def open(self) -> serial.SerialBase:
+        if fault := port_fault(self.spec):
+            raise OSError(fault)
         url = device_of(self.spec, ports() if self.spec.startswith("usb:") else ())
         port = serial.serial_for_url(url, do_not_open=True, exclusive=True, **self.options)
         # What can't be cancelled from outside must look up by itself, soon.
@@ -71,7 +73,7 @@ def serial_link(
     """How to open a serial port.
 
     *spec* is a device (`/dev/ttyUSB0`, `COM3`), a USB identity (`usb:VID:PID` or `usb:VID:PID:SERIAL`)
-    or anything else that pyserial can open: `socket://host:port`, `rfc2217://host:port`, `spy://…`.
+    or an address on the network (`socket://host:port`, `rfc2217://host:port`); see `port_fault`.
     *dtr* and *rts* are the
     levels of these lines from the moment of opening; some interface cables take their current from them.
     """

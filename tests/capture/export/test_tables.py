@@ -52,3 +52,13 @@ def test_every_reading_of_every_gauge_is_there_with_its_bytes(recorded):
 def test_time_is_written_in_utc():
     """2026-03-02T09:14:12.120Z is 1 772 442 852.120 s after 1970 (GNU date)."""
     assert iso(Instant(0, 1_772_442_852_120_000_000)) == "2026-03-02T09:14:12.120000Z"
+
+
+def test_text_that_a_spreadsheet_would_run_is_quoted_in_csv_and_numbers_are_not():
+    """Characters that begin a formula: OWASP, CSV Injection."""
+    from capture.export.files import _as_text
+
+    bad = ["=cmd|'/c calc'!A1", "@SUM(A1)", "+1+cmd", "-2+3", "\t=1", "\r=1"]
+    assert [_as_text(text) for text in bad] == [f"'{text}" for text in bad]
+    plain = ["mike", "+55.012", "-0.004", -0.5, 3, None]
+    assert [_as_text(value) for value in plain] == plain

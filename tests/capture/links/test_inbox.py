@@ -247,3 +247,18 @@ def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
 def test_too_many_words_are_not_even_sent(folder: Path) -> None:
     with pytest.raises(NoCapture, match="too much to say at once"):
         with_inbox(folder, lambda path: say(["x" * inbox.LONGEST], inbox=path))
+
+
+@pytest.mark.parametrize("host", ["192.0.2.7", "example.org", "0.0.0.0"])  # noqa: S104 - none is connected to
+def test_an_inbox_file_that_names_another_host_is_refused(tmp_path: Path, host: str) -> None:
+    path = tmp_path / "inbox.json"
+    place = {"host": host, "port": 9, "token": "x", "pid": 1, "recording": "r", "began": "now"}
+    path.write_text(json.dumps(place))
+    with pytest.raises(NoCapture, match="but a capture listens on"):
+        say(["undo"], inbox=path)
+
+
+def test_a_pipe_in_place_of_an_inbox_file_is_refused_and_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "inbox.json")
+    with pytest.raises(NoCapture, match="not a regular file"):
+        read_endpoint(tmp_path / "inbox.json")

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from capture.links.ports import Port, device_of, ports
+from capture.links.ports import Port, device_of, port_fault, ports
 
 THERE = [
     Port("/dev/ttyS0", "n/a"),
@@ -53,3 +53,30 @@ def test_the_ports_of_this_machine_come_in_order_of_name():
     devices = [port.device for port in ports()]
 
     assert devices == sorted(devices)
+
+
+@pytest.mark.parametrize(
+    "spec",
+    [
+        "spy:///dev/ttyUSB0?file=/tmp/victim",
+        "SPY:///dev/ttyUSB0",
+        "loop://",
+        "alt://COM3?class=x",
+        "hwgrep://.*",
+        "socket://",
+        "socket://host",
+        "socket://a:1/x",
+        "",
+        "/dev/tty\0USB0",
+    ],
+)
+def test_what_is_no_address_of_a_port_is_refused(spec: str) -> None:
+    """`spy://` of pyserial writes a log over any file (pyserial, URL handlers)."""
+    assert "was due" in port_fault(spec)
+
+
+@pytest.mark.parametrize(
+    "spec", ["/dev/ttyUSB0", "COM3", "usb:0403:6001", "socket://10.0.0.7:4001", "rfc2217://box.local:2217"]
+)
+def test_devices_usb_and_two_kinds_of_network_address_are_ports(spec: str) -> None:
+    assert port_fault(spec) == ""

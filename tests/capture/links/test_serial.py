@@ -5,6 +5,7 @@ import contextlib
 import itertools
 import os
 import socket
+import sys
 import threading
 import time
 from pathlib import Path
@@ -77,10 +78,12 @@ def streaming(plug):
         thread.join()
 
 
-@pytest.mark.parametrize("how", ["", "spy://"])
-def test_bytes_that_are_on_their_way_when_a_port_opens_are_told_of(plug, how, hears, capsys):
+@pytest.mark.parametrize("loop_waits", [True, False])
+def test_bytes_that_are_on_their_way_when_a_port_opens_are_told_of(plug, loop_waits, hears, monkeypatch):
+    monkeypatch.setattr("capture.links.serial._LOOP_WAITS", loop_waits and sys.platform == "linux")
+
     async def session():
-        opens = serial_link(f"{how}{plug.path}")
+        opens = serial_link(f"{plug.path}")
         with streaming(plug):
             async with opens() as link:
                 assert link.midway
@@ -421,26 +424,20 @@ def test_a_device_server_gets_the_settings_and_carries_every_byte(plug, device_s
     asyncio.run(session())
 
 
-def test_what_is_sent_into_a_loop_comes_back(hears):
+@pytest.mark.parametrize("how", ["spy://{}?file={}", "loop://"])
+def test_an_address_that_another_handler_of_pyserial_would_open_is_refused_and_writes_nothing(
+    plug, tmp_path, how
+):
+    victim = tmp_path / "victim"
+    victim.write_text("mine")
+
     async def session():
-        async with serial_link("loop://")() as link:
-            await link.send(b"+1.250\r")
+        async with serial_link(how.format(plug.path, victim))():
+            pass
 
-            assert await hears(link.chunks(), 7) == b"+1.250\r"
-
-    asyncio.run(session())
-
-
-def test_a_spied_port_works_as_the_port_does_and_shows_its_bytes(plug, hears, capsys):
-    async def session():
-        async with serial_link(f"spy://{plug.path}")() as link:
-            plug.say(b"+1.250\r\n")
-
-            assert await hears(link.chunks(), 8) == b"+1.250\r\n"
-
-    asyncio.run(session())
-
-    assert "31 2E 32 35 30 0D 0A" in capsys.readouterr().err
+    with pytest.raises(OSError, match="is no address of a port"):
+        asyncio.run(session())
+    assert victim.read_text() == "mine"
 
 
 def test_a_program_that_does_not_keep_up_makes_the_instrument_wait(monkeypatch, hears):
