@@ -12,6 +12,7 @@ from capture import __version__
 from capture.commands.terminal import echo
 
 COMMANDS: dict[str, tuple[str, str]] = {
+    "open": ("screen", "Show a folder's jobs in the browser: begin one, capture it, look at it."),
     "demo": ("demo", "Grind a simulated part on this screen: nothing to connect."),
     "run": ("live", "Capture a job and show it in the browser."),
     "capture": ("live", "Read the gauges of a job sheet into a recording."),
@@ -52,13 +53,24 @@ class _Rooms(click.Group):
             formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
 
 
-@click.group(cls=_Rooms, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(
+    cls=_Rooms, invoke_without_command=True, context_settings={"help_option_names": ["-h", "--help"]}
+)
 @click.version_option(__version__, prog_name="tenths")
-def tenths() -> None:
+@click.pass_context
+def tenths(ctx: click.Context) -> int | None:
     """Bring a worn sliding fit back to a few micrometres, and prove it.
+
+    Without a command it opens this folder in the browser, as the command open does.
 
     Exit status: 0 done; 1 the answer is no; 2 the request was wrong.
     """
+    if ctx.invoked_subcommand is not None:
+        return None
+    from capture.commands.screen import open_command  # noqa: PLC0415 - used here alone
+
+    status: int = ctx.invoke(open_command)
+    return status
 
 
 def main(args: list[str] | None = None) -> None:

@@ -35,6 +35,7 @@ from dashboard.web.guard import is_loopback
 @click.option("--open/--no-open", "show", default=False, help="Open the browser.")
 @click.option("--inbox", type=click.Path(path_type=Path), help="Where words go, if not beside the recording.")
 @click.option("--tied", is_flag=True, hidden=True, help="End when standard input ends.")
+@click.option("--page", default="", help="Page to begin with, such as home; else the grinder's.")
 @click.option("--set", "settings", multiple=True, metavar="KEY=VALUE", help="Decide with another setting.")
 def main(
     path: Path,
@@ -47,6 +48,7 @@ def main(
     show: bool,
     inbox: Path | None,
     tied: bool,
+    page: str,
     settings: tuple[str, ...],
 ) -> None:
     """Show a folder's newest recording, or one recording, in the browser."""
@@ -63,7 +65,7 @@ def main(
     source = _source(path, _settings(settings), inbox=inbox, replay=replay, speed=speed)
     listening = _listen(host, port)
     tokens = (token, viewer or secrets.token_urlsafe(9)) if token else (None, None)
-    asyncio.run(_serve(source, listening, host, tokens, show=show))
+    asyncio.run(_serve(source, listening, host, tokens, show=show, page=page))
 
 
 def _settings(given: tuple[str, ...]) -> dict[str, str]:
@@ -110,7 +112,13 @@ def _listen(host: str, port: int) -> socket.socket:
 
 
 async def _serve(
-    source: Any, listening: socket.socket, host: str, tokens: tuple[str | None, str | None], *, show: bool
+    source: Any,
+    listening: socket.socket,
+    host: str,
+    tokens: tuple[str | None, str | None],
+    *,
+    show: bool,
+    page: str,
 ) -> None:
     from dashboard.app import build  # noqa: PLC0415 - dash, 0.6 s
     from dashboard.web.guard import Guard  # noqa: PLC0415
@@ -127,19 +135,19 @@ async def _serve(
             shared = share_of(host, listening.getsockname()[1], token=token, viewer=viewer)
         app = Guard(build(source, shared), host=host, token=token, viewer=viewer)
         more = in_terminal(shared) if shared.watch and sys.stdout.isatty() else ""
-        await serve(app, listening, address(listening, token), source.board, show=show, more=more)
+        await serve(app, listening, address(listening, token, page), source.board, show=show, more=more)
     finally:
         source.stop()
         reading.join()
 
 
-def address(listening: socket.socket, token: str | None) -> str:
+def address(listening: socket.socket, token: str | None, page: str = "") -> str:
     """Where a browser on this machine finds the page."""
     host, port = listening.getsockname()[:2]
     if host in {"0.0.0.0", "::"}:  # noqa: S104 - compared, not bound
         host = socket.gethostname()
     host = f"[{host}]" if ":" in host else host
-    return f"http://{host}:{port}/" + (f"?token={token}" if token else "")
+    return f"http://{host}:{port}/" + (f"?token={token}" if token else "") + (f"#{page}" if page else "")
 
 
 def run() -> None:

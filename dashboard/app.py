@@ -11,6 +11,7 @@ from dashboard.pages.analysis import AnalysisPages
 from dashboard.pages.compare import ComparePages
 from dashboard.pages.papers import Papers
 from dashboard.setup.gauge_api import GaugeApi
+from dashboard.setup.home_api import HomeApi
 from dashboard.setup.sheet_api import SheetApi
 from dashboard.sources.player import Player
 from dashboard.sources.recording_library import RecordingLibrary
@@ -30,6 +31,7 @@ def build(source: Source, shared: Share | None = None) -> FastAPI:
     Papers(shelf).lay(server)
     sheets = SheetApi(shelf, roads)
     sheets.lay(server)
+    HomeApi(source, shelf, sheets, roads).lay(server)
     GaugeApi(source, shelf, sheets, roads).lay(server)
     roads.lay(server)  # before Dash, whose page answers every address that is left
     backend: Any = server  # Dash takes a FastAPI; its annotations do not say so

@@ -84,6 +84,14 @@ def dashboard_command(path: Path, screen: Serving) -> int:
     return _show(screen.start(path))
 
 
+@click.command("open")
+@click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False), default=".")
+@serving
+def open_command(folder: Path, screen: Serving) -> int:
+    """Show a folder's jobs in the browser: begin one, start and stop its capture, look at its recordings."""
+    return _show(screen.start(folder, "--page", "home"))
+
+
 @click.command("replay")
 @recording_argument
 @click.option("--speed", default=1.0, show_default=True, type=click.FloatRange(min=0, min_open=True))

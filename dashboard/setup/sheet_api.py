@@ -15,7 +15,9 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
+from capture.analysis.fit.orientation import orientation
 from capture.host.disk import sync_folder
+from capture.metrology.units import MM_PER_INCH
 from capture.sheet.faults import BadSheet
 from dashboard.setup.sheet_faults import checked
 from dashboard.setup.sheet_form import Typed, filled, opened, values_of
@@ -48,6 +50,7 @@ class SheetApi:
         """Adds the roads to *server*."""
         server.add_route("/sheets", self.listed)
         server.add_route("/sheet", self.shown)
+        server.add_route("/sheet/fits", self.fits)
         server.add_route("/sheet/check", self._roads.guarded(self.check), methods=["POST"])
         server.add_route("/sheet/save", self._roads.guarded(self.save), methods=["POST"])
 
@@ -70,6 +73,25 @@ class SheetApi:
         digest = digest_of(text) if name else ""
         return JSONResponse({"ok": True, "name": name, "digest": digest, **described(values_of(document))})
 
+    async def fits(self, request: Request) -> Response:
+        """Standard fits at a nominal size, in the unit that was asked for, for the list of the form."""
+        scale = MM_PER_INCH if request.query_params.get("units") == "in" else 1.0
+        try:
+            nominal = float(request.query_params.get("nominal", "").replace(",", "."))
+            rows = orientation(nominal * scale, None) if 0 < nominal < LARGEST else []
+        except ValueError:
+            rows = []
+        found = [
+            {
+                "name": f"{row['name']} ({row['standard']})",
+                "least": f"{row['least'] / scale:.5g}",
+                "most": f"{row['most'] / scale:.5g}",
+                "aim": f"{(row['least'] + row['most']) / 2 / scale:.5g}",
+            }
+            for row in rows
+        ]
+        return JSONResponse({"fits": found})
+
     async def check(self, body: bytes) -> Response:
         """What is wrong with a form, by field; nothing is saved."""
         typed = msgspec.json.decode(body, type=Typed)
@@ -91,7 +113,8 @@ class SheetApi:
             text = filled(opened(self.text(typed.name) if typed.digest and not named else ""), typed)
             faults = checked(text, typed.name)
             fields = named | faults.fields
-            if save and not fields and not faults.rest:
+            open_ = {} if typed.meant == faults.questions else faults.questions
+            if save and not fields and not faults.rest and not open_:
                 self.write(typed.name, text)
                 return JSONResponse(
                     {
@@ -105,7 +128,16 @@ class SheetApi:
         except (Unsaved, BadSheet) as error:
             return _said(named, [str(error)], word("job.not-saved") if save else "")
         wrong = bool(fields or faults.rest)
-        return _said(fields, faults.rest, _sentence(save=save, wrong=wrong), ok=not wrong)
+        said = _sentence(save=save, wrong=wrong, asked=bool(open_))
+        return _said(fields, faults.rest, said, ok=not wrong and not open_, questions=faults.questions)
+
+    def check_new(self, name: str) -> None:
+        """Refuses a name under which no new sheet can be written.
+
+        Raises:
+            Unsaved: It is no file name, or it is taken.
+        """
+        self._check_name(Typed(name, {}, []))
 
     def _check_name(self, typed: Typed) -> None:
         """Refuses a name that is none, one that is taken, and a sheet that changed since it was opened.
@@ -170,12 +202,25 @@ def digest_of(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def _sentence(*, save: bool, wrong: bool) -> str:
+def _sentence(*, save: bool, wrong: bool, asked: bool) -> str:
     if not wrong:
-        return word("job.good")
+        return word(("job.meant" if save else "job.asked") if asked else "job.good")
     return word("job.not-saved") if save else word("job.wrong")
 
 
-def _said(fields: dict[str, str], rest: list[str], said: str, *, ok: bool = False) -> Response:
-    answer: dict[str, Any] = {"ok": ok, "said": said, "fields": fields, "rest": rest}
+def _said(
+    fields: dict[str, str],
+    rest: list[str],
+    said: str,
+    *,
+    ok: bool = False,
+    questions: dict[str, str] | None = None,
+) -> Response:
+    answer: dict[str, Any] = {
+        "ok": ok,
+        "said": said,
+        "fields": fields,
+        "rest": rest,
+        "questions": questions or {},
+    }
     return JSONResponse(answer, status_code=200)

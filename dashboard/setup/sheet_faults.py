@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
+from capture.sheet.doubts import doubts_of
 from capture.sheet.faults import BadSheet, Fault, Path
 from capture.sheet.link_keys import LINKS
 from capture.sheet.reader import read_sheet
@@ -17,15 +18,17 @@ class Faults(Struct, frozen=True):
 
     fields: dict[str, str]
     rest: list[str]
+    questions: dict[str, str] = {}
+    """What is right and perhaps not meant, by field."""
 
 
 def checked(text: str, name: str) -> Faults:
     """What `capture.sheet.reader` says of the sheet called *name*, by field."""
     try:
-        read_sheet(text, name)
+        job, _ = read_sheet(text, name)
     except BadSheet as error:
         return by_field(error.found)
-    return Faults({}, [])
+    return Faults({}, [], {field_of(doubt.path): doubt.question for doubt in doubts_of(job)})
 
 
 def by_field(found: Sequence[Fault]) -> Faults:

@@ -34,6 +34,8 @@ class Typed(Struct):
     """Of the sheet that was opened; empty for a new one."""
     pedals: list[int | None] | None = None
     """The same of the pedals; None: they were not on the form, and stay."""
+    meant: dict[str, str] = {}
+    """Questions that the person has seen, by field: to save once more says that they are meant."""
 
     def places(self, kind: str) -> list[int | None] | None:
         """Of each gauge or pedal its place in the sheet that was opened."""

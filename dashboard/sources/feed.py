@@ -52,6 +52,8 @@ class Feed:
         self._wall = wall
         self._stop = threading.Event()
         self._wanted: Path | None = None
+        self._chosen = False
+        """A person chose the recording: a newer one is offered, and not shown instead."""
         self._looked = float("-inf")
         self._fresh = False
         self._behind: deque[Event] = deque()
@@ -100,7 +102,13 @@ class Feed:
     def show_newer(self) -> None:
         """Goes over to the newer recording that was offered, from any thread."""
         if self._folder is not None:
+            self._chosen = False
             self._wanted = newest(self._folder)
+
+    def show(self, recording: Path) -> None:
+        """Goes over to a recording that a person chose, from any thread."""
+        self._chosen = True
+        self._wanted = recording
 
     def look_at_once(self) -> None:
         """Looks round in the folder in the next turn, without waiting for its time."""
@@ -183,7 +191,7 @@ class Feed:
         found = newest(self._folder)
         if found is None or found == self.path:
             self._scene = replace(self._scene, newer="")
-        elif self.path is None or self._scene.kind == "old":
+        elif self.path is None or (self._scene.kind == "old" and not self._chosen):
             self._begin(found)
         else:
             self._scene = replace(self._scene, newer=found.name)

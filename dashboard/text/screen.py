@@ -7,6 +7,7 @@ from typing import Final
 from dashboard.text.analysis import DESK_WORDS
 from dashboard.text.bore import BORE_WORDS
 from dashboard.text.gauges import GAUGE_WORDS
+from dashboard.text.home import HOME_WORDS
 from dashboard.text.sheet import SHEET_WORDS
 from dashboard.text.teaching import TEACH_WORDS
 
@@ -14,6 +15,7 @@ WORDS: Final[dict[str, str]] = {
     **BORE_WORDS,
     **DESK_WORDS,
     **GAUGE_WORDS,
+    **HOME_WORDS,
     **SHEET_WORDS,
     **TEACH_WORDS,
     # the sentence
@@ -227,6 +229,7 @@ WORDS: Final[dict[str, str]] = {
     "play.mark-pass": "pass {number}",
     # the page
     "page.links": "Pages",
+    "page.home": "Jobs",
     "page.grinding": "Grinding",
     "page.units": "mm / inch",
     "page.theme": "Light / dark",

@@ -5,6 +5,18 @@ from __future__ import annotations
 from typing import Final
 
 SHEET_WORDS: Final[dict[str, str]] = {
+    "job.must": "must be given",
+    "job.must-note": "* must be given where its group is used. An empty field shows what then holds.",
+    "job.undo": "Undo the last change",
+    "job.undone": "Taken back: {label}.",
+    "job.fit-list": "Limits of a standard fit",
+    "job.fit-none": "– give the nominal size first –",
+    "job.sight": "Pick from the gauges in sight",
+    "job.looking": "Looking for gauges …",
+    "job.sight-none": "No gauge is in sight: plug it in, switch it on, and look again.",
+    "job.start": "To the jobs, to start it",
+    "job.asked": "Nothing is wrong with it. Look at the fields with a question.",
+    "job.meant": "Not saved yet: look at the questions. Save once more if that is what you mean.",
     "job.more": "More of it: asking, link, pins",
     "job.settings": "Limits and settings",
     "job.settings-note": (

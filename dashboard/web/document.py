@@ -19,7 +19,7 @@ from dashboard.views.controls import plain, transport
 from dashboard.views.figure import figures
 from dashboard.views.registry import PAGES, Page
 
-PLAIN: Final = ("gauges", "plan", "job", "record", "share")
+PLAIN: Final = ("home", "gauges", "plan", "job", "record", "share")
 """Pages without a figure: opened first, they do not fetch the library that draws."""
 _DRAWER: Final = """(() => {
   if (PLAIN.includes(location.hash.slice(1))) return;

@@ -18,6 +18,7 @@ from dashboard.views.analysis.readings import marks, readings_page
 from dashboard.views.analysis.record import record_page
 from dashboard.views.boxes import box
 from dashboard.views.controls import plain
+from dashboard.views.setup.home import home_page
 from dashboard.views.setup.job import job_page
 from dashboard.views.share import share_page
 
@@ -116,5 +117,6 @@ PAGES: Final = (
     AnalysisPage("record", lambda: [*_ask("record"), *record_page()]),
     AnalysisPage("readings", lambda: [*_ask("readings"), *readings_page()], grown, marks),
     AnalysisPage("compare", lambda: [*_ask("compare"), *compare_page()]),
+    AnalysisPage("home", home_page, never),
     AnalysisPage("share", lambda: [*_ask("share"), *share_page()], never),
 )

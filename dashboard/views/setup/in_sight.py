@@ -125,6 +125,8 @@ def shown(listed: Sequence[GaugeAddress], trouble: str) -> dict[str, Any]:
     rows = [
         {
             "key": way.key,
+            "link": way.kind,
+            "address": way.link[way.kind],
             "kind": word(f"sight.{way.kind}"),
             "title": way.title,
             "about": way.about,

@@ -14,13 +14,27 @@ from dashboard.views.boxes import box
 from dashboard.views.controls import plain
 from dashboard.views.setup.sheet_fields import GROUPS, LISTED, SETTINGS, Field, FieldGroup
 
-SAID = ("open", "new", "name", "save", "choose", "failed", "viewer", "more", "settings", "settings-note")
+SAID = (
+    *("open", "new", "name", "save", "choose", "failed", "viewer", "more", "settings", "settings-note"),
+    *(
+        "must",
+        "must-note",
+        "undo",
+        "undone",
+        "fit-list",
+        "fit-none",
+        "sight",
+        "looking",
+        "sight-none",
+        "start",
+    ),
+)
 """Words that the script needs."""
 
 
 def job_page() -> list[Component]:
     """An empty place for the form, with the words that its script needs."""
-    said = json.dumps({key: word(f"job.{key}") for key in SAID})
+    said = json.dumps({key: WORDS[f"job.{key}"] for key in SAID})
     form = html.Div(id="job-form", className="desk-body", **plain(data_words=said))
     note = html.P(word("job.note"), className="note-line")
     return [box(word("job.title"), note, form, name="job-box")]
@@ -68,6 +82,7 @@ def _field(field: Field, value: str) -> dict[str, Any]:
         "label": field.label,
         "hint": field.help,
         "must": field.must,
+        "offers": list(field.offers),
         "value": value,
         "more": field.more,
         "ways": list(field.ways),

@@ -11,6 +11,7 @@ from typing import Final, Literal, TypeAlias
 from msgspec import Struct
 from msgspec.structs import replace
 
+from capture.metrology.heat.materials import MATERIALS
 from capture.sheet.gauge import Gauge, Pedal
 from capture.sheet.job import Fit, Grinder, Job, Workpiece
 from capture.sheet.link_keys import LINKS, TABLES, Ask
@@ -35,6 +36,8 @@ class Field(Struct, frozen=True):
     """What holds where nothing is typed."""
     must: bool = False
     """It has to be filled in where its table is there."""
+    offers: tuple[str, ...] = ()
+    """What is offered to be taken, where something else may be typed too."""
     label: str = ""
     help: str = ""
 
@@ -52,6 +55,8 @@ class FieldGroup(Struct, frozen=True):
     fields: tuple[Field, ...]
 
 
+OFFERS: Final = {"Material": tuple(row.name for row in MATERIALS)}
+"""Lists of what is known, by the label of the key."""
 _KIND_OF: Final[dict[type, Kind]] = {float: "number", int: "whole", str: "choice"}
 
 
@@ -77,6 +82,7 @@ def _field(key: str, entry: Entry) -> Field:
         entry.key.rare,
         entry.key.default or written(entry.default),
         entry.must,
+        OFFERS.get(entry.key.label, ()),
         entry.key.label + (f", {unit}" if unit else ""),
         entry.key.help,
     )

@@ -39,7 +39,7 @@ class Screen:
     """A page with all that it complained of and all that it asked for."""
 
     def __init__(self, page: Any, address: str) -> None:
-        self.page, self.address = page, address
+        self.page, self.address = page, address.partition("#")[0]
         self.complaints: list[str] = []
         self.foreign: list[str] = []
         page.on(
@@ -48,7 +48,7 @@ class Screen:
         page.on("pageerror", lambda error: self.complaints.append(str(error)))
         page.on("request", self._note)
         page.goto(address)
-        page.wait_for_selector("#job:not(:empty), #board[data-state=none]")
+        page.wait_for_selector("#job:not(:empty), #board[data-state=none], #home-jobs:not(:empty)")
 
     def _note(self, request: Any) -> None:
         if not request.url.startswith((self.address.partition("?")[0], "data:", "blob:")):

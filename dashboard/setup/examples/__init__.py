@@ -1,0 +1,1 @@
+"""Sheets that a new job may begin from; each is read by the reader of sheets in a test."""

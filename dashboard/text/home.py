@@ -1,0 +1,46 @@
+"""Words of the home page: the folder's jobs and recordings, and the capture started and stopped."""
+
+from __future__ import annotations
+
+from typing import Final
+
+HOME_WORDS: Final[dict[str, str]] = {
+    "home.title": "Jobs in this folder",
+    "home.recordings": "Recordings in this folder",
+    "home.begin": "Begin a new job",
+    "home.begin-note": "Pick the example that is most like your job. Every figure in it can be changed.",
+    "home.name": "File name of the job sheet",
+    "home.make": "Make the job sheet",
+    "home.empty": "There is no job here yet. Begin one below.",
+    "home.no-recordings": "Nothing is recorded yet. Start the capture of a job.",
+    "home.edit": "Change",
+    "home.start": "Start the capture",
+    "home.go-on": "Go on",
+    "home.stop": "Stop the capture",
+    "home.show": "Look at",
+    "home.live": "Recording now",
+    "home.idle": "No capture runs in this folder.",
+    "home.runs": "The capture runs, into {recording}. It goes on when this page is closed: stop it here.",
+    "home.shown-now": "Shown",
+    "home.started": "The capture runs, into {recording}.",
+    "home.stopped": "The capture has stopped. Everything is on disk.",
+    "home.none-runs": "No capture was running.",
+    "home.shown": "Shown: {recording}.",
+    "home.starting": "Starting the capture …",
+    "home.stopping": "Stopping the capture …",
+    "home.failed": "The screen did not answer. Look whether it still runs.",
+    "home.not-ready": "the capture did not start in time",
+    "home.not-stopped": "the capture was not stopped: {why}",
+    "home.slow": "it is still writing; try again",
+    "home.replay": "a replay is shown: open the folder to capture a job",
+    "home.viewer": "You only see this folder. A capture is started by who has the full address.",
+    "home.no-example": "{name}: no example of this name",
+    "home.unreadable": "cannot be read",
+    "home.faults": "{number} to be put right; first: {first}",
+    "home.no-gauge": "none yet",
+    "home.about": "Gauges: {gauges}. Recordings: {number}.",
+    "home.example-plated-sleeve": "Bore lapped, sleeve chromed and ground to it (mm)",
+    "home.example-ground-shaft": "Shaft ground to a bore measured elsewhere (mm)",
+    "home.example-ground-shaft-inch": "Shaft ground to a bore measured elsewhere (in)",
+    "home.example-bore-only": "Bore measured with a rocked gauge (mm)",
+}

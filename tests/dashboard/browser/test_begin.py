@@ -1,0 +1,114 @@
+"""From an empty folder to a printed record in the browser alone: no terminal, no TOML."""
+
+from __future__ import annotations
+
+import socketserver
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from capture.events import Reading
+from capture.recording.reader import read
+from capture.sheet.reader import read_sheet
+from dashboard.setup import capture_child
+
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(240)]
+SIZE = "55.021"
+"""What the gauge shows; invented."""
+
+
+class Gauge(socketserver.ThreadingTCPServer):
+    """A micrometer behind a terminal server: it sends a line when its button is pressed."""
+
+    allow_reuse_address = True
+    daemon_threads = True
+
+    def __init__(self) -> None:
+        self.pressed = threading.Condition()
+        self.lines: list[str] = []
+        super().__init__(("127.0.0.1", 0), _Line)
+
+    def press(self, size: str) -> None:
+        with self.pressed:
+            self.lines.append(size)
+            self.pressed.notify_all()
+
+
+class _Line(socketserver.StreamRequestHandler):
+    server: Gauge
+
+    def handle(self) -> None:
+        sent = len(self.server.lines)
+        while True:
+            with self.server.pressed:
+                while len(self.server.lines) <= sent:
+                    self.server.pressed.wait()
+                line, sent = self.server.lines[sent], sent + 1
+            try:
+                self.wfile.write(f"{line}\r\n".encode())
+            except OSError:
+                return
+
+
+@pytest.fixture
+def gauge() -> Iterator[Gauge]:
+    with Gauge() as server:
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        yield server
+        server.shutdown()
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Iterator[Path]:
+    place = tmp_path / "shop"
+    place.mkdir()
+    yield place
+    capture_child.stop(place)
+
+
+def begin(screen, name: str, example: str = "ground-shaft") -> None:
+    """A new job from an example; its sheet is then open in the form."""
+    screen.page.check(f"input[value={example}]")
+    screen.page.fill("#home-name", name)
+    screen.page.click("#home-make")
+    screen.page.wait_for_selector("#job-save")
+    screen.holds(f"document.getElementById('job-name').value === '{name}'")
+
+
+def test_a_job_is_begun_captured_and_printed_in_the_browser_alone(show, folder, gauge, shots):
+    screen = show("open", str(folder), "--no-open", command=("-m", "capture.cli"))
+    page = screen.page
+    screen.until("home-jobs", "no job here yet")
+    page.screenshot(path=shots / "home-empty.png")
+
+    begin(screen, "shaft.toml")
+    page.select_option("[id='job-gauge.0.link']", "serial")
+    page.fill("[id='job-gauge.0.address']", f"socket://127.0.0.1:{gauge.server_address[1]}")
+    page.click("#job-save")
+    screen.until("job-said", "On disk")
+    page.screenshot(path=shots / "job.png", full_page=True)
+
+    page.click("#job-start")
+    page.click("text=Start the capture")
+    screen.until("job", "Ground shaft")
+    screen.holds("location.hash === '#grinding'")
+    (recording,) = folder.glob("*.jsonl")
+    while SIZE not in recording.read_text("utf-8"):
+        gauge.press(SIZE)
+        page.wait_for_timeout(300)
+
+    page.goto(screen.address + "#home")
+    page.click("#home-stop")
+    screen.until("home-said", "Everything is on disk")
+    page.screenshot(path=shots / "home.png")
+
+    page.goto(screen.address + "#record")
+    page.wait_for_selector("#record-body .recording-row")
+    record = page.request.get(f"{screen.address}record/report.html?recording={recording.name}")
+
+    assert "Ground shaft" in record.text()
+    assert float(SIZE) in {event.fact.value for event in read(recording) if isinstance(event.fact, Reading)}
+    job, _ = read_sheet((folder / "shaft.toml").read_text("utf-8"), "shaft.toml")
+    assert job.gauges[0].link["serial"].startswith("socket://")
