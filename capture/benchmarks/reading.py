@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from capture.benchmarks import sessions
-from capture.benchmarks.rows import Row, in_turn, medians
+from capture.benchmarks.rows import NoFigure, Row, in_turn, medians
 from capture.events import Event, Reading
 from capture.state import session
 
@@ -127,6 +127,8 @@ def _decide(events: Iterable[Event]) -> None:
 
 def resident() -> float:
     """Resident memory of this process, MB (the most so far where the system does not tell the present)."""
+    if sys.platform == "win32":
+        raise NoFigure("the memory of a process is not measured on Windows")
     statm = Path("/proc/self/statm")
     if statm.exists():
         return int(statm.read_text("ascii").split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
