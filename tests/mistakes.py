@@ -83,7 +83,7 @@ MISTAKES = (
     ),
     Mistake(
         "a follower gives out what is not on disk",
-        "            if size == self._read or not _synced(file):\n",
+        "            if size == self._read or not self._on_disk(file):\n",
         "            if size == self._read:\n",
         "test_nothing_is_given_out_before_it_is_synced",
     ),

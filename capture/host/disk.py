@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import os
+import stat
 import sys
 from pathlib import Path
 from typing import Final
@@ -45,6 +47,19 @@ def sync(file: int) -> None:
         os.fsync(file)
     else:
         os.fdatasync(file)
+
+
+def open_regular(path: Path) -> int:
+    """Opens a regular file for reading; what else bears the name is refused, and a pipe not waited for.
+
+    Raises:
+        OSError: There is none, or it cannot be read.
+    """
+    file = os.open(path, os.O_RDONLY | OPEN | getattr(os, "O_NONBLOCK", 0))
+    if not stat.S_ISREG(os.fstat(file).st_mode):
+        os.close(file)
+        raise OSError(errno.EINVAL, "a pipe, a device or a folder came, but a regular file was due")
+    return file
 
 
 def sync_folder(folder: Path) -> None:

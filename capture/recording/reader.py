@@ -14,7 +14,7 @@ from typing import Final, Literal, TypeAlias
 from msgspec import Struct
 
 from capture.events import Event
-from capture.host.disk import OPEN
+from capture.host.disk import open_regular
 from capture.recording.codec import LONGEST, BadLine, Header, decode_event, decode_events, decode_header, show
 
 PIECE: Final = 1 << 20
@@ -200,7 +200,7 @@ def read(path: Path) -> Recording:
     """
     parser = Parser(path)
     try:
-        with path.open("rb", buffering=0) as file:
+        with os.fdopen(open_regular(path), "rb", buffering=0) as file:
             while parser.header is None and (data := file.read(_CHUNK)):
                 parser.feed(data)
     except OSError as error:
@@ -225,7 +225,7 @@ def scan(path: Path) -> Parser:
 
 def _parsed(parser: Parser) -> Iterator[list[Event]]:
     try:
-        with parser.path.open("rb", buffering=0) as file:
+        with os.fdopen(open_regular(parser.path), "rb", buffering=0) as file:
             while parser.damage is None and (data := file.read(_CHUNK)):
                 yield parser.feed(data)
     except OSError as error:
@@ -247,6 +247,9 @@ class Follower:
         self._parser = Parser(path)
         self._file: int | None = None
         self._read = 0
+        self._failed: int | None = None
+        """When the file had last been changed as a sync of it failed: until it is written anew, what
+        stands there may never have reached the disk, though a second sync succeeds."""
 
     @property
     def header(self) -> Header | None:
@@ -270,7 +273,7 @@ class Follower:
         try:
             file = self._settled()
             size = os.fstat(file).st_size
-            if size == self._read or not _synced(file):
+            if size == self._read or not self._on_disk(file):
                 return []
             data = os.read(file, min(_CHUNK, size - self._read))
         except FileNotFoundError:
@@ -279,6 +282,22 @@ class Follower:
             raise _unreadable(self.path, error) from None
         self._read += len(data)
         return self._parser.feed(data)
+
+    def _on_disk(self, file: int) -> bool:
+        """Whether all that stands in *file* is on disk, as far as the host lets a reader know."""
+        changed = os.fstat(file).st_mtime_ns
+        if changed == self._failed:
+            return False
+        try:
+            getattr(os, "fdatasync", os.fsync)(file)
+        except OSError as error:
+            # A read-only file system has nothing to sync; Windows does not let a reader ask.
+            if error.errno in {errno.EBADF, errno.EINVAL, errno.EROFS, errno.ENOTSUP, errno.EACCES}:
+                return True
+            self._failed = changed
+            return False
+        self._failed = None
+        return True
 
     def close(self) -> None:
         """Lets go of the file."""
@@ -294,18 +313,8 @@ class Follower:
             self.close()
             self.turn += 1
         self._parser, self._read = Parser(self.path), 0
-        self._file = os.open(self.path, os.O_RDONLY | OPEN)
+        self._file, self._failed = open_regular(self.path), None
         return self._file
-
-
-def _synced(file: int) -> bool:
-    """Whether all that stands in *file* is on disk, as far as the host lets a reader know."""
-    try:
-        getattr(os, "fdatasync", os.fsync)(file)
-    except OSError as error:
-        # A read-only file system has nothing to sync; Windows does not let a reader ask.
-        return error.errno in {errno.EBADF, errno.EINVAL, errno.EROFS, errno.ENOTSUP, errno.EACCES}
-    return True
 
 
 def follow(path: Path) -> Follower:

@@ -9,7 +9,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from capture.host.disk import OPEN, lock, sync, sync_folder, write_all
+from capture.host.disk import OPEN, lock, open_regular, sync, sync_folder, write_all
 from capture.recording.codec import (
     LONGEST,
     BadLine,
@@ -46,7 +46,7 @@ def check(path: Path) -> list[Damage]:
     read(path)
     check = _Check(path)
     try:
-        with path.open("rb") as file:
+        with os.fdopen(open_regular(path), "rb") as file:
             while len(check.found) < MOST and (line := file.readline(LONGEST + 1)):
                 check.take(line)
     except OSError as error:

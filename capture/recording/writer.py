@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import os
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
 import msgspec
 from msgspec import Struct
+from msgspec.structs import replace
 
-from capture.events import Beat, Event, Instant, Reading
+from capture.events import Beat, Event, Instant, Other, Reading
 from capture.host.clock import Clock
 from capture.host.disk import OPEN, lock, sync, sync_folder, write_all
 from capture.recording.codec import (
     LONGEST,
     Header,
+    decode_event,
     encode_event,
     encode_header,
     first_chain,
@@ -24,9 +27,11 @@ from capture.recording.codec import (
     next_chain,
     split_chain,
 )
-from capture.recording.reader import PIECE, BadRecording, scan
+from capture.recording.reader import PIECE, BadRecording, Parser, scan
 from capture.recording.repair import Mended, chain_of, mend_open
 
+_RECENT: Final = 1 << 20
+"""Bytes of the newest lines on disk that are kept in memory, in case somebody cuts the file."""
 BOUND: Final = 64 << 20
 """Bytes that are kept in memory while the disk takes none."""
 
@@ -66,6 +71,9 @@ class Recorder:
         self._file = file
         self._size = size
         self._kept: deque[_Kept] = deque()
+        self._recent: deque[bytes] = deque()
+        """What went to the disk last, for `_bridge`."""
+        self._size_recent = 0
         self._added: list[bytes] = []
         self._size_added = self._readings = 0
         self._look = True
@@ -113,6 +121,10 @@ class Recorder:
                 self._size += size
         except OSError as error:
             self.trouble = self._why(error)
+            # What did not reach the disk must not be read as if it had.
+            with suppress(OSError):
+                if os.fstat(self._file).st_size > self._size:
+                    os.ftruncate(self._file, self._size)
         else:
             self.trouble = ""
         return not self.trouble
@@ -138,7 +150,7 @@ class Recorder:
         write_all(self._file, b"".join(self._kept[n].data for n in range(count)))
         sync(self._file)
         for _ in range(count):
-            self._kept.popleft()
+            self._remember(self._kept.popleft().data)
         self.kept -= size
         return size
 
@@ -160,14 +172,19 @@ class Recorder:
         try:
             if (ours.st_nlink and not self._look) or os.path.samestat(ours, self.path.stat()):
                 self._look = False
-                self._stand_at_end(ours.st_size)
+                if ours.st_size > self._size:
+                    # A failed sync left these, or somebody else wrote: the host may call pages clean that
+                    # never reached the disk, so what follows the last good sync is written anew.
+                    os.ftruncate(self._file, self._size)
+                elif ours.st_size < self._size:
+                    self._go_on_after_cut(ours.st_size)
                 return
         except FileNotFoundError:
             self.path.parent.mkdir(parents=True, exist_ok=True)
         was = self.path
         file, path = _create_beside(was)
         try:
-            self._copy_to(file)
+            self._copy_to(file, self._size)
             sync_folder(path.parent)
             lock(file)
         except OSError:
@@ -178,29 +195,100 @@ class Recorder:
         self._file, self.path = file, path
         self.notice = f"{was} was removed or moved while it was being written; all of it is now in {path}"
 
-    def _stand_at_end(self, size: int) -> None:
-        if size > self._size:
-            # A failed sync left these, or somebody else wrote: the host may call pages clean that
-            # never reached the disk, so what follows the last good sync is written anew.
-            os.ftruncate(self._file, self._size)
-        elif size < self._size:
-            self.notice = (
-                f"{self.path} was cut from {self._size} to {size} bytes by somebody else while it was "
-                "being written: what stood there is gone"
-            )
-            head = encode_header(self.header) + b"\n"
-            if size < len(head):
-                os.lseek(self._file, 0, os.SEEK_SET)
-                write_all(self._file, head)
-            self._size = max(size, len(head))
+    def _go_on_after_cut(self, size: int) -> None:
+        """Goes on in a whole file beside one that somebody else cut to *size* bytes.
 
-    def _copy_to(self, file: int) -> None:
+        It has what still stands whole in the stump, then the newest lines from memory, and for each event
+        that is in neither a line that says that it was lost: so every reader can read on to what comes.
+        """
+        stump = self.path
+        file, path = _create_beside(stump)
+        try:
+            lock(file)
+            lost, end = self._bridge(file)
+            sync(file)
+            sync_folder(path.parent)
+        except OSError:
+            os.close(file)
+            path.unlink(missing_ok=True)
+            raise
+        was = self._size
+        os.close(self._file)
+        self._file, self.path, self._size = file, path, end
+        self.notice = (
+            f"{stump} was cut from {was} to {size} bytes by somebody else while it was being written: "
+            f"it is left as it is, and all goes on in {path}"
+            + (f"; {lost} events that stood there are lost" if lost else "")
+        )
+
+    def _bridge(self, file: int) -> tuple[int, int]:
+        """Writes all up to what is kept into *file*; how many events are lost, and the size that it has."""
+        good = self._good_of_stump()
+        copied = 0
+        if good.header is None:
+            write_all(file, encode_header(self.header) + b"\n")
+            copied = len(encode_header(self.header)) + 1
+        else:
+            self._copy_to(file, good.offset)
+            copied = good.offset
+        chain = _last_chain(file, copied) or first_chain(encode_header(self.header))
+        at = good.last.at if good.last is not None else Instant(0, 0)
+        first = self.due - sum(kept.events for kept in self._kept)
+        recent = [event for event in self._recalled() if good.due <= event.seq < first]
+        here = recent[0].seq if recent else first
+        missing = [Event(seq, at, "recorder", Other("lost", {})) for seq in range(good.due, here)]
+        os.lseek(file, copied, os.SEEK_SET)
+        for event in (*missing, *recent):
+            body = encode_event(event)
+            chain = next_chain(chain, body)
+            line = join_chain(body, chain)
+            write_all(file, line)
+            copied += len(line)
+        self._chain_anew(chain)
+        return len(missing), copied
+
+    def _good_of_stump(self) -> Parser:
+        parser, offset = Parser(self.path), 0
+        with suppress(BadRecording):
+            while parser.damage is None and (piece := _read_at(self._file, PIECE, offset)):
+                offset += len(piece)
+                parser.feed(piece)
+        return parser
+
+    def _recalled(self) -> Iterator[Event]:
+        for line in b"".join(self._recent).split(b"\n")[:-1]:
+            yield decode_event(split_chain(line)[0])
+
+    def _chain_anew(self, chain: str) -> None:
+        """Chains what is kept to another line before it."""
+        for n, kept in enumerate(self._kept):
+            lines = []
+            for line in kept.data.split(b"\n")[:-1]:
+                body = split_chain(line)[0]
+                chain = next_chain(chain, body)
+                lines.append(join_chain(body, chain))
+            self._kept[n] = replace(kept, data=b"".join(lines))
+        self.kept = sum(len(kept.data) for kept in self._kept)
+        self.chain = chain
+
+    def _remember(self, data: bytes) -> None:
+        self._recent.append(data)
+        self._size_recent += len(data)
+        while self._size_recent > _RECENT and len(self._recent) > 1:
+            self._size_recent -= len(self._recent.popleft())
+
+    def _copy_to(self, file: int, size: int) -> None:
         os.lseek(self._file, 0, os.SEEK_SET)
-        left = self._size
+        left = size
         while left and (piece := os.read(self._file, min(PIECE, left))):
             write_all(file, piece)
             left -= len(piece)
         sync(file)
+
+
+def _read_at(file: int, size: int, offset: int) -> bytes:
+    os.lseek(file, offset, os.SEEK_SET)
+    return os.read(file, size)
 
 
 def _open_new(path: Path) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import stat
 import threading
 import time
 from collections import deque
@@ -213,7 +214,9 @@ def newest(folder: Path) -> Path | None:
     found: list[tuple[int, Path]] = []
     for path in folder.glob(SUFFIX):
         try:
-            found.append((path.stat().st_mtime_ns, path))
+            facts = path.stat()
+            if stat.S_ISREG(facts.st_mode):  # a pipe of that name would be waited for
+                found.append((facts.st_mtime_ns, path))
         except OSError:
             continue  # gone between the two looks
     return max(found, default=(0, None))[1]

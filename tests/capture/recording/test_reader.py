@@ -268,7 +268,7 @@ def test_a_follower_of_a_removed_file_waits_for_it(path: Path, follower: Followe
 def test_nothing_is_given_out_before_it_is_synced(
     path: Path, follower: Follower, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Durable before shown: a disk that refuses to sync shows nothing."""
+    """Durable before shown: what a sync failed on may be lost, though the next succeeds (fsync(2))."""
     path.write_bytes(written(beats(3)))
 
     def fails(file: int) -> None:
@@ -277,4 +277,16 @@ def test_nothing_is_given_out_before_it_is_synced(
     monkeypatch.setattr(os, "fdatasync", fails)
     assert follower.poll() == []
     monkeypatch.undo()
+    assert follower.poll() == []
+    path.write_bytes(written(beats(3)))
+    os.utime(path, ns=(1, 1))
     assert follower.poll() == beats(3)
+
+
+def test_a_pipe_that_bears_the_name_of_a_recording_is_refused_and_not_waited_for(tmp_path):
+    path = tmp_path / "session.jsonl"
+    os.mkfifo(path)
+    with pytest.raises(BadRecording, match="a regular file was due"):
+        read(path)
+    with pytest.raises(BadRecording, match="a regular file was due"):
+        follow(path).poll()
