@@ -83,7 +83,9 @@ def match(
             if scale is None or raw is None:
                 continue
             some = {place: _hits(taught[place], raws[place], scale, leeway, noise=noise) for place in of_unit}
-            if all(some.values()):
+            if all(some.values()) and _some_exact(
+                [taught[at] for at in of_unit], raws, of_unit, scale, leeway
+            ):
                 displays[unit] = Display(
                     taught[largest].decimals, _plain(scale), _limit(taught[largest]), leeway.rounds
                 )
@@ -92,6 +94,26 @@ def match(
         else:
             return None
     return Match(displays, tuple(chosen[place] for place in range(len(taught))))
+
+
+def _some_exact(
+    of_unit: Sequence[Taught],
+    raws: Sequence[Sequence[Decimal | None]],
+    places: Sequence[int],
+    scale: Decimal,
+    leeway: Leeway,
+) -> bool:
+    """Whether a reading of each sign is met exactly: a gauge that moved is not off in every one.
+
+    All negative readings off by the same step are another way to write a negative number.
+    """
+    if not leeway.steps:
+        return True
+    exact: dict[bool, bool] = {}
+    for each, place in zip(of_unit, places, strict=True):
+        met = any(raw is not None and raw * scale == each.value for raw in raws[place])
+        exact[each.value < 0] = exact.get(each.value < 0, False) or met
+    return all(exact.values())
 
 
 def likely(taught: Taught, raws: Sequence[Decimal | None], leeway: Leeway, *, noise: bool) -> bool:
@@ -126,6 +148,8 @@ def _scale(raw: Decimal | None, taught: Taught, leeway: Leeway, *, noise: bool) 
     if not -12 <= power <= 3:
         return None
     scales = [mantissa.scaleb(shift) for shift in range(power - 1, power + 2) for mantissa in MANTISSAS]
+    if not leeway.rounds:  # two digits or more behind the display's last that were always zero mean something
+        scales = [scale for scale in scales if scale == 1 or scale * 10 >= taught.step]
     close = [scale for scale in scales if _near(raw, taught, scale, leeway, noise=False)]
     return min(close, key=lambda scale: abs(scale - ratio), default=None)
 

@@ -166,22 +166,34 @@ def _find(
             constants[str(at)] = f"{frames[0][at] & steady:02x}" + (
                 "" if steady == 0xFF else f"/{steady:02x}"
             )
-    displays = _unsigned(value, found.displays, frames) if sign == "+" else found.displays
+    displays = _within_seen(value, found.displays, frames, positive=sign == "+")
     record = Record(length, value, told.get("unit", units[0]), sign or told["sign"], displays, constants)
     return PlaceMatch(record, odd, tuple(frames))
 
 
-def _unsigned(
-    value: Value, displays: dict[ShownUnit, Display], frames: Sequence[bytes]
+def _within_seen(
+    value: Value, displays: dict[ShownUnit, Display], frames: Sequence[bytes], *, positive: bool
 ) -> dict[ShownUnit, Display]:
-    """*displays* limited to numbers whose top bit is clear if it always was: it may mean a negative count."""
-    if not isinstance(value, Count):
+    """*displays* limited to the digits that were seen in use.
+
+    A digit above them was always zero: it may be a code of its own, or, at the top of a count of which
+    only positive ones were shown, mean a negative one.
+    """
+    if isinstance(value, Float) or (isinstance(value, Count) and value.signed not in ("no", "magnitude")):
         return displays
-    top = Decimal(1 << (8 * value.size - 1))
-    if any(value.raw(frame) >= top for frame in frames):
-        return displays
+    largest = int(max(abs(value.raw(frame)) for frame in frames))
+    beyond = 10 ** len(str(largest))
+    if isinstance(value, Columns):
+        padded = all(frame[value.at : value.at + 1] == b"0" for frame in frames)
+        if not padded:
+            return displays
+    if isinstance(value, Count):
+        beyond = 16 ** len(f"{largest:x}")
+        top = 1 << (8 * value.size - 1)
+        if positive and largest < top:
+            beyond = min(beyond, top)
     return {
-        unit: replace(shown, limit=f"{min(Decimal(shown.limit), top * Decimal(shown.scale)):f}")
+        unit: replace(shown, limit=f"{min(Decimal(shown.limit), beyond * Decimal(shown.scale)):f}")
         for unit, shown in displays.items()
     }
 

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from capture.dialects.checks import FrameCheck
 from capture.dialects.decimal import Shown as ShownUnit
 from capture.dialects.sentences import ANY_DIGITS, Meaning, Sentence, round_about
-from capture.dialects.values import Number, numbers
+from capture.dialects.values import Display, Number, numbers
 from capture.teaching.matching import Leeway, Match, Taught, match
 
 Heard: TypeAlias = tuple[Taught, str, Number]
@@ -90,12 +90,21 @@ def _fit(
         for place, each in enumerate(taught)
         for choice in found.chosen[place]
     ]
+    if any(_part_of_longer(text, number) for _, text, number in heard):
+        return None
     means = _meanings(heard, found, signed=written is not None)
     if means is None:
         return None
+    means = tuple(replace(each, display=_within_seen(each, heard)) for each in means)
     first = heard[0][2]
     pointed = all(each.pointed for _, _, each in heard)
     return _Find(Sentence(means, which + 1, "." if point == "." else ","), first.digits, first.end, pointed)
+
+
+def _part_of_longer(text: str, number: Number) -> bool:
+    """Whether *number* is the end of one with the other decimal mark, such as 345 of ``0.345``."""
+    before = text[: number.digits]
+    return not number.pointed and re.search(r"[0-9][.,]$", before) is not None
 
 
 def _meanings(heard: Sequence[Heard], found: Match, *, signed: bool) -> tuple[Meaning, ...] | None:
@@ -120,7 +129,9 @@ def _meanings(heard: Sequence[Heard], found: Match, *, signed: bool) -> tuple[Me
     for key, (unit, sign) in told.items():
         own = [each for each, its in zip(heard, keys, strict=True) if its == key]
         behind = {number.decimals for _, _, number in own}
-        sure = len(behind) == 1 and (not by_words or behind == {0})
+        sure = len(behind) == 1 and (
+            not by_words or behind == {0} or len({each.value for each, _, _ in own}) > 1
+        )
         means.append(
             Meaning(
                 *key[:2],
@@ -133,6 +144,22 @@ def _meanings(heard: Sequence[Heard], found: Match, *, signed: bool) -> tuple[Me
             )
         )
     return tuple(means)
+
+
+def _within_seen(means: Meaning, heard: Sequence[Heard]) -> Display:
+    """The display of *means*, limited to the digits in use where numbers are padded with zeros.
+
+    A zero that never changed may be a code that stands before the number.
+    """
+    own = [
+        (text[number.digits : number.end], number) for each, text, number in heard if each.unit == means.unit
+    ]
+    whole = [len(re.split("[.,eE]", digits)[0]) for digits, _ in own]
+    seen = max(len(re.split("[.,eE]", digits)[0].lstrip("0")) for digits, _ in own)
+    if len(set(whole)) > 1 or seen == whole[0] or whole[0] < 2:
+        return means.display
+    beyond = 10**seen * Decimal(means.display.scale)
+    return replace(means.display, limit=f"{min(Decimal(means.display.limit), beyond):f}")
 
 
 def _length(heard: Sequence[Heard]) -> int | None:
