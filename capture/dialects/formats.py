@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from typing import Literal
 
 from msgspec import Struct
 
@@ -30,9 +31,12 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
     record: tuple[Record, ...] = ()
     hello: str = ""
     ask: str = ""
+    parity: Literal["", "E", "O"] = ""
+    """The eighth bit of each byte is the parity of the other seven: a line set to eight bits heard seven."""
 
     def read(self, piece: bytes) -> DisplayValue:
         """What one whole piece says; Unread with the reason where that is not certain."""
+        piece = self._seven_bits(piece)
         body = self.frame.body(piece) if isinstance(self.frame, DelimitedFrame) else piece
         if self.check and not self.check.holds(body):
             came, due = self.check.came(body), self.check.due(body)
@@ -45,6 +49,15 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
             ways = " or ".join(sorted({f"{shown.text} {shown.unit}" for shown in said}))
             raise Unread(f"this can be read as {ways}: teach another reading to tell which")
         return said[0]
+
+    def _seven_bits(self, piece: bytes) -> bytes:
+        """*piece* without its parity; Unread where a byte has the other one."""
+        if not self.parity:
+            return piece
+        for at, byte in enumerate(piece):
+            if byte.bit_count() % 2 != (self.parity == "O"):
+                raise Unread(f"byte {at} is {byte:02x}: its parity is wrong")
+        return bytes(byte & 0x7F for byte in piece)
 
     def whole(self, piece: bytes) -> bool:
         """Whether *piece* is a frame beyond doubt: one that is read."""
@@ -63,7 +76,7 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
     def cut(self, data: bytes) -> int:
         """Length of the first whole piece in *data*, or 0."""
         if isinstance(self.frame, DelimitedFrame):
-            return self.frame.cut(data)
+            return self.frame.cut(bytes(byte & 0x7F for byte in data) if self.parity else data)
         if isinstance(self.frame, Fixed):
             return fixed_cut(self.frame, self.whole, self.begins)(data)
         return 0
@@ -75,7 +88,8 @@ def dialect(format_: Format, name: str) -> Dialect:
 
     def read(raw: Wire) -> Heard | None:
         piece = raw.encode("latin-1")
-        if not piece.strip(b"\r\n \0"):
+        bare = bytes(byte & 0x7F for byte in piece) if format_.parity else piece
+        if not bare.strip(b"\r\n \0"):
             return None
         try:
             shown = format_.read(piece)

@@ -32,6 +32,7 @@ GUIDE = """\
 #
 # Whatever differs from all this is refused, never guessed. Two sentences or two records are two ways
 # to understand what was taught: a frame is read only where both say the same. Delete the wrong one.
+# parity = "E" or "O": the eighth bit of each byte is the even or odd parity of the other seven.
 # hello = bytes to send when the link opens; ask = bytes to send for a reading.
 """
 

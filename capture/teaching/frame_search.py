@@ -123,7 +123,12 @@ def _beats(captures: Captures) -> Iterator[FrameCut]:
     best = max(scores.values(), default=0)
     if best < LEAST_LIKENESS:
         return
-    for length in sorted(length for length, score in scores.items() if score >= 0.85 * best)[:2]:
+    likely = sorted(length for length, score in scores.items() if score >= 0.85 * best)
+    # Two messages in a row repeat as one of twice the length does: the shorter explains both.
+    single = [
+        length for length in likely if not any(length % other == 0 for other in likely if other < length)
+    ]
+    for length in single[:2]:
         cuts = [_phased(whole, length, phase) for phase in range(length)]
         yield from sorted(cuts, key=lambda way: not way.sure)
 

@@ -6,8 +6,10 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
+from typing import Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from capture.dialects.checks import FrameCheck
 from capture.dialects.decimal import Shown as ShownUnit
@@ -18,6 +20,7 @@ from capture.dialects.sentences import Sentence
 from capture.teaching import explaining
 from capture.teaching.check_search import find as find_check
 from capture.teaching.frame_search import FrameCut, ways
+from capture.teaching.line_settings import TEXT
 from capture.teaching.matching import EXACT, LEEWAYS, MOST_COARSE, Leeway, Taught, evidence
 from capture.teaching.place_search import PlaceMatch, records
 from capture.teaching.text_search import sentences
@@ -77,6 +80,14 @@ def learn(examples: Sequence[Example]) -> Learnt:
     refused. Where more than one format explains the examples, a frame is read only
     where they agree. An example that contradicts all others is named and left out.
     """
+    parity = _parity(examples)
+    if parity:
+        bare = learn([_seven_bits(each) for each in examples])
+        if bare.format is not None and isinstance(bare.format.frame, DelimitedFrame):
+            told = f"each byte has seven bits and {'even' if parity == 'E' else 'odd'} parity"
+            return replace(
+                bare, format=replace(bare.format, parity=parity), understood=(told, *bare.understood)
+            )
     found = _explain(examples)
     if found is not None:
         return Learnt(found, tuple(explaining.understood(found)), tuple(explaining.questions(found)))
@@ -92,6 +103,22 @@ def learn(examples: Sequence[Example]) -> Learnt:
         )
     different = len({(each.shown, each.unit) for each in examples})
     return Learnt(None, (), tuple(explaining.unexplained(different, _apart(examples))))
+
+
+def _parity(examples: Sequence[Example]) -> Literal["", "E", "O"]:
+    """The parity in the eighth bit of all bytes, if the other seven are text; empty where there is none."""
+    data = b"".join(chunk for each in examples for _, chunk in each.chunks)
+    if not any(byte & 0x80 for byte in data):
+        return ""
+    ones = {byte.bit_count() % 2 for byte in data}
+    if len(ones) > 1 or any(byte & 0x7F not in TEXT for byte in data):
+        return ""
+    return "O" if ones.pop() else "E"
+
+
+def _seven_bits(example: Example) -> Example:
+    chunks = tuple((at, bytes(byte & 0x7F for byte in data)) for at, data in example.chunks)
+    return replace(example, chunks=chunks)
 
 
 def _apart(examples: Sequence[Example]) -> list[str]:

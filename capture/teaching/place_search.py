@@ -59,7 +59,10 @@ def records(taught: Sequence[Taught], check: FrameCheck | None, leeway: Leeway) 
 def _of_length(
     taught: Sequence[Taught], length: int, check: FrameCheck | None, leeway: Leeway
 ) -> Iterator[PlaceMatch]:
+    summed = set(range(length + check.at, length + check.at + check.size)) if check else set()
     for value in _values(taught[0].frames, length):
+        if summed & value.bits().keys():
+            continue  # of a message cut in the wrong place a byte of the number can look like the check
         found = _fit(taught, value, length, check, leeway)
         if found:
             yield found

@@ -18,6 +18,8 @@ from capture.dialects.records import DisplayValue
 from capture.dialects.taught import read_format, write_format
 from capture.events import Garbled, Reading
 from capture.teaching.learner import Example, Learnt, learn, number
+from tests.capture.teaching import families
+from tests.capture.teaching.lesson_player import measured
 
 
 def examples_of(gauge: Any, readings: list[Any]) -> list[Example]:
@@ -229,6 +231,29 @@ def test_an_exponent_that_lost_its_head_is_not_read_as_a_number():
     first, *_ = heard(lesson.format, ((0.0, b"+0,MM\r\n" + texts["1.234"] * 2),))
 
     assert isinstance(first[1], str)
+
+
+def test_seven_bits_with_even_parity_are_learnt_though_the_line_is_set_to_eight():
+    """ISO/IEC 646 in seven bits; the parity bit makes the number of ones even."""
+
+    def even(data: bytes) -> bytes:
+        return bytes(byte | 0x80 * (byte.bit_count() % 2) for byte in data)
+
+    lesson = learn(pressed(*((even(line), shown, unit) for line, shown, unit in LINES)))
+    frame = even(b"A-07.654 mm\r\n")
+
+    assert read(lesson, frame) == DisplayValue(Decimal("-7.654"), "mm")
+    assert read(lesson, frame[:3] + bytes([frame[3] ^ 1]) + frame[4:]) == "byte 3 is b6: its parity is wrong"
+    assert read_format(write_format(lesson.format), "gauge.toml") == lesson.format
+
+
+def test_messages_one_behind_the_other_are_learnt_by_their_head_and_check_or_not_at_all():
+    """Without a head, a sum that looks right wherever a message is cut tells nothing."""
+    endless = families.FAMILIES.index(families.endless_count)
+    outcomes = [measured(families.design(seed, endless)) for seed in range(8)]
+
+    assert sum(each.learnt for each in outcomes) >= 4
+    assert sum(each.wrong for each in outcomes) == 0
 
 
 def test_registers_framed_by_another_library_are_learnt_with_their_check():
