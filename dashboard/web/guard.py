@@ -14,6 +14,8 @@ from starlette.datastructures import Headers
 from starlette.responses import PlainTextResponse, RedirectResponse
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from dashboard.web.body import LONGEST, PATIENCE, TooLong, TooSlow, read_body
+
 COOKIE: Final = "tenths"
 ANSWERS: Final = frozenset({"/_dash-update-component"})
 """What even a viewer may post to: it works something out, and changes nothing."""
@@ -66,7 +68,20 @@ class Guard:
         elif self._token is not None and self._brought(headers) == self._viewer:
             await self._view(scope, receive, send)
         else:
-            await self.app(scope, receive, _with_headers(send))
+            await self._on(scope, receive, send)
+
+    async def _on(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Hands a request on, with its whole body."""
+        if scope["type"] == "http" and scope["method"] not in {"GET", "HEAD"}:
+            try:
+                receive = await read_body(scope, receive)
+            except TooLong:
+                await _answer(scope, receive, send, f"Refused: more than {LONGEST} bytes came.\n", 413)
+                return
+            except TooSlow:
+                await _answer(scope, receive, send, f"Refused: no whole body within {PATIENCE:g} s.\n", 408)
+                return
+        await self.app(scope, receive, _with_headers(send))
 
     async def _view(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "websocket" or (
@@ -76,7 +91,7 @@ class Guard:
             return
         role = viewing.set(True)
         try:
-            await self.app(scope, receive, _with_headers(send))
+            await self._on(scope, receive, send)
         finally:
             viewing.reset(role)
 
@@ -148,7 +163,13 @@ async def _refuse(scope: Scope, receive: Receive, send: Send, why: str) -> None:
         await receive()
         await send({"type": "websocket.close", "code": 1008, "reason": why})
         return
-    await PlainTextResponse(f"Refused: {why}.\n", status_code=403)(scope, receive, send)
+    await _answer(scope, receive, send, f"Refused: {why}.\n", 403)
+
+
+async def _answer(scope: Scope, receive: Receive, send: Send, text: str, status: int) -> None:
+    """A refusal; of a body that nobody reads the connection ends with it."""
+    headers = {} if scope["method"] in {"GET", "HEAD"} else {"connection": "close"}
+    await PlainTextResponse(text, status_code=status, headers=headers)(scope, receive, send)
 
 
 def _with_headers(send: Send) -> Send:

@@ -16,6 +16,7 @@ import uvicorn.server
 from starlette.types import ASGIApp
 
 from dashboard.sources.scene_store import SceneStore
+from dashboard.web.connections import BACKLOG, bounded
 
 
 class Server(uvicorn.Server):
@@ -62,6 +63,8 @@ async def serve(
         access_log=False,
         server_header=False,
         timeout_graceful_shutdown=3,
+        http=bounded(),
+        backlog=BACKLOG,
         ws_max_size=1 << 16,
     )
     await Server(config, board, address, show=show, more=more).serve([listening])
