@@ -277,6 +277,11 @@ def find(folder: Path | None = None) -> Endpoint:
     return places[0]
 
 
+def registered(place: Endpoint) -> bool:
+    """Whether the user's own runtime folder has it too: the file beside a job may be anybody's."""
+    return place in _running()
+
+
 def say(words: Sequence[str], *, inbox: Path | None = None, folder: Path | None = None) -> Reply:
     """Says *words* to a running capture: that of *inbox*, of *folder*, or the only one there is.
 

@@ -98,7 +98,7 @@
     const choices = seen.examples.map(({ name, title }, n) =>
       make("label", { class: "choice" }, make("input", { type: "radio", name: "home-example", value: name, checked: !n }), title));
     at("home-new").replaceChildren(may() ? make("form", { onsubmit: begin, class: "desk-body" },
-      make("fieldset", {}, make("legend", {}, words["begin"]), ...choices),
+      make("fieldset", {}, make("legend", {}, words.example), ...choices),
       make("div", { class: "fields" },
         make("div", { class: "field" }, make("label", { for: "home-name" }, words.name), make("input", { id: "home-name", type: "text", required: true, placeholder: "sleeve.toml", autocomplete: "off", maxlength: 80 })),
         make("button", { type: "submit", class: "strong", id: "home-make" }, words.make))) : make("p", {}, words.viewer));

@@ -121,7 +121,7 @@
       for (const key of ["least", "aim", "most"]) put(at("job-fit.clearance." + key), row[key]);
       soon();
     }
-    return make("div", { class: "field" }, make("label", { for: "job-fit-list" }, words["fit-list"]), select);
+    return make("div", { class: "fields" }, make("div", { class: "field" }, make("label", { for: "job-fit-list" }, words["fit-list"]), select));
   }
 
   function typed() {

@@ -13,7 +13,7 @@ from typing import Any, Final
 
 import msgspec
 
-from capture.links.inbox import Endpoint, NoCapture, find
+from capture.links.inbox import Endpoint, NoCapture, find, registered
 from dashboard.setup.command_child import TENTHS, Failed
 from dashboard.text.screen import word
 
@@ -90,6 +90,9 @@ def stop(folder: Path) -> bool:
     place = running(folder)
     if place is None:
         return False
+    if not registered(place):
+        # A folder that was handed over could else name any process of this user.
+        raise Failed(word("home.not-stopped", why=word("home.foreign")))
     try:
         os.kill(place.pid, signal.SIGTERM)
     except OSError as error:

@@ -203,7 +203,7 @@ WORDS: Final[dict[str, str]] = {
     "ask.master": "On master",
     "ask.text": "Say a stage, a note, or a master (gauge and size)",
     "ask.why": "rejected at the screen",
-    "ask.closed": "No capture listens here: start one with tenths run JOB.",
+    "ask.closed": "No capture listens here: start one on the page Home, or with tenths run JOB.",
     "ask.sending": "Saying it …",
     "ask.done": "✓ On disk: {said}",
     "ask.refused": "✕ Not taken: {why}",
@@ -229,7 +229,7 @@ WORDS: Final[dict[str, str]] = {
     "play.mark-pass": "pass {number}",
     # the page
     "page.links": "Pages",
-    "page.home": "Jobs",
+    "page.home": "Home",
     "page.grinding": "Grinding",
     "page.units": "mm / inch",
     "page.theme": "Light / dark",

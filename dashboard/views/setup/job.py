@@ -80,7 +80,7 @@ def _field(field: Field, value: str) -> dict[str, Any]:
         "kind": field.kind,
         "among": list(field.among),
         "label": field.label,
-        "hint": field.help,
+        "hint": field.help.replace("`", ""),
         "must": field.must,
         "offers": list(field.offers),
         "value": value,
