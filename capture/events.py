@@ -162,7 +162,7 @@ class Note(Fact, frozen=True, gc=False):
 
 
 class Taken(Fact, frozen=True, gc=False, omit_defaults=True):
-    """The desk accepted a station reading; it was shown or spoken, so it is a fact."""
+    """The program accepted a station reading; it was shown or spoken, so it is a fact."""
 
     part: Part
     z: float | None
@@ -190,7 +190,7 @@ class Taken(Fact, frozen=True, gc=False, omit_defaults=True):
 
 
 class Flag(Fact, frozen=True, gc=False, omit_defaults=True):
-    """The desk said something that a person may have acted on, such as sparked-out or growing."""
+    """The program said something that a person may have acted on, such as sparked-out or growing."""
 
     what: str
     pass_: int = field(name="pass")
@@ -205,7 +205,7 @@ class Flag(Fact, frozen=True, gc=False, omit_defaults=True):
 
 
 class Mastered(Fact, frozen=True, gc=False):
-    """The desk accepted a sweep on the master: the gauge's zero was taken from it."""
+    """The program accepted a sweep on the master: the gauge's zero was taken from it."""
 
     gauge: str
     value: float

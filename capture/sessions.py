@@ -1,4 +1,4 @@
-"""Sessions: recordings brought to their end, and which of several tells the newest of a part."""
+"""Brings recordings to their end, and finds which of several tells the newest of a part."""
 
 from __future__ import annotations
 

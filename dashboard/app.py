@@ -1,4 +1,4 @@
-"""The application: Dash's page and the dashboard's own roads on one server."""
+"""Puts Dash's page and the dashboard's own routes on one server."""
 
 from __future__ import annotations
 
@@ -26,14 +26,14 @@ from dashboard.web.share import Share
 def build(source: Source, shared: Share | None = None) -> FastAPI:
     """The ASGI application that shows what *source* hangs on its board; *shared*: where others find it."""
     server = FastAPI(openapi_url=None, docs_url=None, redoc_url=None)
-    roads = LiveApi(source)
-    shelf = RecordingLibrary(source.folder)
-    Papers(shelf).lay(server)
-    sheets = SheetApi(shelf, roads)
+    routes = LiveApi(source)
+    library = RecordingLibrary(source.folder)
+    Papers(library).lay(server)
+    sheets = SheetApi(library, routes)
     sheets.lay(server)
-    HomeApi(source, shelf, sheets, roads).lay(server)
-    GaugeApi(source, shelf, sheets, roads).lay(server)
-    roads.lay(server)  # before Dash, whose page answers every address that is left
+    HomeApi(source, library, sheets, routes).lay(server)
+    GaugeApi(source, library, sheets, routes).lay(server)
+    routes.lay(server)  # before Dash, whose page answers every address that is left
     backend: Any = server  # Dash takes a FastAPI; its annotations do not say so
     dash = Dash(
         "dashboard",
@@ -44,17 +44,17 @@ def build(source: Source, shared: Share | None = None) -> FastAPI:
         suppress_callback_exceptions=True,  # elements of a page that nobody opened are not there yet
         on_error=answered,
     )
-    dash.layout = lambda: _laid(roads, replay=isinstance(source, Player))
+    dash.layout = lambda: _laid(routes, replay=isinstance(source, Player))
     opened(dash)
-    AnalysisPages(source, shelf, shared or Share()).lay(dash)
-    ComparePages(source, shelf).lay(dash)
+    AnalysisPages(source, library, shared or Share()).lay(dash)
+    ComparePages(source, library).lay(dash)
     return server
 
 
-def _laid(roads: LiveApi, *, replay: bool) -> html.Div:
+def _laid(routes: LiveApi, *, replay: bool) -> html.Div:
     """The page; a viewer's lacks the token, and says so."""
     if not viewing.get():
-        return page(token=roads.token, run=roads.run, replay=replay)
-    laid = page(token="", run=roads.run, replay=replay)
+        return page(token=routes.token, run=routes.run, replay=replay)
+    laid = page(token="", run=routes.run, replay=replay)
     laid.children = [html.P(word("share.viewer"), id="viewer"), *laid.children]
     return laid

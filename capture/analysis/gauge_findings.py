@@ -106,7 +106,7 @@ def _repeatability(
 ) -> dict[str, Any] | None:
     groups: dict[object, list[float]] = defaultdict(list)
     for reading in taken:
-        # In a study nobody grinds: what the desk took for a pass was another trial.
+        # In a study nobody grinds: what the program took for a pass was another trial.
         number = None if _person(reading.stage) else reading.pass_
         groups[reading.place, _person(reading.stage) or reading.stage, number].append(reading.value)
     repeated = [group for group in groups.values() if len(group) > 1]

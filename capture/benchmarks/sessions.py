@@ -1,4 +1,4 @@
-"""Long sessions, made by the desk itself: probes that stream, and a part ground between them."""
+"""Long sessions, made by the program itself: probes that stream, and a part ground between them."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def job() -> Job:
 
 
 def heard(count: int) -> Iterator[PendingEvent]:
-    """What is heard in a session of *count* events, the desk's own left out."""
+    """What is heard in a session of *count* events, the program's own left out."""
     for number in range(count):
         stamp, place = number * STEP, number % PASS_EVERY
         yes = number // PASS_EVERY
@@ -80,7 +80,7 @@ def streaming(count: int, first: int = 0) -> Iterator[Event]:
 
 
 def sized(count: int, first: int = 0) -> Iterator[Event]:
-    """Events of a micrometer that streams, so that the desk takes every one of them."""
+    """Events of a micrometer that streams, so that the program takes every one of them."""
     for number in range(first, first + count):
         at = Instant(number * STEP, number * STEP)
         value = 55.0 + number % 3 / 1000

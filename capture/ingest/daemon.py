@@ -1,4 +1,4 @@
-"""The daemon: joins links, dialects, desk and recording. With its ears and its writer all the concurrency."""
+"""Joins links, dialects, state and recording: all concurrency is here, in the readers and in the writer."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""An ear: listens to one instrument, however often its link is lost."""
+"""Reads one gauge, however often its link is lost."""
 
 from __future__ import annotations
 
@@ -36,14 +36,14 @@ async def read_until_closed(instrument: Instrument, writer: WriterThread[S], tri
     pauses = _pauses()
     known = ""
     while True:
-        ear = _GaugeReader(instrument, writer)
+        reader = _GaugeReader(instrument, writer)
         why = "the instrument closed the link"
         try:
             async with instrument.open() as link:
                 known = ""
                 writer.tell(instrument.name, Up(link.detail))
                 tried.set()
-                await ear.listen(link)
+                await reader.listen(link)
         except OSError as error:
             why = error.strerror or str(error) or type(error).__name__
         except CancelledError:
@@ -51,11 +51,11 @@ async def read_until_closed(instrument: Instrument, writer: WriterThread[S], tri
             raise
         finally:
             tried.set()
-            ear.close()
+            reader.close()
             if why != known:
                 writer.tell(instrument.name, Down(why))
             known = why
-        if ear.heard:
+        if reader.heard:
             pauses = _pauses()
         await sleep(next(pauses))
 

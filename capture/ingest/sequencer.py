@@ -1,4 +1,4 @@
-"""The sequencer: gives each fact its number and its time, asks the desk, and has it all written."""
+"""Gives each event its number and its time, has it written, and then lets the program decide on it."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class DecisionEngine(Struct, Generic[S], frozen=True):
     start: S
     step: Callable[[S, Event], S]
     settled: Callable[[S, Instant], tuple[S, list[Event]]]
-    """The state after what the desk decides on it, and that as events of an instant, numbered on."""
+    """The state after what the program decides on it, and that as events of an instant, numbered on."""
     mark: Callable[[Sequence[str], S], AnyFact]
     """The fact that a person's words mean; raises `CommandRejected`."""
     said: Callable[[AnyFact], str]
@@ -107,7 +107,7 @@ class EventSequencer(Generic[S]):
     def commit(self, batch: Iterable[PendingEvent]) -> None:
         """Numbers and writes all of *batch*, in the order of its stamps.
 
-        What is heard is on its way to the disk before the desk thinks about it: a judgement takes
+        What is heard is on its way to the disk before the program thinks about it: a judgement takes
         longer than the disk does. What comes so thick that the disk would do nothing else goes out
         together.
         """
@@ -115,7 +115,7 @@ class EventSequencer(Generic[S]):
             for heard in sorted(batch, key=_STAMP):
                 self._take(heard)
         finally:
-            # Whatever the desk does, what was heard before it is kept.
+            # Whatever the program does, what was heard before it is kept.
             self._write()
 
     def _take(self, heard: PendingEvent) -> None:

@@ -1,4 +1,4 @@
-"""The writer: a thread that has all written that comes, each time what came while the disk was busy."""
+"""A thread that writes all that comes, each time what came while the disk was busy."""
 
 from __future__ import annotations
 

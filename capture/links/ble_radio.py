@@ -61,17 +61,17 @@ class Radio:
     @asynccontextmanager
     async def sightings(self) -> AsyncIterator[asyncio.Queue[Sighting]]:
         """Scan, and hear of every device that is seen; raises what bleak raises."""
-        ear: asyncio.Queue[Sighting] = asyncio.Queue()
-        self._ears.append(ear)
+        reader: asyncio.Queue[Sighting] = asyncio.Queue()
+        self._ears.append(reader)
         try:
             async with self._turn:
                 # Anew for every newcomer: the system may have ended the old scan without a
                 # word (adapter off and on), and tells of a device but once a scan.
                 await self._stop()
                 await self._start()
-            yield ear
+            yield reader
         finally:
-            self._ears.remove(ear)
+            self._ears.remove(reader)
             async with self._turn:
                 if not self._ears:
                     await self._stop()
@@ -102,8 +102,8 @@ class Radio:
                     await scanner.stop()
 
     def _seen(self, device: BLEDevice, advertisement: AdvertisementData) -> None:
-        for ear in self._ears:
-            ear.put_nowait((device, advertisement))
+        for reader in self._ears:
+            reader.put_nowait((device, advertisement))
 
 
 async def search(seconds: float, radio: Radio | None = None) -> list[FoundDevice]:
@@ -114,11 +114,11 @@ async def search(seconds: float, radio: Radio | None = None) -> list[FoundDevice
     """
     seen: dict[str, Sighting] = {}
     with said("Bluetooth"):
-        async with (radio or Radio()).sightings() as ear:
+        async with (radio or Radio()).sightings() as reader:
             with suppress(TimeoutError):
                 async with asyncio.timeout(seconds):
                     while True:
-                        device, advertisement = await ear.get()
+                        device, advertisement = await reader.get()
                         seen[device.address] = device, advertisement
     return sorted((_found(*sighting) for sighting in seen.values()), key=lambda f: (-f.signal, f.identity))
 
@@ -166,11 +166,11 @@ async def find(radio: Radio, wanted: str, seconds: float) -> BLEDevice:
 async def _in_sight(radio: Radio, wanted: str, seconds: float) -> BLEDevice | None:
     seen: dict[str, BLEDevice] = {}
     loop = asyncio.get_running_loop()
-    async with radio.sightings() as ear:
+    async with radio.sightings() as reader:
         with suppress(TimeoutError):
             async with asyncio.timeout(seconds) as limit:
                 while not (seen and _ADDRESS.fullmatch(wanted)):
-                    device, advertisement = await ear.get()
+                    device, advertisement = await reader.get()
                     if _is(wanted, device, advertisement.local_name):
                         if not seen:
                             limit.reschedule(loop.time() + SETTLE)

@@ -53,13 +53,13 @@ def query_link(open_: Open, question: Question, turn: asyncio.Lock | None = None
     @asynccontextmanager
     async def connect() -> AsyncIterator[Link]:
         async with open_() as link:
-            ear = _AnswerReader(link)
+            reader = _AnswerReader(link)
             try:
-                conversation = _Conversation(link, ear, question, mine)
+                conversation = _Conversation(link, reader, question, mine)
                 await conversation.begin()
                 yield conversation
             finally:
-                await ear.close()
+                await reader.close()
 
     return connect
 
@@ -95,10 +95,10 @@ class _AnswerReader:
 
 
 class _Conversation:
-    def __init__(self, link: Link, ear: _AnswerReader, question: Question, turn: asyncio.Lock) -> None:
+    def __init__(self, link: Link, reader: _AnswerReader, question: Question, turn: asyncio.Lock) -> None:
         self.detail = link.detail
         self._link = link
-        self._ear = ear
+        self._ear = reader
         self._question = question
         self._turn = turn
         self._silent = 0

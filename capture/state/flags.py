@@ -1,4 +1,4 @@
-"""What the desk says aloud: a verdict that changed, a unit that is not the sheet's, garbled lines."""
+"""Names what is said aloud: a verdict that changed, a unit that is not the sheet's, garbled lines."""
 
 from __future__ import annotations
 

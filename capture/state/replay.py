@@ -1,4 +1,4 @@
-"""A recording told to the desk once more: decisions as they were made, or taken afresh."""
+"""Replays a recording through the state: decisions as they were made, or decided again."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from capture.events import Event, Reject
 from capture.sheet.job import Job
 from capture.state import session
-from capture.state.session import DESK, State
+from capture.state.session import PROGRAM, State
 
 
 def replay_as_decided(job: Job, events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
@@ -21,12 +21,12 @@ def replay_as_decided(job: Job, events: Iterable[Event]) -> Iterator[tuple[Event
 
 
 def redecide(job: Job, events: Iterable[Event]) -> Iterator[tuple[Event, State]]:
-    """Every event that was not the desk's, with the state after what the desk decides on it now."""
+    """Every event that was not the program's, with the state after what the program decides on it now."""
     state, trail = session.start(job), Trail()
     for event in events:
         trail.add([event])
         state = again(state, event, trail)
-        if event.source != DESK:
+        if event.source != PROGRAM:
             yield event, state
 
 
@@ -50,15 +50,15 @@ def redecided_state(job: Job, events: Iterable[Event]) -> State:
 
 
 def has_decisions(state: State) -> bool:
-    """Whether a desk took part in the recording, or there was nothing for it to decide."""
+    """Whether the program took part in the recording, or there was nothing for it to decide."""
     sizes = any(gauge.measures in {"diameter", "bore"} for gauge in state.job.gauges)
     return "taken" in state.kinds or "flag" in state.kinds or not (sizes and "reading" in state.kinds)
 
 
 class Trail:
-    """Which event each decision of the desk followed, as far as a recording has been gone through.
+    """Which event each decision of the program followed, as far as a recording has been gone through.
 
-    A decision made afresh has the number of the event that it follows, so what a person said
+    A decision made again has the number of the event that it follows, so what a person said
     about the old one is said about that number.
     """
 
@@ -69,7 +69,7 @@ class Trail:
     def add(self, events: Iterable[Event]) -> None:
         """Goes through the *events* that come next."""
         for event in events:
-            if event.source == DESK:
+            if event.source == PROGRAM:
                 self._followed[event.seq] = self._newest
             else:
                 self._newest = event.seq
@@ -82,14 +82,14 @@ class Trail:
 
 
 def again(state: State, event: Event, trail: Trail) -> State:
-    """The state after *event* and what the desk decides on it now; its old decisions are passed over.
+    """The state after *event* and what the program decides on it now; its old decisions are passed over.
 
     *trail* must have gone through all events before *event*; further is no harm.
     """
-    if event.source == DESK:
+    if event.source == PROGRAM:
         return state
     state = session.step(state, trail.about_what_is_left(event))
     while facts := session.decide(state):
         for fact in facts:
-            state = session.step(state, Event(event.seq, event.at, DESK, fact))
+            state = session.step(state, Event(event.seq, event.at, PROGRAM, fact))
     return state

@@ -1,9 +1,9 @@
-"""The desk: the one state of a session, and the decisions that it takes by itself.
+"""The state of a session, and the decisions that the program takes by itself.
 
 `step` makes the next state from an event. `decide` looks at a state and names the facts
-that the desk wants recorded next: a reading taken for a station, a pass found, a flag
+that the program wants recorded next: a reading taken for a station, a pass found, a flag
 raised. Live, the daemon records them and steps over them; a replay finds them in the
-recording and never calls `decide`. So what was decided is shown as it was; `retold` can
+recording and never calls `decide`. So what was decided is shown as it was; `capture.state.replay` can
 also drop those events and decide again.
 """
 
@@ -50,7 +50,7 @@ from capture.state.stations import HistoryEntry, Stations, Warmth
 from capture.state.sweep import auto_accept
 from capture.state.sweep.sweep_state import SweepState
 
-DESK = "desk"
+PROGRAM = "desk"
 """Source of the events that `decide` asked for."""
 
 UNHEARD = Health()
@@ -140,7 +140,7 @@ def _repeats(state: State, before: Health, event: Event) -> bool:
     if not health.repeats(before, event, state.job.settings.readings.repeat):
         return False
     newest = state.history.last
-    return newest is None or newest.event.source == DESK or newest.event.seq <= (before.last_seq or 0)
+    return newest is None or newest.event.source == PROGRAM or newest.event.seq <= (before.last_seq or 0)
 
 
 def _read(state: State, event: Event, reading: Reading, gauge: Gauge | None, *, repeated: bool) -> State:
@@ -238,7 +238,7 @@ def newest_undoable(state: State) -> Event | None:
 
 
 def decide(state: State) -> tuple[AnyFact, ...]:
-    """What the desk wants recorded now; empty when it has nothing to add."""
+    """What the program wants recorded now; empty when it has nothing to add."""
     taken = auto_accept.due(state.sweeps, state.stations, state.job, state.seq)
     taken = taken or (_turned(state) if state.turning.rests else ()) or _take(state)
     return taken or flags.due(
@@ -285,20 +285,20 @@ def _take(state: State) -> tuple[AnyFact, ...]:
 
 
 def _own_since(state: State, seq: int) -> frozenset[type] | None:
-    """Kinds of what the desk itself said since event *seq*: a crash may have cut it short.
+    """Kinds of what the program itself said since event *seq*: a crash may have cut it short.
 
-    None where anybody else spoke since, whom the desk's next word would not rest on.
+    None where anybody else spoke since, whom the program's next word would not rest on.
     """
     own: set[type] = set()
     for due, told in zip(range(state.seq, seq, -1), reversed(state.history), strict=False):
-        if told.event.seq != due or told.event.source != DESK:
+        if told.event.seq != due or told.event.source != PROGRAM:
             return None
         own.add(type(told.event.fact))
     return frozenset(own)
 
 
 def _after(state: State, found: Pass) -> Stations:
-    told = HistoryEntry(Event(state.seq, state.at, DESK, found), {})
+    told = HistoryEntry(Event(state.seq, state.at, PROGRAM, found), {})
     return stations.step(state.stations, told, state.job)
 
 
@@ -310,19 +310,19 @@ def _accept(state: State, event: Event, reading: Reading, gauge: Gauge, part: Pa
 
 
 def step_and_decide(state: State, event: Event) -> tuple[State, list[Event]]:
-    """Step over *event*, then over all that the desk decides on it.
+    """Step over *event*, then over all that the program decides on it.
 
-    The desk's events get the instant of the event and the numbers after its own.
+    The program's events get the instant of the event and the numbers after its own.
     """
     return apply_decisions(step(state, event), event.at)
 
 
 def apply_decisions(state: State, at: Instant) -> tuple[State, list[Event]]:
-    """Step over all that the desk decides on *state*, as events at *at* with the next numbers."""
+    """Step over all that the program decides on *state*, as events at *at* with the next numbers."""
     added: list[Event] = []
     while facts := decide(state):
         for fact in facts:
-            own = Event(state.seq + 1, at, DESK, fact)
+            own = Event(state.seq + 1, at, PROGRAM, fact)
             added.append(own)
             state = step(state, own)
     return state, added

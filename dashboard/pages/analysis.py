@@ -1,4 +1,4 @@
-"""The desk's pages answered: what a browser asks for is worked out beside the server, not in its way."""
+"""Answers what a browser asks of the pages of the analysis, beside the server and not in its way."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ from dashboard.web.share import Share, picture
 class AnalysisPages:
     """The callbacks of the pages Fit, Plan, Record and Share."""
 
-    def __init__(self, source: Source, shelf: RecordingLibrary, shared: Share) -> None:
-        self._source, self._shelf, self._shared = source, shelf, shared
+    def __init__(self, source: Source, library: RecordingLibrary, shared: Share) -> None:
+        self._source, self._library, self._shared = source, library, shared
 
     def lay(self, app: Dash) -> None:
         """Adds the callbacks to the application."""
@@ -65,7 +65,7 @@ class AnalysisPages:
         """The recordings of the folder on the page Record, and the preview of the one that is shown."""
         if not PageRequest(data).known:
             return no_update, no_update
-        names = await beside(self._shelf.recordings)
+        names = await beside(self._library.recordings)
         shown = self._source.board.scene.name
         return record_list(list(names), shown), record_address(shown) if shown in names else no_update
 
@@ -82,7 +82,7 @@ class AnalysisPages:
         if scene.state is None:
             return nothing()
         units = ask.units or scene.state.job.units
-        found = fit_of(sources(scene.state, scene.name, self._shelf), units)
+        found = fit_of(sources(scene.state, scene.name, self._library), units)
         return fit_body(found, units, ask.theme)
 
     def _plan(self, ask: PageRequest, said: Mapping[str, str]) -> Any:
@@ -91,7 +91,7 @@ class AnalysisPages:
         if scene.state is None:
             return (nothing(), *(("",) * len(names)), *(no_update for _ in range(2 * len(names))))
         units = ask.units or scene.state.job.units
-        found = sources(scene.state, scene.name, self._shelf)
+        found = sources(scene.state, scene.name, self._library)
         job, faults = tried(found.job, said, units)
         known = on_sheet(found.job, units)
         labels = [

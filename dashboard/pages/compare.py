@@ -27,8 +27,8 @@ answer to it would take the place of the answer to a button that was pressed jus
 class ComparePages:
     """The callbacks of both pages."""
 
-    def __init__(self, source: Source, shelf: RecordingLibrary) -> None:
-        self._source, self._shelf = source, shelf
+    def __init__(self, source: Source, library: RecordingLibrary) -> None:
+        self._source, self._library = source, library
         self._works = Redecisions()
 
     def lay(self, app: Dash) -> None:
@@ -88,14 +88,14 @@ class ComparePages:
 
     def _overlay(self, ask: PageRequest, other: str) -> Any:
         scene = self._source.board.scene
-        names = [name for name in self._shelf.recordings() if name != scene.name]
+        names = [name for name in self._library.recordings() if name != scene.name]
         options = [html.Option(value=name) for name in names]
         if scene.state is None:
             return nothing(), "", options
         told, fault = [OverlaidRecording(scene.name, scene.state)], ""
         if other.strip():
             try:
-                found = OverlaidRecording(other.strip(), self._shelf.opened(other.strip()).state)
+                found = OverlaidRecording(other.strip(), self._library.opened(other.strip()).state)
                 told.append(found)
                 fault = "" if has_sizes(found.state) else word("compare.no-sizes", name=found.name)
             except (BadRecording, TooLarge) as error:
@@ -104,7 +104,7 @@ class ComparePages:
 
     def _decisions(self, ask: PageRequest, settings: str, triggered: str) -> Any:
         scene = self._source.board.scene
-        path = self._shelf.recordings().get(scene.name)
+        path = self._library.recordings().get(scene.name)
         if scene.state is None or path is None:
             return nothing(), "", True, True, True
         if triggered == "compare-stop":
@@ -130,16 +130,16 @@ class ComparePages:
         return decisions(*work.states, ask.units or scene.state.job.units), "", True, True, True
 
     def _readings(self, ask: PageRequest, triggered: str, relayout: Any, window: Any) -> Any:
-        strips: RawTraces = self._source.strips
-        whole = readings.moved((0.0, 1.0), "whole", strips.end)
+        traces: RawTraces = self._source.traces
+        whole = readings.moved((0.0, 1.0), "whole", traces.end)
         known = window if isinstance(window, list) and len(window) == 2 else None
         shown = whole if known is None else (float(known[0]), float(known[1]))
         if triggered == "readings-drag":
             autorange = isinstance(relayout, dict) and relayout.get("xaxis.autorange")
             shown = readings.asked(relayout) or (whole if autorange else shown)
         elif triggered.removeprefix("readings-") in readings.MOVES:
-            shown = readings.moved(shown, triggered.removeprefix("readings-"), strips.end)
-        found = strips.window(*shown)
+            shown = readings.moved(shown, triggered.removeprefix("readings-"), traces.end)
+        found = traces.window(*shown)
         scene = self._source.board.scene
         units = ask.units or (scene.state.job.units if scene.state is not None else "mm")
         kept = None if shown == whole else list(shown)

@@ -47,11 +47,11 @@ POLICY: Final = (
 class Papers:
     """Answers requests for papers; a recording is named, and only one that lies in the folder is found."""
 
-    def __init__(self, shelf: RecordingLibrary) -> None:
-        self._shelf = shelf
+    def __init__(self, library: RecordingLibrary) -> None:
+        self._library = library
 
     def lay(self, server: FastAPI) -> None:
-        """Adds the roads to *server*."""
+        """Adds the routes to *server*."""
         for ending in ("html", "pdf"):
             server.add_route(f"/record/report.{ending}", self._road("report", ending))
         for what in TABLES:
@@ -67,7 +67,7 @@ class Papers:
         return answer
 
     def _answer(self, what: str, ending: str, name: str, *, keep: bool) -> Response:
-        if name not in self._shelf.recordings():
+        if name not in self._library.recordings():
             return PlainTextResponse(word("record.unknown"), status_code=404)
         try:
             body = self._report(name, ending) if what == "report" else self._table(name, what, ending)
@@ -100,8 +100,8 @@ class Papers:
             BadRecording: There is none of this name, or it cannot be read.
             TooLarge: It is too large to be read while a browser waits.
         """
-        opened = self._shelf.opened(name)
-        found = sources(opened.state, name, self._shelf)
+        opened = self._library.opened(name)
+        found = sources(opened.state, name, self._library)
         parts = [one for one in found.found if one is not None]
         job = opened.state.job
         plating = job.shaft is not None and job.shaft.plating is not None
@@ -117,7 +117,7 @@ class Papers:
         )
 
     def _cited(self, name: str) -> CitedRecording:
-        opened = self._shelf.opened(name)
+        opened = self._library.opened(name)
         header, damage = opened.recording.header, opened.recording.damage
         events = opened.state.seq + 1
         digest, chain = prints(opened.path, None if damage else events + 1)
@@ -134,7 +134,7 @@ class Papers:
         )
 
     def _table(self, name: str, what: str, ending: str) -> bytes:
-        opened = self._shelf.opened(name)
+        opened = self._library.opened(name)
         table = cast("What", what)
         found = rows(table, _events(opened), opened.state)
         about = {

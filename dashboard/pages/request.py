@@ -1,4 +1,4 @@
-"""What a browser asks of the desk's pages, and what stands where there is nothing to answer."""
+"""What a browser asks of the pages of the analysis, and what stands where there is nothing to answer."""
 
 from __future__ import annotations
 

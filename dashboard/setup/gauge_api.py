@@ -1,4 +1,4 @@
-"""The roads of the gauges' page: what is in sight, a gauge taught step by step, and what is kept of it.
+"""The routes of the gauges' page: what is in sight, a gauge taught step by step, and what is kept of it.
 
 A request names a port by the key that the last look gave it, never by a path.
 """
@@ -59,9 +59,9 @@ class LessonWish(Struct):
 class GaugeApi:
     """Answers requests about gauges; every one of them asks for this start's token."""
 
-    def __init__(self, source: Source, shelf: RecordingLibrary, sheets: SheetApi, roads: LiveApi) -> None:
-        self._source, self._shelf, self._roads = source, shelf, roads
-        self._keeper = GaugeSaver(shelf, sheets)
+    def __init__(self, source: Source, library: RecordingLibrary, sheets: SheetApi, routes: LiveApi) -> None:
+        self._source, self._library, self._routes = source, library, routes
+        self._keeper = GaugeSaver(library, sheets)
         self._looking, self._lock = threading.Lock(), threading.Lock()
         self._looks = 0
         self._ways: dict[str, GaugeAddress] = {}
@@ -72,7 +72,7 @@ class GaugeApi:
         """Of the lesson its way and its value: another page's look does not end it."""
 
     def lay(self, server: FastAPI) -> None:
-        """Adds the roads to *server*."""
+        """Adds the routes to *server*."""
         for path, kind, answer in (
             ("/gauges/look", Struct, self._look),
             ("/gauges/offers", Begin, self._ask),
@@ -82,7 +82,7 @@ class GaugeApi:
             ("/teach/keep", SaveRequest, self._keep),
             ("/teach/end", Of, self._end),
         ):
-            server.add_route(path, self._roads.guarded(_beside(kind, answer)), methods=["POST"])
+            server.add_route(path, self._routes.guarded(_beside(kind, answer)), methods=["POST"])
 
     def _stopping(self) -> bool:
         return self._source.board.closed
@@ -94,7 +94,7 @@ class GaugeApi:
         listed = ways(found, self._own(), scene.state, live=scene.kind == "live", look=str(self._looks))
         self._ways = {way.key: way for way in listed}
         self._offers = {}
-        sheets = [name for name in self._shelf.sheets() if name in set(self._keeper.sheets())]
+        sheets = [name for name in self._library.sheets() if name in set(self._keeper.sheets())]
         return {**shown(listed, found.get("trouble", "")), "sheets": sheets}
 
     def _child(self, words: Sequence[str]) -> Mapping[str, Any]:

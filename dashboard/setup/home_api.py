@@ -60,13 +60,13 @@ class Nothing(Struct):
 class HomeApi:
     """Answers requests of the home page; whatever changes something asks for this start's token."""
 
-    def __init__(self, source: Source, shelf: RecordingLibrary, sheets: SheetApi, roads: LiveApi) -> None:
-        self._source, self._shelf, self._sheets, self._roads = source, shelf, sheets, roads
+    def __init__(self, source: Source, library: RecordingLibrary, sheets: SheetApi, routes: LiveApi) -> None:
+        self._source, self._library, self._sheets, self._routes = source, library, sheets, routes
         self._lock = threading.Lock()
         """One capture is started or stopped at a time."""
 
     def lay(self, server: FastAPI) -> None:
-        """Adds the roads to *server*."""
+        """Adds the routes to *server*."""
         server.add_route("/home", self.home)
         for path, kind, answer in (
             ("/home/new", NewJob, self._new),
@@ -74,7 +74,7 @@ class HomeApi:
             ("/home/stop", Nothing, self._stop),
             ("/home/show", Chosen, self._show),
         ):
-            server.add_route(path, self._roads.guarded(_beside(kind, answer)), methods=["POST"])
+            server.add_route(path, self._routes.guarded(_beside(kind, answer)), methods=["POST"])
 
     async def home(self, _request: Request) -> Response:
         """The jobs and recordings of the folder, and the capture that runs."""
@@ -82,15 +82,15 @@ class HomeApi:
 
     def seen(self) -> dict[str, Any]:
         """What the home page shows."""
-        recordings = [self._recording(name, path) for name, path in self._shelf.recordings().items()]
-        place = capture_child.running(self._shelf.folder)
+        recordings = [self._recording(name, path) for name, path in self._library.recordings().items()]
+        place = capture_child.running(self._library.folder)
         live = "" if place is None else Path(place.recording).name
         for one in recordings:
             one["live"] = one["name"] == live
         shown = self._source.board.scene.name
         jobs = [self._job(name, recordings) for name in self._sheets.names()]
         return {
-            "folder": self._shelf.folder.name or str(self._shelf.folder),
+            "folder": self._library.folder.name or str(self._library.folder),
             "jobs": jobs,
             "recordings": recordings,
             "live": live,
@@ -130,7 +130,7 @@ class HomeApi:
         return {"sheet": new.name}
 
     def _start(self, wanted: Capture) -> Mapping[str, Any]:
-        sheets, recordings = self._shelf.sheets(), self._shelf.recordings()
+        sheets, recordings = self._library.sheets(), self._library.recordings()
         if wanted.sheet not in sheets:
             raise Unsaved(word("job.unknown", name=wanted.sheet[:90]))
         if wanted.recording and wanted.recording not in recordings:
@@ -143,11 +143,11 @@ class HomeApi:
 
     def _stop(self, _nothing: Nothing) -> Mapping[str, Any]:
         with self._lock:
-            stopped = capture_child.stop(self._shelf.folder)
+            stopped = capture_child.stop(self._library.folder)
         return {"said": word("home.stopped" if stopped else "home.none-runs")}
 
     def _show(self, chosen: Chosen) -> Mapping[str, Any]:
-        path = self._shelf.recordings().get(chosen.recording)
+        path = self._library.recordings().get(chosen.recording)
         if path is None:
             raise Unsaved(word("record.unknown"))
         self._feed().show(path)

@@ -47,8 +47,8 @@ class SaveRequest(Struct):
 class GaugeSaver:
     """Writes into the dashboard's folder, and nothing over what is there."""
 
-    def __init__(self, shelf: RecordingLibrary, sheets: SheetApi) -> None:
-        self._shelf, self._sheets = shelf, sheets
+    def __init__(self, library: RecordingLibrary, sheets: SheetApi) -> None:
+        self._library, self._sheets = library, sheets
 
     def sheets(self) -> list[str]:
         """The sheets that a gauge can be added to."""
@@ -88,7 +88,7 @@ class GaugeSaver:
         faults = {}
         if why := name_fault(keep.name.strip()):
             faults["name"] = why
-        elif file and _there(self._shelf.folder / file):
+        elif file and _there(self._library.folder / file):
             faults["name"] = word("keep.taken", file=file)
         if keep.measures not in MEASURES:
             faults["measures"] = word("keep.measures-due")
@@ -106,7 +106,7 @@ class GaugeSaver:
                 added, as_name = with_gauge(text, gauge, way.kind, way.names)
                 read_sheet(added, keep.sheet)
             if dialect:
-                _write_new(self._shelf.folder / gauge.dialect, dialect)
+                _write_new(self._library.folder / gauge.dialect, dialect)
         except BadSheet as error:
             return {"ok": False, "fields": {"sheet": str(error)}, "said": word("keep.not")}
         except FileExistsError:

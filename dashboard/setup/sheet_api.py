@@ -43,16 +43,16 @@ class Unsaved(Exception):
 class SheetApi:
     """Answers requests about sheets; what saves asks for this start's token."""
 
-    def __init__(self, shelf: RecordingLibrary, roads: LiveApi) -> None:
-        self._shelf, self._roads = shelf, roads
+    def __init__(self, library: RecordingLibrary, routes: LiveApi) -> None:
+        self._library, self._routes = library, routes
 
     def lay(self, server: FastAPI) -> None:
-        """Adds the roads to *server*."""
+        """Adds the routes to *server*."""
         server.add_route("/sheets", self.listed)
         server.add_route("/sheet", self.shown)
         server.add_route("/sheet/fits", self.fits)
-        server.add_route("/sheet/check", self._roads.guarded(self.check), methods=["POST"])
-        server.add_route("/sheet/save", self._roads.guarded(self.save), methods=["POST"])
+        server.add_route("/sheet/check", self._routes.guarded(self.check), methods=["POST"])
+        server.add_route("/sheet/save", self._routes.guarded(self.save), methods=["POST"])
 
     async def listed(self, _request: Request) -> Response:
         """Names of the folder's sheets."""
@@ -60,7 +60,7 @@ class SheetApi:
 
     def names(self) -> list[str]:
         """Names of the folder's sheets, without the dialects that lie beside them."""
-        return sorted(name for name in self._shelf.sheets() if not name.endswith(DIALECT))
+        return sorted(name for name in self._library.sheets() if not name.endswith(DIALECT))
 
     async def shown(self, request: Request) -> Response:
         """A sheet as a form; without a name, an empty one."""
@@ -147,8 +147,8 @@ class SheetApi:
         """
         if NAME.fullmatch(typed.name) is None or RESERVED.match(typed.name):
             raise Unsaved(word("job.bad-name", came=typed.name[:90]))
-        path = self._shelf.folder / typed.name
-        there = typed.name in self._shelf.sheets()
+        path = self._library.folder / typed.name
+        there = typed.name in self._library.sheets()
         if not typed.digest and (there or path.exists() or path.is_symlink()):
             raise Unsaved(word("job.taken"))
         if typed.digest and (not there or digest_of(self.text(typed.name)) != typed.digest):
@@ -160,7 +160,7 @@ class SheetApi:
         Raises:
             Unsaved: There is none of this name, or it cannot be read.
         """
-        path = self._shelf.sheets().get(name)
+        path = self._library.sheets().get(name)
         if path is None:
             raise Unsaved(word("job.unknown", name=name[:90]))
         try:
@@ -177,7 +177,7 @@ class SheetApi:
         Raises:
             Unsaved: It cannot be written.
         """
-        folder = self._shelf.folder
+        folder = self._library.folder
         temporary = ""
         try:
             with tempfile.NamedTemporaryFile(

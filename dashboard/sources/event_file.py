@@ -1,4 +1,4 @@
-"""The pile: a recording's events by number, a few pieces of the file decoded at a time."""
+"""Gives the events of a recording by number, a few pieces of the file decoded at a time."""
 
 from __future__ import annotations
 

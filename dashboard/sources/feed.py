@@ -47,7 +47,7 @@ class Feed:
         self.board = board
         self._folder = path if path.is_dir() else None
         self._place = path if path.is_dir() else path.parent
-        self.strips = RawTraces()
+        self.traces = RawTraces()
         self._settings = settings
         self._inbox = inbox
         self._wall = wall
@@ -73,7 +73,7 @@ class Feed:
 
     @property
     def folder(self) -> Path:
-        """The folder in which recordings lie, and beside them what the desk's pages read."""
+        """The folder in which recordings lie, and beside them what the pages of the analysis read."""
         return self._place
 
     @property
@@ -137,7 +137,7 @@ class Feed:
             self._follower.close()
         self._follower, self._turn = follow(path), 0
         self._behind.clear()
-        self.strips.clear()
+        self.traces.clear()
         self._scene = replace(
             self._scene,
             kind="waiting",
@@ -161,13 +161,13 @@ class Feed:
             return
         if follower.turn != self._turn:
             self._turn = follower.turn
-            self.strips.clear()
+            self.traces.clear()
             self._scene = replace(self._scene, state=None, trouble="")
         if self._scene.state is None and follower.header is not None:
             job = with_settings(job_of(follower.header.job), self._settings)
             self._scene, self._fresh = replace(self._scene, state=session.start(job)), True
         self._behind.extend(events)
-        self.strips.add(events)
+        self.traces.add(events)
         if follower.damage is not None:
             self._say_trouble(word("notice.damage", why=follower.damage))
 

@@ -38,13 +38,13 @@ class Sources(Struct, frozen=True):
         return self.found[0]
 
 
-def sources(state: State, name: str, shelf: RecordingLibrary) -> Sources:
+def sources(state: State, name: str, library: RecordingLibrary) -> Sources:
     """Bore and shaft of the recording *name* as it stands in *state*; a part that it lacks from beside it.
 
     Args:
         state: Of the recording that is shown.
         name: Its file name.
-        shelf: The folder; of its recordings those of the same job are looked into.
+        library: The folder; of its recordings those of the same job are looked into.
     """
     told: list[Sentence] = []
     beside: list[Opened] | None = None
@@ -52,7 +52,7 @@ def sources(state: State, name: str, shelf: RecordingLibrary) -> Sources:
     for part in PARTS:
         found = _of(state, part, state.job, name, told)
         if found is None and not any(one.part == part for one in state.stations.taken):
-            beside = _beside(state.job, name, shelf, told) if beside is None else beside
+            beside = _beside(state.job, name, library, told) if beside is None else beside
             session = newest_of(beside, part)
             if session is not None:
                 found = _of(session.state, part, state.job, session.path.name, told)
@@ -69,15 +69,15 @@ def _of(state: State, part: Part, job: Job, name: str, told: list[Sentence]) -> 
         return None
 
 
-def _beside(job: Job, name: str, shelf: RecordingLibrary, told: list[Sentence]) -> list[Opened]:
+def _beside(job: Job, name: str, library: RecordingLibrary, told: list[Sentence]) -> list[Opened]:
     """The other recordings of this job; one that cannot be read is passed over, and said."""
     found = []
-    for other, path in shelf.recordings().items():
+    for other, path in library.recordings().items():
         if other == name:
             continue
         try:
             if job_of(read(path).header.job).name == job.name:
-                found.append(shelf.opened(other))
+                found.append(library.opened(other))
         except (BadRecording, TooLarge) as error:
             told.append(f"passed over: {error}")
     return found

@@ -91,7 +91,7 @@ class Player:
         self._tracks: dict[bool, Track] = {}
         self._trail = Trail()
         self._marks: tuple[Mark, ...] = ()
-        self.strips = RawTraces()
+        self.traces = RawTraces()
         self._passes: list[float] = []
         self._speed, self._playing, self._afresh = speed, True, bool(settings)
         self._position = 0.0
@@ -124,7 +124,7 @@ class Player:
         self._stop.set()
 
     def wish(self, do: str, to: float = 0.0) -> None:
-        """Asks for play, pause, toggle, seek (share of the time), speed, faster, slower, pass or afresh."""
+        """Asks for play, pause, toggle, seek (share of the time), speed, faster, slower, pass or again."""
         self._wishes.append((do, to))
 
     def load(self) -> None:
@@ -136,7 +136,7 @@ class Player:
         told: list[Event] = []
         for events in self._events.load():
             self._times.extend([event.at.mono / 1e9 for event in events])
-            self.strips.add(events)
+            self.traces.add(events)
             self._trail.add(events)
             told += [event for event in events if type(event.fact) in TOLD]
             if self._stop.is_set():

@@ -1,4 +1,4 @@
-"""Strips: every raw reading of every gauge in sixteen bytes each, thinned so that no extreme is lost."""
+"""Keeps every raw reading of every gauge in sixteen bytes each, thinned so that no extreme is lost."""
 
 from __future__ import annotations
 

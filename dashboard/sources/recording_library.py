@@ -1,4 +1,4 @@
-"""The shelf: the recordings and sheets of the dashboard's folder, found by name and never by a path."""
+"""Finds the recordings and sheets of the dashboard's folder by name and never by a path."""
 
 from __future__ import annotations
 

@@ -42,7 +42,7 @@ class Redecision:
         self.why = ""
         """What went wrong, where it failed."""
         self.states: tuple[State, State] | None = None
-        """At the end: as made, and afresh."""
+        """At the end: as made, and again."""
         self._stop = threading.Event()
         self._over = threading.Event()
 

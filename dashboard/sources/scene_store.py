@@ -1,4 +1,4 @@
-"""The board: the newest scene, hung up by the thread that reads and looked at by every browser."""
+"""Holds the newest scene: one thread publishes it, every browser looks at it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Words of the desk's pages: fit, plan, job, record and what a replay lays side by side."""
+"""Words of the pages that are worked out on request: fit, plan, job, record, and comparison."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Boxes of the desk's pages, with their words in them: sections, tables that scroll, lists."""
+"""Boxes of the pages that are worked out on request: sections, tables that scroll, lists."""
 
 from __future__ import annotations
 

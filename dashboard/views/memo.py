@@ -12,7 +12,7 @@ B = TypeVar("B")
 R = TypeVar("R")
 
 KEPT = 4
-"""Results kept: as made and afresh, for two recordings."""
+"""Results kept: as made and again, for two recordings."""
 
 
 def remember(work: Callable[[A, B], R]) -> Callable[[A, B], R]:

@@ -44,7 +44,7 @@ def now(state: State) -> Now | None:
 
 
 def _waiting(state: State) -> StationReading | None:
-    """The newest reading of the shaft where the desk has not taken it."""
+    """The newest reading of the shaft where the program has not taken it."""
     event = state.candidate
     gauge = None if event is None else state.job.gauge(event.source)
     if event is None or gauge is None or gauge.measures != "diameter" or not isinstance(event.fact, Reading):

@@ -1,1 +1,1 @@
-"""The web server: who may ask, the roads of the live page, its stream, and its document."""
+"""The web server: who may ask, the routes of the live page, its stream, and its document."""

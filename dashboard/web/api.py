@@ -1,4 +1,4 @@
-"""The roads of the dashboard's own: the stream, health, and what a person says, plays or chooses."""
+"""The routes of the live page: the stream, health, and what a person says, plays or chooses."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class Source(Protocol):
     """Where scenes come from: a feed or a player."""
 
     board: SceneStore
-    strips: RawTraces
+    traces: RawTraces
     """Every raw reading."""
 
     @property
@@ -66,7 +66,7 @@ class LiveApi:
         """Tells one start of the dashboard from another, so that an older page loads itself again."""
 
     def lay(self, server: FastAPI) -> None:
-        """Adds the roads to *server*."""
+        """Adds the routes to *server*."""
         server.add_route("/live", self.live)
         server.add_route("/health", self.health)
         for path, answer in (("/say", self.say), ("/play", self.play), ("/newer", self.newer)):

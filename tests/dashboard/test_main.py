@@ -23,7 +23,7 @@ def run(*args: str):
         (["nowhere/at-all.jsonl"], "no such file or folder"),
         (["--host", "192.168.0.0", "."], "a --token is due"),
         (["--set", "spark_out.limt=1", "."], "did you mean spark_out.limit?"),
-        (["--set", "spark_out.limit=much", "."], "came 'much', due a number"),
+        (["--set", "spark_out.limit=much", "."], "came 'much', due a length above 0"),
         (["--speed", "0", "."], "--speed"),
         (["--token", "a", "--viewer-token", "a", "."], "--viewer-token"),
     ],

@@ -31,7 +31,7 @@ def hear_line(raw: str) -> Heard:
 
 
 LINES = Dialect("lines", lambda data: data.find(b"\n") + 1, hear_line, 64)
-DESK: DecisionEngine[int] = DecisionEngine(
+PROGRAM: DecisionEngine[int] = DecisionEngine(
     0, lambda n, _: n + 1, lambda n, _: (n, []), lambda words, _: Note(words[0]), str
 )
 
@@ -84,7 +84,7 @@ def record(
                 instruments,
                 create(path, {"job": {}}, clock),
                 clock,
-                DESK,
+                PROGRAM,
                 folder=folder,
                 on_ready=lambda *_: None,
                 on_trouble=troubles.append,

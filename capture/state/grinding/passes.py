@@ -72,7 +72,7 @@ class PassRow(Struct, frozen=True):
     at: Instant
     seq: int
     found: bool
-    """The desk found it; nobody told."""
+    """The program found it; nobody told."""
     growth: float = 0.0
     """How much larger than at 20 °C the part was, mm."""
     assumed: bool = True

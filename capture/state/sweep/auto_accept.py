@@ -1,4 +1,4 @@
-"""Hands free: what the sweeps of bore gauges mean for the walk, and what a person's words mean for them."""
+"""Accepts sweeps without hands: what they mean for the measuring plan, and what words mean for them."""
 
 from __future__ import annotations
 
@@ -94,7 +94,7 @@ def newest_of(at: Stations, name: str) -> StationReading | None:
 
 
 def due(sweeps: Sweeps, at: Stations, job: Job, seq: int) -> tuple[AnyFact, ...]:
-    """What the desk wants recorded now because of a sweep."""
+    """What the program wants recorded now because of a sweep."""
     for name, state in sweeps.items():
         newest = newest_of(at, name) if seq in {state.redo, state.found} else None
         if state.redo == seq and newest is not None:

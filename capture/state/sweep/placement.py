@@ -1,4 +1,4 @@
-"""Seat: the rocks of a bore gauge at one place, and when what they say is a reading of it."""
+"""Follows the rocks of a bore gauge at one place, and says when they make a reading of it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Believed: whether turning points that agree are a hand's rocks, and not dips that agree by chance."""
+"""Decides whether agreeing turning points come from deliberate rocking or from chance."""
 
 from __future__ import annotations
 

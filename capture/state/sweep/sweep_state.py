@@ -139,7 +139,7 @@ class SweepState(Struct, frozen=True):
     due: Accepted | None = None
     """Accepted, and not yet recorded as taken."""
     redo: int = -1
-    """`seq` of the reading on which the gesture was seen, while the desk has not answered."""
+    """`seq` of the reading on which the gesture was seen, while the program has not answered."""
     tone: Tone = ""
     tone_seq: int = -1
     """The reading on which `tone` was called for, so that one is heard once."""

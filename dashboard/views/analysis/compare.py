@@ -1,4 +1,4 @@
-"""Two recordings overlaid, and decisions as they were made beside those made afresh."""
+"""Two recordings overlaid, and decisions as they were made beside those made again."""
 
 from __future__ import annotations
 
@@ -125,7 +125,7 @@ def progress(phase: str, share: float, events: int, why: str) -> list[Any]:
 
 
 def decisions(made: State, again: State, units: Units) -> list[Any]:
-    """Passes and flags as they were decided, and afresh; what differs is marked ≠."""
+    """Passes and flags as they were decided, and again; what differs is marked ≠."""
     rows = _passes(made, again, units)
     head = ("pass", "verdict", "verdict-again", "size", "size-again", "come", "come-again", "same")
     flags = _flags(made, again)
@@ -174,7 +174,7 @@ def _same(same: bool) -> Cell:
 
 
 def _flags(made: State, again: State) -> list[list[Any]]:
-    """Flags by pass: what was raised then, and what is raised afresh."""
+    """Flags by pass: what was raised then, and what is raised again."""
     both: list[Mapping[int, list[str]]] = [_raised(state) for state in (made, again)]
     rows: list[list[Any]] = []
     for number in sorted({*both[0], *both[1]}):

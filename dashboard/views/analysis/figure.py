@@ -1,4 +1,4 @@
-"""Figures of the desk's pages: axes and layout in the look of the theme."""
+"""Axes and layout of the figures that are worked out on request, in the look of the theme."""
 
 from __future__ import annotations
 

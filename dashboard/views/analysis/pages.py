@@ -38,7 +38,7 @@ def plan_page() -> list[Component]:
 
 
 def _ask(name: str) -> list[Component]:
-    """What the browser asks for: the script of the desk fills it, and a callback answers."""
+    """What the browser asks for: the script of the program fills it, and a callback answers."""
     return [dcc.Store(id=f"{name}-ask"), html.Div(id=f"{name}-key", hidden=True, **plain(data_key=""))]
 
 
@@ -96,7 +96,7 @@ def nothing_more(_scene: Scene) -> dict[str, Any]:
 
 
 class AnalysisPage(Struct, frozen=True):
-    """A page of the desk: its name in the address, its elements, and when it is to be asked for anew."""
+    """A page of the program: its name in the address, its elements, and when it is to be asked for anew."""
 
     name: str
     layout: Callable[[], list[Component]]

@@ -73,22 +73,22 @@ def spanned(window: tuple[float, float]) -> dict[str, str]:
 
 
 def figure(
-    strips: Sequence[RawTrace], window: tuple[float, float], units: Units, theme: Theme
+    traces: Sequence[RawTrace], window: tuple[float, float], units: Units, theme: Theme
 ) -> dict[str, Any]:
     """A row for each gauge over the same time, which is in minutes."""
-    layout = blank(theme) | {"showlegend": False, "height": HIGH * max(len(strips), 1) + 60}
+    layout = blank(theme) | {"showlegend": False, "height": HIGH * max(len(traces), 1) + 60}
     layout["margin"] = {"l": 90, "r": 12, "t": 24, "b": 48}
     layout["xaxis"] = axis(theme, word("readings.time")) | {"range": [one / 60 for one in window]}
     layout["uirevision"] = f"{window}"
     data = []
-    share = 1.0 / max(len(strips), 1)
-    for row, strip in enumerate(strips):
+    share = 1.0 / max(len(traces), 1)
+    for row, trace in enumerate(traces):
         number = "" if row == 0 else str(row + 1)
         top = 1.0 - row * share
-        unit = units if strip.unit == "mm" else {"degC": "°C"}.get(strip.unit, strip.unit)
-        scale = from_mm(1.0, units) if strip.unit == "mm" else 1.0
-        values = (strip.values * scale).tolist()
-        layout[f"yaxis{number}"] = axis(theme, f"{strip.gauge}, {unit}") | {
+        unit = units if trace.unit == "mm" else {"degC": "°C"}.get(trace.unit, trace.unit)
+        scale = from_mm(1.0, units) if trace.unit == "mm" else 1.0
+        values = (trace.values * scale).tolist()
+        layout[f"yaxis{number}"] = axis(theme, f"{trace.gauge}, {unit}") | {
             "domain": [top - share * 0.86, top],
             "anchor": "x",
             "fixedrange": True,
@@ -98,14 +98,14 @@ def figure(
             {
                 "type": "scatter",
                 "mode": "lines" if len(values) > 60 else "lines+markers",
-                "x": (strip.times / 60).round(6).tolist(),
+                "x": (trace.times / 60).round(6).tolist(),
                 "y": values,
-                "name": strip.gauge,
+                "name": trace.gauge,
                 "yaxis": f"y{number}",
                 "line": {"color": PAPER[theme]["size"], "width": 1.5},
             }
         )
-    layout["xaxis"]["anchor"] = f"y{len(strips)}" if len(strips) > 1 else "y"
+    layout["xaxis"]["anchor"] = f"y{len(traces)}" if len(traces) > 1 else "y"
     return {"data": data, "layout": layout}
 
 
@@ -144,10 +144,10 @@ def asked(relayout: Any) -> tuple[float, float] | None:
     return None
 
 
-def said(strips: Sequence[RawTrace], window: tuple[float, float]) -> str:
+def said(traces: Sequence[RawTrace], window: tuple[float, float]) -> str:
     """What is drawn, in words."""
-    if not strips:
+    if not traces:
         return word("readings.none")
     low, high = (f"{one / 60:.2f}" for one in window)
-    whole, drawn = sum(one.readings for one in strips), sum(len(one.values) for one in strips)
+    whole, drawn = sum(one.readings for one in traces), sum(len(one.values) for one in traces)
     return word("readings.said", low=low, high=high, whole=f"{whole:,}", drawn=f"{drawn:,}")

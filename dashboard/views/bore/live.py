@@ -59,7 +59,7 @@ def sweep_of(state: State) -> Live | None:
 
 
 def written(state: State, sweep: Live) -> bool:
-    """Whether what was accepted is on disk: the desk's word on it follows the reading that decided it."""
+    """Whether what was accepted is on disk: the program's word on it follows the reading that decided it."""
     return state.sweeps[sweep.gauge].due is None
 
 

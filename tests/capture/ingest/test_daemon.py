@@ -62,7 +62,7 @@ def mark(words: Any, state: Any):
     return Note(" ".join(words[1:]))
 
 
-DESK = DecisionEngine((), step, settled, mark, lambda fact: f"noted {fact.text}")
+PROGRAM = DecisionEngine((), step, settled, mark, lambda fact: f"noted {fact.text}")
 
 
 class ScriptedLink:
@@ -119,7 +119,7 @@ class Session:
         self.stop = None
 
     async def run(
-        self, instruments: Any, work: Any, *, desk: Any = DESK, go_on: bool = False, **options: Any
+        self, instruments: Any, work: Any, *, desk: Any = PROGRAM, go_on: bool = False, **options: Any
     ):
         clock = Clock.start()
         if go_on:
@@ -406,7 +406,14 @@ def test_a_second_capture_on_the_folder_is_refused(session: Session) -> None:
         other = create(session.folder / "other.jsonl", JOB, clock)
         with pytest.raises(AlreadyRunning, match="a capture runs here already"):
             await capture(
-                [], other, clock, DESK, folder=session.folder, on_ready=print, on_trouble=print, signals=False
+                [],
+                other,
+                clock,
+                PROGRAM,
+                folder=session.folder,
+                on_ready=print,
+                on_trouble=print,
+                signals=False,
             )
 
     asyncio.run(session.run([], work))
@@ -451,7 +458,7 @@ def test_a_cancelled_capture_has_written_what_it_heard(session: Session) -> None
                 [mike],
                 recorder,
                 clock,
-                DESK,
+                PROGRAM,
                 folder=session.folder,
                 on_ready=lambda *_: ready.set(),
                 on_trouble=print,
@@ -485,7 +492,7 @@ def test_a_signal_stops_it_cleanly_and_handlers_are_given_back(
             [mike],
             create(session.path, JOB, clock),
             clock,
-            DESK,
+            PROGRAM,
             folder=session.folder,
             on_ready=on_ready,
             on_trouble=print,

@@ -40,7 +40,7 @@ def mark(words: Any, state: Any):
     return Pass(float(len(state)))
 
 
-DESK = DecisionEngine((), step, settled, mark, lambda fact: f"pass {fact.infeed}")
+PROGRAM = DecisionEngine((), step, settled, mark, lambda fact: f"pass {fact.infeed}")
 
 
 def reading(value: float):
@@ -60,7 +60,7 @@ def clock(hands: Any):
 @pytest.fixture
 def sequencer(path: Path, clock: Clock):
     recorder = create(path, JOB, clock)
-    yield EventSequencer(recorder, clock, DESK)
+    yield EventSequencer(recorder, clock, PROGRAM)
     recorder.close()
 
 
@@ -159,7 +159,7 @@ def test_what_comes_faster_than_the_disk_answers_is_written_together(
         return write(file, data)
 
     recorder = create(path, JOB, clock)
-    sequencer = EventSequencer(recorder, clock, DESK)
+    sequencer = EventSequencer(recorder, clock, PROGRAM)
     monkeypatch.setattr(os, "write", counted)
     sequencer.commit([PendingEvent(hands.mono, "mike", reading(55.0 + n)) for n in range(100)])
     recorder.close()
@@ -178,7 +178,7 @@ def test_whatever_order_stamps_come_in_time_never_goes_back(
         path = folder / "session.jsonl"
         path.unlink(missing_ok=True)
         recorder = create(path, JOB, hands.clock())
-        sequencer = EventSequencer(recorder, hands.clock(), DESK)
+        sequencer = EventSequencer(recorder, hands.clock(), PROGRAM)
         for batch in batches:
             sequencer.commit([PendingEvent(hands.mono + stamp, "mike", reading(1.0)) for stamp in batch])
         recorder.close()
@@ -234,7 +234,7 @@ def test_a_resumed_recording_gives_the_state_it_had(
     sequencer.commit([PendingEvent(hands.mono, "mike", reading(55.0 + n)) for n in range(3)])
     sequencer.recorder.close()
     recorder, clock = resume(path, JOB, hands.clock())
-    again = EventSequencer(recorder, clock, DESK)
+    again = EventSequencer(recorder, clock, PROGRAM)
     again.go_on()
     sequencer.recorder = recorder
 
@@ -255,7 +255,7 @@ def test_what_a_crash_left_undecided_is_decided_when_the_recording_goes_on(
         sequencer.commit([PendingEvent(hands.mono, "mike", reading(55.0))])
     recorder.close()
     recorder, clock = resume(path, JOB, hands.clock())
-    EventSequencer(recorder, clock, DESK).go_on()
+    EventSequencer(recorder, clock, PROGRAM).go_on()
     recorder.close()
 
     (heard, own) = read(path)

@@ -15,7 +15,7 @@ from capture.ingest.writer_thread import WriterThread
 from capture.recording.writer import BOUND, Recorder, create
 
 JOB = {"job": {"name": "sleeve"}}
-DESK = DecisionEngine((), lambda state, _: state, lambda state, _: (state, []), lambda *_: Beat(), str)
+PROGRAM = DecisionEngine((), lambda state, _: state, lambda state, _: (state, []), lambda *_: Beat(), str)
 
 
 @pytest.fixture
@@ -32,7 +32,7 @@ def test_a_write_that_ends_while_somebody_looks_at_the_disk_stops_no_capture(
 
     async def look() -> None:
         clock = Clock.start()
-        writer = WriterThread(EventSequencer(recorder, clock, DESK), clock, troubles.append, BOUND)
+        writer = WriterThread(EventSequencer(recorder, clock, PROGRAM), clock, troubles.append, BOUND)
         writer._busy_since = 0.0
 
         def ended() -> float:

@@ -571,8 +571,8 @@ def test_a_gauge_left_connected_by_a_killed_program_is_found_though_it_does_not_
 ):
     async def script(service):
         service.air.append(mike)
-        async with Radio().sightings() as ear:
-            await ear.get()
+        async with Radio().sightings() as reader:
+            await reader.get()
         await service._connect("Connect", service.path(mike))
         async with listening(*opener(service, search=0.1)) as (_, hear):
             service.notify(length, um(55_012))

@@ -100,8 +100,8 @@ def test_one_scan_serves_all_who_look_and_ends_with_the_last(on_air, bluez):
         radio = Radio()
         async with radio.sightings() as first:
             async with radio.sightings() as second:
-                for ear in (first, second):
-                    assert (await ear.get())[0].name == "mike"
+                for reader in (first, second):
+                    assert (await reader.get())[0].name == "mike"
                 assert len(service.scanning) == 1
             assert len(service.scanning) == 1
         return service.scanning
@@ -113,11 +113,11 @@ def test_one_scan_serves_all_who_look_and_ends_with_the_last(on_air, bluez):
 def test_the_scan_rests_while_somebody_connects_and_goes_on_afterwards(on_air, bluez):
     async def script(service):
         radio = Radio()
-        async with radio.sightings() as ear:
+        async with radio.sightings() as reader:
             async with radio.quiet():
                 assert not service.scanning
             service.air.append(device(bluez, 1, "mike"))
-            return (await ear.get())[0].name
+            return (await reader.get())[0].name
 
     assert on_air(script) == "mike"
 
@@ -133,8 +133,8 @@ def test_a_newcomer_wakes_a_scan_that_ended_without_a_word(on_air, bluez):
             service.power(on=True)
             service.air.append(device(bluez, 1, "mike"))
             await asyncio.sleep(0.05)
-            async with radio.sightings() as ear:
-                return (await ear.get())[0].name
+            async with radio.sightings() as reader:
+                return (await reader.get())[0].name
 
     assert on_air(script) == "mike"
 

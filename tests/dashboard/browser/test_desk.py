@@ -12,7 +12,7 @@ from capture.sheet.reader import read_sheet
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(180)]
 BORE = Path(__file__).parents[3] / "recordings" / "bore.jsonl"
-DESK = ("fit", "plan", "job", "record", "readings", "compare", "share")
+PROGRAM = ("fit", "plan", "job", "record", "readings", "compare", "share")
 READY = {
     "fit": "#fit-body .answer",
     "plan": "#plan-body .lead",
@@ -331,7 +331,7 @@ def test_a_viewer_sees_and_cannot_save_or_say(desk):
 
 
 @pytest.mark.parametrize("size", ["shop", "tablet", "phone"])
-@pytest.mark.parametrize("name", DESK)
+@pytest.mark.parametrize("name", PROGRAM)
 def test_each_page_fits_its_screen_and_passes_axe(desk, name, size, shots):
     """WCAG 2.2 AA as far as the axe-core rules can tell; nothing sideways; every target at least 48 px."""
     from axe_playwright_python.sync_playwright import Axe

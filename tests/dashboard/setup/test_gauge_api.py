@@ -70,10 +70,10 @@ class Shown:
 
     def __init__(self, asked, source, folder) -> None:
         self.server, self.source = FastAPI(), source
-        roads, shelf = LiveApi(source), RecordingLibrary(folder)
-        self.token, self._asked = roads.token, asked
-        self.roads = GaugeApi(source, shelf, SheetApi(shelf, roads), roads)
-        self.roads.lay(self.server)
+        routes, library = LiveApi(source), RecordingLibrary(folder)
+        self.token, self._asked = routes.token, asked
+        self.routes = GaugeApi(source, library, SheetApi(library, routes), routes)
+        self.routes.lay(self.server)
 
     def post(self, path, what=None, *, token=None, body=None):
         content = json.encode(what or {}) if body is None else body
@@ -108,8 +108,8 @@ def page(asked, shop):
             pass
     shown = Shown(asked, feed, shop)
     yield shown
-    if shown.roads._lesson is not None:
-        shown.roads._lesson.end()
+    if shown.routes._lesson is not None:
+        shown.routes._lesson.end()
 
 
 def files(folder):

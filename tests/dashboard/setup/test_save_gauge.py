@@ -33,8 +33,8 @@ def folder(tmp_path):
 
 @pytest.fixture
 def keeper(folder):
-    shelf = RecordingLibrary(folder)
-    return GaugeSaver(shelf, SheetApi(shelf, LiveApi(Feed(folder, SceneStore(draw), {}))))
+    library = RecordingLibrary(folder)
+    return GaugeSaver(library, SheetApi(library, LiveApi(Feed(folder, SceneStore(draw), {}))))
 
 
 def keep(**more):

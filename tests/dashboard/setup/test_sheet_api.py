@@ -40,13 +40,13 @@ def shop(tmp_path) -> Path:
 def ask(shop, asked):
     """Asks the roads about sheets, with the page's token unless told otherwise."""
     server = FastAPI()
-    roads = LiveApi(Feed(shop, SceneStore(draw), {}))
-    SheetApi(RecordingLibrary(shop), roads).lay(server)
+    routes = LiveApi(Feed(shop, SceneStore(draw), {}))
+    SheetApi(RecordingLibrary(shop), routes).lay(server)
 
     def one(path, what=None, *, token=True):
         if what is None:
             return asked(server, path)
-        headers = [("x-tenths-token", roads.token)] if token else []
+        headers = [("x-tenths-token", routes.token)] if token else []
         return asked(server, path, method="POST", headers=headers, body=json.encode(what))
 
     return one

@@ -41,27 +41,27 @@ def test_a_single_spike_among_many_readings_is_drawn():
 
 
 def test_few_readings_are_all_drawn_in_order():
-    strips = RawTraces()
-    strips.add(event(i, i, Reading(55.0 + i, "mm", 4, "x")) for i in range(5))
-    strips.add([event(5, 5, Pass(0.004), "person"), event(6, 6, Reading(21.5, "degC", 1, "x"), "probe")])
-    mike, probe = strips.window(0.0, 10.0)
+    traces = RawTraces()
+    traces.add(event(i, i, Reading(55.0 + i, "mm", 4, "x")) for i in range(5))
+    traces.add([event(5, 5, Pass(0.004), "person"), event(6, 6, Reading(21.5, "degC", 1, "x"), "probe")])
+    mike, probe = traces.window(0.0, 10.0)
 
     assert mike.values.tolist() == [55.0, 56.0, 57.0, 58.0, 59.0]
     assert (probe.gauge, probe.unit, probe.values.tolist()) == ("probe", "degC", [21.5])
-    assert strips.end == 6.0
+    assert traces.end == 6.0
 
 
 def test_a_window_holds_what_lies_in_it_and_one_to_either_side():
-    strips = RawTraces()
-    strips.add(event(i, i, Reading(float(i), "mm", 4, "x")) for i in range(100))
-    (mike,) = strips.window(10.0, 20.0)
+    traces = RawTraces()
+    traces.add(event(i, i, Reading(float(i), "mm", 4, "x")) for i in range(100))
+    (mike,) = traces.window(10.0, 20.0)
 
     assert mike.times.tolist() == [float(t) for t in range(9, 22)]
 
 
 def test_another_recording_begins_with_empty_strips():
-    strips = RawTraces()
-    strips.add([event(0, 1, Reading(55.0, "mm", 4, "x"))])
-    strips.clear()
+    traces = RawTraces()
+    traces.add([event(0, 1, Reading(55.0, "mm", 4, "x"))])
+    traces.clear()
 
-    assert strips.window(0.0, 10.0) == []
+    assert traces.window(0.0, 10.0) == []

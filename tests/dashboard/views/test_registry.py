@@ -78,7 +78,7 @@ def test_every_recording_of_the_project_can_be_shown_on_every_page(path, name):
     """Of each its first part, in both units."""
     recording = read(path)
     for event, state in islice(retold.replay_as_decided(job_of(recording.header.job), recording), 400):
-        if event.seq % 49 == 0 or event.source == desk.DESK:
+        if event.seq % 49 == 0 or event.source == desk.PROGRAM:
             for units in ("mm", "in"):
                 shown = draw(name, Scene("live", path.name, state, age=1.0), units)
 

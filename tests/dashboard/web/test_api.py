@@ -17,10 +17,10 @@ def post(asked):
     """Posts to the roads of a source, with the page's token unless told otherwise."""
 
     def one(source, path, what=None, *, body=None, token=True):
-        server, roads = FastAPI(), LiveApi(source)
-        roads.lay(server)
+        server, routes = FastAPI(), LiveApi(source)
+        routes.lay(server)
         content = msgspec.json.encode(what) if body is None else body
-        headers = [("x-tenths-token", roads.token)] if token else []
+        headers = [("x-tenths-token", routes.token)] if token else []
         return asked(server, path, method="POST", headers=headers, body=content)
 
     return one

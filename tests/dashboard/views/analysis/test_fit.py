@@ -71,13 +71,13 @@ def both(session, both_sheet):
 
 
 @pytest.fixture
-def shelf(tmp_path):
+def library(tmp_path):
     return RecordingLibrary(tmp_path)
 
 
-def test_both_parts_of_one_recording_give_the_map_and_its_smallest_place(both, shelf):
+def test_both_parts_of_one_recording_give_the_map_and_its_smallest_place(both, library):
     """The smallest place by hand: bore 55.0015 at 50 over shaft 54.9965 at 80, at offset 30."""
-    found = fit_of(sources(both.state, "both.jsonl", shelf), "mm")
+    found = fit_of(sources(both.state, "both.jsonl", library), "mm")
     body = fit_body(found, "mm", "light")
 
     assert found["clearance"]["least"] == pytest.approx(0.0050, abs=1e-9)
@@ -88,40 +88,40 @@ def test_both_parts_of_one_recording_give_the_map_and_its_smallest_place(both, s
 
 
 def test_the_other_part_comes_from_another_recording_of_the_folder(
-    session, both_sheet, shelf, both, tmp_path
+    session, both_sheet, library, both, tmp_path
 ):
     bore, shaft = session(both_sheet), session(both_sheet)
     measure(bore, "bore")
     measure(shaft, "shaft")
     (tmp_path / "bore.jsonl").write_bytes(bore.text())
     (tmp_path / "shaft.jsonl").write_bytes(shaft.text())
-    apart = fit_of(sources(shaft.state, "shaft.jsonl", shelf), "mm")
+    apart = fit_of(sources(shaft.state, "shaft.jsonl", library), "mm")
     together = fit_of(sources(both.state, "both.jsonl", RecordingLibrary(tmp_path / "none")), "mm")
 
     assert apart["clearance"] == together["clearance"]
     assert apart["bore"]["recording"] == "bore.jsonl"
 
 
-def test_a_recording_of_another_job_is_not_looked_into(session, both_sheet, shelf, tmp_path):
+def test_a_recording_of_another_job_is_not_looked_into(session, both_sheet, library, tmp_path):
     bore, shaft = session({**both_sheet, "job": {"name": "Another"}}), session(both_sheet)
     measure(bore, "bore")
     measure(shaft, "shaft")
     (tmp_path / "bore.jsonl").write_bytes(bore.text())
 
-    assert sources(shaft.state, "shaft.jsonl", shelf).bore is None
+    assert sources(shaft.state, "shaft.jsonl", library).bore is None
 
 
-def test_a_recording_that_cannot_be_read_is_passed_over_and_said(session, both_sheet, shelf, tmp_path):
+def test_a_recording_that_cannot_be_read_is_passed_over_and_said(session, both_sheet, library, tmp_path):
     shaft = session(both_sheet)
     measure(shaft, "shaft")
     (tmp_path / "letter.jsonl").write_text("Dear customer,\n")
-    found = fit_of(sources(shaft.state, "shaft.jsonl", shelf), "mm")
+    found = fit_of(sources(shaft.state, "shaft.jsonl", library), "mm")
 
     assert any("passed over" in one and "letter.jsonl" in one for one in found["conditions"])
 
 
-def test_before_anything_is_measured_the_band_that_guarding_leaves_is_shown(session, both_sheet, shelf):
-    found = fit_of(sources(session(both_sheet).state, "new.jsonl", shelf), "mm")
+def test_before_anything_is_measured_the_band_that_guarding_leaves_is_shown(session, both_sheet, library):
+    found = fit_of(sources(session(both_sheet).state, "new.jsonl", library), "mm")
     body = said(fit_body(found, "mm", "light"))
 
     assert "No clearance can be said yet" in body
@@ -129,23 +129,23 @@ def test_before_anything_is_measured_the_band_that_guarding_leaves_is_shown(sess
     assert "NOT MEASURED" in body
 
 
-def test_a_sheet_without_a_fit_says_what_to_do(session, sheet, shelf):
+def test_a_sheet_without_a_fit_says_what_to_do(session, sheet, library):
     bare = {key: value for key, value in sheet.items() if key != "fit"}
-    found = fit_of(sources(session(bare).state, "new.jsonl", shelf), "mm")
+    found = fit_of(sources(session(bare).state, "new.jsonl", library), "mm")
 
     assert said(fit_body(found, "mm", "light")) == "The sheet names no fit: write [fit] on the page Job."
 
 
-def test_millimetres_and_inches_say_the_same(both, shelf):
+def test_millimetres_and_inches_say_the_same(both, library):
     """1 tenth is 2.54 µm."""
-    found = fit_of(sources(both.state, "both.jsonl", shelf), "mm")
+    found = fit_of(sources(both.state, "both.jsonl", library), "mm")
 
     assert "2.0 tenths" in said(fit_body(found, "in", "dark"))
     assert " mm" not in said(fit_body(found, "in", "dark")[:2])
 
 
-def test_the_lines_over_the_travel_are_the_positions(both, shelf):
-    found = fit_of(sources(both.state, "both.jsonl", shelf), "mm")
+def test_the_lines_over_the_travel_are_the_positions(both, library):
+    found = fit_of(sources(both.state, "both.jsonl", library), "mm")
     drawn = figure(found, "mm", "light")["data"]
     least = next(trace for trace in drawn if trace["name"] == "smallest")
 
@@ -183,9 +183,9 @@ def test_thinning_few_changes_nothing():
     assert thinned([1, 2, 3], 2, 4) == [1, 2, 3]
 
 
-def test_the_plan_says_what_the_plater_is_asked_for(both, shelf):
+def test_the_plan_says_what_the_plater_is_asked_for(both, library):
     """By hand: bore 55.0015 less 5 µm is 54.9965; less twice 0.15 mm, plus twice 0.06 mm."""
-    found = sources(both.state, "both.jsonl", shelf)
+    found = sources(both.state, "both.jsonl", library)
     body = said(plan_body(plan_of(found, found.job, "mm"), "mm", tried=False))
 
     assert "Finished, after grinding | 54.9965 mm" in body
@@ -194,8 +194,8 @@ def test_the_plan_says_what_the_plater_is_asked_for(both, shelf):
     assert "hexavalent chromium" in body
 
 
-def test_what_is_tried_changes_the_plan_and_nothing_else(both, shelf):
-    found = sources(both.state, "both.jsonl", shelf)
+def test_what_is_tried_changes_the_plan_and_nothing_else(both, library):
+    found = sources(both.state, "both.jsonl", library)
     job, faults = tried(found.job, {"stock": "0,10", "aim": "0.006"}, "mm")
     body = said(plan_body(plan_of(found, job, "mm"), "mm", tried=True))
 
@@ -206,8 +206,8 @@ def test_what_is_tried_changes_the_plan_and_nothing_else(both, shelf):
     assert found.job.shaft.plating.stock == 0.06
 
 
-def test_inches_that_are_typed_are_inches(both, shelf):
-    job, _ = tried(sources(both.state, "both.jsonl", shelf).job, {"stock": "0.002"}, "in")
+def test_inches_that_are_typed_are_inches(both, library):
+    job, _ = tried(sources(both.state, "both.jsonl", library).job, {"stock": "0.002"}, "in")
 
     assert job.shaft.plating.stock == pytest.approx(0.0508)
 
@@ -223,8 +223,8 @@ def test_inches_that_are_typed_are_inches(both, shelf):
         ({"stock": "nan"}, "stock", "due a number"),
     ],
 )
-def test_a_fault_in_what_is_tried_stands_at_its_field(both, shelf, typed, field, due):
-    sheet_job = sources(both.state, "both.jsonl", shelf).job
+def test_a_fault_in_what_is_tried_stands_at_its_field(both, library, typed, field, due):
+    sheet_job = sources(both.state, "both.jsonl", library).job
     job, faults = tried(sheet_job, typed, "mm")
 
     assert due in faults[field]

@@ -6,7 +6,7 @@ import pytest
 
 from capture.events import Beat
 from dashboard.sources.scene import Scene, Transport
-from dashboard.views.analysis.pages import PAGES as DESK
+from dashboard.views.analysis.pages import PAGES as PROGRAM
 from dashboard.views.analysis.pages import grown, opening, settled
 from dashboard.views.analysis.readings import marks
 from dashboard.views.registry import PAGES
@@ -46,7 +46,7 @@ def test_raw_readings_are_asked_for_as_they_grow(session, reading):
     assert grown(scene(one)) != before
 
 
-@pytest.mark.parametrize("page", DESK, ids=lambda page: page.name)
+@pytest.mark.parametrize("page", PROGRAM, ids=lambda page: page.name)
 def test_every_page_draws_before_there_is_a_recording(page):
     shown = page.draw(Scene("waiting"), "mm")
 

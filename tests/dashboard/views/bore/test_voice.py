@@ -47,7 +47,7 @@ def test_every_reading_taken_is_said_once_with_what_comes_next(heard):
 def test_what_is_said_of_a_reading_follows_its_fact_and_never_comes_before(heard):
     said_after = [event for said, event in heard if said["tone"] == "accepted"]
 
-    assert {event.source for event in said_after} == {session.DESK}
+    assert {event.source for event in said_after} == {session.PROGRAM}
 
 
 def test_how_many_more_is_said_at_each_turning_point(heard):

@@ -117,6 +117,6 @@ def test_every_recording_of_the_project_can_be_shown_at_any_event(path):
     """Of each its first part: to fold all of it, the grind is judged anew after every size."""
     recording = read(path)
     for event, state in islice(replay.replay_as_decided(job_of(recording.header.job), recording), 500):
-        if event.seq % 7 == 0 or event.source == desk.DESK:
+        if event.seq % 7 == 0 or event.source == desk.PROGRAM:
             for units in ("mm", "in"):
                 assert grinding(Scene("live", path.name, state, age=1.0), units)["say"]
