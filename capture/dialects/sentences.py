@@ -15,6 +15,12 @@ ANY_DIGITS = "{digits}"
 """Stands in a sentence for digits that change and mean nothing, such as a running number."""
 
 
+ANY_NUMBER = "{number}"
+"""Stands in a sentence for a number, with or without a sign and a point, that is not the reading."""
+
+_WILD = {ANY_DIGITS: "[0-9]++", ANY_NUMBER: "[+-]?[0-9]++(?:[.,][0-9]++)?+"}
+
+
 class Meaning(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
     """What one combination of words round the number means."""
 
@@ -48,10 +54,11 @@ class Meaning(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tru
 
 
 def _matches(words: str, text: str) -> bool:
-    if ANY_DIGITS not in words:
+    if not any(wild in words for wild in _WILD):
         return words == text
     # Possessive: a file with many of them in a row must not make one line take for ever.
-    pattern = "[0-9]++".join(re.escape(part) for part in words.split(ANY_DIGITS))
+    parts = re.split("({digits}|{number})", words)
+    pattern = "".join(_WILD.get(part) or re.escape(part) for part in parts)
     return re.fullmatch(pattern, text) is not None
 
 

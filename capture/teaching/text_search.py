@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
+from itertools import product
 from typing import Literal, TypeAlias
 
 from msgspec import Struct
@@ -12,7 +13,7 @@ from msgspec.structs import replace
 
 from capture.dialects.checks import FrameCheck
 from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.sentences import ANY_DIGITS, Meaning, Sentence, round_about
+from capture.dialects.sentences import ANY_DIGITS, ANY_NUMBER, Meaning, Sentence, round_about
 from capture.dialects.values import Display, Number, numbers
 from capture.teaching.matching import Leeway, Match, Taught, match
 
@@ -22,7 +23,13 @@ Heard: TypeAlias = tuple[Taught, str, Number]
 Label: TypeAlias = tuple[ShownUnit, Literal["+", "-", "written"]]
 """The unit and the sign that the words of a line must mean."""
 
+Key: TypeAlias = tuple[str, str, int | None]
+"""Words before and after a number, and its decimals where they tell the unit."""
+
 MOST_NUMBERS = 12
+MOST_STATES = 4
+"""States of a judgement: below, within, above, and one that is none of these (our own choice)."""
+_STATE = "\0{}\0"
 
 
 def sentences(taught: Sequence[Taught], check: FrameCheck | None, leeway: Leeway) -> list[Sentence]:
@@ -108,42 +115,91 @@ def _part_of_longer(text: str, number: Number) -> bool:
 
 
 def _meanings(heard: Sequence[Heard], found: Match, *, signed: bool) -> tuple[Meaning, ...] | None:
+    """What each combination of words means; None where words do not tell the sign and the unit."""
     labels: list[Label] = [
         (each.unit, "written" if signed else "-" if each.value < 0 else "+") for each, _, _ in heard
     ]
     words = [round_about(text, number, signed=signed) for _, text, number in heard]
-    points = [number.decimals for _, _, number in heard]
+    states: Sequence[tuple[str, ...]] = ()
     if len({(w, label) for w, label in zip(words, labels, strict=True)}) > len(set(labels)):
-        words = _loosened(words, labels)
+        words, states = _judgements(_loosened(words, labels), labels)
+    points = [number.decimals for _, _, number in heard]
     for tell in (False, True):
-        told: dict[tuple[str, str, int | None], Label] = {}
-        keys = [(*w, point if tell else None) for w, point in zip(words, points, strict=True)]
-        if all(told.setdefault(key, label) == label for key, label in zip(keys, labels, strict=True)):
+        keys: list[Key] = [(*w, point if tell else None) for w, point in zip(words, points, strict=True)]
+        told = _told(keys, labels)
+        if told is not None:
             break
     else:
         return None
-    if len(told) > len(set(labels)):
-        return None
     by_words = not tell and len({unit for unit, _ in told.values()}) > 1
-    means = []
-    for key, (unit, sign) in told.items():
+    means: list[Meaning] = []
+    for key, label in told.items():
         own = [each for each, its in zip(heard, keys, strict=True) if its == key]
-        behind = {number.decimals for _, _, number in own}
-        sure = len(behind) == 1 and (
-            not by_words or behind == {0} or len({each.value for each, _, _ in own}) > 1
-        )
-        means.append(
-            Meaning(
-                *key[:2],
-                unit,
-                sign,
-                found.displays[unit],
-                behind.pop() if sure else None,
-                None if ANY_DIGITS in key[0] + key[1] else _length(own),
-                signed and _signs(heard),
-            )
-        )
+        means += _of_label(key, label, own, found, states, by_words=by_words, plus=signed and _signs(heard))
     return tuple(means)
+
+
+def _told(keys: Sequence[Key], labels: Sequence[Label]) -> dict[Key, Label] | None:
+    """The label that each of *keys* means; None where one means two, or one label has several."""
+    told: dict[Key, Label] = {}
+    if any(told.setdefault(key, label) != label for key, label in zip(keys, labels, strict=True)):
+        return None
+    return told if len(told) == len(set(labels)) else None
+
+
+def _of_label(
+    key: Key,
+    label: Label,
+    own: Sequence[Heard],
+    found: Match,
+    states: Sequence[tuple[str, ...]],
+    *,
+    by_words: bool,
+    plus: bool,
+) -> Iterator[Meaning]:
+    """The meanings of one label: one for each combination of the *states* that were seen of a judgement."""
+    behind = {number.decimals for _, _, number in own}
+    different = len({each.value for each, _, _ in own}) > 1
+    sure = len(behind) == 1 and (not by_words or behind == {0} or different)
+    unit, sign = label
+    for chosen in product(*states):
+        before, after = key[:2]
+        for place, state in enumerate(chosen):
+            before, after = (side.replace(_STATE.format(place), state) for side in (before, after))
+        yield Meaning(
+            before,
+            after,
+            unit,
+            sign,
+            found.displays[unit],
+            min(behind) if sure else None,
+            None if ANY_DIGITS in before + after or ANY_NUMBER in before + after else _length(own),
+            plus,
+        )
+
+
+def _judgements(
+    words: Sequence[tuple[str, str]], labels: Sequence[Label]
+) -> tuple[list[tuple[str, str]], list[tuple[str, ...]]]:
+    """*words* with a mark for each word that changes though the sign and the unit do not, and its states.
+
+    Such a word judges the reading: below, within or above its tolerance. Only states that were seen are read.
+    """
+    states: list[tuple[str, ...]] = []
+    sides: list[list[str]] = []
+    for side in (0, 1):
+        split = [re.split("([ ,;:|\t]+)", both[side]) for both in words]
+        if len({len(each) for each in split}) > 1:
+            return list(words), []
+        columns = list(zip(*split, strict=True))
+        for place, column in enumerate(columns):
+            seen = set(zip(column, labels, strict=True))
+            free = len(seen) > len(set(labels)) and not any(re.search("[0-9]|^$", word) for word in column)
+            if free and place % 2 == 0 and len(set(column)) <= MOST_STATES:
+                columns[place] = (_STATE.format(len(states)),) * len(column)
+                states.append(tuple(dict.fromkeys(column)))
+        sides.append(["".join(each) for each in zip(*columns, strict=True)])
+    return list(zip(*sides, strict=True)), states
 
 
 def _within_seen(means: Meaning, heard: Sequence[Heard]) -> Display:
@@ -177,16 +233,27 @@ def _signs(heard: Sequence[Heard]) -> bool:
 
 
 def _loosened(words: Sequence[tuple[str, str]], labels: Sequence[Label]) -> list[tuple[str, str]]:
-    """*words* with those digits left open that change though the sign and the unit do not."""
+    """*words* with digits, or else numbers, left open that change though the sign and the unit do not."""
+    digits = _opened(words, labels, "([0-9]+)", ANY_DIGITS)
+    if len(set(zip(digits, labels, strict=True))) <= len(set(labels)):
+        return digits
+    numbers = _opened(words, labels, "([+-]?[0-9]+(?:[.,][0-9]+)?)", ANY_NUMBER)
+    return numbers if len(set(numbers)) < len(set(digits)) else digits
+
+
+def _opened(
+    words: Sequence[tuple[str, str]], labels: Sequence[Label], pattern: str, wild: str
+) -> list[tuple[str, str]]:
+    """*words* with *wild* for what *pattern* finds, where it changes though the sign and the unit do not."""
     sides: list[list[str]] = []
     for side in (0, 1):
-        split = [re.split("([0-9]+)", both[side]) for both in words]
+        split = [re.split(pattern, both[side]) for both in words]
         if len({len(each) for each in split}) > 1:
             return list(words)
         columns = list(zip(*split, strict=True))
         for place, column in enumerate(columns):
-            states = {(text, label) for text, label in zip(column, labels, strict=True)}
+            states = set(zip(column, labels, strict=True))
             if place % 2 and len(states) > len(set(labels)):
-                columns[place] = (ANY_DIGITS,) * len(column)
+                columns[place] = (wild,) * len(column)
         sides.append(["".join(each) for each in zip(*columns, strict=True)])
     return list(zip(*sides, strict=True))

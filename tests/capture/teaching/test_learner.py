@@ -233,6 +233,22 @@ def test_an_exponent_that_lost_its_head_is_not_read_as_a_number():
     assert isinstance(first[1], str)
 
 
+def test_a_word_that_judges_the_reading_is_learnt_and_an_unknown_one_refused():
+    lines = (("12.345", ">", "mm"), ("-3.210", "<", "mm"), ("0.017", "=", "mm"), ("0.4860", ">", "in"))
+    lesson = learn(pressed(*((f"{word} {n} {unit}\r".encode(), n, unit) for n, word, unit in lines)))
+
+    assert read(lesson, b"= 0.0100 in\r") == DisplayValue(Decimal("0.0100"), "in")
+    assert isinstance(read(lesson, b"? 0.0100 in\r"), str)
+
+
+def test_the_channel_that_the_display_shows_is_read_beside_others():
+    lines = (("-7.1", "12.345"), ("0.25", "-3.210"), ("18.0", "0.017"), ("-0.5", "7.891"))
+    lesson = learn(pressed(*((f"A{other}, B{n} mm\r".encode(), n, "mm") for other, n in lines)))
+
+    assert read(lesson, b"A-20.75, B1.000 mm\r") == DisplayValue(Decimal("1.000"), "mm")
+    assert isinstance(read(lesson, b"A-20.75, C1.000 mm\r"), str)
+
+
 def test_seven_bits_with_even_parity_are_learnt_though_the_line_is_set_to_eight():
     """ISO/IEC 646 in seven bits; the parity bit makes the number of ones even."""
 
