@@ -100,12 +100,12 @@
       list.replaceChildren(...ways.map((way) => button([way.title, way.about, way.state].filter(Boolean).join(", "), () => pick(way))),
         ...(ways.length ? [] : [make("p", { role: "status" }, reply.refused || words["sight-none"])]));
     };
-    return make("div", { class: "desk-body" }, button(words.sight, () => look().catch(() => list.replaceChildren(words.failed))), list);
+    return make("div", { class: "fields" }, button(words.sight, () => look().catch(() => list.replaceChildren(words.failed))), list);
   }
 
   // Limits of a standard fit at the nominal size that is typed.
   function fits() {
-    const select = make("select", { id: "job-fit-list", onfocus: fill, onpointerdown: fill, onchange: take }, make("option", { value: "" }, words["fit-none"]));
+    const select = make("select", { id: "job-fit-list", onfocus: fill, onpointerdown: fill, onchange: take }, make("option", { value: "" }, words.choose));
     let rows = [], of = "";
     async function fill() {
       const nominal = at("job-fit.nominal").value, units = at("job-job.units").value;
@@ -121,7 +121,7 @@
       for (const key of ["least", "aim", "most"]) put(at("job-fit.clearance." + key), row[key]);
       soon();
     }
-    return make("div", { class: "fields" }, make("div", { class: "field" }, make("label", { for: "job-fit-list" }, words["fit-list"]), select));
+    return make("div", { class: "fields" }, make("div", { class: "field wide" }, make("label", { for: "job-fit-list" }, words["fit-list"]), select));
   }
 
   function typed() {

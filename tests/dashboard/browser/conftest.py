@@ -63,6 +63,11 @@ class Screen:
         self.page.locator(f"#{name}", has_text=re.compile(pattern)).wait_for(state="attached", timeout=20_000)
         return self.text(name)
 
+    def until_field(self, key: str, what: str, pattern: str) -> None:
+        """Waits until the fault or the question at a field of the job's form says something."""
+        place = self.page.locator(f"[id='job-{key}-{what}']", has_text=re.compile(pattern))
+        place.wait_for(state="attached", timeout=20_000)
+
     def holds(self, true: str) -> None:
         """Waits until that is true on the page, which forbids Playwright's own way to wait for it."""
         patience = time.monotonic() + 20

@@ -77,11 +77,24 @@ def begin(screen, name: str, example: str = "ground-shaft") -> None:
     screen.holds(f"document.getElementById('job-name').value === '{name}'")
 
 
+def presses(page) -> list[str]:
+    """What is pressed or chosen with the pointer from here on; the words are typed."""
+    seen: list[str] = []
+
+    def pressed(text: str) -> None:  # Playwright asks more of a function than a list's own method gives
+        seen.append(text)
+
+    page.expose_function("pressed", pressed)
+    page.evaluate("addEventListener('click', ({ target }) => pressed(target.textContent), true)")
+    return seen
+
+
 def test_a_job_is_begun_captured_and_printed_in_the_browser_alone(show, folder, gauge, shots):
     screen = show("open", str(folder), "--no-open", command=("-m", "capture.cli"))
     page = screen.page
     screen.until("home-jobs", "no job here yet")
     page.screenshot(path=shots / "home-empty.png")
+    clicks = presses(page)
 
     begin(screen, "shaft.toml")
     page.select_option("[id='job-gauge.0.link']", "serial")
@@ -99,16 +112,64 @@ def test_a_job_is_begun_captured_and_printed_in_the_browser_alone(show, folder, 
         gauge.press(SIZE)
         page.wait_for_timeout(300)
 
-    page.goto(screen.address + "#home")
+    page.click("#links a[data-page=home]")
     page.click("#home-stop")
     screen.until("home-said", "Everything is on disk")
     page.screenshot(path=shots / "home.png")
 
-    page.goto(screen.address + "#record")
-    page.wait_for_selector("#record-body .recording-row")
-    record = page.request.get(f"{screen.address}record/report.html?recording={recording.name}")
+    page.click("#links a[data-page=record]")
+    page.click("#record-body .recording-row >> text=Preview")
+    printed = page.request.get(f"{screen.address}record/report.pdf?recording={recording.name}")
 
-    assert "Ground shaft" in record.text()
-    assert float(SIZE) in {event.fact.value for event in read(recording) if isinstance(event.fact, Reading)}
+    assert printed.body().startswith(b"%PDF-")
+    assert len(clicks) == 9, clicks
+    sizes = {event.fact.value for event in read(recording) if isinstance(event.fact, Reading)}
+    assert float(SIZE) in sizes
     job, _ = read_sheet((folder / "shaft.toml").read_text("utf-8"), "shaft.toml")
     assert job.gauges[0].link["serial"].startswith("socket://")
+
+
+def test_a_length_in_the_wrong_unit_is_asked_about_all_faults_show_and_a_change_is_taken_back(show, folder):
+    screen = show("open", str(folder), "--no-open", command=("-m", "capture.cli"))
+    page = screen.page
+    begin(screen, "shaft.toml")
+    before = (folder / "shaft.toml").read_text("utf-8")
+
+    page.fill("[id='job-fit.nominal']", "much")
+    page.fill("[id='job-shaft.stations']", "10 10")
+    page.fill("[id='job-job.name']", "")
+    page.click("#job-save")
+    for key in ("fit.nominal", "shaft.stations", "job.name"):
+        screen.until_field(key, "fault", "due")
+    for _ in range(3):
+        page.click("#job-undo")
+    page.fill("[id='job-fit.clearance.aim']", "5")
+    page.fill("[id='job-fit.clearance.most']", "8")
+    page.click("#job-save")
+    screen.until_field("fit.clearance.aim", "question", "micrometres\\? 5 µm is 0.005 mm")
+
+    assert (folder / "shaft.toml").read_text("utf-8") == before
+    page.click("#job-undo")
+    page.click("#job-undo")
+    screen.holds("document.getElementById('job-fit.clearance.aim').value === '0.005'")
+    page.click("#job-save")
+    screen.until("job-said", "On disk")
+    assert (folder / "shaft.toml").read_text("utf-8") == before
+
+
+def test_a_standard_fit_and_a_material_are_taken_from_lists(show, folder):
+    """H7/g6 at 55 mm leaves 10 to 59 µm (ISO 286-2:2010, H7: 0 to +30, g6: −10 to −29)."""
+    screen = show("open", str(folder), "--no-open", command=("-m", "capture.cli"))
+    page = screen.page
+    begin(screen, "shaft.toml")
+
+    page.focus("#job-fit-list")
+    screen.holds("document.getElementById('job-fit-list').options.length > 3")
+    page.select_option("#job-fit-list", index=6 - 1)
+    offered = page.eval_on_selector_all(
+        "[id='job-shaft.material-offers'] option", "all => all.map((one) => one.value)"
+    )
+
+    assert "grey cast iron" in offered
+    assert page.input_value("[id='job-fit.clearance.least']") == "0.01"
+    assert page.input_value("[id='job-fit.clearance.most']") == "0.059"
