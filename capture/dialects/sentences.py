@@ -88,6 +88,9 @@ class Sentence(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tr
         number = found[self.number - 1]
         for meaning in self.means:
             if meaning.fits(text, number):
+                if number.places is not None and number.places < meaning.display.decimals:
+                    due = meaning.display.decimals
+                    raise Unread(f"{number.value} has {number.places} decimals, {due} were due")
                 value = number.value if meaning.sign == "written" else abs(number.value)
                 shown = meaning.display.shown(-value if meaning.sign == "-" else value)
                 return shown, meaning.unit

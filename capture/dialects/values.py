@@ -78,6 +78,8 @@ class Number(Struct, frozen=True):
     pointed: bool
     signed: bool
     """Whether a sign stands before the digits."""
+    places: int | None = None
+    """Digits behind the point that an exponent leaves; None of a number without one."""
 
 
 def numbers(text: str, point: str) -> list[Number]:
@@ -87,8 +89,11 @@ def numbers(text: str, point: str) -> list[Number]:
         digits = match[2].replace(",", ".")
         value = Decimal(f"{match[1]}{digits}E{match[3] or 0}")
         behind = len(digits.partition(".")[2])
+        places = None if match[3] is None else behind - int(match[3])
         begin = match.start() if match[1] else match.start(2)
-        found.append(Number(value, begin, match.start(2), match.end(), behind, "." in digits, bool(match[1])))
+        found.append(
+            Number(value, begin, match.start(2), match.end(), behind, "." in digits, bool(match[1]), places)
+        )
     return found
 
 
