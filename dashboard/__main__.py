@@ -26,8 +26,17 @@ from dashboard.web.guard import is_loopback
 @click.option(
     "--port", default=0, show_default=True, type=click.IntRange(0, 65535), help="0: any that is free."
 )
-@click.option("--token", help="What a browser must know; needed with a --host that others can reach.")
-@click.option("--viewer-token", "viewer", help="What a browser that may only see must know; else a new one.")
+@click.option(
+    "--token",
+    envvar="TENTHS_TOKEN",
+    help="What a browser must know; needed with a --host that others can reach.",
+)
+@click.option(
+    "--viewer-token",
+    "viewer",
+    envvar="TENTHS_VIEWER_TOKEN",
+    help="What a browser that may only see must know; else a new one.",
+)
 @click.option("--replay", is_flag=True, help="Play the recording instead of following it.")
 @click.option(
     "--speed", default=1.0, show_default=True, type=click.FloatRange(0.1, 10000), help="Of a replay."

@@ -22,7 +22,7 @@ from capture.ingest.daemon import capture
 from capture.ingest.instruments import BadInstrument, instruments_of
 from capture.ingest.sequencer import engine_of
 from capture.ingest.writer_thread import NotWritten
-from capture.links.inbox import AlreadyRunning
+from capture.links.inbox import AlreadyRunning, InboxFiles
 from capture.recording.writer import CannotRecord, Recorder, create, resume
 from capture.sheet.faults import BadSheet
 from capture.sheet.job import Job
@@ -92,7 +92,13 @@ async def session(
 ) -> None:
     """Capture *job* until told to stop, into *out* or a new recording beside the sheet; *said* at the end."""
     instruments = instruments_of(job, sheet.parent)
-    recorder, clock = _recorder(out or _new_recording(sheet), plain)
+    # The lock comes first: a second capture on the folder is refused before it makes a file.
+    files = InboxFiles(sheet.parent)
+    try:
+        recorder, clock = _recorder(out or _new_recording(sheet), plain)
+    except BaseException:
+        files.close()
+        raise
     await capture(
         instruments,
         recorder,
@@ -102,6 +108,7 @@ async def session(
         on_ready=on_ready,
         on_trouble=_trouble,
         stop=stop,
+        files=files,
     )
     if said:
         click.echo(f"stopped: {recorder.due} events in {recorder.path}", err=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import os
 import signal
 import subprocess
 import sys
@@ -24,17 +25,21 @@ class Serving(Struct, frozen=True):
     viewer: str | None
     browser: bool
 
-    def start(self, path: Path, *more: str, apart: bool = False) -> subprocess.Popen[bytes]:
+    def start(
+        self, path: Path, *more: str, apart: bool = False, stdout: int | None = None
+    ) -> subprocess.Popen[bytes]:
         """Start the screen's process on *path*, *apart* in a session of its own.
 
         It ends when its standard input does: so it outlives no command that is killed.
         """
         words = [sys.executable, "-m", "dashboard", str(path), "--host", self.host, "--port", str(self.port)]
-        for option, value in (("--token", self.token), ("--viewer-token", self.viewer)):
-            if value is not None:
-                words += [option, value]
+        # Every user of this machine sees a process's words, and only its own its environment.
+        tokens = {"TENTHS_TOKEN": self.token, "TENTHS_VIEWER_TOKEN": self.viewer}
+        told = {name: value for name, value in tokens.items() if value is not None}
         words += ["--open" if self.browser else "--no-open", "--tied", *more]
-        return subprocess.Popen(words, stdin=subprocess.PIPE, start_new_session=apart)
+        return subprocess.Popen(
+            words, stdin=subprocess.PIPE, stdout=stdout, start_new_session=apart, env={**os.environ, **told}
+        )
 
 
 def serving(command: Callable[..., int]) -> Callable[..., int]:
@@ -44,9 +49,16 @@ def serving(command: Callable[..., int]) -> Callable[..., int]:
         "--host", default="127.0.0.1", show_default=True, help="Beyond loopback a token is asked for."
     )
     @click.option("--port", default=0, show_default="a free one", help="Port to serve on.")
-    @click.option("--token", help="What viewers beyond this machine must bring.")
     @click.option(
-        "--viewer-token", "viewer", help="What those must bring who may only look; else a new one is made."
+        "--token",
+        envvar="TENTHS_TOKEN",
+        help="What viewers beyond this machine must bring; better in TENTHS_TOKEN, which no list shows.",
+    )
+    @click.option(
+        "--viewer-token",
+        "viewer",
+        envvar="TENTHS_VIEWER_TOKEN",
+        help="What those must bring who may only look; else a new one is made.",
     )
     @click.option("--open/--no-open", "browser", default=True, help="Open the browser.")
     @functools.wraps(command)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 import signal
 import sys
-from asyncio import Event, TaskGroup, get_running_loop, sleep, timeout
+from asyncio import Event, TaskGroup, get_running_loop, sleep, timeout, to_thread
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -16,11 +16,13 @@ from capture.host.clock import Clock
 from capture.ingest.gauge_reader import Instrument, read_until_closed
 from capture.ingest.sequencer import DecisionEngine, EventSequencer
 from capture.ingest.writer_thread import DAEMON, WriterThread
-from capture.links.inbox import open_inbox
+from capture.links.inbox import InboxFiles, open_inbox
 from capture.recording.writer import BOUND, Recorder
 
 S = TypeVar("S")
 
+_FOLDER_EVERY: Final = 1.0
+"""Seconds between two looks at the folder."""
 _FIRST_TRIES: Final = 2.0
 """Seconds that gauges are given to open before the capture says it is ready without them."""
 
@@ -37,6 +39,7 @@ async def capture(
     stop: Event | None = None,
     signals: bool = True,
     bound: int = BOUND,
+    files: InboxFiles | None = None,
 ) -> None:
     """Records until *stop* is set or SIGINT or SIGTERM comes; all that was heard is on disk then.
 
@@ -53,13 +56,15 @@ async def capture(
         stop: Stops the capture when set.
         signals: Whether to stop on signals; only in the main thread.
         bound: Bytes that are kept in memory while the disk takes none.
+        files: Lock and files of the folder, where its lock is held already.
 
     Raises:
-        Taken: Another capture runs for this folder.
+        AlreadyRunning: Another capture runs for this folder.
         CannotRecord: The recording to go on with cannot be read.
         NotWritten: The disk took nothing to the end; says how much is lost.
     """
     stop = stop or Event()
+    files = files or InboxFiles(folder)
     writer = WriterThread(EventSequencer(recorder, clock, desk), clock, on_trouble, bound)
     try:
         await writer.begin()
@@ -67,8 +72,14 @@ async def capture(
             async with TaskGroup() as group:
                 group.create_task(writer.write())
                 try:
-                    async with open_inbox(folder, recorder.path, recorder.header.began, writer.hear) as inbox:
-                        await _listen(instruments, writer, stop, lambda: on_ready(recorder.path, inbox))
+                    async with open_inbox(
+                        folder, recorder.path, recorder.header.began, writer.hear, files
+                    ) as inbox:
+                        watching = group.create_task(_keep_folder(files, recorder, on_trouble))
+                        try:
+                            await _listen(instruments, writer, stop, lambda: on_ready(recorder.path, inbox))
+                        finally:
+                            watching.cancel()
                 finally:
                     writer.close()
     except BaseExceptionGroup as errors:
@@ -138,6 +149,17 @@ async def _listen(
         await stop.wait()
         for task in tasks:
             task.cancel()
+
+
+async def _keep_folder(files: InboxFiles, recorder: Recorder, on_trouble: Callable[[str], None]) -> None:
+    """Looks every second whether the folder is still this capture's own."""
+    said = ""
+    while True:
+        await sleep(_FOLDER_EVERY)
+        why = await to_thread(files.renew, recorder.path)
+        if why and why != said:
+            on_trouble(why)
+        said = why
 
 
 async def _beat(writer: WriterThread[S]) -> None:

@@ -24,6 +24,7 @@ from typing import Final, TypeAlias
 
 import msgspec
 from msgspec import Struct
+from msgspec.structs import replace
 
 from capture.host.disk import OPEN, lock
 
@@ -84,26 +85,82 @@ Hear: TypeAlias = Callable[[list[str], int], Awaitable[Reply]]
 # -- in the capture ---------------------------------------------------------------------------
 
 
-@asynccontextmanager
-async def open_inbox(folder: Path, recording: Path, began: str, hear: Hear) -> AsyncIterator[Path]:
-    """Listens while the context is open, and gives the path of the inbox's file.
+class InboxFiles:
+    """The lock on the job's folder, and the files that say where its capture listens."""
 
-    Raises:
-        Taken: A capture runs for this folder already, or nothing can be written there.
-    """
-    held = _hold(folder)
-    token = secrets.token_urlsafe(32)
-    written: list[Path] = []
-    try:
-        with socket.create_server((_HOST, 0)) as listener:
-            _announce(folder, _place(listener.getsockname()[1], token, recording, began), written)
-            async with _Server(token, hear).listening(listener):
-                yield written[0]
-    finally:
-        for path in written:
+    def __init__(self, folder: Path) -> None:
+        """Takes the lock; raises `AlreadyRunning`."""
+        self._folder = folder
+        self._locks = [_hold(folder)]
+        self._place: Endpoint | None = None
+        self._written: list[Path] = []
+
+    @property
+    def path(self) -> Path:
+        """The file beside the job."""
+        return self._folder / NAME
+
+    def announce(self, place: Endpoint) -> None:
+        """Writes the files; raises `AlreadyRunning` where that beside the job cannot be."""
+        self._place = place
+        _announce(self._folder, place, self._written)
+
+    def renew(self, recording: Path) -> str:
+        """Makes lock and file again where the folder was moved or removed; why not, for a person.
+
+        The lock on the folder that was moved is kept, so that no other capture begins there either. To be
+        called in a thread of its own, since the disk may hang.
+        """
+        if self._place is None or not self._folder.is_dir():
+            return ""  # the recording makes the folder again with its next write
+        place = replace(self._place, recording=str(recording.absolute()))
+        try:
+            if not _is_at(self._locks[-1], self._folder / _LOCK):
+                self._locks.append(_hold(self._folder))
+            if place != self._place or not self.path.exists():
+                self.announce(place)
+        except (AlreadyRunning, OSError) as error:
+            return (
+                f"this folder was moved or removed while a capture ran in it, and is not its own now: {error}"
+            )
+        return ""
+
+    def close(self) -> None:
+        """Removes the files and lets go of the lock."""
+        for path in self._written:
             with suppress(OSError):
                 path.unlink()
-        os.close(held)
+        for held in self._locks:
+            os.close(held)
+
+
+def _is_at(held: int, path: Path) -> bool:
+    try:
+        return os.path.samestat(os.fstat(held), path.stat())
+    except OSError:
+        return False
+
+
+@asynccontextmanager
+async def open_inbox(
+    folder: Path, recording: Path, began: str, hear: Hear, files: InboxFiles | None = None
+) -> AsyncIterator[Path]:
+    """Listens while the context is open, and gives the path of the inbox's file.
+
+    *files* are those of the folder where its lock is held already; they are closed at the end.
+
+    Raises:
+        AlreadyRunning: A capture runs for this folder already, or nothing can be written there.
+    """
+    files = files or InboxFiles(folder)
+    token = secrets.token_urlsafe(32)
+    try:
+        with socket.create_server((_HOST, 0)) as listener:
+            files.announce(_place(listener.getsockname()[1], token, recording, began))
+            async with _Server(token, hear).listening(listener):
+                yield files.path
+    finally:
+        files.close()
 
 
 def _hold(folder: Path) -> int:
@@ -136,13 +193,15 @@ def _announce(folder: Path, place: Endpoint, written: list[Path]) -> None:
         _write_private(folder / NAME, text)
     except OSError as error:
         raise AlreadyRunning(f"{folder / NAME}: cannot be written: {error.strerror or error}") from None
-    written.append(folder / NAME)
+    if folder / NAME not in written:
+        written.append(folder / NAME)
     with suppress(OSError):  # without it words still find the capture from its own folder
         registry = _registry()
         registry.mkdir(mode=0o700, parents=True, exist_ok=True)
         entry = registry / f"{place.pid}-{place.port}.json"
         _write_private(entry, text)
-        written.append(entry)
+        if entry not in written:
+            written.append(entry)
 
 
 def _write_private(path: Path, text: bytes) -> None:
@@ -165,6 +224,7 @@ class _Server:
         self._hear = hear
         self._listening: set[asyncio.Task[None]] = set()
         self._open = 0
+        self._closing = False
 
     @asynccontextmanager
     async def listening(self, listener: socket.socket) -> AsyncIterator[None]:
@@ -175,12 +235,16 @@ class _Server:
             try:
                 yield
             finally:
+                self._closing = True
                 server.close()
                 # Whoever has not said anything yet is not waited for; what was heard is answered.
                 for task in self._listening:
                     task.cancel()
 
     def _accept(self, group: asyncio.TaskGroup, reader: StreamReader, writer: StreamWriter) -> None:
+        if self._closing:  # it was accepted in the very moment in which the capture is told to stop
+            writer.close()
+            return
         stamp = time.monotonic_ns()
         task = group.create_task(self._serve(reader, writer, stamp))
         self._listening.add(task)

@@ -61,6 +61,8 @@ class Feed:
         self._scene = Scene("waiting", closed=word("ask.closed"), settings=said(settings))
         self._follower: Follower | None = None
         self._turn = 0
+        self._capture: tuple[str, Path] | None = None
+        """The token of the capture that is heard, and where it recorded when last looked."""
         first = newest(path) if self._folder is not None else path
         if first is not None:
             self._begin(first)
@@ -185,7 +187,22 @@ class Feed:
             state = session.step(state, self._behind.popleft())
         self._scene, self._fresh = replace(self._scene, state=state), True
 
+    def _follow_capture(self) -> None:
+        """Goes over to where the capture goes on, if somebody cut or moved the recording that is shown."""
+        if self.inbox is None:
+            return
+        try:
+            place = read_endpoint(self.inbox)
+        except NoCapture:
+            return
+        before, self._capture = self._capture, (place.token, Path(place.recording))
+        if before is None or self.path is None or before[0] != place.token:
+            return
+        if before[1] != Path(place.recording) and before[1].resolve() == self.path.resolve():
+            self._begin(Path(place.recording))
+
     def _look_round(self) -> None:
+        self._follow_capture()
         self._scene = replace(self._scene, closed=closed(self.path, self.inbox))
         if self._folder is None:
             return

@@ -12,7 +12,7 @@ from urllib.parse import parse_qs, urlsplit
 
 from starlette.datastructures import Headers
 from starlette.responses import PlainTextResponse, RedirectResponse
-from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from dashboard.web.body import LONGEST, PATIENCE, TooLong, TooSlow, read_body
 
@@ -81,7 +81,7 @@ class Guard:
             except TooSlow:
                 await _answer(scope, receive, send, f"Refused: no whole body within {PATIENCE:g} s.\n", 408)
                 return
-        await self.app(scope, receive, _with_headers(send))
+        await self.app(scope, receive, _with_headers(_not_found(scope, send)))
 
     async def _view(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "websocket" or (
@@ -170,6 +170,19 @@ async def _answer(scope: Scope, receive: Receive, send: Send, text: str, status:
     """A refusal; of a body that nobody reads the connection ends with it."""
     headers = {} if scope["method"] in {"GET", "HEAD"} else {"connection": "close"}
     await PlainTextResponse(text, status_code=status, headers=headers)(scope, receive, send)
+
+
+def _not_found(scope: Scope, send: Send) -> Send:
+    """Dash answers 500 to a callback or a library's name that is none; its own faults do not end so."""
+    if not scope["path"].startswith("/_dash-"):
+        return send
+
+    async def sent(message: Message) -> None:
+        if message["type"] == "http.response.start" and message["status"] == 500:
+            message = {**message, "status": 404 if scope["method"] in {"GET", "HEAD"} else 400}
+        await send(message)
+
+    return sent
 
 
 def _with_headers(send: Send) -> Send:

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import asyncio
 import signal
 import socket
 import subprocess
@@ -64,6 +65,10 @@ def ask(address: str, path: str, host: str | None = None) -> HTTPResponse:
     return connection.getresponse()
 
 
+ODD = ("/assets/%00", "/_dash-component-suites/dash/%00.js", "/_dash-component-suites/nope/x.js")
+"""What is no file of the pages."""
+
+
 @pytest.mark.parametrize("sig", [signal.SIGTERM, signal.SIGINT])
 def test_it_says_where_it_is_answers_and_stops_when_told(recording, sig):
     server = subprocess.Popen(
@@ -72,6 +77,7 @@ def test_it_says_where_it_is_answers_and_stops_when_told(recording, sig):
     with server:
         ready = server.stdout.readline()
         address = ready.split()[-1]
+        odd = [ask(address, path).status for path in ODD]
         health = msgspec.json.decode(ask(address, "/health").read())
         refused = ask(address, "/", "evil.example")
         with ask(address, "/live") as live:
@@ -84,6 +90,7 @@ def test_it_says_where_it_is_answers_and_stops_when_told(recording, sig):
     assert refused.status == 403
     assert greeting == b"retry: 1000\n"
     assert rest
+    assert odd == [404] * len(ODD)
     assert server.returncode == 0
 
 
@@ -127,3 +134,36 @@ def test_a_terminal_is_shown_the_code_to_scan_and_a_pipe_is_not(tmp_path):
     assert b"To watch: http://" in shown
     assert line.startswith(b"dashboard ready http://")
     assert rest == b""
+
+
+@pytest.mark.parametrize("body", [b"", b"x", b"[]", b"{}", b'{"output":1}', b"\xff\xfe", b"[" * 100_000])
+def test_a_callback_that_is_none_is_a_bad_request(recording, body):
+    from dashboard.app import build
+    from dashboard.sources.feed import Feed
+    from dashboard.sources.scene_store import SceneStore
+    from dashboard.views.registry import draw
+    from dashboard.web.guard import Guard
+
+    app = Guard(build(Feed(recording, SceneStore(draw), {})), host="127.0.0.1", token=None)
+    scope = {
+        "type": "http",
+        "method": "POST",
+        "path": "/_dash-update-component",
+        "raw_path": b"/_dash-update-component",
+        "query_string": b"",
+        "root_path": "",
+        "scheme": "http",
+        "server": ("127.0.0.1", 80),
+        "client": ("127.0.0.1", 1),
+        "headers": [(b"host", b"127.0.0.1"), (b"content-type", b"application/json")],
+    }
+    said = []
+
+    async def receive():
+        return {"type": "http.request", "body": body}
+
+    async def send(message):
+        said.append(message)
+
+    asyncio.run(app(scope, receive, send))
+    assert said[0]["status"] == 400

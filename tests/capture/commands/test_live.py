@@ -99,6 +99,7 @@ def test_a_second_capture_on_the_folder_is_refused_and_the_first_goes_on(tenths,
     said = tenths("capture", str(job), status=2)
 
     assert "a capture runs here already" in said
+    assert len(list(tenths.folder.glob("*.jsonl"))) == 1, "a refused capture leaves no recording"
     assert len(said.splitlines()) == 1
     assert tenths.json("say", "note", "still here")["ok"] is True
     capture.stop()

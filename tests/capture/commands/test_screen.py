@@ -5,10 +5,13 @@ from __future__ import annotations
 import os
 import re
 import signal
+import subprocess
 from http.client import HTTPConnection
 from pathlib import Path
 
 import pytest
+
+from capture.commands.screen import Serving
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals and SIGKILL are POSIX")
 
@@ -58,3 +61,14 @@ def test_the_screen_knows_who_may_look_and_ends_when_its_command_is_killed(tenth
     process.send_signal(signal.SIGKILL)
 
     wait_until(lambda: refused(port), "the screen to have gone")
+
+
+def test_no_token_stands_in_the_list_of_processes():
+    """Every user of a machine sees the words of a process (proc(5), cmdline)."""
+    screen = Serving("127.0.0.1", 0, "speak-in-here", "watch-in-here", browser=False)
+    with screen.start(GOOD, stdout=subprocess.PIPE) as process:
+        ready = process.stdout.readline()
+        process.terminate()
+
+    assert ready.rstrip().endswith(b"/?token=speak-in-here")
+    assert not any("in-here" in word for word in process.args)

@@ -14,7 +14,17 @@ from typing import Any
 import pytest
 
 from capture.links import inbox
-from capture.links.inbox import AlreadyRunning, NoCapture, Reply, find, open_inbox, read_endpoint, say
+from capture.links.inbox import (
+    AlreadyRunning,
+    Endpoint,
+    InboxFiles,
+    NoCapture,
+    Reply,
+    find,
+    open_inbox,
+    read_endpoint,
+    say,
+)
 
 
 @pytest.fixture(autouse=True)
@@ -262,3 +272,35 @@ def test_a_pipe_in_place_of_an_inbox_file_is_refused_and_not_waited_for(tmp_path
     os.mkfifo(tmp_path / "inbox.json")
     with pytest.raises(NoCapture, match="not a regular file"):
         read_endpoint(tmp_path / "inbox.json")
+
+
+def test_after_a_folder_is_moved_lock_and_file_are_made_again_and_no_second_capture_begins(
+    folder: Path,
+) -> None:
+    files = InboxFiles(folder)
+    files.announce(Endpoint("127.0.0.1", 9, "x", 1, "session.jsonl", "now"))
+    moved = folder.with_name("moved")
+    folder.rename(moved)
+    assert files.renew(folder / "session.jsonl") == ""
+    folder.mkdir()
+    assert files.renew(folder / "session-2.jsonl") == ""
+
+    assert read_endpoint(files.path).recording == str(folder / "session-2.jsonl")
+    for place in (folder, moved):
+        with pytest.raises(AlreadyRunning):
+            InboxFiles(place)
+    files.close()
+    assert not files.path.exists()
+    InboxFiles(folder).close()
+
+
+def test_a_second_capture_that_was_quicker_in_a_folder_made_again_is_told_of(folder: Path) -> None:
+    files = InboxFiles(folder)
+    files.announce(Endpoint("127.0.0.1", 9, "x", 1, "session.jsonl", "now"))
+    folder.rename(folder.with_name("moved"))
+    folder.mkdir()
+    quicker = InboxFiles(folder)
+
+    assert "is not its own now" in files.renew(folder / "session.jsonl")
+    quicker.close()
+    files.close()

@@ -4,9 +4,11 @@ import os
 
 import pytest
 
-from capture.events import Beat
-from capture.links.inbox import NAME
+from capture.events import Beat, Event, Instant
+from capture.host.clock import Clock
+from capture.links.inbox import NAME, Endpoint, InboxFiles
 from capture.recording.codec import encode_event, encode_header
+from capture.recording.writer import create
 from capture.state import replay
 from capture.state import session as desk
 from dashboard.sources.feed import OLD, Feed, closed, newest
@@ -224,3 +226,25 @@ def test_a_fault_of_the_program_does_not_leave_the_page_looking_alive(recording,
         one.run()
 
     assert "start it again" in one.board.scene.trouble
+
+
+def test_the_screen_goes_over_to_the_file_in_which_a_cut_recording_goes_on(tmp_path):
+    """The capture says where, in the file of its inbox."""
+    path = tmp_path / "session.jsonl"
+    recorder = create(path, {"job": {"name": "sleeve", "units": "mm"}}, Clock.start())
+    recorder.append([Event(n, Instant(n, n), "daemon", Beat()) for n in range(5)])
+    files = InboxFiles(tmp_path)
+    files.announce(Endpoint("127.0.0.1", 9, "x", 1, str(path), "now"))
+    feed = Feed(path, SceneStore(draw), {})
+    feed.turn()
+    path.write_bytes(path.read_bytes()[:-30])
+    recorder.append([Event(5, Instant(5, 5), "daemon", Beat())])
+    assert files.renew(recorder.path) == ""
+    feed.look_at_once()
+    feed.turn()
+    feed.turn()
+    files.close()
+    recorder.close()
+
+    assert feed.path == tmp_path / "session-2.jsonl"
+    assert feed.board.scene.state.seq == 5
