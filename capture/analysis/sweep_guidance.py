@@ -10,6 +10,7 @@ from msgspec import Struct
 from capture.analysis.lapping_progress import largest
 from capture.metrology.bore.agreement import Agreed, agreed
 from capture.metrology.bore.lapping import COVERAGE
+from capture.metrology.bore.turning_point import KNOCKS, RockFault
 from capture.sheet.job import Gauge
 from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.cold_size import at_20
@@ -83,7 +84,7 @@ class Live(Struct, frozen=True):
     tone: Tone
     tone_seq: int
     """Another number for each occasion: a tone is heard once."""
-    why: str
+    why: RockFault | None
     """What was wrong with the newest dip, if anything was."""
 
 
@@ -158,7 +159,7 @@ def _say(state: State, sweep: SweepState, name: str, more: int | None) -> Say:  
         return "move"
     if too_quick(sweep.seat):
         return "slower"
-    if sweep.why.startswith("knocked"):
+    if sweep.why in KNOCKS:
         return "knocked"
     if sweep.phase == "still":
         return "still"

@@ -163,7 +163,7 @@ class WriterThread(Generic[S]):
             if trouble or before or self._said or self._lost or notice:
                 self._loop.call_soon_threadsafe(self._report, len(batch), before, trouble, notice)
             if trouble and self._closed_at is not None and time.monotonic() - self._closed_at > _LAST_TRIES:
-                raise NotWritten(trouble.replace("kept in memory", "and now lost"))
+                raise NotWritten(self._recorder.loss)
 
     def _next(self) -> list[PendingEvent]:
         """All that waits, as soon as something does; while the disk takes nothing, after a pause."""

@@ -62,6 +62,8 @@ class Recorder:
         """The chain at the end, which names the state of the recording."""
         self.trouble = ""
         """Why events are kept in memory, for a person; empty when all is on disk."""
+        self._error = ""
+        """What the system said of the newest write that failed."""
         self.notice = ""
         """What somebody else did to the file meanwhile, for a person; newest only."""
         self.mended: Mended | None = None
@@ -155,12 +157,18 @@ class Recorder:
         return size
 
     def _why(self, error: OSError) -> str:
+        self._error = error.strerror or str(error)
+        return self._unwritten("kept in memory")
+
+    def _unwritten(self, where: str) -> str:
         events = sum(kept.events for kept in self._kept)
         readings = sum(kept.readings for kept in self._kept)
-        return (
-            f"not on disk: {events} events ({readings} readings), kept in memory: "
-            f"{self.path}: {error.strerror or error}"
-        )
+        return f"not on disk: {events} events ({readings} readings), {where}: {self.path}: {self._error}"
+
+    @property
+    def loss(self) -> str:
+        """What a person is told where the capture ends and the disk never took the last events."""
+        return self._unwritten("and now lost")
 
     def _find_again(self) -> None:
         """Sees to it that the recording is where its path says, and writes it again if it is not.

@@ -9,7 +9,7 @@ from typing import Any, Final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.metrology.heat.materials import expansion
+from capture.metrology.heat.materials import UnknownMaterial, expansion
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.faults import BadSheet, Fault
 from capture.sheet.gauges import gauges_of, pedals_of
@@ -119,8 +119,8 @@ def _workpiece(table: SheetTable, made: Workpiece) -> Workpiece:
     if made.material is not None and "expansion" not in table.plain:
         try:
             expansion(made.material)
-        except ValueError as error:
-            table.fault("material", made.material, "one that is known: " + str(error).partition("; ")[2])
+        except UnknownMaterial as error:
+            table.fault("material", made.material, f"one that is known: {error.near}")
             return replace(made, material=None)
     return made
 

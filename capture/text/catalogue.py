@@ -81,6 +81,15 @@ SENTENCES: Final[dict[str, str]] = {
         "(common practice, no source)"
     ),
     "plan.runout": "runout of {runout} is over {limit} ({source}; {basis}): clean the centres",
+    # what a profile leaves open
+    "profile.of": "{part}: {finding}",
+    "profile.one-station": "one station: taper is not known",
+    "profile.two-stations": "fewer than three stations: barrel and hourglass are not known",
+    "profile.bell-mouth": (
+        "bell mouth is not known: three stations are due between the outer fifths of the length"
+    ),
+    "profile.angles": "fewer than three angles at a station: ovality there is not known",
+    "profile.two-point": "two-point diameters do not show odd lobes or a bent axis",
     # gauges and masters
     "drift.over": "{start} to {end} of the recording: drift {drift}, over the limit of {limit}",
     "drift.within": "{start} to {end} of the recording: drift {drift}, within the limit of {limit}",

@@ -18,6 +18,7 @@ from capture.metrology.fit.clearance import (
     over_travel,
     sizes_of,
 )
+from capture.metrology.form.profile import TWO_POINT
 from capture.metrology.message import Sentence, message, place
 from capture.sheet.job import Job
 
@@ -62,7 +63,9 @@ class Map(Struct, frozen=True):
 
 def side_of(found: Measured) -> Side:
     """The side of a measured part."""
-    shape = [f"{found.part}: {one}" for one in found.profile.said if "two-point" not in one]
+    shape = [
+        message("profile.of", part=found.part, finding=one) for one in found.profile.said if one != TWO_POINT
+    ]
     return Side(
         mean=sizes_of(found.profile),
         tight=sizes_of(found.profile, tight=True),

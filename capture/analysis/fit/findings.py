@@ -52,6 +52,13 @@ SEED = 55
 
 READINGS = "gauge: repeatability and resolution"
 
+PLACES = {
+    "tightest": "at the tightest place",
+    "loosest": "at the loosest place",
+    "simulated": "where it is tightest by the simulation",
+}
+"""Where the clearance is judged, as it is said."""
+
 WORST = ("does not conform", "not proven", "conforms")
 
 
@@ -171,12 +178,12 @@ def _decision(
 ) -> dict[str, Any]:
     limits = SpecificationLimits(wanted.clearance.least, wanted.clearance.most)
     judged = {
-        "at the tightest place": decide(wanted.rule, least, found.smallest.u, limits),
-        "at the loosest place": decide(wanted.rule, found.largest.value, found.largest.u, limits),
+        "tightest": decide(wanted.rule, least, found.smallest.u, limits),
+        "loosest": decide(wanted.rule, found.largest.value, found.largest.u, limits),
     }
     if simulation is not None:
         drawn = least + simulation["least"] - found.smallest.value
-        judged["where it is tightest by the simulation"] = decide(wanted.rule, drawn, simulation["u"], limits)
+        judged["simulated"] = decide(wanted.rule, drawn, simulation["u"], limits)
     place = min(judged, key=lambda name: (WORST.index(judged[name].answer), judged[name].probability))
     worse = judged[place]
     band = acceptance(wanted.rule, max(each.u for each in judged.values()), limits)
@@ -191,7 +198,7 @@ def _decision(
         if blocks
         else worse.said
         if worse.answer == "conforms"
-        else f"{place}: {worse.said}",
+        else f"{PLACES[place]}: {worse.said}",
     }
 
 

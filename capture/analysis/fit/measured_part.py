@@ -24,7 +24,7 @@ from capture.sheet.job import Job
 from capture.state.cold_size import Cold, at_20
 from capture.state.session import State
 from capture.state.stations import LEAST_SCATTER, StationReading, Warmth, Zero
-from capture.text.catalogue import sentence
+from capture.text.catalogue import sentence, sentences
 
 FAR_FROM_NOMINAL = 0.05
 """Share of the nominal size by which a reading of this part may be off (common practice, no source)."""
@@ -215,5 +215,5 @@ def part_row(found: Measured) -> dict[str, Any]:
         "bell_mouths": None
         if shape.axial is None or shape.axial.bell_mouths is None
         else list(shape.axial.bell_mouths),
-        "said": list(shape.said),
+        "said": sentences(shape.said, "mm"),
     }

@@ -26,8 +26,6 @@ from capture.state.stations import StationReading
 ONE_MASTER = "the one master"
 """Key of a master that both gauges were set on."""
 ONE_THERMOMETER = "the one thermometer, wherever it was held"
-MASTER = "master of "
-"""How the key of a master begins."""
 
 Counted = tuple[StationReading, CorrectedReading, Cold]
 
@@ -46,6 +44,8 @@ class SystematicError(Struct, frozen=True):
     source: str
     unit: str = "mm"
     """Of the spread."""
+    of_master: bool = False
+    """It is the error of a master's size."""
 
     @property
     def u(self) -> float:
@@ -99,7 +99,7 @@ def joined(
     """
     found: dict[str, SharedError] = {}
     for is_bore, each in [*((True, one) for one in bore), *((False, one) for one in shaft)]:
-        key = ONE_MASTER if one_master and each.key.startswith(MASTER) else each.key
+        key = ONE_MASTER if one_master and each.of_master else each.key
         found[key] = _with(found.get(key), each, is_bore=is_bore)
     return tuple(found.values())
 
@@ -111,7 +111,7 @@ def _with(before: SharedError | None, common: SystematicError, *, is_bore: bool)
         return SharedError(shared, common.unit, common.source)
     first = before.shared
     shared = Shared(
-        ONE_MASTER if common.key.startswith(MASTER) else ONE_THERMOMETER,
+        ONE_MASTER if common.of_master else ONE_THERMOMETER,
         max(first.spread, common.spread),
         first.on_bore + on_bore,
         first.on_shaft + on_shaft,
@@ -145,12 +145,13 @@ def _gauge_error(part: Part, name: str, counted: Sequence[Counted], job: Job) ->
         return _by_certificate(part, name, gauge)
     commons = [
         SystematicError(
-            f"{MASTER}{name}",
+            f"master of {name}",
             f"{name}: size of its master",
             max(e.u_master for e in masterings),
             1.0,
             "normal",
             "as said with the mark master",
+            of_master=True,
         ),
         SystematicError(
             f"zero of {name}",

@@ -11,6 +11,7 @@ unknowns is taken off (Box, "Bias in nonlinear estimation", J. R. Stat. Soc. B 3
 
 from __future__ import annotations
 
+from enum import StrEnum
 from math import sqrt
 
 import numpy as np
@@ -60,12 +61,32 @@ class TurningPoint(Struct, frozen=True):
     """Their degrees of freedom."""
 
 
-class NoRock(Struct, frozen=True):
+class RockFault(StrEnum):
     """Why a dip in the readings is no turning point."""
 
-    why: str
-    sparse: bool = False
-    """There were too few readings for a rock this quick."""
+    SPARSE = "too few readings"
+    NO_TURN = "no turn"
+    NO_FIT = "no fit"
+    NO_BOTTOM = "bottom not read"
+    BROKEN_CURVE = "broken curve"
+    OTHER_CURVE = "not the curve of a rock"
+    HELD_STILL = "held still between two knocks"
+    STEPPED = "readings before and after differ"
+
+
+KNOCKS = frozenset({RockFault.BROKEN_CURVE, RockFault.OTHER_CURVE, RockFault.HELD_STILL, RockFault.STEPPED})
+"""The faults that a knock of the gauge leaves."""
+
+
+class NoRock(Struct, frozen=True):
+    """A dip in the readings that is no turning point."""
+
+    why: RockFault
+
+    @property
+    def sparse(self) -> bool:
+        """There were too few readings for a rock this quick."""
+        return self.why == RockFault.SPARSE
 
 
 def evenly(times: Series) -> tuple[Series, float]:
@@ -104,10 +125,10 @@ def turning_point(times: Series, values: Series, *, noise: float, late: float = 
         late: Standard deviation of `times`, seconds.
     """
     if len(values) < LEAST:
-        return NoRock("too few readings in a rock", sparse=True)
+        return NoRock(RockFault.SPARSE)
     low = int(values.argmin())
     if low in {0, len(values) - 1}:
-        return NoRock("no turn inside")
+        return NoRock(RockFault.NO_TURN)
     if len(values) >= ENOUGH and 1 < low < len(values) - 2:
         times, values, low = times[1:-1], values[1:-1], low - 1
     times, values, low = _lower(times, values, low)
@@ -116,7 +137,7 @@ def turning_point(times: Series, values: Series, *, noise: float, late: float = 
     while True:
         fit = _fitted(times[kept], values[kept], times[low], noise, late)
         if fit is None:
-            return NoRock("no curve fits")
+            return NoRock(RockFault.NO_FIT)
         if fit.chi2 <= WORST * max(fit.freedom, 1.0) or (strays + 1) * 6 > len(values):
             break
         if fit.worst <= STRAY:
@@ -124,7 +145,7 @@ def turning_point(times: Series, values: Series, *, noise: float, late: float = 
         kept[np.flatnonzero(kept)[fit.worst_at]] = False
         strays += 1
         if kept.sum() < LEAST:
-            return NoRock("knocked: the curve is broken")
+            return NoRock(RockFault.BROKEN_CURVE)
     return _judged(fit, values[kept], strays, noise)
 
 
@@ -238,12 +259,12 @@ def _judged(fit: _Fit, values: Series, strays: int, noise: float) -> TurningPoin
     ratio = fit.chi2 / freedom
     allowed = max(WORST, (SLACK / noise) ** 2) * (1.0 + 3.0 / freedom)
     if ratio > allowed:
-        return NoRock("knocked: the curve is no rock's")
+        return NoRock(RockFault.OTHER_CURVE)
     if not fit.lowest - 0.35 * fit.height - 4.0 * noise <= fit.value <= fit.lowest + 4.0 * noise:
-        return NoRock("the bottom was not read")
+        return NoRock(RockFault.NO_BOTTOM)
     bottom = fit.value + FLAT * fit.lower
     if (values <= bottom).sum() > len(values) / 2:
-        return NoRock("knocked: held still between two knocks")
+        return NoRock(RockFault.HELD_STILL)
     # One or two degrees of freedom say little about the shape; many say much.
     worse = max(0.85, (2.0 + fit.chi2) / (2.0 + fit.freedom))
     return TurningPoint(

@@ -17,6 +17,7 @@ from msgspec import Struct
 
 from capture.events import Part
 from capture.metrology.form.lobes import Ovality, ovality
+from capture.metrology.message import Message, message
 from capture.metrology.uncertainty.propagation import Array
 from capture.metrology.uncertainty.regression import straight_line
 
@@ -108,7 +109,7 @@ class Profile(Struct, frozen=True):
     largest: ExtremeDiameter
     taper: Taper | None
     axial: Axial | None
-    said: tuple[str, ...]
+    said: tuple[Message, ...]
     """What can not be said from these readings, and why."""
 
 
@@ -266,17 +267,21 @@ def _known_u(stations: Sequence[StationProfile]) -> list[float] | None:
     return own if all(own) else None
 
 
-def _unsaid(part: Part, stations: Sequence[StationProfile]) -> tuple[str, ...]:
+TWO_POINT = message("profile.two-point")
+"""What no two-point diameter shows; the fit allows for it by settings of its own."""
+
+
+def _unsaid(part: Part, stations: Sequence[StationProfile]) -> tuple[Message, ...]:
     said = []
     if len(stations) < 2:
-        said.append("one station: taper is not known")
+        said.append(message("profile.one-station"))
     if len(stations) < 3:
-        said.append("fewer than three stations: barrel and hourglass are not known")
+        said.append(message("profile.two-stations"))
     span = stations[-1].z - stations[0].z
     inner = sum(MOUTH * span <= each.z - stations[0].z <= (1 - MOUTH) * span for each in stations)
     if part == "bore" and (len(stations) < 3 or inner < 3):
-        said.append("bell mouth is not known: three stations are due between the outer fifths of the length")
+        said.append(message("profile.bell-mouth"))
     if any(each.round.ovality is None for each in stations):
-        said.append("fewer than three angles at a station: ovality there is not known")
-    said.append("two-point diameters do not show odd lobes or a bent axis")
+        said.append(message("profile.angles"))
+    said.append(TWO_POINT)
     return tuple(said)

@@ -48,6 +48,15 @@ class Expansion(Struct, frozen=True):
             )
 
 
+class UnknownMaterial(ValueError):
+    """A material that the table does not have."""
+
+    def __init__(self, name: str, near: list[str]) -> None:
+        self.near = f"near it: {', '.join(near)}; or give expansion = 11.4e-6 with its uncertainty"
+        """The rows whose names come near, and what to do where none is meant."""
+        super().__init__(f"material {name!r} is not in the table; {self.near}")
+
+
 def _row(name: str, millionths: float, source: str, u: float = _SPREAD) -> Expansion:
     return Expansion(alpha=millionths * 1e-6, u=u, name=name, source=source)
 
@@ -119,19 +128,16 @@ def expansion(name: str) -> Expansion:
     1.14e-05
     >>> expansion("steel 4104")
     Traceback (most recent call last):
-    ValueError: material 'steel 4104' is not in the table; near it: steel 4140, steel 1040, steel 4340; \
-or give expansion = 11.4e-6 with its uncertainty
+    capture.metrology.heat.materials.UnknownMaterial: material 'steel 4104' is not in the table; \
+near it: steel 4140, steel 1040, steel 4340; or give expansion = 11.4e-6 with its uncertainty
 
     Raises:
-        ValueError: no row has that name; the message says which come near.
+        UnknownMaterial: no row has that name; the message says which come near.
     """
     key = _key(name)
     found = _named(key)
     if found is None:
-        raise ValueError(
-            f"material {name!r} is not in the table; near it: {', '.join(_near(name, key))}; "
-            "or give expansion = 11.4e-6 with its uncertainty"
-        )
+        raise UnknownMaterial(name, _near(name, key))
     return found
 
 

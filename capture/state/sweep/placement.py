@@ -9,7 +9,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from capture.metrology.bore.agreement import agreed
-from capture.metrology.bore.turning_point import NoRock, TurningPoint, evenly, turning_point
+from capture.metrology.bore.turning_point import NoRock, RockFault, TurningPoint, evenly, turning_point
 from capture.state.sweep.rock_evidence import is_deliberate, regular, stepped
 from capture.state.sweep.sweep_state import (
     FADE,
@@ -79,7 +79,9 @@ def on_rock(state: SweepState, right: int, told: Setup) -> SweepState:
     near = min(samples, key=lambda sample: abs(sample.at - found.at))
     point = Point(found.at, found.value, found.u, near.seq, sum(sides) / 2, half, left, right)
     state = _placed(state, point, told)
-    state = replace(state, phase="rocking", why="", level=point.value, height=max(0.9 * state.height, *sides))
+    state = replace(
+        state, phase="rocking", why=None, level=point.value, height=max(0.9 * state.height, *sides)
+    )
     if state.paused or state.seat.mastered or state.seat.accepted is not None:
         return state
     return _weighed(state, told)
@@ -231,7 +233,7 @@ def _weighed(state: SweepState, told: Setup) -> SweepState:
     if regular([seat.points[i] for i in found.kept]) < told.points or not is_deliberate(seat, found.kept):
         return state
     if stepped(seat, found.kept):
-        return replace(state, why="knocked: what was read before and after does not agree")
+        return replace(state, why=RockFault.STEPPED)
     newest = state.recent[-1]
     accepted = Accepted(
         seq=newest.seq,

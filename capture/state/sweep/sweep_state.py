@@ -8,6 +8,7 @@ from typing import Any, Literal, TypeAlias
 
 from msgspec import Struct
 
+from capture.metrology.bore.turning_point import RockFault
 from capture.sheet.settings import SweepSettings as Limits
 from capture.state.append_log import Log
 
@@ -143,7 +144,7 @@ class SweepState(Struct, frozen=True):
     tone: Tone = ""
     tone_seq: int = -1
     """The reading on which `tone` was called for, so that one is heard once."""
-    why: str = ""
+    why: RockFault | None = None
     """What the last dip that was no turning point was."""
 
     @property

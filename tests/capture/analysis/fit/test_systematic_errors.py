@@ -55,8 +55,8 @@ def test_probes_on_one_link_are_one_instrument_whose_error_nearly_leaves(both_me
 
 
 def test_errors_of_one_key_are_joined_and_others_are_not():
-    master = SystematicError("master of a", "a: its master", 0.0004, 1.0, "normal", "said")
-    other = SystematicError("master of b", "b: its master", 0.0003, 1.0, "normal", "said")
+    master = SystematicError("master of a", "a: its master", 0.0004, 1.0, "normal", "said", of_master=True)
+    other = SystematicError("master of b", "b: its master", 0.0003, 1.0, "normal", "said", of_master=True)
 
     assert sorted(each.shared.u for each in joined([master], [other])) == pytest.approx([0.0003, 0.0004])
     (one,) = joined([master], [other], one_master=True)

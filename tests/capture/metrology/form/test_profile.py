@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from capture.metrology.form.profile import Diameter, profile
+from capture.text.catalogue import sentences
 
 Z = [10, 40, 70, 100, 130, 160]
 
@@ -131,10 +132,10 @@ def test_one_station_says_what_it_cannot_say():
     found = profile("bore", [Diameter(20, 0, 55.0, 0.001)])
 
     assert (found.taper, found.axial) == (None, None)
-    assert any("taper is not known" in each for each in found.said)
-    assert any("barrel and hourglass are not known" in each for each in found.said)
-    assert any("bell mouth is not known" in each for each in found.said)
-    assert any("ovality there is not known" in each for each in found.said)
+    assert any("taper is not known" in each for each in sentences(found.said, "mm"))
+    assert any("barrel and hourglass are not known" in each for each in sentences(found.said, "mm"))
+    assert any("bell mouth is not known" in each for each in sentences(found.said, "mm"))
+    assert any("ovality there is not known" in each for each in sentences(found.said, "mm"))
 
 
 def test_two_stations_give_taper_but_no_residual():
@@ -147,7 +148,9 @@ def test_two_stations_give_taper_but_no_residual():
 
 
 def test_two_point_blindness_is_always_said():
-    assert any("odd lobes or a bent axis" in each for each in profile("bore", part(straight)).said)
+    assert any(
+        "odd lobes or a bent axis" in each for each in sentences(profile("bore", part(straight)).said, "mm")
+    )
 
 
 def test_stated_uncertainties_are_the_spread_of_many():
