@@ -17,8 +17,8 @@ from msgspec import structs
 import capture
 import dashboard
 from capture.cli import COMMANDS, tenths
-from capture.events import AnyFact, Other
-from capture.recording.codec import decode_event, encode_event, split_chain
+from capture.events import AnyFact, Event, Other
+from capture.recording.codec import Header, decode_event, encode_event, split_chain
 from capture.sheet.reader import read_sheet
 
 ROOT = Path(__file__).parents[1]
@@ -109,6 +109,19 @@ def test_every_kind_of_event_stands_in_the_guide_with_its_fields():
         due[fact.__name__.lower()] = (must, [one.encode_name for one in fields if not one.required])
 
     assert told == due
+
+
+def test_every_field_of_a_record_has_its_row():
+    """The header, an event and each kind of fact: field by field, in the order in which they are written."""
+    tables = re.findall(
+        r"\*\*`(\w+)`\*\*[^\n]*\n\n((?:\|.*\n)+)", FORMAT.split("## The fields of each record")[1]
+    )
+    told = {name: re.findall(r"^\| `(\w+)` \|", rows, re.MULTILINE) for name, rows in tables}
+    records = {"header": Header, "event": Event}
+    records |= {fact.__name__.lower(): fact for fact in set(get_args(AnyFact)) - {Other}}
+    due = {name: [field.encode_name for field in structs.fields(one)] for name, one in records.items()}
+
+    assert told == {name: fields for name, fields in due.items() if fields}
 
 
 def test_the_map_names_every_room_and_each_is_there():
