@@ -82,6 +82,9 @@ def main(args: list[str] | None = None) -> None:
         sys.exit(error.exit_code if error.exit_code == 1 else 2)
     except click.Abort:
         sys.exit(130)
+    except OverflowError:
+        echo("tenths: numbers came that are too large to work with, which no gauge gives", err=True)
+        sys.exit(2)
     except BrokenPipeError:
         # The reader of a pipe has gone (`tenths summary … | head`): nothing more to say to it.
         sys.stderr.close()

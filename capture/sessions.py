@@ -8,7 +8,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from capture.events import Part
-from capture.recording.reader import Recording, read
+from capture.recording.reader import BadRecording, Recording, read
 from capture.sheet.reader import job_of
 from capture.state import replay
 from capture.state.session import State
@@ -36,7 +36,12 @@ def opened(path: Path) -> Opened:
         BadRecording: It cannot be read, or is no recording.
     """
     recording = read(path)
-    return Opened(path, recording, replay.state_at_end(job_of(recording.header.job), recording))
+    try:
+        return Opened(path, recording, replay.state_at_end(job_of(recording.header.job), recording))
+    except OverflowError:
+        raise BadRecording(
+            f"{path}: numbers came that are too large to work with, which no gauge gives"
+        ) from None
 
 
 def newest_of(sessions: Sequence[Opened], part: Part) -> Opened | None:

@@ -25,6 +25,17 @@ TOO_LONG: Final = "the end of a piece that was too long"
 CUT: Final = "it came as the link opened, so its head may be cut off"
 
 
+LARGEST: Final = 1e30
+"""A reading is less than this, in its unit: the square of more may be no number any longer."""
+
+
+def _of_this_world(said: Heard) -> Heard:
+    """What was heard; a number that no gauge measures, as hostile or broken ones say, is garbled."""
+    if isinstance(said, Reading) and not abs(said.value) < LARGEST:
+        return Garbled("a number that is too large for any gauge", said.raw)
+    return said
+
+
 class Dialect(Struct, frozen=True):
     """Everything that differs between kinds of instrument."""
 
@@ -88,7 +99,7 @@ class Decoder(Struct, frozen=True):
             else:
                 said = self.dialect.read(rest[start:end].decode("latin-1"))
             if said is not None:
-                heard.append(said)
+                heard.append(_of_this_world(said))
             start, begun, torn = end, True, "" if size else TOO_LONG
         return Decoder(self.dialect, rest[start:], begun, torn), heard
 
@@ -99,7 +110,7 @@ class Decoder(Struct, frozen=True):
             return self, []
         raw = self.pending.decode("latin-1")
         said = Garbled(self.torn, raw) if self.torn else self.dialect.read(raw)
-        return Decoder(self.dialect, b"", begun=True), [] if said is None else [said]
+        return Decoder(self.dialect, b"", begun=True), [] if said is None else [_of_this_world(said)]
 
     def _first(self, piece: bytes, after: bytes) -> Heard:
         """A lost leading digit or sign changes a number by half of it or more; a still gauge does not."""
