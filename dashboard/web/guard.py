@@ -15,6 +15,7 @@ from starlette.responses import PlainTextResponse, RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from dashboard.web.body import LONGEST, PATIENCE, TooLong, TooSlow, read_body
+from dashboard.web.brake import TokenBrake
 
 COOKIE: Final = "tenths"
 ANSWERS: Final = frozenset({"/_dash-update-component"})
@@ -53,6 +54,7 @@ class Guard:
         self.app = app
         self._token, self._viewer = token, viewer
         self._open = token is not None
+        self._brake = TokenBrake()
         self._names = names(host, reachable=self._open)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -126,7 +128,14 @@ class Guard:
         return known[0] if known else None
 
     async def _let_in(self, scope: Scope, receive: Receive, send: Send) -> None:
-        token = self._ours_of(_in_address(scope))
+        given, address = _in_address(scope), (scope.get("client") or ("",))[0]
+        if scope["type"] == "http" and given and self._brake.holds(address):
+            text = "Refused: too many wrong tokens came from your address: wait a minute.\n"
+            await _answer(scope, receive, send, text, 429)
+            return
+        token = self._ours_of(given)
+        if given and token is None:
+            self._brake.took(address, given)
         if scope["type"] != "http" or token is None:
             await _refuse(scope, receive, send, "open the dashboard by the address with its token")
             return

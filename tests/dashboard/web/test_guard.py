@@ -7,6 +7,7 @@ from starlette.applications import Starlette
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
+from dashboard.web.brake import TokenBrake
 from dashboard.web.guard import Guard, is_loopback, viewing
 
 
@@ -185,3 +186,34 @@ def test_who_has_neither_token_sees_nothing(both, cookie):
 
     assert answer.status == 403
     assert "ing" not in answer.text.split()[0]
+
+
+def test_after_ten_wrong_tokens_in_a_minute_even_the_right_one_is_not_tried():
+    now = [0.0]
+    brake = TokenBrake(lambda: now[0])
+    for n in range(10):
+        assert not brake.holds("192.0.2.1")
+        brake.took("192.0.2.1", f"guess {n}")
+
+    assert brake.holds("192.0.2.1")
+    assert not brake.holds("192.0.2.2")
+    now[0] = 61.0
+    assert not brake.holds("192.0.2.1")
+
+
+def test_an_old_page_that_asks_again_and_again_is_no_guesser():
+    brake = TokenBrake()
+    for _ in range(1000):
+        brake.took("192.0.2.1", "of yesterday")
+
+    assert not brake.holds("192.0.2.1")
+
+
+def test_the_guard_answers_a_guesser_no_more(asked):
+    app = Guard(Starlette(routes=[Route("/", page)]), host=EVERYWHERE, token=RIGHT)
+    statuses = [
+        asked(app, f"/?token={guess}", headers=[("host", OURS)]).status
+        for guess in (*(f"guess{n}" for n in range(10)), RIGHT)
+    ]
+
+    assert statuses == [403] * 10 + [429]
