@@ -29,16 +29,18 @@ from capture.state import replay, session
 @click.command("summary")
 @recording_argument
 @AS_JSON
-@click.option("--afresh", is_flag=True, help="Drop the decisions as they were made and decide again.")
+@click.option(
+    "--afresh", "again", is_flag=True, help="Drop the decisions as they were made and decide again."
+)
 @SETTINGS
-def summary_command(recording: Path, as_json: bool, afresh: bool, settings: tuple[str, ...]) -> int:
+def summary_command(recording: Path, as_json: bool, again: bool, settings: tuple[str, ...]) -> int:
     """Say what a recording shows; works on a live, a finished and a damaged one."""
     opened = opened_recording(recording)
     job = with_settings(job_of(opened.header.job), settings)
     counted = _Counted(opened)
-    state = replay.redecided_state(job, counted) if afresh or settings else replay.state_at_end(job, counted)
+    state = replay.redecided_state(job, counted) if again or settings else replay.state_at_end(job, counted)
     beside = beside_of(state)
-    if (afresh or settings) and (game := played(state)) is not None:
+    if (again or settings) and (game := played(state)) is not None:
         beside["played"] = structs.asdict(game)
     found = {"recording": _about(opened, state, counted.events), **summary(state), "beside": beside}
     if as_json:

@@ -31,7 +31,7 @@ async def capture(
     instruments: Iterable[Instrument],
     recorder: Recorder,
     clock: Clock,
-    desk: DecisionEngine[S],
+    engine: DecisionEngine[S],
     *,
     folder: Path,
     on_ready: Callable[[Path, Path], None],
@@ -47,7 +47,7 @@ async def capture(
         instruments: The gauges.
         recorder: The recording, new or resumed; closed at the end.
         clock: The clock that the recording began or goes on with.
-        desk: What decides.
+        engine: What decides.
         folder: Where the inbox opens: the job's folder.
         on_ready: Called once, when every gauge has been tried, with the paths of the recording and of
             the inbox's file.
@@ -65,7 +65,7 @@ async def capture(
     """
     stop = stop or Event()
     files = files or InboxFiles(folder)
-    writer = WriterThread(EventSequencer(recorder, clock, desk), clock, on_trouble, bound)
+    writer = WriterThread(EventSequencer(recorder, clock, engine), clock, on_trouble, bound)
     try:
         await writer.begin()
         with _stopping(stop, signals=signals), _undisturbed():

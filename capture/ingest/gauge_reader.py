@@ -66,7 +66,7 @@ class _GaugeReader(Generic[S]):
     def __init__(self, instrument: Instrument, writer: WriterThread[S]) -> None:
         self.heard = False
         self._instrument = instrument
-        self._scribe = writer
+        self._writer = writer
         self._decoder = Decoder(instrument.dialect)
         self._stamp: int | None = None
         self._gap: TimerHandle | None = None
@@ -75,7 +75,7 @@ class _GaugeReader(Generic[S]):
         if isinstance(link, Midway) and link.midway:
             self._decoder = self._decoder.midway()
         if isinstance(link, Tells):
-            link.tell = lambda fact: self._scribe.tell(self._instrument.name, fact)
+            link.tell = lambda fact: self._writer.tell(self._instrument.name, fact)
         if self._instrument.dialect.hello:
             await link.send(self._instrument.dialect.hello)
         await (self._hear_words(link) if self._instrument.words else self._read(link))
@@ -86,7 +86,7 @@ class _GaugeReader(Generic[S]):
             self.heard = True
             *lines, rest = (rest + data).replace(b"\n", b"\r").split(b"\r")
             for line in filter(None, lines):
-                self._scribe.say(self._instrument.name, line.decode("latin-1").split(), stamp)
+                self._writer.say(self._instrument.name, line.decode("latin-1").split(), stamp)
             rest = rest[:LONGEST_WORDS]
 
     async def _read(self, link: Link) -> None:
@@ -122,7 +122,7 @@ class _GaugeReader(Generic[S]):
 
     def _tell(self, facts: Iterable[AnyFact]) -> None:
         for fact in facts:
-            self._scribe.tell(self._instrument.name, fact, self._stamp)
+            self._writer.tell(self._instrument.name, fact, self._stamp)
 
 
 def _pauses() -> Iterator[float]:

@@ -15,7 +15,7 @@ from capture.links.inbox import Reply
 from capture.recording.reader import BadRecording, read
 from capture.recording.writer import CannotRecord, Recorder
 from capture.sheet.job import Job
-from capture.state import session as the_desk
+from capture.state import session
 from capture.state.commands import CommandRejected, parse_command, source_of
 from capture.text.command_replies import said
 
@@ -39,12 +39,12 @@ class DecisionEngine(Struct, Generic[S], frozen=True):
     """What was understood, for a person."""
 
 
-def engine_of(job: Job) -> DecisionEngine[the_desk.State]:
-    """The desk of a job."""
+def engine_of(job: Job) -> DecisionEngine[session.State]:
+    """The decision engine of a job."""
     return DecisionEngine(
-        the_desk.start(job),
-        the_desk.step,
-        the_desk.apply_decisions,
+        session.start(job),
+        session.step,
+        session.apply_decisions,
         parse_command,
         lambda fact: said(fact, job),
     )
@@ -76,11 +76,11 @@ class PendingEvent(Struct, frozen=True):
 class EventSequencer(Generic[S]):
     """Holds the newest state; to be used by one thread at a time."""
 
-    def __init__(self, recorder: Recorder, clock: Clock, desk: DecisionEngine[S]) -> None:
+    def __init__(self, recorder: Recorder, clock: Clock, engine: DecisionEngine[S]) -> None:
         self.recorder = recorder
         self._clock = clock
-        self._desk = desk
-        self._state = desk.start
+        self._engine = engine
+        self._state = engine.start
         self._owed: list[tuple[Callable[[Reply], None], Reply]] = []
         """Answers to what is not on disk yet."""
         self._written = self._took = 0
@@ -95,7 +95,7 @@ class EventSequencer(Generic[S]):
         try:
             recording = read(self.recorder.path)
             for event in recording:
-                self._state = self._desk.step(self._state, event)
+                self._state = self._engine.step(self._state, event)
         except BadRecording as error:
             raise CannotRecord(str(error)) from None
         if recording.damage is not None:
@@ -123,7 +123,7 @@ class EventSequencer(Generic[S]):
         if isinstance(fact, CommandText):
             words = fact.words
             try:
-                fact = self._desk.mark(words, self._state)
+                fact = self._engine.mark(words, self._state)
             except CommandRejected as error:
                 if heard.answer is not None:
                     heard.answer(Reply(ok=False, refused=str(error)))
@@ -134,17 +134,17 @@ class EventSequencer(Generic[S]):
             else:
                 source = source_of(words, fact)
                 if heard.answer is not None:
-                    said = self._desk.said(fact)
+                    said = self._engine.said(fact)
                     self._owed.append((heard.answer, Reply(ok=True, seq=self.recorder.due, said=said)))
         event = Event(self.recorder.due, self._at(heard.stamp), source, fact)
         self.recorder.add(event)
         if self._clock.stamp() - self._written > self._took and not self.recorder.trouble:
             self._write()
-        self._state = self._desk.step(self._state, event)
+        self._state = self._engine.step(self._state, event)
         self._decide(event.at)
 
     def _decide(self, at: Instant) -> None:
-        self._state, own = self._desk.settled(self._state, at)
+        self._state, own = self._engine.settled(self._state, at)
         for event in own:
             self.recorder.add(event)
 

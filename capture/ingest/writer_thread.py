@@ -39,7 +39,7 @@ class WriterThread(Generic[S]):
     def __init__(
         self, sequencer: EventSequencer[S], clock: Clock, on_trouble: Callable[[str], None], bound: int
     ) -> None:
-        self._clerk = sequencer
+        self._sequencer = sequencer
         self._recorder = sequencer.recorder
         self._clock = clock
         self._on_trouble = on_trouble
@@ -57,7 +57,7 @@ class WriterThread(Generic[S]):
     async def begin(self) -> None:
         """Goes on where a recording stopped, if it had begun."""
         if self._recorder.due:
-            await to_thread(self._clerk.go_on)
+            await to_thread(self._sequencer.go_on)
             mended = self._recorder.mended
             tail = f"; {mended.moved} bytes that a crash had cut short are in {mended.to}" if mended else ""
             self.tell(DAEMON, Note(f"the recording goes on{tail}"))
@@ -117,7 +117,7 @@ class WriterThread(Generic[S]):
     def finish(self) -> None:
         """Writes what came after the end."""
         if batch := self._taken(None):
-            self._clerk.commit(batch)
+            self._sequencer.commit(batch)
 
     def _take(self, heard: PendingEvent) -> bool:
         weight = heard.weight
@@ -156,7 +156,7 @@ class WriterThread(Generic[S]):
             before = self._recorder.trouble
             batch = self._next()
             self._busy_since = time.monotonic()
-            self._clerk.commit(batch)
+            self._sequencer.commit(batch)
             self._busy_since = None
             trouble, notice = self._recorder.trouble, self._recorder.notice
             self._recorder.notice = ""

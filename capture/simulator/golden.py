@@ -36,7 +36,7 @@ class Virtual:
         job, plain = read_sheet(sheet, str(path))
         self._now = 0
         clock = Clock.start(monotonic=lambda: self._now, wall=lambda: BEGAN + self._now)
-        self._clerk = EventSequencer(create(path, plain, clock), clock, engine_of(job))
+        self._sequencer = EventSequencer(create(path, plain, clock), clock, engine_of(job))
         self._decoders = {
             gauge.name: Decoder(decimal_line(unit=gauge.unit, channel=gauge.channel)) for gauge in job.gauges
         }
@@ -65,10 +65,10 @@ class Virtual:
 
     def close(self) -> None:
         """The end of the capture."""
-        self._clerk.recorder.close()
+        self._sequencer.recorder.close()
 
     def _tell(self, source: str, what: AnyFact | CommandText) -> None:
-        self._clerk.commit([PendingEvent(self._now, source, what)])
+        self._sequencer.commit([PendingEvent(self._now, source, what)])
 
 
 def record(

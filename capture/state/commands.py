@@ -138,8 +138,8 @@ def _part_in_hand(state: State) -> Part:
 
 
 def _place(state: State, part: Part, by: int) -> Station:
-    walk = state.stations.plan_of(part)
-    place = walk.step(walk.here, by)
+    route = state.stations.plan_of(part)
+    place = route.step(route.here, by)
     if place.z is None:
         raise CommandRejected(f"the sheet plans no station of the {part}; due {USAGE['station']}")
     return Station(part, place.z, place.angle or 0.0)

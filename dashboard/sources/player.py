@@ -93,7 +93,7 @@ class Player:
         self._marks: tuple[Mark, ...] = ()
         self.traces = RawTraces()
         self._passes: list[float] = []
-        self._speed, self._playing, self._afresh = speed, True, bool(settings)
+        self._speed, self._playing, self._redecided = speed, True, bool(settings)
         self._position = 0.0
         self._behind = False
         self._shown: tuple[object, ...] = ()
@@ -147,13 +147,13 @@ class Player:
 
     def _track(self) -> Track:
         """The track of the way of deciding in hand."""
-        track = self._tracks.get(self._afresh)
+        track = self._tracks.get(self._redecided)
         if track is None:
             job = job_of(self._recording.header.job)
-            if self._afresh:
+            if self._redecided:
                 job = with_settings(job, self._settings)
-            track = Track(job, self._again if self._afresh else session.step, self._events)
-            self._tracks[self._afresh] = track
+            track = Track(job, self._again if self._redecided else session.step, self._events)
+            self._tracks[self._redecided] = track
         return track
 
     def _again(self, state: State, event: Event) -> State:
@@ -173,7 +173,7 @@ class Player:
         until = now + PATIENCE
         reached, state = self._track().towards(index, lambda: self._monotonic() < until)
         self._behind = reached < index
-        picture = (reached, index, self._playing, self._speed, self._afresh, round(self._position, 1))
+        picture = (reached, index, self._playing, self._speed, self._redecided, round(self._position, 1))
         if picture != self._shown:
             self._shown = picture
             self._hang(state, (reached + 1) / (index + 1) if self._behind else None)
@@ -204,7 +204,7 @@ class Player:
             case "pass":
                 self._position, self._playing = self._pass_from(to), False
             case "afresh":
-                self._afresh = not self._afresh
+                self._redecided = not self._redecided
 
     def _pass_from(self, to: float) -> float:
         """Just before the next pass: all that was measured after the one before it is seen."""
@@ -221,7 +221,7 @@ class Player:
             position=self._position,
             length=self._length,
             events=len(self._events),
-            afresh=self._afresh,
+            redecided=self._redecided,
             marks=self._marks,
         )
         self.board.publish(

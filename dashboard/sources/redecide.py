@@ -69,9 +69,9 @@ class Redecision:
 
     def _tell(self) -> bool:
         made, fresh = (session.start(job) for job in self._jobs)
-        trail, spell, pile = replay.Trail(), time.monotonic() + SPELL, EventFile(self._path)
+        trail, spell, recorded = replay.Trail(), time.monotonic() + SPELL, EventFile(self._path)
         self.phase = "working"
-        for number, events in enumerate(pile.load()):
+        for number, events in enumerate(recorded.load()):
             before = min(number * PIECE / max(self.size, 1), 1.0)
             piece = min(PIECE / max(self.size, 1), 1.0 - before)
             trail.add(events)
@@ -85,7 +85,7 @@ class Redecision:
                     time.sleep(0.001)
                     spell = time.monotonic() + SPELL
         if not replay.has_decisions(made):
-            made = replay.redecided_state(self._jobs[0], pile)
+            made = replay.redecided_state(self._jobs[0], recorded)
         self.states = (made, fresh)
         return True
 

@@ -29,7 +29,7 @@ class Transport(Struct, frozen=True):
     """Seconds since the recording began."""
     length: float
     events: int
-    afresh: bool
+    redecided: bool
     marks: tuple[Mark, ...] = ()
 
 

@@ -20,7 +20,7 @@ from msgspec import Struct
 from capture.sheet.job import Units
 from dashboard.sources.scene import Scene
 from dashboard.views import controls
-from dashboard.views.analysis import pages as desk
+from dashboard.views.analysis import pages as analysis_pages
 from dashboard.views.bore.contents import bore
 from dashboard.views.bore.page import bore_page, bore_words
 from dashboard.views.grinder.contents import grinding
@@ -50,7 +50,7 @@ PAGES: Final[tuple[Page, ...]] = (
     Page("grinding", grinding, grinding_page, controls.asking),
     Page("bore", bore, bore_page, bore_words),
     Page("gauges", instruments, instruments_page, typed_words),
-    *(Page(one.name, one.draw, one.layout) for one in desk.PAGES),
+    *(Page(one.name, one.draw, one.layout) for one in analysis_pages.PAGES),
 )
 
 

@@ -56,7 +56,7 @@ def _settings(scene: Scene) -> str:
     """By which settings what is shown was decided, where they are not the recording's own."""
     if scene.transport is None:
         return word("standing.set", settings=scene.settings) if scene.settings else ""
-    if not scene.transport.afresh:
+    if not scene.transport.redecided:
         return ""
     return word("standing.afresh", settings=scene.settings or word("standing.same"))
 
@@ -100,7 +100,7 @@ def transport(state: State | None, play: Transport | None) -> dict[str, Any]:
         "where": where,
         "lately-told": _told(play),
         "play@aria-pressed": "true" if play.playing else "false",
-        "afresh@aria-pressed": "true" if play.afresh else "false",
+        "afresh@aria-pressed": "true" if play.redecided else "false",
         "speed": f"{play.speed:g} ×",
         "marks[]": [[[mark.text, mark.kind, f"{mark.share:.5f}"]] for mark in play.marks],
     }

@@ -94,7 +94,7 @@ class Asleep:
         job, plain = read_sheet(sheet, "sleeve.toml")
         self.job = job
         self._clock = Clock.start(monotonic=lambda: self.mono, wall=lambda: self.wall)
-        self._clerk = EventSequencer(create(path, plain, self._clock), self._clock, engine_of(job))
+        self._sequencer = EventSequencer(create(path, plain, self._clock), self._clock, engine_of(job))
 
     def sleep(self, seconds: float, *, monotonic: bool) -> None:
         """The host sleeps; its monotonic clock stands still meanwhile, or does not."""
@@ -104,10 +104,10 @@ class Asleep:
     def tell(self, source: str, what: AnyFact | CommandText) -> None:
         self.mono += 1_000_000_000
         self.wall += 1_000_000_000
-        self._clerk.commit([PendingEvent(self.mono, source, what)])
+        self._sequencer.commit([PendingEvent(self.mono, source, what)])
 
     def close(self) -> session.State:
-        self._clerk.recorder.close()
+        self._sequencer.recorder.close()
         assert check(self.path) == []
         return replay.state_at_end(self.job, list(read(self.path)))
 

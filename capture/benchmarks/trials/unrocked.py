@@ -112,7 +112,7 @@ def _pulsed(t: Curve, random: np.random.Generator) -> Curve:
     return shown
 
 
-def _walk(step: float) -> Callable[[Curve, np.random.Generator], Curve]:
+def _wandering_by(step: float) -> Callable[[Curve, np.random.Generator], Curve]:
     def walked(t: Curve, random: np.random.Generator) -> Curve:
         return np.cumsum(random.normal(0.0, step * np.sqrt(t[1] - t[0]), len(t)))
 
@@ -158,8 +158,8 @@ _STREAMS: dict[str, Callable[[Curve, np.random.Generator], Curve]] = {
     "knocked": _knocked,
     "jolted": _jolted,
     "pulsed": _pulsed,
-    "wandering": _walk(0.01),
-    "creeping": _walk(0.003),
+    "wandering": _wandering_by(0.01),
+    "creeping": _wandering_by(0.003),
     "smooth": _smooth,
     "sliding": _sliding,
 }

@@ -48,7 +48,7 @@ def step(state: SweepState, sample: StreamSample, told: Setup) -> SweepState:
     number = base + len(recent)
     state = replace(state, recent=recent.added(sample), base=base, **_beat(state, gap, sample, told))
     if before is None or gap is None or gap > LOST:
-        return _afresh(state, number, sample)
+        return _restarted(state, number, sample)
     if _out(state, sample.value, told):
         return _outside(state, number, sample, told)
     if state.out_since is not None:
@@ -68,7 +68,7 @@ def _beat(state: SweepState, gap: float | None, sample: StreamSample, told: Setu
     return {"quick": quick, "streams": True, "found": sample.seq}
 
 
-def _afresh(state: SweepState, number: int, sample: StreamSample) -> SweepState:
+def _restarted(state: SweepState, number: int, sample: StreamSample) -> SweepState:
     """After silence nothing is known of where the gauge is."""
     return replace(
         _sought(state, number, sample),

@@ -110,12 +110,12 @@ def _points(sweep: Live, units: Units) -> str:
 
 def figures(state: State, units: Units) -> Shown:
     """Place in hand and next, turning points, the last accepted value, and the smallest place."""
-    walk = state.stations.plan_of("bore")
-    following = walk.step(walk.here, 1)
+    route = state.stations.plan_of("bore")
+    following = route.step(route.here, 1)
     sweep = sweep_of(state)
     on = sweep.on_master if sweep is not None else None
-    here = words_of(walk.here, units) if on is None else word("bore.master", size=size(on, units))
-    then = "" if following == walk.here else word("bore.next", place=words_of(following, units))
+    here = words_of(route.here, units) if on is None else word("bore.master", size=size(on, units))
+    then = "" if following == route.here else word("bore.next", place=words_of(following, units))
     return {
         "bore-here": here,
         "bore-here-note": then,

@@ -65,9 +65,9 @@ class Cut(Struct, frozen=True):
 
 def section(state: State, units: Units) -> dict[str, Any]:
     """Numbers of the section, its title with the exaggeration, and what stands where nothing is measured."""
-    bore, walk = bore_of(state), state.stations.plan_of("bore")
+    bore, route = bore_of(state), state.stations.plan_of("bore")
     sizes = sizes_of(state)
-    planned = [(one.z, one.angle or 0.0) for one in walk.plan if one.z is not None]
+    planned = [(one.z, one.angle or 0.0) for one in route.plan if one.z is not None]
     where = sorted({z for z, _ in [*planned, *sizes]})
     if not where or not bore.reference:
         return {
@@ -87,7 +87,7 @@ def section(state: State, units: Units) -> dict[str, Any]:
         {"x": ends, "y": [0, 0]},
         *_walls(cut, sizes, directions),
         _open(cut, [one for one in planned if one not in sizes]),
-        _gauge(cut, sizes, walk.here, where),
+        _gauge(cut, sizes, route.here, where),
         _marked(cut, sizes, _newest_place(state), where, bore.reference, upper=False),
         _marked(cut, sizes, _smallest(bore, sizes), where, bore.reference, upper=True),
     ]

@@ -74,16 +74,16 @@ bore_of = remember_by(lambda state: (state.stations, state.history, state.job), 
 
 def grid(state: State, units: Units) -> dict[str, Any]:
     """The developed map: a row for each station, a column for each angle."""
-    bore, walk = bore_of(state), state.stations.plan_of("bore")
+    bore, route = bore_of(state), state.stations.plan_of("bore")
     cold = sizes_of(state)
-    planned = [(p.z, p.angle or 0.0) for p in walk.plan if p.z is not None]
+    planned = [(p.z, p.angle or 0.0) for p in route.plan if p.z is not None]
     stations = sorted({z for z, _ in [*planned, *cold]})
     angles = sorted({angle for _, angle in [*planned, *cold]})
     smallest, largest = min(cold.values(), default=0.0), max(cold.values(), default=0.0)
     span = (largest - smallest) or 1.0
 
     def cell(z: float, angle: float) -> list[str | None]:
-        here = "here" if walk.here == PlannedPlace(z, angle) else None
+        here = "here" if route.here == PlannedPlace(z, angle) else None
         value = cold.get((z, angle))
         if value is None:
             return ["" if (z, angle) not in planned else "·", here or "open"]

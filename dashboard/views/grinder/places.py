@@ -26,9 +26,9 @@ def part_in_hand(state: State) -> Part:
 def places(state: State, units: Units) -> dict[str, Any]:
     """The cards of the part in hand: place, size, deviation from the aim (or the mean), after which pass."""
     part = part_in_hand(state)
-    walk = state.stations.plan_of(part)
+    route = state.stations.plan_of(part)
     newest = _newest(state, part)
-    order = sorted({*walk.plan, *newest}, key=lambda p: (p.z if p.z is not None else -1.0, p.angle or 0.0))
+    order = sorted({*route.plan, *newest}, key=lambda p: (p.z if p.z is not None else -1.0, p.angle or 0.0))
     cold = {place: at_20(reading, state.job).value for place, reading in newest.items()}
     aim = target(state.job, state.stations)
     from_aim = part == "shaft" and aim is not None
@@ -36,21 +36,21 @@ def places(state: State, units: Units) -> dict[str, Any]:
     widest = max((abs(value - reference) for value in cold.values()), default=0.0) or 1.0
     cards = [
         [
-            [_name(place, units), "here" if place == walk.here else None],
+            [_name(place, units), "here" if place == route.here else None],
             [size(cold.get(place), units)],
             _deviation(cold.get(place), reference, widest, units),
             [word("places.pass", number=newest[place].pass_) if place in newest and part == "shaft" else ""],
         ]
         for place in order
     ]
-    following = walk.step(walk.here, 1)
+    following = route.step(route.here, 1)
     then = ""
-    if following != walk.here and following.z is not None:
+    if following != route.here and following.z is not None:
         z = place_words(following.z, units)
         then = ", " + word("places.next", z=z, angle=f"{following.angle or 0:g}")
     return {
         "places-title": word("places.title", part=word(f"part.{part}")),
-        "here": word("places.here", place=place_of(walk.here, part, units)) + then,
+        "here": word("places.here", place=place_of(route.here, part, units)) + then,
         "places[]": cards,
         "places-none": "" if cards else word("places.none"),
     }
