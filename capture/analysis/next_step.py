@@ -158,7 +158,7 @@ def _say(coaching: Coaching, job: Job) -> str:
         case "stop":
             return _stopping(coaching, job)
         case "cannot tell":
-            return "no infeed: the advice is lost"
+            return "no infeed: the readings do not tell what to advise"
 
 
 def _on_size(state: State) -> bool:
@@ -223,11 +223,11 @@ def _more(coaching: Coaching, job: Job) -> list[str]:
     if landing.p_under is not None and landing.p_next is not None:
         limit, now = sure(job.settings.coach.undersize), sure(landing.p_next)
         said.append(
-            f"undersize by the next pass: {now} (limit {limit}); in the end, if not drawn back: "
+            f"undersize by the next pass: {now} (limit {limit}); at the end without drawing back: "
             f"{sure(landing.p_under)}"
         )
     if landing.readings > 1 and landing.step in {"feed", "rest", "draw back"}:
-        said.append(f"measure {landing.readings} times after it")
+        said.append(f"take {landing.readings} readings after the next pass")
     if coaching.hot is not None:
         warm = coaching.growth or 0.0
         said.append(
