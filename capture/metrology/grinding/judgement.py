@@ -42,6 +42,8 @@ OVERSHOOT = 10.0
 """Factor by which the odds leap over the bound at the call, set by trials to make 95 % of calls right."""
 RISING = 0.8
 """Probability of growing from which on no end is called, though growth is not yet sure."""
+KNOWN = 0.01
+"""Of the gauge's scatter: no figure is known better, however clear of the part the wheel stands."""
 MEMORY = 40
 """Passes that are looked back on: what the spring held before them has long come off."""
 
@@ -118,7 +120,7 @@ def _foreseen(
     if after < FEWEST or not strokes:
         outlook = _too_few(strokes, groups, after)
     elif weighed is not None and not weighed.lost:
-        outlook = _by_model(strokes, sizes, limits, summed(weighed, _bounds(strokes, limits)))
+        outlook = _by_model(strokes, sizes, limits, summed(weighed, _bounds(strokes, sizes, limits)))
     else:
         outlook = _by_sizes(strokes, sizes, groups, limits, reason)
     return Foresight(outlook, weighed, reference, u_growth)
@@ -132,10 +134,13 @@ def _check(strokes: Sequence[Stroke], sizes: Sequence[SizeReading]) -> None:
             raise ValueError(f"u of a size must be more than 0, got {size.u}")
 
 
-def _bounds(strokes: Sequence[Stroke], limits: GrindLimits) -> Bounds:
+def _bounds(strokes: Sequence[Stroke], sizes: Sequence[SizeReading], limits: GrindLimits) -> Bounds:
     infeed = abs(strokes[-1].infeed or 0.0)
     return Bounds(
-        next_removal=limits.removal, rest=limits.removal / SOFTEST, idle=min(limits.removal, infeed / 4.0)
+        next_removal=limits.removal,
+        rest=limits.removal / SOFTEST,
+        idle=min(limits.removal, infeed / 4.0),
+        seen=min(size.u for size in sizes),
     )
 
 
@@ -160,6 +165,7 @@ def _by_model(
     reference = groups_of(sizes)[0].mean
     settled = not strokes[-1].infeed and found.p_growing < RISING and _sure(found, limits.confidence)
     predicted = found.final + reference
+    least_u = KNOWN * newest.u
     verdict = _verdict(
         strokes[-1].infeed,
         growing=found.p_growing >= limits.confidence,
@@ -176,11 +182,11 @@ def _by_model(
         size=found.size + reference,
         u_size=sqrt(found.u_size**2 + newest.u_growth**2),
         removed=found.removed,
-        u_removed=found.u_removed,
+        u_removed=max(found.u_removed, least_u),
         to_come=found.to_come,
-        u_to_come=found.u_to_come,
+        u_to_come=max(found.u_to_come, least_u),
         next_removal=found.next_removal,
-        u_next=found.u_next,
+        u_next=max(found.u_next, least_u),
         p_below=found.p_next,
         predicted=predicted,
         u_predicted=sqrt(found.u_final**2 + newest.u_growth**2),
@@ -242,6 +248,8 @@ def _why(found: Prediction, known: bool) -> str:
         reasons.append("no temperature known")
     if found.p_touching < 0.5:
         reasons.append("the wheel seems not to touch yet")
+    elif found.p_clear >= 0.5:
+        reasons.append("the part seems to have shrunk away from the wheel")
     return "; ".join(reasons)
 
 

@@ -10,8 +10,12 @@ from msgspec import Struct, structs
 
 from capture.metrology.grinding.outlook import SizeReading, Stroke
 
-GLAZING = ((0.02, 0.4), (0.05, 0.4), (0.10, 0.2))
+GLAZING = ((0.03, 0.6), (0.07, 0.4))
 """Shares of its bite that a wheel may lose with every pass, and how likely each is where one is lost."""
+COARSER = (10, 5, 4, 2)
+"""Steps of a gauge over the one stated that are looked for."""
+CHANCE = 0.02
+"""That readings of the stated step lie on a coarser one by chance, under which it is the gauge's step."""
 SURE = 0.3
 """Chance of a kind of heat from which on the wheel's troubles come with it."""
 MOST_AIR = 6
@@ -86,7 +90,7 @@ class Prior(Struct, frozen=True):
     """Of coolant that fails, or heat from elsewhere, at any time."""
     uneven: float = 0.0
     """Of passes that differ among each other, as plunges timed by hand do."""
-    glazing: float = 0.25
+    glazing: float = 0.6
     """Of a wheel that loses its bite: chrome loads it, and a fine dressing glazes."""
     air: float = 0.15
 
@@ -149,8 +153,38 @@ class Task(NamedTuple):
     known_temperature: bool
     places: int
     cases: tuple[Hypothesis, ...]
+    cut_already: bool = False
+    """Something has surely come off since the first size, and the wheel was not drawn back since."""
     first: int = 0
     """Passes made before the first of `moves`."""
+    dressed: int = 0
+    """Pass before which the wheel was dressed and nobody said so; 0 for none."""
+    back: float = 0.0
+    """How far the wheel then stands back, in scales, give or take half as much."""
+    bite: float = 1.0
+    """Share of a pass from then on over that before."""
+
+
+def true_step(sizes: Sequence[SizeReading]) -> float:
+    """The step that the gauge shows: the one stated, or a multiple that all readings lie on; 0 for none.
+
+    Readings of the stated step lie on one of *k* steps by chance with 1/k each, the first one aside; those
+    that show a size seen before count for nothing.
+
+    >>> shown = [0.0, 0.004, 0.010, 0.012, 0.016, 0.018, 0.024, 0.026]
+    >>> true_step([SizeReading(after=n, value=v, u=5e-4, resolution=0.001) for n, v in enumerate(shown)])
+    0.002
+    """
+    stated = max(size.resolution for size in sizes)
+    if not stated:
+        return 0.0
+    first = sizes[0].value + (sizes[0].growth or 0.0)
+    steps = {(size.value + (size.growth or 0.0) - first) / stated for size in sizes}
+    whole = {round(number) for number in steps}
+    if any(abs(number - round(number)) > 0.05 for number in steps):
+        return stated
+    found = (k for k in COARSER if k ** (1 - len(whole)) < CHANCE and not any(n % k for n in whole))
+    return stated * next(found, 1)
 
 
 def groups_of(sizes: Sequence[SizeReading]) -> tuple[RepeatedReadings, ...]:
@@ -159,6 +193,7 @@ def groups_of(sizes: Sequence[SizeReading]) -> tuple[RepeatedReadings, ...]:
     for size in sizes:
         seatings.setdefault((size.after, size.place), []).append(size)
     groups = []
+    step = true_step(sizes) if sizes else 0.0
     for (after, place), members in sorted(seatings.items()):
         values = sorted(size.value for size in members)
         # from the least on: a mean of deviations, not of diameters
@@ -166,7 +201,6 @@ def groups_of(sizes: Sequence[SizeReading]) -> tuple[RepeatedReadings, ...]:
         squares = sum((value - mean) ** 2 for value in values)
         growth = sum(sorted(size.growth or 0.0 for size in members)) / len(members)
         u = sqrt(sum(sorted(size.u**2 for size in members)) / len(members))
-        step = max(size.resolution for size in members)
         groups.append(RepeatedReadings(after, place, mean, len(members), squares, u, step, growth))
     return tuple(groups)
 
@@ -196,7 +230,8 @@ def task_of(
     known_places = sorted({group.place for group in groups})
     shifted = tuple(group._replace(place=known_places.index(group.place)) for group in shifted)
     cases = _cases(strokes, shifted, prior, heat=not known)
-    return Task(tuple(moves), shifted, scale, scatter, known, len(known_places), cases)
+    cut = not _nothing_yet(shifted, len(strokes)) and not _drawn_back(strokes)
+    return Task(tuple(moves), shifted, scale, scatter, known, len(known_places), cases, cut)
 
 
 def _cases(
@@ -240,6 +275,12 @@ def _both(wheel: Hypothesis, warm: Hypothesis, part: float) -> Hypothesis:
     return warm._replace(
         weight=wheel.weight * part, glazing=wheel.glazing, air=wheel.air, scatter=wheel.scatter
     )
+
+
+def _drawn_back(strokes: Sequence[Stroke]) -> bool:
+    """Whether the wheel was drawn back and not fed since: nothing comes off, and the part is not done."""
+    moved = [stroke.infeed for stroke in strokes if stroke.infeed]
+    return bool(moved) and moved[-1] < 0.0
 
 
 def _nothing_yet(groups: Sequence[RepeatedReadings], number: int) -> bool:

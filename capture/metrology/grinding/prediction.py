@@ -7,7 +7,7 @@ mistyped, a reading is wrong, the dial was read on radius for diameter, or the r
 
 from __future__ import annotations
 
-from math import exp, log, sqrt
+from math import exp, log, pi, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -23,8 +23,16 @@ FAR = 3.5
 """Standard deviations at which a reading is no longer what was foretold; 1 honest reading in 2000."""
 MISTYPED = 3
 """Infeeds tried one by one as mistyped."""
+DRESSINGS = 2
+"""Passes that fell short of what was foretold, round which a dressing that nobody told is looked for."""
 LOST = 6.0
 """Standard deviations at which even the best explanation does not explain."""
+BACK = (0.7, 2.0)
+"""How far a wheel that was dressed and set anew may stand back, in infeeds, that are tried."""
+BITES = (1.0, 1.3)
+"""Shares of a dressed wheel over those before, that are tried."""
+CLEAR = 0.01
+"""Chance that anything is still to come under which the wheel stands clear of the part."""
 LIGHT = 1e-6
 """Weight under which a point is left out of the figures."""
 SUSPECT = 0.01
@@ -64,6 +72,9 @@ class Prediction(Struct, frozen=True):
     """Probability that heat makes the part larger faster than the wheel makes it smaller."""
     p_heat: float
     p_touching: float
+    """That the wheel has touched the part; it may stand clear of it again."""
+    p_clear: float
+    """That it has touched the part and stands clear of it: the part has shrunk away."""
     doubt: str
     """The explanation that the readings call for, or empty."""
     lost: bool
@@ -76,6 +87,8 @@ class Bounds(Struct, frozen=True, kw_only=True):
     next_removal: float
     rest: float
     idle: float
+    seen: float
+    """What the gauge shows of one pass at least."""
 
 
 class Weighed(NamedTuple):
@@ -107,6 +120,7 @@ def weigh(task: Task, prior: Prior) -> Weighed:
         both = zip(task.moves, tasks[best].moves, strict=True)
         slips = (n for n, (was, now) in enumerate(both, task.first + 1) if was.infeed != now.infeed is None)
         odd = next(slips, None)
+        odd = task.first + tasks[best].dressed if tasks[best].dressed else odd
         misread = next((task.first + group.after for group in tasks[best].groups if group.astray), None)
     return Weighed(Posterior(belief), doubt, float(np.abs(surprise).max()) > LOST, odd, misread)
 
@@ -130,6 +144,11 @@ def _suspects(task: Task, belief: Belief) -> list[tuple[str, Task]]:
                 task._replace(moves=tuple(moves)),
             )
         )
+    for number in _fell_short(task, belief):
+        doubt = f"the sizes answer as if the wheel was dressed or set anew before pass {task.first + number}"
+        found += [
+            (doubt, task._replace(dressed=number, back=back, bite=bite)) for back in BACK for bite in BITES
+        ]
     for index in _far(task, belief):
         groups = list(task.groups)
         groups[index] = groups[index]._replace(astray=10.0 * task.scale)
@@ -148,6 +167,15 @@ def _far(task: Task, belief: Belief) -> list[int]:
     place = task.groups[worst].place
     before = [index for index in range(worst) if task.groups[index].place == place]
     return [*before[1:][-1:], worst]
+
+
+def _fell_short(task: Task, belief: Belief) -> list[int]:
+    """Passes that left the part larger than predicted, and those just before: the wheel stood back."""
+    surprise = belief.surprise[0]
+    most = [
+        task.groups[index].after for index in np.argsort(surprise)[::-1][:DRESSINGS] if surprise[index] > 1.0
+    ]
+    return sorted({max(2, number - before) for number in most if number > 1 for before in (0, 1)})
 
 
 def _strange(task: Task, belief: Belief) -> list[int]:
@@ -234,27 +262,54 @@ class Posterior:
         return np.asarray(np.maximum(beside.max(axis=0) / sqrt(12.0), 1e-12))
 
 
+def rectified(mean: Array, deviation: Array) -> tuple[Array, Array, Array]:
+    """Mean and standard deviation of max(X, 0) for normal X, and the chance that X is more than 0.
+
+    The covariance of max(X, 0) with any figure is that of X times the chance (Stein, Ann. Statist. 9 (1981)
+    1135).
+
+    >>> [round(float(figure), 4) for figure in rectified(np.array(0.0), np.array(1.0))]
+    [0.3989, 0.5838, 0.5]
+    """
+    apart = mean / deviation
+    above = np.asarray(ndtr(apart))
+    bell = np.exp(-0.5 * apart**2) / sqrt(2.0 * pi)
+    centre = mean * above + deviation * bell
+    variance = (mean**2 + deviation**2) * above + mean * deviation * bell - centre**2
+    return centre, np.sqrt(np.maximum(variance, 0.0)), above
+
+
 def summed(weighed: Weighed, bounds: Bounds) -> Prediction:
     """The figures of *weighed*, and the probabilities that *bounds* ask for."""
     pool = weighed.pool.heavy()
     weight, hot, touching = pool.weight, pool.weight * pool.heat, pool.touching.astype(np.float64)
-    standing = touching * (pool.mean[:, TO_COME] > 0.0)
-    directions = np.zeros((len(weight), 6, pool.mean.shape[1]))
-    size, removed, rest, coming, final, rise = np.moveaxis(directions, 1, 0)
+    directions = np.zeros((len(weight), 4, pool.mean.shape[1]))
+    size, removed, coming, rise = np.moveaxis(directions, 1, 0)
     size[:, LEVEL], size[:, PLACES:] = 1.0, 1.0 / (pool.mean.shape[1] - PLACES)
     removed[:, REMOVED] = 1.0
-    rest[:, TO_COME] = standing
-    coming[:, TO_COME] = standing * pool.share
-    final[:] = size - rest
+    coming[:, TO_COME] = 1.0
     rise[:, FIRST], rise[:, TO_COME] = 1.0, -0.9 * pool.share
     mean, deviation = pool.along(directions)
-    mean, deviation = np.vstack([mean, pool.share]), np.vstack([deviation, np.zeros_like(pool.share)])
+    with_size = np.einsum("ij,ij->i", (size[:, None, :] @ pool.cov)[:, 0], coming)
+    # had more than that come off a part that the wheel is thought clear of, the gauge would have shown it
+    deviation[2] = np.where(mean[2] < 0.0, np.minimum(deviation[2], bounds.seen), deviation[2])
+    rest, u_rest, above = rectified(mean[2], deviation[2])
+    rest, u_rest = touching * rest, touching * u_rest
+    final = mean[0] - rest
+    v_final = deviation[0] ** 2 + u_rest**2 - 2.0 * touching * above * with_size
+    u_final = np.sqrt(np.maximum(v_final, 1e-24))
+    # what is asked of a bound above nothing needs no cut at nothing
+    asked = np.vstack([mean[2], pool.share * mean[2], mean[1], mean[3]])
+    u_asked = np.vstack([deviation[2], pool.share * deviation[2], deviation[1], deviation[3]])
+    u_asked = np.hypot(u_asked, pool.between(asked))
+    mean = np.vstack([mean[0], mean[1], rest, pool.share * rest, final, pool.share])
+    nothing = np.zeros_like(pool.share)
+    deviation = np.vstack([deviation[0], deviation[1], u_rest, pool.share * u_rest, u_final, nothing])
     smooth = np.hypot(deviation, pool.between(mean))
-    shown = [0, 1, 2, 3, 4, 6]
-    found = np.column_stack(pool.spread(mean[shown], deviation[shown], smooth[shown])).tolist()
+    found = np.column_stack(pool.spread(mean, deviation, smooth)).tolist()
 
     def below(figure: int, bound: float) -> Array:
-        return np.asarray(ndtr((bound - mean[figure]) / smooth[figure]))
+        return np.asarray(ndtr((bound - asked[figure]) / u_asked[figure]))
 
     return Prediction(
         size=found[0][0],
@@ -270,13 +325,14 @@ def summed(weighed: Weighed, bounds: Bounds) -> Prediction:
         share=found[5][0],
         u_share=found[5][1],
         scatter=exp(float(weight @ np.log(pool.scatter))),
-        p_next=float((weight * touching) @ below(3, bounds.next_removal)),
-        p_twice=float((weight * touching) @ below(3, 2.0 * bounds.next_removal)),
-        p_rest=float((weight * touching) @ below(2, bounds.rest)),
-        p_idle=float(weight @ below(1, bounds.idle)),
-        p_growing=float(hot @ (1.0 - below(5, 0.0))),
+        p_next=float((weight * touching) @ below(1, bounds.next_removal)),
+        p_twice=float((weight * touching) @ below(1, 2.0 * bounds.next_removal)),
+        p_rest=float((weight * touching) @ below(0, bounds.rest)),
+        p_idle=float(weight @ below(2, bounds.idle)),
+        p_growing=float(hot @ (1.0 - below(3, 0.0))),
         p_heat=float(hot.sum()),
         p_touching=float(weight @ touching),
+        p_clear=float(weight @ (touching * (above < CLEAR))),
         doubt=weighed.doubt,
         lost=weighed.lost,
     )

@@ -26,7 +26,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from capture.metrology.grinding.grid import Array, Points, grid, log_ratio, log_share
+from capture.metrology.grinding.grid import MOST, Array, Points, grid, log_ratio, log_share
 from capture.metrology.grinding.passes import Prior, Task
 from capture.metrology.grinding.repeat_readings import mean_variance, within
 
@@ -155,6 +155,8 @@ class _Run:
         self.push: Array = np.array([case.push for case in cases])[points.case]
         self.cooling: Array = np.array([case.cooling for case in cases])[points.case]
         self.air: Array = np.array([float(case.air) for case in cases])[points.case]
+        stories = np.array([(task.dressed or np.inf, task.back, task.bite) for task in self.tasks])
+        self.dressed, self.back, self.bite = stories[points.story].T
         self._noise: dict[tuple[object, ...], tuple[Array, Array]] = {}
 
     def _start(self) -> tuple[Array, Array]:
@@ -208,19 +210,25 @@ class _Run:
         fed, lost = self._fed(number)
         fed, lost = fed * touching, lost * touching
         # what could come off: E + g u
-        standing = mean[TO_COME] + fed * mean[GAIN] + lost * task.scale
+        moved = touching * (self.dressed == number)
+        standing = mean[TO_COME] + fed * mean[GAIN] + (lost - self.back * moved) * task.scale
         with_all = cov[TO_COME] + fed * cov[GAIN]
         variance = with_all[TO_COME] + fed * with_all[GAIN]
-        variance += (prior.slip * fed) ** 2 + task.scale**2 * lost
+        variance += (prior.slip * fed) ** 2 + task.scale**2 * (lost + (0.5 * self.back) ** 2 * moved)
         with_all[TO_COME] = variance
         # a wheel drawn back takes nothing off until it has come forward as far
-        share = self.points.share * np.exp(-self.glazing * (number - 1))
+        share = self._share(number - 1)
         taken = share * touching * (standing > 0.0)
         expected = taken * standing
         self._remove(
             taken, standing, with_all, (self.uneven * expected) ** 2, newest=number == len(task.moves)
         )
         self._warm(number, expected, touching)
+
+    def _share(self, made: int) -> Array:
+        """Share of the pass after so many."""
+        share = self.points.share * np.exp(-self.glazing * made)
+        return np.asarray(np.where(made + 1 < self.dressed, share, np.minimum(share * self.bite, MOST)))
 
     def _fed(self, number: int) -> tuple[Array, Array]:
         """Infeed of a pass at each point, and 1 where it is not known."""
@@ -362,8 +370,9 @@ class _Run:
         """Normalize the weights and hand over."""
         top = float(self.log.max())
         deviation = np.sqrt(np.maximum(self.cov[TO_COME, TO_COME], 0.0))
-        clear = self.mean[TO_COME] < -3.0 * deviation - 1e-12
         passes = len(self.task.moves)
+        # a wheel that has cut and now stands clear has left the part; it is not one that has not touched yet
+        clear = (self.mean[TO_COME] < -3.0 * deviation - 1e-12) & (not self.task.cut_already)
         full = PLACES + self.task.places
         mean, cov = np.zeros((len(self.log), full)), np.zeros((len(self.log), full, full))
         mean[:, self.states] = self.mean.T
@@ -373,7 +382,7 @@ class _Run:
             log=self.log,
             evidence=top + float(np.log(np.exp(self.log - top).sum())),
             points=self.points,
-            share=self.points.share * np.exp(-self.glazing * passes),
+            share=self._share(passes),
             heat=self.heat > 0.0,
             touching=np.asarray((self.air < max(1, passes)) & ~clear),
             mean=mean,
