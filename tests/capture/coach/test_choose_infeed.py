@@ -178,7 +178,7 @@ def test_a_misread_size_makes_wary_only_until_what_came_after_has_told():
             for times in (1.0, 2.5)
         )
         assert landing.u_final is not None
-        assert wide > 1.01 * usual
+        assert wide > 1.005 * usual
         return (landing.u_final - usual) / (wide - usual)
 
     assert wariness(4) == pytest.approx(1.0)

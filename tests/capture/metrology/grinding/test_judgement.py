@@ -348,3 +348,26 @@ def test_a_long_grind_is_judged_by_its_last_passes_and_names_passes_by_their_num
     assert found.number == 58
     assert "infeed of pass 45" in found.why
     assert found.predicted == pytest.approx(sizes[-1] - spring, abs=0.001)
+
+
+def test_a_cooling_part_that_left_the_wheel_is_called_and_not_said_to_be_untouched():
+    """Dry with a probe: the part shrinks away from the wheel as it cools (own figures, first-order laws)."""
+    size, growth, wheel, strokes, sizes = (
+        0.0,
+        0.0,
+        0.0,
+        [],
+        [SizeReading(after=0, value=0.0, u=3e-4, growth=0.0)],
+    )
+    for number, infeed in enumerate([0.010] * 8 + [0.0] * 5, 1):
+        wheel -= infeed
+        off = 0.5 * max(size + growth - wheel, 0.0)
+        size, growth = size - off, 0.6 * (growth + 0.4 * off)
+        strokes.append(Stroke(infeed))
+        sizes.append(SizeReading(after=number, value=size, u=3e-4, growth=growth, u_growth=1e-4))
+
+    outlooks = [judge(strokes[:n], sizes[: n + 1], LIMITS) for n in range(9, 14)]
+
+    assert any(outlook.settled for outlook in outlooks)
+    assert not any("not to touch yet" in outlook.why for outlook in outlooks)
+    assert all(outlook.u_to_come is None or outlook.u_to_come > 1e-7 for outlook in outlooks)
