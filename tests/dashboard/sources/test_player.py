@@ -117,7 +117,7 @@ def test_decisions_afresh_are_those_of_the_desk_decided_again(recording, ground,
     job = with_settings(ground.job, {"spark_out.limit": "0.002"})
     *_, (_, oracle) = retold.redecide(job, ground.events)
 
-    assert scene.transport.afresh
+    assert scene.transport.redecided
     assert scene.state.grind == oracle.grind
     assert [event.fact.what for event in scene.state.flags] == [event.fact.what for event in oracle.flags]
 
