@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from pathlib import Path
 
 PINS = Path(__file__).parents[1] / "pins.txt"
@@ -21,3 +22,20 @@ def test_every_package_is_pinned_by_its_hashes():
 def test_no_place_that_packages_come_from_is_named():
     assert "://" not in PINS.read_text("utf-8")
     assert "--index" not in PINS.read_text("utf-8")
+
+
+def test_every_package_that_is_shipped_is_there_and_none_is_left_out():
+    """All but the trials, which are not in the wheel."""
+    root = PINS.parent
+    named = tomllib.loads((root / "pyproject.toml").read_text("utf-8"))["tool"]["setuptools"]["packages"]
+    there = {
+        str(path.parent.relative_to(root)).replace("/", ".")
+        for part in ("capture", "dashboard")
+        for path in (root / part).rglob("__init__.py")
+    }
+
+    assert set(named) - {"dashboard.assets", "dashboard.setup.examples"} == there - {
+        "capture.benchmarks.trials",
+        "dashboard.assets",
+        "dashboard.setup.examples",
+    }
