@@ -187,6 +187,8 @@ class Count(
     signed: Signed = "no"
     hexadecimal: bool = False
     """Written as text, two hexadecimal digits a byte."""
+    halves: bool = False
+    """The two halves of each byte are swapped: the less significant four bits are sent first."""
 
     def raw(self, frame: bytes) -> Decimal:
         """The count, with its sign if it carries one."""
@@ -198,6 +200,8 @@ class Count(
             data = bytes.fromhex(data.decode())
         if len(data) != self.size:
             raise Unread(f"{len(data)} bytes of a count, {self.size} were due")
+        if self.halves:
+            data = bytes(byte << 4 & 0xF0 | byte >> 4 for byte in data)
         count = int.from_bytes(_ordered(data, self.order))
         top = 1 << (8 * self.size - 1)
         if self.signed == "complement" and count & top:

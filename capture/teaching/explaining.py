@@ -103,7 +103,9 @@ def _value(value: Value) -> str:
         "ones": ", negative as ones' complement",
     }
     sign = signed.get(value.signed, "") if isinstance(value, Count) else ""
-    return f"the reading is {kind} of {value.size} bytes at byte {value.at}, {_ORDERS[value.order]}{sign}"
+    halves = ", half bytes swapped" if isinstance(value, Count) and value.halves else ""
+    order = _ORDERS[value.order] + halves
+    return f"the reading is {kind} of {value.size} bytes at byte {value.at}, {order}{sign}"
 
 
 def questions(format_: Format) -> Iterator[str]:

@@ -99,6 +99,9 @@ def _binary(frames: Sequence[bytes], length: int) -> Iterator[Value]:
                 for at in range(length - 2 * size + 1):
                     if all(_hexadecimal(frame[at : at + 2 * size]) for frame in frames):
                         yield Count(at, size, order, signed, hexadecimal=True)
+    for size in (2, 3):
+        for order in ORDERS[:2]:
+            yield from (Count(at, size, order, halves=True) for at in range(length - size + 1))
     for order in ORDERS:
         yield from (Float(at, 4, order) for at in range(length - 3))
         yield from (Float(at, 8, order) for at in range(length - 7))

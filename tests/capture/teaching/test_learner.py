@@ -302,6 +302,28 @@ def test_counts_signed_in_each_way_are_told_apart(signed, order):
     assert read(learn(pressed(*said[:-1])), frames[-1000]) == DisplayValue(Decimal("-1.000"), "mm")
 
 
+def test_a_word_of_24_bits_sent_half_byte_by_half_byte_is_learnt_with_its_sign_and_unit_bits():
+    """Worked by hand: magnitude in the low bits, bit 20 the sign, bit 23 the unit, low half bytes first."""
+
+    def word(steps: int, inch: int) -> bytes:
+        bits = abs(steps) | (steps < 0) << 20 | inch << 23
+        parts = [bits >> shift & 15 for shift in range(0, 24, 4)]
+        return bytes(a << 4 | b for a, b in zip(parts[::2], parts[1::2], strict=True))
+
+    taught = (
+        (14357, 0, "143.57"),
+        (-6602, 0, "-66.02"),
+        (435, 0, "4.35"),
+        (9057, 1, "0.9057"),
+        (-8769, 1, "-0.8769"),
+    )
+    lesson = learn(pressed(*((word(n, inch), shown, "in" if inch else "mm") for n, inch, shown in taught)))
+
+    assert word(-1, 1) == b"\x10\x00\x09"
+    assert read(lesson, word(-12345, 0)) == DisplayValue(Decimal("-123.45"), "mm")
+    assert read(lesson, word(1234, 1)) == DisplayValue(Decimal("0.1234"), "in")
+
+
 def test_a_count_whose_top_bit_was_never_seen_is_not_read_with_it():
     """50000 may as well be a negative count: no negative one was ever shown."""
     frames = {n: b"\xaa\x55" + n.to_bytes(2, "big") for n in (12345, 3210, 17, 20000, 15000, 50000)}
