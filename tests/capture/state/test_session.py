@@ -157,7 +157,7 @@ def test_a_spark_out_is_said_once_and_a_new_infeed_is_cutting_again(one_place, g
     assert told.fact.figures["p_below"] >= call_bound(0.95)
     assert told.fact.settings["spark_out.limit"] == 0.0005
 
-    state = one_place.tell(("person", "pass 0.005"), ("mike", 55.0))
+    state = one_place.tell(("person", "pass 0.005"), ("mike", 54.998))
 
     assert flags(state)[-1] == "cutting"
 
