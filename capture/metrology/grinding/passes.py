@@ -10,7 +10,7 @@ from msgspec import Struct, structs
 
 from capture.metrology.grinding.outlook import SizeReading, Stroke
 
-GLAZING = ((0.03, 0.6), (0.07, 0.4))
+GLAZING = ((0.02, 0.4), (0.05, 0.4), (0.10, 0.2))
 """Shares of its bite that a wheel may lose with every pass, and how likely each is where one is lost."""
 COARSER = (10, 5, 4, 2)
 """Steps of a gauge over the one stated that are looked for."""
@@ -90,7 +90,7 @@ class Prior(Struct, frozen=True):
     """Of coolant that fails, or heat from elsewhere, at any time."""
     uneven: float = 0.0
     """Of passes that differ among each other, as plunges timed by hand do."""
-    glazing: float = 0.6
+    glazing: float = 0.25
     """Of a wheel that loses its bite: chrome loads it, and a fine dressing glazes."""
     air: float = 0.15
 

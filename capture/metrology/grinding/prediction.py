@@ -25,6 +25,8 @@ MISTYPED = 3
 """Infeeds tried one by one as mistyped."""
 DRESSINGS = 2
 """Passes that fell short of what was foretold, round which a dressing that nobody told is looked for."""
+SHORT = 2.5
+"""Standard deviations above what was foretold from which on a size calls for such a dressing."""
 LOST = 6.0
 """Standard deviations at which even the best explanation does not explain."""
 BACK = (0.7, 2.0)
@@ -173,7 +175,7 @@ def _fell_short(task: Task, belief: Belief) -> list[int]:
     """Passes that left the part larger than predicted, and those just before: the wheel stood back."""
     surprise = belief.surprise[0]
     most = [
-        task.groups[index].after for index in np.argsort(surprise)[::-1][:DRESSINGS] if surprise[index] > 1.0
+        task.groups[index].after for index in np.argsort(surprise)[::-1][:DRESSINGS] if surprise[index] > SHORT
     ]
     return sorted({max(2, number - before) for number in most if number > 1 for before in (0, 1)})
 

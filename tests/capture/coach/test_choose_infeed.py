@@ -21,7 +21,7 @@ from capture.metrology.grinding.passes import Prior
 from capture.metrology.units import MM_PER_INCH
 
 LIMITS = GrindLimits(removal=0.0005, confidence=0.95, warm=0.0005)
-PRIOR = Prior(glazing=0.05, heat=0.01, failing=0.005, contact=0.010)
+PRIOR = Prior(heat=0.01, failing=0.005, contact=0.010)
 BAND = Band(-0.00125, 0.00125, 0.0)
 
 
