@@ -31,9 +31,9 @@ class DecisionEngine(Struct, Generic[S], frozen=True):
 
     start: S
     step: Callable[[S, Event], S]
-    settled: Callable[[S, Instant], tuple[S, list[Event]]]
+    apply_decisions: Callable[[S, Instant], tuple[S, list[Event]]]
     """The state after what the program decides on it, and that as events of an instant, numbered on."""
-    mark: Callable[[Sequence[str], S], AnyFact]
+    parse_command: Callable[[Sequence[str], S], AnyFact]
     """The fact that a person's words mean; raises `CommandRejected`."""
     said: Callable[[AnyFact], str]
     """What was understood, for a person."""
@@ -123,7 +123,7 @@ class EventSequencer(Generic[S]):
         if isinstance(fact, CommandText):
             words = fact.words
             try:
-                fact = self._engine.mark(words, self._state)
+                fact = self._engine.parse_command(words, self._state)
             except CommandRejected as error:
                 if heard.answer is not None:
                     heard.answer(Reply(ok=False, refused=str(error)))
@@ -144,7 +144,7 @@ class EventSequencer(Generic[S]):
         self._decide(event.at)
 
     def _decide(self, at: Instant) -> None:
-        self._state, own = self._engine.settled(self._state, at)
+        self._state, own = self._engine.apply_decisions(self._state, at)
         for event in own:
             self.recorder.add(event)
 

@@ -1,1 +1,5 @@
-"""Carriers of bytes: a link knows how to open a way to an instrument, never what the bytes say."""
+"""Carriers of bytes: a link opens a way to an instrument and never knows what the bytes say.
+
+Entry points: `known.wired`, `ble.ble`, `inbox.open_inbox`. Whatever a library raises becomes an `OSError`
+with a sentence. May import dialects, the sheet, the host and events.
+"""

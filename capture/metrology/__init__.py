@@ -1,1 +1,4 @@
-"""The measurement arithmetic of a sliding fit: pure functions, no clock, no file, no port."""
+"""The measurement arithmetic of a sliding fit: pure functions, no clock, no file, no port.
+
+One package a subject; `units` and `message` serve all. May import events and itself alone.
+"""

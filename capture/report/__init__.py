@@ -1,1 +1,4 @@
-"""The record of a job that a customer can keep: one page that needs nothing else."""
+"""The record of a job that a customer can keep, and findings as text.
+
+Entry points: `page.page`, `pdf.write_pdf`. May import the analysis and what lies below it.
+"""

@@ -1,1 +1,4 @@
-"""The screen's pages, each a function of state."""
+"""The pages of the screen, each a pure function of a scene.
+
+Entry points: `registry.PAGES`, `registry.draw`. May import text and sources; no input and no output.
+"""

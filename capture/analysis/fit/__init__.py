@@ -1,4 +1,4 @@
 """Works out the fit of two measured parts, with its uncertainty and its decision.
 
-Entry point: `findings`. May import what `capture.analysis` may.
+Entry point: `findings.fit`. May import what `capture.analysis` may.
 """

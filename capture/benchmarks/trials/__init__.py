@@ -1,1 +1,4 @@
-"""Trials with known truth: simulated jobs by the hundred, judged, and their figures. Not in the wheel."""
+"""Trials with known truth: simulated jobs by the hundred, judged, and their figures.
+
+Entry points: `run` of each module. Not in the wheel; may import what `capture.benchmarks` may.
+"""

@@ -1,1 +1,4 @@
-"""Bore gauges: turning points, their agreement, tilt and centring, and what a lap takes off. Pure."""
+"""Bore gauges: turning points, their agreement, tilt and centring, and what a lap takes off.
+
+Entry points: `turning_point.turning_point`, `agreement.agreed`, `lapping.guidance`. Pure.
+"""

@@ -1,1 +1,4 @@
-"""Form: profiles along and round a part, lobes, roundness and taper. Pure."""
+"""Form: profiles along and round a part, lobes, roundness and taper.
+
+Entry points: `profile.profile`, `taper.correct`, `lobes.ovality`, `roundness.roundness`. Pure.
+"""

@@ -1,1 +1,4 @@
-"""Gauges and masters: permissible errors, mastering, drift, repeatability and studies. Pure."""
+"""Gauges and masters: permissible errors, mastering, drift, repeatability and studies.
+
+Entry points: `mastering.corrected`, `gauge_study.by_variance`, `permissible_errors`. Pure.
+"""

@@ -175,7 +175,9 @@ def _fell_short(task: Task, belief: Belief) -> list[int]:
     """Passes that left the part larger than predicted, and those just before: the wheel stood back."""
     surprise = belief.surprise[0]
     most = [
-        task.groups[index].after for index in np.argsort(surprise)[::-1][:DRESSINGS] if surprise[index] > SHORT
+        task.groups[index].after
+        for index in np.argsort(surprise)[::-1][:DRESSINGS]
+        if surprise[index] > SHORT
     ]
     return sorted({max(2, number - before) for number in most if number > 1 for before in (0, 1)})
 

@@ -1,1 +1,4 @@
-"""Heat: size at 20 degrees Celsius, expansion of materials, cooling and the soak. Pure."""
+"""Heat: size at 20 degrees Celsius, expansion of materials, cooling and the soak.
+
+Entry points: `temperature.size_at_20`, `materials.expansion`, `cooling.time_constant`, `soak.soak`. Pure.
+"""

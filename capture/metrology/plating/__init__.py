@@ -1,1 +1,4 @@
-"""Hard chrome: strip, deposit and finished diameters. Pure."""
+"""Hard chrome: strip, deposit and finished diameters.
+
+Entry point: `deposit.order`. Pure.
+"""

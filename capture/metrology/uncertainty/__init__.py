@@ -1,1 +1,4 @@
-"""Uncertainty budgets, their propagation, simulation and fits by least squares. Pure."""
+"""Uncertainty budgets, their propagation, simulation and fits by least squares.
+
+Entry points: `budget.combined`, `monte_carlo.compare`, `least_squares.least_squares`. Pure.
+"""

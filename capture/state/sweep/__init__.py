@@ -1,1 +1,4 @@
-"""The sweeps of a streaming bore gauge: placement, rocks, and readings accepted hands-free. Pure."""
+"""The sweeps of a streaming bore gauge: placement, rocks, and readings accepted hands-free.
+
+Entry points: `auto_accept.heard`, `auto_accept.due`. May import what `capture.state` may.
+"""

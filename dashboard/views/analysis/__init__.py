@@ -1,1 +1,4 @@
-"""Fit, plan, comparison, readings and record as elements of a page."""
+"""Fit, plan, comparison, readings and record as elements of a page.
+
+Entry points: `pages.PAGES`. May import what `dashboard.views` may.
+"""
