@@ -12,18 +12,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 from math import hypot, sqrt
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
-from msgspec import Struct
+from msgspec import Struct, structs
 from msgspec.structs import replace
 
 from capture.coach.advice import Ground, coaching_of
 from capture.metrology.grinding.judgement import GrindLimits
 from capture.metrology.grinding.outlook import SizeReading, Stroke
+from capture.metrology.message import Message, message
+from capture.sheet.job import Units
 from capture.state.grinding.passes import PassRow, ground_of, limits_of
 from capture.state.session import State
 from capture.state.target import target
+from capture.text.catalogue import sentence
 
 STEP = 1e-6
 """Difference of two infeeds that is none, mm."""
@@ -51,8 +54,13 @@ class Played(Struct, frozen=True):
     """Inside the guarded band."""
     infeeds: tuple[float, ...] = ()
     """Of the passes that are played."""
-    why: str = ""
-    """What stands in the way; empty where nothing does."""
+    why: Message | None = None
+    """What stands in the way, if anything."""
+
+
+def by_name(game: Played, units: Units) -> dict[str, Any]:
+    """The fields of *game* as plain data, what stands in the way in words."""
+    return structs.asdict(game) | {"why": "" if game.why is None else sentence(game.why, units)}
 
 
 def first_difference(state: State) -> int | None:
@@ -79,14 +87,15 @@ def played(state: State) -> Played | None:
     wanted = target(state.job, state.stations)
     if after is None or wanted is None:
         return None
-    ground, why = ground_of(state.grind), ""
+    ground = ground_of(state.grind)
+    why: Message | None = None
     if ground.turns:
-        why = "the table was moved, and its answer is not played"
+        why = message("played.table")
     elif any(stroke.infeed is None for stroke in ground.strokes):
-        why = "an infeed is not known"
+        why = message("played.no-infeed")
     machine = None if why else _machine(state, ground)
     if machine is None:
-        return Played(after, why=why or "the passes show too little of the machine")
+        return Played(after, why=why or message("played.little"))
     limits = limits_of(state.job, state.stations, ground.reference)
     return _game(state, ground, machine, limits, wanted.aim - ground.reference, after)
 
@@ -175,7 +184,7 @@ def _game(
             table.measure(1, coaching.wait or 0.0)
             continue
         table.make_pass(landing.infeed, max(1, landing.readings))
-    return Played(after, why=f"not landed within {MOST} passes")
+    return Played(after, why=message("played.not-landed", passes=MOST))
 
 
 class _Play:

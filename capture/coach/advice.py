@@ -22,6 +22,7 @@ from capture.metrology.grinding.outlook import Outlook, SizeReading, Stroke
 from capture.metrology.grinding.passes import Prior, with_coolant
 from capture.metrology.heat.cooling import STEEL, still_air, time_constant, time_until
 from capture.metrology.heat.soak import Soak, soak
+from capture.metrology.message import Message, message
 from capture.sheet.job import Job
 from capture.sheet.measuring_plan import PlannedPlace
 
@@ -77,7 +78,7 @@ class Coaching(Struct, frozen=True):
     pause: PauseEvidence | None = None
     dress: bool = False
     """The last stock begins, and the wheel has not been dressed for it."""
-    doubt: str = ""
+    doubt: Message | None = None
     gain: float | None = None
     """What a diameter gets of an infeed, as this job shows it."""
     u_gain: float | None = None
@@ -252,10 +253,10 @@ def _coaching(
 ) -> Coaching:
     feeding = feeding_of(job)
     landing = _landing(seen, strokes, sizes, band, feeding, waited=waited)
-    doubt = "" if seen.weighed is None else seen.weighed.doubt
+    doubt = None if seen.weighed is None else seen.weighed.doubt
     if seen.weighed is not None and seen.weighed.lost:
-        doubt = "the sizes do not follow the infeeds told"
-        landing = replace(InfeedChoice("cannot tell", why=doubt), stock=landing.stock, readings=2)
+        doubt = message("doubt.lost")
+        landing = replace(InfeedChoice("cannot tell", why=(doubt,)), stock=landing.stock, readings=2)
     last = landing.finishing or (landing.stock is not None and landing.stock <= feeding.last_stock)
     return Coaching(
         after=ground.number + len(ground.strokes),
@@ -289,14 +290,14 @@ def _landing(
     stock = None if sure is None else size - sure - band.aim
     newest = [size for size in sizes if size.after == len(strokes)]
     if not strokes:
-        why = "" if safe else "little stock, and the spring is not known: a pass without infeed shows it"
+        why = () if safe else (message("infeed.little-stock"),)
         return InfeedChoice(
             "feed" if safe else "rest", infeed=safe, stock=stock, why=why, rests=int(not safe)
         )
     if not newest:
-        return InfeedChoice("measure again", stock=stock, why="the newest pass has not been measured")
+        return InfeedChoice("measure again", stock=stock, why=(message("infeed.unmeasured"),))
     if seen.weighed is None or strokes[-1].infeed is None:
-        return InfeedChoice("cannot tell", stock=stock, why="the infeed of the newest pass is not known")
+        return InfeedChoice("cannot tell", stock=stock, why=(message("infeed.not-known"),))
     infeeds = [stroke.infeed for stroke in strokes]
     return choose_infeed(seen, band, feeding, infeeds=infeeds, readings=len(newest), waited=waited)
 

@@ -22,6 +22,7 @@ from capture.coach.final_size import Band, Feeding, FinalSizeForecast
 from capture.metrology.grinding.judgement import Foresight
 from capture.metrology.grinding.prediction import Posterior
 from capture.metrology.grinding.spring import GAIN
+from capture.metrology.message import Reasons, message
 
 Step: TypeAlias = Literal["feed", "rest", "draw back", "measure again", "wait", "stop", "cannot tell"]
 
@@ -45,10 +46,10 @@ SOFT = 0.3
 SURELY_OVER = 0.9
 DRAWN_OVER = 0.5
 """Chance of ending over the band from which on nothing is drawn back: it would have to be fed again."""
-WARM = "it may be warm, and no probe tells"
+WARM = (message("infeed.may-be-warm"),)
 WORTH = 0.4
 """Passes that a wait has to save: it shows at once what passes show little by little (set by trials)."""
-TOO_DEEP = "as the wheel stands it could end undersize"
+TOO_DEEP = (message("infeed.too-deep"),)
 SOME, ENOUGH = 3, 5
 """Readings after one pass on the way to the last stock, and in it: beyond these one more tells little."""
 
@@ -79,7 +80,7 @@ class InfeedChoice(Struct, frozen=True):
     readings: int = 1
     """Worth taking after the next pass, at all places together."""
     finishing: bool = False
-    why: str = ""
+    why: Reasons = ()
 
     @property
     def passes(self) -> int:
@@ -151,9 +152,9 @@ def choose_infeed(
     as_it_is = ends.over_as_it_is(band)
     if settled and as_it_is < SURE_OVER:
         if under + as_it_is <= DOUBT_OVER or readings >= ENOUGH:
-            return _still(ends, "stop", band, stock, "", finishing=finishing)
-        why = "sparked out, and not yet sure to be inside"
-        return _still(ends, "measure again", band, stock, why, finishing=finishing)
+            return _still(ends, "stop", band, stock, (), finishing=finishing)
+        unsure = (message("infeed.not-sure-inside"),)
+        return _still(ends, "measure again", band, stock, unsure, finishing=finishing)
     if ends.next_under(-ends.to_come(0.0), band) > feeding.undersize:
         return _too_deep(ends, band, feeding, readings, waited=waited)
     # nothing more comes off by itself, so nothing more will be learnt by waiting
@@ -175,15 +176,15 @@ def choose_infeed(
 
 def _one_more(
     ends: FinalSizeForecast, infeed: float, band: Band, feeding: Feeding, *, idle: bool, finishing: bool
-) -> str:
+) -> Reasons:
     """Why one more reading is worth it; empty where it is not."""
     if idle:
-        return "sparked out, and not yet sure enough to be fed once more"
+        return (message("infeed.not-sure-to-feed"),)
     if infeed < 0.0:
         return TOO_DEEP
     if finishing and _held_back(infeed, band, feeding, ends):
-        return "one more reading may allow a deeper infeed"
-    return ""
+        return (message("infeed.reading-may-allow"),)
+    return ()
 
 
 def _dear(
@@ -240,13 +241,13 @@ def _advised(
     )
 
 
-def _held_back(infeed: float, band: Band, feeding: Feeding, ends: FinalSizeForecast) -> str:
+def _held_back(infeed: float, band: Band, feeding: Feeding, ends: FinalSizeForecast) -> Reasons:
     deeper = infeed + feeding.division
     if ends.mean(deeper) < band.middle or deeper > feeding.finish:
-        return ""
+        return ()
     if ends.chances(deeper, band)[0] <= RECOURSE * feeding.undersize:
-        return ""
-    return "fed no deeper: it could end undersize"
+        return ()
+    return (message("infeed.no-deeper"),)
 
 
 def _too_deep(
@@ -281,7 +282,7 @@ def _too_deep(
 
 
 def _still(
-    ends: FinalSizeForecast, step: Step, band: Band, stock: float, why: str, *, finishing: bool
+    ends: FinalSizeForecast, step: Step, band: Band, stock: float, why: Reasons, *, finishing: bool
 ) -> InfeedChoice:
     """No pass for now."""
     under, inside, over = ends.chances(0.0, band)

@@ -23,6 +23,7 @@ import numpy as np
 from msgspec import Struct
 
 from capture.metrology.form.taper import Practice
+from capture.metrology.message import Message, message
 
 Advice: TypeAlias = Literal["measure", "move", "move in part", "leave it", "no stock", "cannot tell"]
 
@@ -180,7 +181,7 @@ class Straightening(Struct, frozen=True):
     rounds_after: int = 0
     """Passes after which the stations are worth measuring."""
     stock_wanted: float = 0.0
-    why: str = ""
+    why: Message | None = None
 
 
 def straighten(
@@ -210,24 +211,26 @@ def straighten(
     left = ceil(log(SEEN) / log(1.0 - share)) if hidden > SEEN else 0
     rounds_after = max(0, left - found.since)
 
-    def say(advice: Advice, why: str = "", *, move: float = 0.0, after: int = 0) -> Straightening:
+    def say(
+        advice: Advice, why: Message | None = None, *, move: float = 0.0, after: int = 0
+    ) -> Straightening:
         return Straightening(advice, taper, u_taper, move, after, wanted, why)
 
     if abs(taper) <= within and u_taper <= within:
-        return say("leave it", "parallel enough")
+        return say("leave it", message("table.parallel"))
     if abs(taper) <= 2.0 * u_taper:
         if rounds_after or u_taper > within:
-            return say("measure", "the spring still hides where the taper goes", after=max(1, rounds_after))
-        return say("leave it", "less than the gauge can see")
+            return say("measure", message("table.spring"), after=max(1, rounds_after))
+        return say("leave it", message("table.unseen"))
     if stock is not None and stock < abs(taper):
-        return say("no stock", "turning the table would take the smaller end under size")
+        return say("no stock", message("table.no-stock"))
     if found.turns and found.since == 0:
-        return say("measure", "the table was just moved", after=max(1, rounds_after))
+        return say("measure", message("table.just-moved"), after=max(1, rounds_after))
     move = arm * found.final / 2.0 / max(found.obeys, 0.3)
     if abs(taper) >= practice.large:
         return say("move in part", _tight(stock, wanted), move=practice.part * move)
     return say("move", _tight(stock, wanted), move=move)
 
 
-def _tight(stock: float | None, wanted: float) -> str:
-    return "little stock for it" if stock is not None and stock < wanted else ""
+def _tight(stock: float | None, wanted: float) -> Message | None:
+    return message("table.little-stock") if stock is not None and stock < wanted else None

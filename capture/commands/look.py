@@ -8,12 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import click
-from msgspec import structs
 from msgspec.structs import replace
 
 from capture.analysis.next_step import beside_of
 from capture.analysis.summary import summary
-from capture.analysis.what_if import played
+from capture.analysis.what_if import by_name, played
 from capture.commands.options import AS_JSON, SETTINGS, recording_argument
 from capture.commands.terminal import echo
 from capture.events import Event
@@ -41,7 +40,7 @@ def summary_command(recording: Path, as_json: bool, again: bool, settings: tuple
     state = replay.redecided_state(job, counted) if again or settings else replay.state_at_end(job, counted)
     beside = beside_of(state)
     if (again or settings) and (game := played(state)) is not None:
-        beside["played"] = structs.asdict(game)
+        beside["played"] = by_name(game, job.units)
     found = {"recording": _about(opened, state, counted.events), **summary(state), "beside": beside}
     if as_json:
         click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))

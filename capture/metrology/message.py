@@ -35,6 +35,8 @@ class Message(Struct, frozen=True):
 
 
 Figure: TypeAlias = "Length | Message | float | str"
+Reasons: TypeAlias = tuple[Message, ...]
+"""Why something is so, or what speaks against it, the weightiest first; empty where there is nothing."""
 Sentence: TypeAlias = "Message | str"
 """What names no length may be a text at once."""
 

@@ -10,6 +10,7 @@ from typing import Final
 
 from capture.metrology.message import Length, Message, Sentence
 from capture.sheet.job import Units
+from capture.text.coach_sentences import COACH_SENTENCES
 from capture.text.lengths import length
 
 SENTENCES: Final[dict[str, str]] = {
@@ -116,6 +117,7 @@ SENTENCES: Final[dict[str, str]] = {
         "at offset {offset} no measured place of the shaft stands in the measured part of the bore"
     ),
     "fit.twice": "the {part} has two sizes at z = {z}: one is due",
+    **COACH_SENTENCES,
 }
 
 

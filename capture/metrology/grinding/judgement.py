@@ -20,6 +20,7 @@ from capture.metrology.grinding.passes import Prior, RepeatedReadings, groups_of
 from capture.metrology.grinding.prediction import Bounds, Prediction, Weighed, summed, weigh
 from capture.metrology.grinding.repeat_readings import SEATING
 from capture.metrology.grinding.spark_out import trend
+from capture.metrology.message import Message, Reasons, message
 
 __all__ = [
     "Foresight",
@@ -112,11 +113,11 @@ def _foreseen(
     after = len({group.after for group in groups})
     reference = groups[0].mean if groups else 0.0
     u_growth = max(sizes, key=lambda size: size.after).u_growth if sizes else 0.0
-    weighed, reason = None, "the infeed is not known; "
+    weighed, reason = None, message("outlook.no-infeed")
     told = bool(strokes) and strokes[-1].infeed is not None
     if told and groups and any(stroke.infeed is not None for stroke in strokes):
         weighed = weigh(task_of(strokes, sizes, groups, prior)._replace(first=first), prior)
-        reason = "the sizes do not follow the infeeds told; "
+        reason = message("doubt.lost")
     if after < FEWEST or not strokes:
         outlook = _too_few(strokes, groups, after)
     elif weighed is not None and not weighed.lost:
@@ -154,7 +155,7 @@ def _too_few(strokes: Sequence[Stroke], groups: Sequence[RepeatedReadings], pass
         size=size,
         u_size=u,
         verdict="sparking-out" if resting else "cutting",
-        why=f"sizes after {passes} passes so far, {FEWEST} are needed",
+        why=(message("outlook.few", passes=passes, fewest=FEWEST),),
     )
 
 
@@ -240,17 +241,17 @@ def _verdict(
     return "at-size" if landed else "sparked-out"
 
 
-def _why(found: Prediction, known: bool) -> str:
+def _why(found: Prediction, known: bool) -> Reasons:
     reasons = [found.doubt] if found.doubt else []
     if found.p_heat >= 0.5:
-        reasons.append("the part seems to be getting warm")
+        reasons.append(message("outlook.warming"))
     elif not known:
-        reasons.append("no temperature known")
+        reasons.append(message("outlook.no-temperature"))
     if found.p_touching < 0.5:
-        reasons.append("the wheel seems not to touch yet")
+        reasons.append(message("outlook.not-touching"))
     elif found.p_clear >= 0.5:
-        reasons.append("the part seems to have shrunk away from the wheel")
-    return "; ".join(reasons)
+        reasons.append(message("outlook.shrunk-away"))
+    return tuple(reasons)
 
 
 def _by_sizes(
@@ -258,7 +259,7 @@ def _by_sizes(
     sizes: Sequence[SizeReading],
     groups: Sequence[RepeatedReadings],
     limits: GrindLimits,
-    reason: str,
+    reason: Message,
 ) -> Outlook:
     """Judge without the infeeds, or against them."""
     newest = max(sizes, key=lambda size: size.after)
@@ -297,5 +298,5 @@ def _by_sizes(
         cold=known,
         method="sequential",
         verdict=verdict,
-        why=f"{reason}judged by the sizes after the last {test.passes} passes alone",
+        why=(reason, message("outlook.by-sizes", passes=test.passes)),
     )

@@ -20,6 +20,8 @@ from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
+from capture.metrology.message import Reasons
+
 Verdict: TypeAlias = Literal[
     "cutting", "sparking-out", "sparked-out", "growing", "warm", "stalled", "at-size"
 ]
@@ -100,5 +102,5 @@ class Outlook(Struct, frozen=True, kw_only=True):
     """The sizes are at 20 °C by a known temperature."""
     method: Method = "none"
     verdict: Verdict
-    why: str
+    why: Reasons = ()
     """What speaks against it or is missing; empty where nothing is."""

@@ -18,6 +18,7 @@ from capture.metrology.grinding.grid_refinement import focused
 from capture.metrology.grinding.normal_mixture import WIDE, middle, reach
 from capture.metrology.grinding.passes import Prior, Task
 from capture.metrology.grinding.spring import FIRST, LEVEL, PLACES, REMOVED, TO_COME, Array, Belief
+from capture.metrology.message import Message, message
 
 FAR = 3.5
 """Standard deviations at which a reading is no longer what was foretold; 1 honest reading in 2000."""
@@ -77,8 +78,8 @@ class Prediction(Struct, frozen=True):
     """That the wheel has touched the part; it may stand clear of it again."""
     p_clear: float
     """That it has touched the part and stands clear of it: the part has shrunk away."""
-    doubt: str
-    """The explanation that the readings call for, or empty."""
+    doubt: Message | None
+    """The explanation that the readings call for, if any."""
     lost: bool
     """Nothing explains the readings."""
 
@@ -97,8 +98,8 @@ class Weighed(NamedTuple):
     """All explanations of a grind as one mixture of normal densities."""
 
     pool: Posterior
-    doubt: str
-    """The explanation that the readings call for, or empty."""
+    doubt: Message | None
+    """The explanation that the readings call for, if any."""
     lost: bool
     """Nothing explains the readings."""
     odd: int | None = None
@@ -107,10 +108,16 @@ class Weighed(NamedTuple):
     """The pass whose sizes they call in question."""
 
 
+DIAL_HALF = "doubt.dial-half"
+DIAL_TWICE = "doubt.dial-twice"
+"""Names of the doubts whether the dial is graduated in what the sheet says."""
+
+
 def weigh(task: Task, prior: Prior) -> Weighed:
     """Weigh all explanations of *task* by how well they foretold its sizes."""
     belief = focused([task], [1.0], prior)
-    doubt, surprise, odd, misread = "", belief.surprise[0], None, None
+    doubt: Message | None = None
+    surprise, odd, misread = belief.surprise[0], None, None
     surely = sum(case.weight for case in task.cases if case.heat) > 0.5
     if _odd(belief, surely=surely):
         suspects = _suspects(task, belief)
@@ -118,7 +125,7 @@ def weigh(task: Task, prior: Prior) -> Weighed:
         weights = [1.0 - len(suspects) * SUSPECT, *(SUSPECT for _ in suspects)]
         belief = focused(tasks, weights, prior, belief.points)
         best = int(np.argmax(np.bincount(belief.points.story, belief.weight, len(tasks))))
-        doubt, surprise = ("", *(doubt for doubt, _ in suspects))[best], belief.surprise[best]
+        doubt, surprise = (None, *(doubt for doubt, _ in suspects))[best], belief.surprise[best]
         both = zip(task.moves, tasks[best].moves, strict=True)
         slips = (n for n, (was, now) in enumerate(both, task.first + 1) if was.infeed != now.infeed is None)
         odd = next(slips, None)
@@ -134,32 +141,31 @@ def _odd(belief: Belief, *, surely: bool) -> bool:
     return strained or heated or float(np.abs(belief.surprise[0]).max()) > FAR
 
 
-def _suspects(task: Task, belief: Belief) -> list[tuple[str, Task]]:
+def _suspects(task: Task, belief: Belief) -> list[tuple[Message, Task]]:
     """Each explanation of odd readings, with the task as it would then have been."""
-    found: list[tuple[str, Task]] = []
+    found: list[tuple[Message, Task]] = []
     for number in _strange(task, belief):
         moves = list(task.moves)
         moves[number - 1] = moves[number - 1]._replace(infeed=None)
         found.append(
             (
-                f"the infeed of pass {task.first + number} does not fit the sizes",
+                message("doubt.infeed", number=task.first + number),
                 task._replace(moves=tuple(moves)),
             )
         )
     for number in _fell_short(task, belief):
-        doubt = f"the sizes answer as if the wheel was dressed or set anew before pass {task.first + number}"
+        doubt = message("doubt.dressed", number=task.first + number)
         found += [
             (doubt, task._replace(dressed=number, back=back, bite=bite)) for back in BACK for bite in BITES
         ]
     for index in _far(task, belief):
         groups = list(task.groups)
         groups[index] = groups[index]._replace(astray=10.0 * task.scale)
-        doubt = f"a size after pass {task.first + groups[index].after} does not fit the others"
+        doubt = message("doubt.size", number=task.first + groups[index].after)
         found.append((doubt, task._replace(groups=tuple(groups))))
-    for factor, told in ((2.0, "half"), (0.5, "twice")):
+    for factor, name in ((2.0, DIAL_HALF), (0.5, DIAL_TWICE)):
         moves = [m._replace(infeed=None if m.infeed is None else m.infeed * factor) for m in task.moves]
-        doubt = f"the sizes answer as if the dial told {told} of each infeed"
-        found.append((doubt, task._replace(moves=tuple(moves))))
+        found.append((message(name), task._replace(moves=tuple(moves))))
     return found
 
 

@@ -19,6 +19,8 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
+from capture.metrology.message import Message, message
+
 Verdict: TypeAlias = Literal["settled", "settling", "cannot tell"]
 Floats: TypeAlias = NDArray[np.float64]
 
@@ -39,7 +41,7 @@ class Soak(Struct, frozen=True):
     """What the readings of a soaking part say; sizes in the unit of the readings."""
 
     verdict: Verdict
-    advice: str
+    advice: Message
     """For the person: what it is, and when to measure again."""
     final: float | None = None
     """Predicted end; None with fewer than three readings, or when they follow no cooling curve."""
@@ -99,13 +101,12 @@ def soak(
     """
     t, v = _checked(times, values, u, within, slowest)
     if t.size < 3:
-        return Soak("cannot tell", f"{t.size} reading(s): three are needed to see a soak's end")
+        return Soak("cannot tell", message("soak.few", readings=int(t.size)))
     curves, scale = _curves(t, v, u, slowest, end)
     if scale > _POOR_FIT:
         return Soak(
             "cannot tell",
-            f"the readings stray {scale:.1f} times their uncertainty from any cooling curve: "
-            "something else is changing",
+            message("soak.stray", times=scale),
         )
     return _judged(curves, t, within)
 
@@ -226,18 +227,14 @@ def _simplest(curves: _Curves) -> int:
 
 def _verdict(
     to_come: float, u: float, within: float, waits: tuple[float, float], span: float
-) -> tuple[Verdict, str]:
+) -> tuple[Verdict, Message]:
     wait, wait_most = waits
     # On every plausible curve, not on the whole of them: the slow ones are few and late.
     if wait_most == 0.0 and to_come + 2.0 * u <= within:
-        return "settled", "at one temperature: measure now"
+        return "settled", message("soak.settled")
     if 2.0 * u > max(to_come, within):
-        again = max(span / 2.0, _SOONEST)
-        return (
-            "cannot tell",
-            f"the readings do not show the end yet: take more over the next {_minutes(again)}",
-        )
-    return "settling", f"measure again in {_minutes(max(wait or wait_most, _SOONEST))}"
+        return "cannot tell", message("soak.short", minutes=_minutes(max(span / 2.0, _SOONEST)))
+    return "settling", message("soak.settling", minutes=_minutes(max(wait or wait_most, _SOONEST)))
 
 
 def _weighed(weight: Floats, values: Floats, u: Floats, best: int) -> tuple[float, float]:
@@ -252,5 +249,5 @@ def _median(weight: Floats, values: Floats) -> float:
     return float(values[order][int(np.searchsorted(np.cumsum(weight[order]), 0.5))])
 
 
-def _minutes(seconds: float) -> str:
-    return f"{ceil(seconds / 60.0 - 1e-9)} min"
+def _minutes(seconds: float) -> int:
+    return ceil(seconds / 60.0 - 1e-9)

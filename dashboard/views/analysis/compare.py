@@ -7,9 +7,9 @@ from typing import Any
 
 from dash import dcc, html
 from dash.development.base_component import Component
-from msgspec import Struct, structs
+from msgspec import Struct
 
-from capture.analysis.what_if import played
+from capture.analysis.what_if import by_name, played
 from capture.events import Flag
 from capture.report.terminal.what_if_text import what_if_text
 from capture.sheet.job import Units
@@ -145,7 +145,7 @@ def decisions(made: State, again: State, units: Units) -> list[Any]:
 def _whatif(again: State, units: Units) -> list[Any]:
     """What the advice by these limits would have come to; nothing where nothing else was done."""
     game = played(again)
-    return [] if game is None else [html.P(what_if_text(structs.asdict(game), units), className="what-if")]
+    return [] if game is None else [html.P(what_if_text(by_name(game, units), units), className="what-if")]
 
 
 Cell = str | tuple[str, str]

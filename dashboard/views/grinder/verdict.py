@@ -7,6 +7,7 @@ from capture.sheet.job import Units
 from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.cold_size import expansion_of
 from capture.state.session import State
+from capture.text.catalogue import sentences
 from capture.text.lengths import percent
 from dashboard.sources.scene import Scene
 from dashboard.text.screen import WORDS, word
@@ -32,7 +33,7 @@ def verdict(scene: Scene, units: Units) -> dict[str, str | None]:
         return _board("none", word("say.measure", number=number), before)
     if found is None:
         return _board("none", word("say.no-pass"), word("more.no-pass"))
-    return _board(board, sentence, " ".join(filter(None, [more, _doubt(found)])))
+    return _board(board, sentence, " ".join(filter(None, [more, _doubt(found, units)])))
 
 
 def _loaded(scene: Scene) -> str:
@@ -117,13 +118,14 @@ def _done(state: State, final: float | None, units: Units) -> str:
     return word("more.sparked-out", limit=limit, confidence=confidence)
 
 
-def _doubt(found: Outlook) -> str:
+def _doubt(found: Outlook, units: Units) -> str:
     """What the verdict leaves open, where it does not itself say so."""
     if found.verdict in {"growing", "warm", "stalled"}:
         return ""
     if found.method == "sequential":
         return word("more.sequential")
-    return word("more.doubt", why=found.why) if found.why and found.method == "model" else ""
+    why = "; ".join(sentences(found.why, units))
+    return word("more.doubt", why=why) if why and found.method == "model" else ""
 
 
 def here(state: State, part: str, units: Units) -> str:

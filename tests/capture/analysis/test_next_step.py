@@ -14,8 +14,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from capture.analysis.coach_messages import next_step
 from capture.analysis.machine_memory import shown
-from capture.analysis.next_step import beside_of, coach_of, said_of
+from capture.analysis.next_step import beside_of, coach_of
 from capture.analysis.summary import summary
 from capture.coach.advice import Coaching
 from capture.coach.choose_infeed import InfeedChoice
@@ -24,6 +25,7 @@ from capture.sheet.job import Job
 from capture.sheet.reader import job_of
 from capture.state import replay
 from capture.state import session as desk
+from capture.text.catalogue import sentence
 
 AIM = 54.997
 RECORDINGS = Path(__file__).parents[3] / "recordings"
@@ -345,7 +347,7 @@ def test_done_is_said_only_of_a_part_that_is_surely_inside(
     """The rule of the module; 95 % is what the sheet asks of a call where it says nothing else."""
     under, over = part * (1.0 - inside), (1.0 - part) * (1.0 - inside)
     landing = InfeedChoice(step, to_come=0.0002, p_next=0.0, p_under=under, p_inside=inside, p_over=over)
-    said = said_of(Coaching(8, landing), Job("sleeve"), on_size=on_size)
+    said = sentence(next_step(Coaching(8, landing), Job("sleeve"), on_size=on_size), "mm")
 
     assert said.startswith("done: on size") == (inside >= 0.95 and (on_size or step == "stop"))
     if step == "stop" and under <= 0.5 and inside < 0.95:

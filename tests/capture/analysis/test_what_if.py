@@ -14,6 +14,7 @@ from capture.analysis.next_step import beside_of
 from capture.analysis.what_if import Played, first_difference, fit, played
 from capture.coach.advice import Ground
 from capture.metrology.grinding.outlook import SizeReading, Stroke
+from capture.metrology.message import message
 from capture.sheet.measuring_plan import PlannedPlace
 from capture.sheet.reader import job_of
 
@@ -59,7 +60,7 @@ def test_a_timid_grind_would_have_been_shorter_and_landed_as_well(ground):
     found = played(state)
 
     assert found is not None
-    assert found.why == ""
+    assert found.why is None
     assert found.inside
     assert found.saved is not None
     assert found.saved >= 5
@@ -110,7 +111,7 @@ def test_of_a_part_that_is_not_done_no_pass_is_said_to_be_saved(ground):
 
 def test_what_can_not_be_played_says_why(ground):
     assert played(ground(AIM + 0.060, [0.001, 0.001], 0.5, "table +0.010")) == Played(
-        1, why="the table was moved, and its answer is not played"
+        1, why=message("played.table")
     )
 
 

@@ -18,6 +18,7 @@ from capture.metrology.grinding.grinding_data import HARD_CHROME, traverse
 from capture.metrology.grinding.judgement import foresee
 from capture.metrology.grinding.outlook import GrindLimits, SizeReading, Stroke
 from capture.metrology.grinding.passes import Prior
+from capture.metrology.message import message
 from capture.metrology.units import MM_PER_INCH
 
 LIMITS = GrindLimits(removal=0.0005, confidence=0.95, warm=0.0005)
@@ -126,7 +127,7 @@ def test_half_the_infeed_told_is_noticed():
     seen = foresee([Stroke(infeed) for infeed in told], sizes, LIMITS, PRIOR)
 
     assert seen.weighed is not None
-    assert "dial told half" in seen.weighed.doubt
+    assert seen.weighed.doubt == message("doubt.dial-half")
 
 
 def test_with_no_infeed_known_nothing_is_advised():
@@ -206,7 +207,7 @@ def test_a_wait_is_advised_before_passes_in_vain_where_it_saves_them():
     )
 
     assert feared.step == "wait"
-    assert feared.why == "it may be warm, and no probe tells"
+    assert feared.why == (message("infeed.may-be-warm"),)
     assert (sure.step, sure.infeed) == ("feed", pytest.approx(0.004, abs=0.0011))
 
 

@@ -77,7 +77,7 @@ def test_every_sentence_is_said_somewhere():
         *SOURCE.rglob("*.py"),
         SOURCE.parent / "dashboard/sources/fit_findings.py",
     ]
-    told = [path for path in sources if path.name != "catalogue.py"]
+    told = [path for path in sources if path.name not in {"catalogue.py", "coach_sentences.py"}]
 
     assert set(SENTENCES) <= {name for path in told for name in names.findall(path.read_text("utf-8"))}
 

@@ -18,6 +18,7 @@ from capture.metrology.grinding.judgement import judge
 from capture.metrology.grinding.outlook import GrindLimits, Outlook, SizeReading, Stroke
 from capture.metrology.grinding.passes import Prior
 from capture.metrology.grinding.repeat_readings import SEATING
+from capture.metrology.message import message
 
 LIMITS = GrindLimits(removal=0.0005, confidence=0.95, warm=0.0005)
 PLAN = (0.010, 0.010, 0.005, 0.005, 0.0025, 0.0025, 0.0, 0.0, 0.0, 0.0)
@@ -158,7 +159,7 @@ def test_infeed_that_takes_nothing_off_is_stalled():
     found = judge(strokes, sizes, LIMITS)
 
     assert found.verdict == "stalled"
-    assert "touch" in found.why
+    assert message("outlook.not-touching") in found.why
 
 
 def test_passes_in_the_air_do_not_hide_the_share():
@@ -195,7 +196,7 @@ def test_a_mistyped_infeed_is_named_and_does_no_harm():
     readings = measured([s + e / 2000.0 for s, e in zip(sizes, (*ERRORS, *ERRORS), strict=False)], u=0.0003)
     found = judge(told, readings, LIMITS)
 
-    assert "infeed of pass 4" in found.why
+    assert message("doubt.infeed", number=4) in found.why
     assert found.predicted == pytest.approx(sizes[-1] - spring, abs=0.001)
 
 
@@ -213,7 +214,7 @@ def test_readings_of_another_place_are_named_and_do_no_harm(odd, off):
     ]
     found = judge([Stroke(infeed) for infeed in plan], readings, LIMITS)
 
-    assert f"a size after pass {odd}" in found.why
+    assert message("doubt.size", number=odd) in found.why
     assert found.to_come == pytest.approx(spring, abs=2.0 * found.u_to_come)
     assert found.to_come > 0.005
 
@@ -226,7 +227,7 @@ def test_without_infeeds_the_sizes_alone_are_judged_and_it_says_so():
     assert {f.method for f in found} == {"sequential"}
     assert found[2].verdict == "cutting"
     assert found[-1].verdict == "sparked-out"
-    assert "infeed is not known" in found[-1].why
+    assert message("outlook.no-infeed") in found[-1].why
     assert found[-1].predicted is None
 
 
@@ -335,7 +336,7 @@ def test_a_wheel_drawn_back_is_not_sparked_out():
     found = judge(strokes, measured(sizes + [sizes[-1]] * 3, u=0.0003, growth=0.0), LIMITS)
 
     assert not found.settled
-    assert "touch" in found.why
+    assert message("outlook.not-touching") in found.why
 
 
 def test_a_long_grind_is_judged_by_its_last_passes_and_names_passes_by_their_number():
@@ -346,7 +347,7 @@ def test_a_long_grind_is_judged_by_its_last_passes_and_names_passes_by_their_num
     found = judge(told, readings, LIMITS)
 
     assert found.number == 58
-    assert "infeed of pass 45" in found.why
+    assert message("doubt.infeed", number=45) in found.why
     assert found.predicted == pytest.approx(sizes[-1] - spring, abs=0.001)
 
 
@@ -369,5 +370,5 @@ def test_a_cooling_part_that_left_the_wheel_is_called_and_not_said_to_be_untouch
     outlooks = [judge(strokes[:n], sizes[: n + 1], LIMITS) for n in range(9, 14)]
 
     assert any(outlook.settled for outlook in outlooks)
-    assert not any("not to touch yet" in outlook.why for outlook in outlooks)
+    assert not any(message("outlook.not-touching") in outlook.why for outlook in outlooks)
     assert all(outlook.u_to_come is None or outlook.u_to_come > 1e-7 for outlook in outlooks)

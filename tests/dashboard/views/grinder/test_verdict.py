@@ -6,6 +6,7 @@ import msgspec
 import pytest
 
 from capture.events import Master, Pass, Reading, Stage, Taken
+from capture.metrology.message import message
 from dashboard.sources.scene import Scene
 from dashboard.views.grinder.verdict import verdict
 from dashboard.views.theme import VERDICT
@@ -182,10 +183,10 @@ def test_a_bore_being_measured_says_where_next(session):
 
 
 def test_doubts_of_the_model_are_said(ground):
-    state = judged(ground, verdict="sparking-out", why="the machine may be soft", method="model")
+    state = judged(ground, verdict="sparking-out", why=(message("outlook.warming"),), method="model")
     sequential = judged(ground, verdict="sparking-out", method="sequential", to_come=None)
 
-    assert "the machine may be soft" in verdict(scene(state), "mm")["more"]
+    assert "seems to be getting warm" in verdict(scene(state), "mm")["more"]
     assert "from the sizes alone" in verdict(scene(sequential), "mm")["more"]
 
 
