@@ -16,6 +16,7 @@ from capture.state.grinding.passes import PassRow
 from capture.state.session import State
 from capture.state.stations import StationReading
 from capture.state.target import target
+from capture.text.flag_sentences import flag_text
 
 
 def summary(state: State) -> dict[str, Any]:
@@ -93,7 +94,7 @@ def _flag(event: Event) -> dict[str, Any]:
         "pass": flag.pass_,
         "what": flag.what,
         "gauge": flag.gauge or None,
-        "text": flag.text or None,
+        "text": flag_text(flag),
         "figures": flag.figures,
         "of": list(flag.of),
     }

@@ -138,9 +138,8 @@ class WriterThread(Generic[S]):
             self._say(trouble + (f"; {self._lost} more are lost, memory is full" if self._lost else ""))
             return
         if before or self._lost:
-            text = f"{self._late} events came late to the disk, {self._lost} were lost"
             figures: dict[str, float | None] = {"late": float(self._late), "lost": float(self._lost)}
-            self.tell(DAEMON, Flag("disk", 0, (), figures, text=text))
+            self.tell(DAEMON, Flag("disk", 0, (), figures))
             self._late = self._lost = 0
         self._say("")
 

@@ -4,37 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from msgspec.structs import replace
+
 from capture.events import Event, Flag, Instant, Reading
 from capture.metrology.grinding.judgement import Outlook
 from capture.metrology.units import MM_PER_INCH
-from capture.sheet.job import Gauge, Job, Units
+from capture.sheet.job import Gauge, Job
 from capture.state.grinding.passes import Grind, PassRow
 from capture.state.health import GARBLED_HINT, Health
 from capture.state.stations import Warmth, Zero
-from capture.text.lengths import thickness
 
 VERDICTS = ("cutting", "sparking-out", "sparked-out", "growing", "warm", "stalled")
-
-HINTS = {
-    "unit-differs": (
-        "{gauge} says {unit} and the sheet says {due}: "
-        "readings are converted exactly; is the gauge set right?"
-    ),
-    "digits-fewer": (
-        "{gauge} shows {came} decimals and the sheet promises a resolution of {due}: "
-        "is it set to its fine step?"
-    ),
-    "garbled": (
-        "{gauge}: {came} lines in a row could not be read ({why}): check baud rate, parity and dialect"
-    ),
-    "sign-differs": (
-        "{gauge} reads less on the larger master: it counts the other way than its sign on the sheet says; "
-        "nothing measured with it is right until that is mended"
-    ),
-    "check-master": "{gauge} was set on its master {came}: check it there again",
-    "silent": "{gauge} has said nothing for {came} s: is it on, and is its cable or radio in reach?",
-}
-"""What a flag about an instrument says to a person."""
 
 
 def topic(flag: Flag) -> str:
@@ -110,12 +90,11 @@ def _of_gauges(
     for name, state in health.items():
         gauge = job.gauge(name)
         if gauge is not None:
-            for what, fields in _complaints(gauge, state, at):
-                said = raised.get(f"{what}:{name}")
+            of = () if state.last_seq is None else (state.last_seq,)
+            for flag in _complaints(gauge, state, at):
+                said = raised.get(topic(flag))
                 if said is None or _over(state, said):
-                    text = HINTS[what].format(gauge=name, **fields)
-                    of = () if state.last_seq is None else (state.last_seq,)
-                    yield Flag(what, 0, of, gauge=name, text=text)
+                    yield replace(flag, of=of)
 
 
 def _of_masters(
@@ -129,7 +108,7 @@ def _of_masters(
     limits = job.settings.masters
     for name, zero in zeros.items():
         if zero.wrong_way and f"sign-differs:{name}" not in raised:
-            yield Flag("sign-differs", 0, (), gauge=name, text=HINTS["sign-differs"].format(gauge=name))
+            yield Flag("sign-differs", 0, (), gauge=name)
         said = raised.get(f"check-master:{name}")
         if not zero.n or (said is not None and said.at > zero.at):
             continue
@@ -139,16 +118,15 @@ def _of_masters(
         change = now.value - before if now is not None else 0.0
         if age <= limits.check_after and abs(change) <= limits.check_warm:
             continue
-        came = f"{age / 60:.0f} min ago"
-        if abs(change) > limits.check_warm:
-            came = f"at {before:.1f} °C ({place}), which is {change:+.1f} K now"
         figures: dict[str, float | None] = {"age": age, "change": change if now is not None else None}
         settings: dict[str, float | str] = {
             "masters.check_after": limits.check_after,
             "masters.check_warm": limits.check_warm,
         }
-        text = HINTS["check-master"].format(gauge=name, came=came)
-        yield Flag("check-master", 0, (), figures, settings, gauge=name, text=text)
+        if abs(change) > limits.check_warm:
+            figures |= {"before": before, "warmer": 1.0}
+            settings["place"] = place
+        yield Flag("check-master", 0, (), figures, settings, gauge=name)
 
 
 def _over(state: Health, said: Event) -> bool:
@@ -157,23 +135,25 @@ def _over(state: Health, said: Event) -> bool:
     return not once and state.last_seq is not None and state.last_seq > said.seq
 
 
-def _complaints(gauge: Gauge, state: Health, at: Instant) -> Iterator[tuple[str, dict[str, object]]]:
+def _complaints(gauge: Gauge, state: Health, at: Instant) -> Iterator[Flag]:
     if state.in_a_row >= GARBLED_HINT:
-        yield "garbled", {"came": GARBLED_HINT, "why": state.last_garbled[:80]}
+        why: dict[str, float | str] = {"why": state.last_garbled[:80]}
+        yield Flag("garbled", 0, (), {"came": float(GARBLED_HINT)}, why, gauge=gauge.name)
     silence = state.silent_for(at, gauge)
     if silence is not None:
-        yield "silent", {"came": f"{silence:.0f}"}
+        yield Flag("silent", 0, (), {"came": silence}, gauge=gauge.name)
     reading = state.last
     if reading is None:
         return
     unit = reading.shown or reading.unit
     if unit != gauge.unit:
-        yield "unit-differs", {"unit": unit, "due": gauge.unit}
+        yield Flag("unit-differs", 0, (), {}, {"unit": unit, "due": gauge.unit}, gauge=gauge.name)
     elif _coarser(gauge, reading):
-        kelvin = gauge.measures == "temperature"
-        inch: Units = "in" if gauge.unit == "in" else "mm"
-        step = f"{gauge.resolution:g} K" if kelvin else thickness(gauge.resolution, inch)
-        yield "digits-fewer", {"came": reading.digits, "due": step}
+        figures: dict[str, float | None] = {
+            "came": float(reading.digits),
+            "resolution": gauge.resolution,
+        }
+        yield Flag("digits-fewer", 0, (), figures, {"unit": gauge.unit}, gauge=gauge.name)
 
 
 def _coarser(gauge: Gauge, reading: Reading) -> bool:

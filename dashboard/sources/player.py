@@ -18,6 +18,7 @@ from capture.sheet.reader import job_of
 from capture.state import session
 from capture.state.replay import Trail, again
 from capture.state.session import State
+from capture.text.flag_sentences import flag_text
 from dashboard.sources.event_file import EventFile
 from dashboard.sources.feed import said, with_settings
 from dashboard.sources.raw_traces import RawTraces
@@ -254,7 +255,7 @@ def marks(events: Sequence[Event], length: float) -> Iterator[Mark]:
 def _mark(event: Event) -> tuple[int, str, str] | None:
     match event.fact:
         case Flag() as flag:
-            return 0, flag.what, flag.text or WORDS.get(f"flag.{flag.what}", flag.what)
+            return 0, flag.what, flag_text(flag) or WORDS.get(f"flag.{flag.what}", flag.what)
         case Note(text=text):
             return 0, "note", word("lately.note", text=text)
         case Stage(name=name):

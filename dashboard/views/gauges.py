@@ -10,6 +10,7 @@ from capture.host.clock import iso
 from capture.sheet.job import Gauge, Units
 from capture.state.health import Health
 from capture.state.session import State
+from capture.text.flag_sentences import flag_text
 from dashboard.text.screen import WORDS, word
 from dashboard.views.lengths import age, degrees, size
 from dashboard.views.size import fresh
@@ -82,7 +83,7 @@ def _said(event: Event) -> list[list[str | None]]:
         case Flag() as flag:
             text = WORDS.get(f"flag.{flag.what}", flag.what)
             number = word("lately.pass", number=flag.pass_) if flag.pass_ else ""
-            return [[flag.text or text, flag.what], [number]]
+            return [[flag_text(flag) or text, flag.what], [number]]
         case Note(text=text):
             return [[word("lately.note", text=text), "note"], [""]]
         case _:

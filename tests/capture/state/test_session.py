@@ -18,6 +18,7 @@ from capture.sheet.measuring_plan import PlannedPlace
 from capture.sheet.reader import job_of
 from capture.state import replay
 from capture.state import session as desk
+from capture.text.flag_sentences import flag_text
 
 
 def places(state: desk.State) -> list[tuple[float | None, float | None]]:
@@ -237,7 +238,7 @@ def test_a_gauge_in_another_unit_than_the_sheets_is_said_once(session):
 
     (flag,) = [e.fact for e in state.flags if e.fact.what == "unit-differs"]
     assert flag.gauge == "mike"
-    assert "the sheet says mm" in flag.text
+    assert "the sheet says mm" in flag_text(flag)
 
 
 def test_a_gauge_on_its_coarse_step_is_told_the_sheets_step_in_the_gauges_own_unit(sheet, new_session):
@@ -246,14 +247,14 @@ def test_a_gauge_on_its_coarse_step_is_told_the_sheets_step_in_the_gauges_own_un
     state = new_session(job_of(sheet)).tell(("mike", Reading(55.0, "mm", 4, "2.1654 in\r\n", "in")))
 
     (flag,) = [e.fact for e in state.flags if e.fact.what == "digits-fewer"]
-    assert "shows 4 decimals and the sheet promises a resolution of 0.00005 in:" in flag.text
+    assert "shows 4 decimals and the sheet promises a resolution of 0.00005 in:" in flag_text(flag)
 
 
 def test_twenty_garbled_lines_in_a_row_bring_a_hint_at_the_settings(session):
     state = session.tell(*[("mike", Garbled("no number", "\x00\xff"))] * 20)
 
     assert flags(state) == ["garbled"]
-    assert "baud rate" in state.flags[-1].fact.text
+    assert "baud rate" in flag_text(state.flags[-1].fact)
     assert flags(session.tell(*[("mike", Garbled("no number", "?"))] * 20)) == ["garbled"]
     assert flags(session.tell(("mike", 55.0), *[("mike", Garbled("x", "?"))] * 20)).count("garbled") == 2
 
@@ -274,7 +275,7 @@ def test_a_gauge_on_the_air_that_connects_and_never_speaks_is_said(sheet, new_se
     state = session.tell(("beat", 40.0), ("beat", 1.0))
 
     assert flags(state) == ["silent"]
-    assert "probe has said nothing" in state.flags[-1].fact.text
+    assert "probe has said nothing" in flag_text(state.flags[-1].fact)
 
 
 def test_a_gauge_that_counts_the_other_way_is_said_on_a_second_master(session):

@@ -18,6 +18,7 @@ from capture.simulator.bore import BoreGauge, BoreSample, Hand, Wire
 from capture.state import replay, session
 from capture.state.commands import CommandRejected, parse_command
 from capture.text.command_replies import said
+from capture.text.flag_sentences import flag_text
 
 HAND = Hand(frequency=0.8, amplitude=3.0, pauses=0.0)
 
@@ -254,7 +255,7 @@ def test_the_master_is_to_be_checked_after_half_an_hour_and_once():
     flags = [e.fact for e in bench.state.flags if isinstance(e.fact, Flag) and e.fact.what == "check-master"]
     assert len(flags) == 1
     assert flags[0].gauge == "plug"
-    assert "31 min" in flags[0].text
+    assert "31 min" in flag_text(flags[0])
 
 
 def test_the_master_is_to_be_checked_after_a_change_of_two_kelvin():

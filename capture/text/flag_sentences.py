@@ -1,0 +1,65 @@
+"""What the program says of itself and of the gauges, by the name of the flag."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+from capture.events import Flag
+from capture.text.lengths import thickness
+
+FLAG_SENTENCES: Final[dict[str, str]] = {
+    "unit-differs": (
+        "{gauge} says {unit} and the sheet says {due}: "
+        "readings are converted exactly; is the gauge set right?"
+    ),
+    "digits-fewer": (
+        "{gauge} shows {came:.0f} decimals and the sheet promises a resolution of {step}: "
+        "is it set to its fine step?"
+    ),
+    "garbled": (
+        "{gauge}: {came:.0f} lines in a row could not be read ({why}): check baud rate, parity and dialect"
+    ),
+    "sign-differs": (
+        "{gauge} reads less on the larger master: it counts the other way than its sign on the sheet says; "
+        "nothing measured with it is right until that is mended"
+    ),
+    "check-master": "{gauge} was set on its master {since}: check it there again",
+    "silent": "{gauge} has said nothing for {came:.0f} s: is it on, and is its cable or radio in reach?",
+    "disk": "{late:.0f} events came late to the disk, {lost:.0f} were lost",
+}
+
+
+def flag_text(flag: Flag) -> str | None:
+    """What *flag* says to a person beyond its name; None where its name says it all.
+
+    A recording of an older program carries the text itself.
+
+    >>> flag_text(Flag("disk", 0, (), {"late": 3.0, "lost": 0.0}))
+    '3 events came late to the disk, 0 were lost'
+    """
+    if flag.text or flag.what not in FLAG_SENTENCES:
+        return flag.text or None
+    figures = {**flag.figures, **flag.settings}
+    try:
+        fields = {"gauge": flag.gauge, "step": _step(figures), "since": _since(figures), **figures}
+        return FLAG_SENTENCES[flag.what].format(**fields)
+    except (KeyError, TypeError, ValueError):  # another program's flag, by this name with other figures
+        return None
+
+
+def _step(figures: Mapping[str, float | str | None]) -> str:
+    """The step that the sheet promises, in the gauge's own unit."""
+    step = float(figures.get("resolution") or 0.0)
+    if figures.get("unit") == "degC":
+        return f"{step:g} K"
+    return thickness(step, "in" if figures.get("unit") == "in" else "mm")
+
+
+def _since(figures: Mapping[str, float | str | None]) -> str:
+    """How long ago, or how many kelvin away."""
+    before, change = figures.get("before"), figures.get("change")
+    if figures.get("warmer") and before is not None and change is not None:
+        place = figures.get("place", "")
+        return f"at {float(before):.1f} °C ({place}), which is {float(change):+.1f} K now"
+    return f"{float(figures.get('age') or 0.0) / 60:.0f} min ago"
