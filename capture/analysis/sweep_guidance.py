@@ -17,8 +17,9 @@ from capture.state.cold_size import at_20
 from capture.state.session import State
 from capture.state.stations import StationReading, zero_of
 from capture.state.sweep.auto_accept import newest_of, setup_of
+from capture.state.sweep.phases import Phase
 from capture.state.sweep.placement import AGREEING, too_quick
-from capture.state.sweep.sweep_state import Accepted, Phase, Setup, SweepState, setup
+from capture.state.sweep.sweep_state import Accepted, Setup, SweepState, setup
 
 MOST_MORE = 9
 """More turning points than this are no number to give to a hand: it does something else than rock."""

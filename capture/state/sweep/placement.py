@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from capture.metrology.bore.agreement import agreed
 from capture.metrology.bore.turning_point import NoRock, RockFault, TurningPoint, evenly, turning_point
+from capture.state.sweep.phases import Seen, after
 from capture.state.sweep.rock_evidence import is_deliberate, regular, stepped
 from capture.state.sweep.sweep_state import (
     FADE,
@@ -80,7 +81,11 @@ def on_rock(state: SweepState, right: int, told: Setup) -> SweepState:
     point = Point(found.at, found.value, found.u, near.seq, sum(sides) / 2, half, left, right)
     state = _placed(state, point, told)
     state = replace(
-        state, phase="rocking", why=None, level=point.value, height=max(0.9 * state.height, *sides)
+        state,
+        phase=after(state.phase, Seen.ROCK),
+        why=None,
+        level=point.value,
+        height=max(0.9 * state.height, *sides),
     )
     if state.paused or state.seat.mastered or state.seat.accepted is not None:
         return state

@@ -13,6 +13,7 @@ from typing import Any
 from msgspec.structs import replace
 
 from capture.state.append_log import Log
+from capture.state.sweep.phases import Seen, after
 from capture.state.sweep.placement import MISSED, SLACK, given_up, on_rock
 from capture.state.sweep.sweep_state import KEPT, Placement, Setup, StreamSample, SweepState, heard
 
@@ -72,7 +73,7 @@ def _restarted(state: SweepState, number: int, sample: StreamSample) -> SweepSta
     """After silence nothing is known of where the gauge is."""
     return replace(
         _sought(state, number, sample),
-        phase="entering",
+        phase=after(state.phase, Seen.STARTED),
         seat=Placement(mastered=state.seat.mastered),
         out_since=None,
         left_at=None,
@@ -104,12 +105,12 @@ def _outside(state: SweepState, number: int, sample: StreamSample, told: Setup) 
         if sample.at - since < OUT:
             return state
         # It may not come back to where it was.
-        phase = "withdrawn" if _was_in(state) else "air"
-        return replace(state, left_at=since, phase=phase, rests=(), **given_up(state))
+        left = after(state.phase, Seen.LEFT_PLACE if _was_in(state) else Seen.LEFT)
+        return replace(state, left_at=since, phase=left, rests=(), **given_up(state))
     away = sample.at - since
     if away > FORGOTTEN and state.level is not None:
         return replace(state, level=None, height=0.0)
-    return replace(state, phase="air") if state.phase == "withdrawn" and away > told.limits.redo else state
+    return replace(state, phase=after(state.phase, Seen.AWAY)) if away > told.limits.redo else state
 
 
 def _was_in(state: SweepState) -> bool:
@@ -123,7 +124,7 @@ def _inside(state: SweepState, number: int, sample: StreamSample, told: Setup) -
         seat = state.seat
         return replace(state, seat=replace(seat, knocks=seat.knocks + 1))
     again = sample.at - state.left_at <= told.limits.redo and _was_in(state)
-    state = replace(state, left_at=None, phase="entering", seat=Placement())
+    state = replace(state, left_at=None, phase=after(state.phase, Seen.BACK), seat=Placement())
     return replace(state, redo=sample.seq, **heard("again", sample)) if again else state
 
 
@@ -135,14 +136,12 @@ def _moves(state: SweepState, number: int, sample: StreamSample, told: Setup) ->
         if number - first >= QUICK_RUN and sample.at - since > STILL[0] + STILL[1] * half:
             state = replace(state, rests=(*state.rests, (since, sample.at))[-RESTS:])
         state = replace(state, anchor=(sample.at, sample.value, number))
-        if state.phase == "still":
-            return replace(state, phase="moving" if state.seat.last is not None else "entering")
-        return state
+        return replace(state, phase=after(state.phase, Seen.MOVED if _was_in(state) else Seen.MOVED_FIRST))
     if sample.at - since > RESTING and state.phase != "still":
-        return replace(state, phase="still")
+        return replace(state, phase=after(state.phase, Seen.STILL))
     last = state.seat.last
-    if state.phase == "rocking" and last is not None and sample.at - last > MISSED * half + 2 * SLACK:
-        return replace(state, phase="moving")
+    if last is not None and sample.at - last > MISSED * half + 2 * SLACK:
+        return replace(state, phase=after(state.phase, Seen.RHYTHM_LOST))
     return state
 
 

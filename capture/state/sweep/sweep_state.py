@@ -11,9 +11,7 @@ from msgspec import Struct
 from capture.metrology.bore.turning_point import RockFault
 from capture.sheet.settings import SweepSettings as Limits
 from capture.state.append_log import Log
-
-Phase: TypeAlias = Literal["silent", "air", "entering", "rocking", "still", "moving", "withdrawn"]
-"""What the gauge is doing, as its stream tells; `withdrawn` is air that a redo could still follow."""
+from capture.state.sweep.phases import Phase
 
 Tone: TypeAlias = Literal["", "accepted", "again", "slower"]
 """What is to be heard once: accepted, try again (or set aside for that), rock more slowly."""
