@@ -15,7 +15,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from math import hypot, sqrt
 from typing import Any
 
 from msgspec import to_builtins
@@ -29,6 +28,7 @@ from capture.metrology.gauges.gauge_study import Study, Trial, bias, by_ranges, 
 from capture.metrology.gauges.mastering import runs
 from capture.metrology.gauges.permissible_errors import rectangular
 from capture.metrology.gauges.repeatability import pooled_sd, sample
+from capture.metrology.gauges.single_reading import with_rounding
 from capture.sheet.job import Gauge, Job
 from capture.state.session import State
 from capture.state.stations import StationReading
@@ -222,7 +222,7 @@ def _proof(
         job.fit.rule,
         SpecificationLimits(clearance.least, clearance.most),
         systematic=systematic,
-        repeat=hypot(repeat, gauge.resolution / sqrt(12)),
+        repeat=with_rounding(repeat, gauge.resolution),
         readings=1,
         band=job.settings.proof.band,
     )

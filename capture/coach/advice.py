@@ -17,6 +17,7 @@ from capture.coach.final_size import Band, Feeding, FinalSizeForecast
 from capture.coach.parallel_sizes import arm_of, followed, parallel_sizes, span_of
 from capture.coach.pauses import GAP, WAIT, PauseEvidence, after_pause
 from capture.coach.table_correction import Followed, Straightening, Turn, straighten
+from capture.metrology.gauges.single_reading import with_rounding
 from capture.metrology.grinding.judgement import Foresight, GrindLimits, foresee
 from capture.metrology.grinding.outlook import Outlook, SizeReading, Stroke
 from capture.metrology.grinding.passes import Prior, with_coolant
@@ -383,7 +384,7 @@ def _trend(sizes: Sequence[SizeReading], newest: SizeReading, ground: Ground, jo
     )
     if len(members) < 3 or members[-1][0] - members[0][0] < 60.0:
         return None
-    u = max((size.u**2 + size.resolution**2 / 12.0) ** 0.5 for _, size in members)
+    u = max(with_rounding(size.u, size.resolution) for _, size in members)
     return soak(
         [t for t, _ in members],
         [size.value + ground.reference for _, size in members],

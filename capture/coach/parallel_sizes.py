@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import sqrt
+from math import hypot
 
 from msgspec.structs import replace
 
 from capture.coach.table_correction import Followed, Obedience, Slope, Turn, follow
 from capture.metrology.form.taper import line
+from capture.metrology.gauges.single_reading import with_rounding
 from capture.metrology.grinding.outlook import SizeReading
 from capture.sheet.job import Grinder, Job
 from capture.sheet.measuring_plan import PlannedPlace
@@ -29,7 +30,7 @@ def slopes_of(sizes: Sequence[SizeReading], places: Sequence[PlannedPlace]) -> t
         along = sorted(stations)
         means = [sum(size.value for size in stations[at]) / len(stations[at]) for at in along]
         one = max(
-            sqrt(sum(size.u**2 + size.resolution**2 / 12.0 for size in stations[at])) / len(stations[at])
+            hypot(*(with_rounding(size.u, size.resolution) for size in stations[at])) / len(stations[at])
             for at in along
         )
         fitted = line(along, means, one)

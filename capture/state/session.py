@@ -37,6 +37,7 @@ from capture.events import (
     Table,
     Taken,
 )
+from capture.metrology.gauges.permissible_errors import rectangular
 from capture.sheet.job import Gauge, Job
 from capture.state import flags, health, stations
 from capture.state.append_log import Log
@@ -148,7 +149,7 @@ def _read(state: State, event: Event, reading: Reading, gauge: Gauge | None, *, 
         return state
     match gauge.measures:
         case "temperature":
-            u = (gauge.limits or gauge.resolution or 10.0**-reading.digits) / 3**0.5
+            u = rectangular(gauge.limits or gauge.resolution or 10.0**-reading.digits)
             warmth = Warmth(reading.value, u, event.at)
             return replace(state, warmth={**state.warmth, gauge.part: warmth})
         case "infeed":

@@ -9,13 +9,11 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.events import Event, Instant, Master, Mastered, Part, Pass, Pause, Reading, Stage, Station, Taken
+from capture.metrology.gauges.single_reading import scatter_of, with_rounding
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.job import Gauge, Job
 from capture.sheet.measuring_plan import MeasuringPlan, PlannedPlace, measuring_plan
 from capture.state.append_log import Log
-
-UNKNOWN_REPEATABILITY = 0.5
-"""Repeatability as a share of the resolution where the sheet gives none (common practice, no source)."""
 
 LEAST_SCATTER = 1e-5
 """mm; no gauge that is read by hand repeats better than 10 nm (common practice, no source)."""
@@ -272,8 +270,7 @@ def gauge_u(gauge: Gauge, reading: Reading) -> float:
     sheet, or half the resolution where the sheet has none.
     """
     resolution = step_of(gauge, reading)
-    spread = gauge.repeatability if gauge.repeatability is not None else UNKNOWN_REPEATABILITY * resolution
-    return sqrt(resolution**2 / 12 + spread**2)
+    return with_rounding(scatter_of(gauge.repeatability, resolution), resolution)
 
 
 def step_of(gauge: Gauge, reading: Reading) -> float:
@@ -287,8 +284,5 @@ def _spread(gauge: Gauge | None, u: float) -> tuple[float, float]:
     if gauge is None or not gauge.resolution:
         # What `gauge_u` made of an unknown scatter: u² = r²/12 + (r/2)² = r²/3.
         resolution = u * sqrt(3)
-        return max(UNKNOWN_REPEATABILITY * resolution, LEAST_SCATTER), resolution
-    spread = (
-        gauge.repeatability if gauge.repeatability is not None else UNKNOWN_REPEATABILITY * gauge.resolution
-    )
-    return max(spread, LEAST_SCATTER), gauge.resolution
+        return max(scatter_of(None, resolution), LEAST_SCATTER), resolution
+    return max(scatter_of(gauge.repeatability, gauge.resolution), LEAST_SCATTER), gauge.resolution

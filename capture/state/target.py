@@ -8,6 +8,7 @@ from typing import Literal
 from msgspec import Struct
 
 from capture.metrology.fit.decision import SpecificationLimits, acceptance
+from capture.metrology.gauges.permissible_errors import rectangular
 from capture.sheet.job import Job
 from capture.state.cold_size import at_20
 from capture.state.stations import Stations
@@ -72,4 +73,4 @@ def _u_shaft(job: Job) -> float:
     gauge = next((g for g in job.gauges if g.measures == "diameter"), None)
     if gauge is None:
         return 0.0
-    return (gauge.limits if gauge.limits is not None else gauge.resolution) / sqrt(3)
+    return rectangular(gauge.limits if gauge.limits is not None else gauge.resolution)

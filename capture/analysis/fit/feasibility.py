@@ -16,8 +16,8 @@ from capture.analysis.fit.measured_part import Measured
 from capture.metrology.fit.decision import SpecificationLimits
 from capture.metrology.fit.proof import GaugeProof, proof
 from capture.metrology.gauges.permissible_errors import rectangular
+from capture.metrology.gauges.single_reading import scatter_of, with_rounding
 from capture.sheet.job import Fit, Gauge, Job
-from capture.state.stations import UNKNOWN_REPEATABILITY
 
 
 def feasibility(job: Job, bore: Measured | None) -> dict[str, Any] | None:
@@ -56,9 +56,7 @@ def _gauges(job: Job) -> Iterator[Gauge]:
 
 def repeat_of(gauge: Gauge) -> float:
     """Standard deviation of one reading of a gauge, mm, rounding with it."""
-    told = gauge.repeatability
-    spread = told if told is not None else UNKNOWN_REPEATABILITY * gauge.resolution
-    return hypot(spread, gauge.resolution / sqrt(12))
+    return with_rounding(scatter_of(gauge.repeatability, gauge.resolution), gauge.resolution)
 
 
 def u_of(gauge: Gauge) -> float:

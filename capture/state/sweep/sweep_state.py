@@ -9,6 +9,7 @@ from typing import Any, Literal, TypeAlias
 from msgspec import Struct
 
 from capture.metrology.bore.turning_point import RockFault
+from capture.metrology.gauges.single_reading import scatter_of, with_rounding
 from capture.sheet.settings import SweepSettings as Limits
 from capture.state.append_log import Log
 from capture.state.sweep.phases import Phase
@@ -196,8 +197,7 @@ def setup(
     rounding of a moving reading averages out, but not without end. On a master twice the points
     and half the variance are due, because every reading after it has the same error.
     """
-    spread = repeatability if repeatability is not None else resolution / 2
-    noise = max(sqrt(resolution**2 / 12 + spread**2), 1e-5)
+    noise = max(with_rounding(scatter_of(repeatability, resolution), resolution), 1e-5)
     about = size or NO_SIZE
     rise = max(about * radians(limits.tilt) ** 2 / 2, 9 * noise)
     return Setup(
