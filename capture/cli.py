@@ -29,6 +29,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "teach": ("teach", "Learn what an unknown gauge says, by example."),
     "formula": ("formula", "Work out one formula of the trade: tolerances, V-blocks, speeds, cooling."),
     "study": ("fit", "Say what a gauge can do: repeatability, bias, more than one person."),
+    "publish": ("shop", "Publish recordings to a shop's MQTT broker, and follow them."),
+    "archive": ("shop", "Store what a shop's machines publish in a database; give it out again."),
     "machine": ("machine", "Show what earlier jobs showed of a grinder, or learn from a recording."),
     "bench": ("bench", "Measure speed and accuracy on this machine, as ratios."),
 }

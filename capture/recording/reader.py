@@ -204,7 +204,7 @@ def read(path: Path) -> Recording:
             while parser.header is None and (data := file.read(_CHUNK)):
                 parser.feed(data)
     except OSError as error:
-        raise _unreadable(path, error) from None
+        raise unreadable(path, error) from None
     if parser.header is None:
         parser.finish()
         raise BadRecording(f"{path}:1: the header is cut short, so there is nothing in this recording")
@@ -229,11 +229,12 @@ def _parsed(parser: Parser) -> Iterator[list[Event]]:
             while parser.damage is None and (data := file.read(_CHUNK)):
                 yield parser.feed(data)
     except OSError as error:
-        raise _unreadable(parser.path, error) from None
+        raise unreadable(parser.path, error) from None
     parser.finish()
 
 
-def _unreadable(path: Path, error: OSError) -> BadRecording:
+def unreadable(path: Path, error: OSError) -> BadRecording:
+    """A recording that the host cannot read, in words."""
     return BadRecording(f"{path}: the recording cannot be read: {error.strerror or error}")
 
 
@@ -270,17 +271,34 @@ class Follower:
         Raises:
             BadRecording: The file is not a recording.
         """
+        data = self.poll_bytes()
+        return self._parser.feed(data) if data else []
+
+    def poll_bytes(self) -> bytes:
+        """The bytes that came since the last call, which are on disk; none where nothing came.
+
+        Raises:
+            BadRecording: The file cannot be read.
+        """
         try:
             file = self._settled()
             size = os.fstat(file).st_size
             if size == self._read or not self._on_disk(file):
-                return []
+                return b""
             data = os.read(file, min(_CHUNK, size - self._read))
         except FileNotFoundError:
-            return []
+            return b""
         except OSError as error:
-            raise _unreadable(self.path, error) from None
+            raise unreadable(self.path, error) from None
         self._read += len(data)
+        return data
+
+    def parse(self, data: bytes) -> list[Event]:
+        """The events that *data*, which `poll_bytes` gave, completes.
+
+        Raises:
+            BadRecording: The file is not a recording.
+        """
         return self._parser.feed(data)
 
     def _on_disk(self, file: int) -> bool:

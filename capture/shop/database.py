@@ -1,0 +1,281 @@
+"""Recordings in PostgreSQL: lines stored once, in order, in one transaction with what is made of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import UTC, datetime, timedelta
+from typing import Any, Final
+
+import psycopg
+from msgspec import Struct
+from psycopg import sql
+
+from capture.events import Event
+from capture.recording.codec import BadLine, Header, decode_header, first_chain, split_chain
+from capture.recording.lines import HEADER
+from capture.shop import topics
+from capture.shop.gaps import Key
+from capture.shop.intake import Admitted, Held, Sorted, admit, ahead_of, sort
+from capture.shop.rows import TABLES, about, clean, row_of
+from capture.shop.schema import make_partitions, month_of
+
+MOST_REFUSED: Final = 1000
+"""Refused lines that are kept of one recording."""
+_EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+class RecordingRow(Struct, frozen=True):
+    """A recording's row, locked until the transaction ends."""
+
+    id: int
+    month: Any
+    held: Held
+
+
+class StoreOutcome(Struct, frozen=True):
+    """What became of the lines of one recording."""
+
+    next: int
+    """The number that comes next; `HEADER` where not even the header is there."""
+    chain: str
+    missing: int
+    """Where the lines that are missing from there on end; 0: none is known to be missing."""
+    refused: tuple[str, ...]
+
+
+class Database:
+    """One connection; `store` is all or nothing."""
+
+    def __init__(self, url: str) -> None:
+        """Raises `psycopg.Error` where it cannot be reached."""
+        self._connection = psycopg.connect(
+            url,
+            connect_timeout=10,
+            keepalives_idle=10,
+            keepalives_interval=5,
+            keepalives_count=3,
+            tcp_user_timeout=20000,
+            application_name="tenths archive",
+            autocommit=True,
+        )
+
+    def close(self) -> None:
+        """Ends the connection."""
+        self._connection.close()
+
+    def store(self, came: Mapping[Key, list[bytes]]) -> dict[Key, StoreOutcome]:
+        """Stores the lines that *came*; on return they are on the database's disk, each once.
+
+        Raises:
+            psycopg.Error: Nothing of them was stored.
+        """
+        found = {key: sort(lines) for key, lines in came.items()}
+        known = self._known(list(came))
+        new = [key for key, one in found.items() if key not in known and self._register(key, one.header)]
+        with self._connection.transaction():
+            known = self._known(list(came), lock=True)
+            done = {key: _admitted(known.get(key), one) for key, one in found.items()}
+            moved = [key for key, one in done.items() if one.lines or key in new]
+            for key, lines in self._waiting(moved).items():
+                for seq, same in sort(lines).events.items():
+                    found[key].events.setdefault(seq, []).extend(same)
+                done[key] = _admitted(known.get(key), found[key])
+            self._copy([(known[key], one.lines) for key, one in done.items() if one.lines])
+            for key, one in done.items():
+                if one.lines:
+                    self._advance(key, known[key], one)
+                self._wait(key, one)
+                self._refuse(key, _refused(key, found[key], one))
+        return {key: _outcome(key, found[key], one) for key, one in done.items()}
+
+    def held(self, keys: Iterable[Key]) -> dict[Key, Held]:
+        """How far recordings are held; those that are not there are left out."""
+        return {key: row.held for key, row in self._known(list(keys)).items()}
+
+    def recordings(self) -> list[tuple[str, str, int]]:
+        """Machine, name and number of events of every recording, by machine and beginning."""
+        return self._connection.execute(
+            "SELECT machine, name, next FROM store.recordings ORDER BY machine, began, name"
+        ).fetchall()
+
+    def take_out(self, key: Key) -> Iterator[bytes] | None:
+        """A recording's lines with their ends, byte for byte as recorded; None where there is none."""
+        row = self._connection.execute(
+            "SELECT id, month, header FROM store.recordings WHERE machine = %s AND name = %s", key
+        ).fetchone()
+        return None if row is None else self._lines(*row)
+
+    def chain_at(self, key: Key, number: int) -> str | None:
+        """The chain after the event before *number*; None where that is not there."""
+        row = self._connection.execute(
+            "SELECT l.line FROM store.lines l"
+            " JOIN store.recordings r ON r.id = l.recording AND r.month = l.month"
+            " WHERE r.machine = %s AND r.name = %s AND l.seq = %s",
+            (*key, number - 1),
+        ).fetchone()
+        return None if row is None else split_chain(bytes(row[0]))[1]
+
+    def _lines(self, number: int, month: Any, header: bytes) -> Iterator[bytes]:
+        yield bytes(header) + b"\n"
+        with (
+            self._connection.transaction(),
+            self._connection.cursor("take_out", binary=True) as cursor,
+        ):
+            cursor.itersize = 5000
+            cursor.execute(
+                "SELECT line FROM store.lines WHERE recording = %s AND month = %s ORDER BY seq",
+                (number, month),
+            )
+            for (line,) in cursor:
+                yield bytes(line) + b"\n"
+
+    def _known(self, keys: list[Key], *, lock: bool = False) -> dict[Key, RecordingRow]:
+        command = (
+            "SELECT machine, name, id, month, next, chain, chained, mono FROM store.recordings"
+            " WHERE (machine, name) IN (SELECT * FROM unnest(%s::text[], %s::text[])) ORDER BY id"
+        )
+        rows = self._connection.execute(
+            f"{command} FOR UPDATE" if lock else command,
+            ([key[0] for key in keys], [key[1] for key in keys]),
+        )
+        return {(row[0], row[1]): RecordingRow(row[2], row[3], Held(*row[4:])) for row in rows}
+
+    def _register(self, key: Key, headers: list[bytes]) -> bool:
+        """Makes the row of a recording and the partitions that its lines go to, if a header is its own."""
+        for line in headers:
+            header = _own_header(key, line)
+            if header is None:
+                continue
+            said, month = about(header), month_of(header.began)
+            make_partitions(self._connection, month)
+            values = (month, first_chain(line), _moment(said.began), said.job, said.grinder, said.wheel)
+            self._connection.execute(
+                "INSERT INTO store.recordings (machine, name, header, month, chain, began, job, grinder,"
+                " wheel, nominal, program, simulated)"
+                " VALUES (%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s) ON CONFLICT DO NOTHING",
+                (*key, line, *values, said.nominal, said.program, said.simulated),
+            )
+            return True
+        return False
+
+    def _waiting(self, keys: list[Key]) -> dict[Key, list[bytes]]:
+        rows = self._connection.execute(
+            "SELECT machine, name, line FROM store.waiting"
+            " WHERE (machine, name) IN (SELECT * FROM unnest(%s::text[], %s::text[]))",
+            ([key[0] for key in keys], [key[1] for key in keys]),
+        )
+        found: dict[Key, list[bytes]] = {}
+        for machine, name, line in rows:
+            found.setdefault((machine, name), []).append(bytes(line))
+        return found
+
+    def _advance(self, key: Key, row: RecordingRow, done: Admitted) -> None:
+        held, last = done.held, done.lines[-1][0]
+        self._connection.execute(
+            "UPDATE store.recordings SET next = %s, chain = %s, chained = %s, mono = %s, ended = %s,"
+            " stored_at = now() WHERE id = %s",
+            (held.next, held.chain, held.chained, held.mono, _at(last), row.id),
+        )
+        self._connection.execute(
+            "DELETE FROM store.waiting WHERE machine = %s AND name = %s AND seq < %s", (*key, held.next)
+        )
+
+    def _wait(self, key: Key, done: Admitted) -> None:
+        if not done.ahead:
+            return
+        with self._connection.cursor() as cursor:
+            cursor.executemany(
+                "INSERT INTO store.waiting (machine, name, seq, line) VALUES (%s, %s, %s, %s)"
+                " ON CONFLICT DO NOTHING",
+                [(*key, seq, line) for seq, line in done.ahead],
+            )
+
+    def _refuse(self, key: Key, refused: list[tuple[int, bytes, str]]) -> None:
+        if not refused:
+            return
+        there = self._connection.execute(
+            "SELECT count(*) FROM store.refused WHERE machine = %s AND name = %s", key
+        ).fetchone()
+        room = MOST_REFUSED - (there[0] if there is not None else 0)
+        with self._connection.cursor() as cursor:
+            cursor.executemany(
+                "INSERT INTO store.refused (machine, name, seq, why, line) VALUES (%s, %s, %s, %s, %s)"
+                " ON CONFLICT DO NOTHING",
+                [(*key, seq, clean(why), line) for seq, line, why in refused[: max(room, 0)]],
+            )
+
+    def _copy(self, found: list[tuple[RecordingRow, list[tuple[Event, bytes]]]]) -> None:
+        """Adds the rows of new events: to the raw lines, and to the table of their kind."""
+        if not found:
+            return
+        with self._connection.cursor() as cursor:
+            with cursor.copy(
+                "COPY store.lines (month, recording, seq, line) FROM STDIN (FORMAT binary)"
+            ) as copy:
+                copy.set_types(["date", "int8", "int8", "bytea"])
+                for row, lines in found:
+                    for event, line in lines:
+                        copy.write_row((row.month, row.id, event.seq, line))
+            by_table: dict[str, list[tuple[Any, ...]]] = {}
+            for row, lines in found:
+                for event, _ in lines:
+                    made = row_of(event)
+                    if made is not None:
+                        times = (row.month, row.id, event.seq, _at(event), event.at.mono / 1e9)
+                        by_table.setdefault(made[0], []).append((*times, *made[1]))
+            for table, rows in by_table.items():
+                columns = [name for name, _ in TABLES[table]]
+                command = sql.SQL("COPY {} (month, recording, seq, at, t, {}) FROM STDIN (FORMAT binary)")
+                named = sql.SQL(", ").join(map(sql.Identifier, columns))
+                with cursor.copy(command.format(sql.Identifier("store", table), named)) as copy:
+                    copy.set_types(
+                        [
+                            "date",
+                            "int8",
+                            "int8",
+                            "timestamptz",
+                            "float8",
+                            *(kind for _, kind in TABLES[table]),
+                        ]
+                    )
+                    for values in rows:
+                        copy.write_row(values)
+
+
+def _admitted(row: RecordingRow | None, found: Sorted) -> Admitted:
+    """What can be added to a recording; while its header is not there all waits."""
+    if row is None:
+        return Admitted(Held(HEADER, ""), [], ahead_of(HEADER, found.events), [])
+    return admit(row.held, found.events)
+
+
+def _refused(key: Key, found: Sorted, done: Admitted) -> list[tuple[int, bytes, str]]:
+    forged = [line for line in found.header if _own_header(key, line) is None]
+    why = "it is not the header of a recording of this name, or of a newer program"
+    return [*found.refused, *done.refused, *((HEADER, line, why) for line in forged)]
+
+
+def _outcome(key: Key, found: Sorted, done: Admitted) -> StoreOutcome:
+    missing = done.ahead[0][0] if done.ahead else 0
+    whys = tuple(why for _, _, why in _refused(key, found, done))
+    return StoreOutcome(done.held.next, done.held.chain, missing, whys)
+
+
+def _own_header(key: Key, line: bytes) -> Header | None:
+    """The header that *line* is, if it is that of the recording so named."""
+    try:
+        return decode_header(line) if topics.belongs(key[1], line) else None
+    except BadLine:
+        return None
+
+
+def _at(event: Event) -> datetime:
+    return _EPOCH + timedelta(microseconds=event.at.wall // 1000)
+
+
+def _moment(began: str) -> datetime | None:
+    try:
+        moment = datetime.fromisoformat(began)
+    except ValueError:
+        return None
+    return moment if moment.tzinfo is not None else moment.replace(tzinfo=UTC)

@@ -1,0 +1,113 @@
+"""The tables made of a recording's events, one row an event: the same in PostgreSQL and in Parquet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final, Literal, TypeAlias
+
+from msgspec import Struct
+
+from capture.events import Event, Flag, Pass, Reading, Station, Taken
+from capture.recording.codec import Header
+from capture.sheet.reader import job_of
+from capture.state.session import PROGRAM
+
+Kind: TypeAlias = Literal["text", "float8", "int8", "bool"]
+
+TABLES: Final[Mapping[str, tuple[tuple[str, Kind], ...]]] = {
+    "readings": (("gauge", "text"), ("value", "float8"), ("unit", "text"), ("digits", "int8")),
+    "taken": (
+        ("part", "text"),
+        ("z", "float8"),
+        ("angle", "float8"),
+        ("pass", "int8"),
+        ("value", "float8"),
+        ("u", "float8"),
+        ("gauge", "text"),
+        ("readings", "int8"),
+    ),
+    "passes": (("infeed", "float8"), ("found", "bool")),
+    "stations": (("part", "text"), ("z", "float8"), ("angle", "float8")),
+    "verdicts": (
+        ("what", "text"),
+        ("pass", "int8"),
+        ("gauge", "text"),
+        ("size", "float8"),
+        ("removed", "float8"),
+        ("to_come", "float8"),
+        ("next_removal", "float8"),
+        ("p_below", "float8"),
+        ("predicted", "float8"),
+        ("u_predicted", "float8"),
+        ("text", "text"),
+    ),
+}
+"""Columns of each table beside `seq`, `at` (wall clock) and `t` (seconds since the recording began).
+
+Lengths are in mm, temperatures in °C."""
+
+
+class AboutRecording(Struct, frozen=True):
+    """What a recording's header says of it."""
+
+    job: str
+    grinder: str
+    wheel: str
+    nominal: float | None
+    program: str
+    began: str
+    simulated: bool
+
+
+def row_of(event: Event) -> tuple[str, tuple[Any, ...]] | None:
+    """The table of an event and its row there, without `seq` and time; None of what raw lines alone hold."""
+    match event.fact:
+        case Reading() as one:
+            return "readings", (clean(event.source), one.value, one.unit, one.digits)
+        case Taken() as one:
+            place = (clean(one.part), one.z, one.angle, small(one.pass_))
+            return "taken", (*place, one.value, one.u, clean(one.gauge), len(one.of))
+        case Pass() as one:
+            return "passes", (one.infeed, event.source == PROGRAM)
+        case Station() as one:
+            return "stations", (clean(one.part), one.z, one.angle)
+        case Flag() as one:
+            figures = [_number(one.figures.get(name)) for name, _ in TABLES["verdicts"][3:10]]
+            return "verdicts", (
+                clean(one.what),
+                small(one.pass_),
+                clean(one.gauge),
+                *figures,
+                clean(one.text),
+            )
+        case _:
+            return None
+
+
+def about(header: Header) -> AboutRecording:
+    """What *header* says."""
+    job = job_of(header.job)
+    grinder = job.grinder
+    return AboutRecording(
+        clean(job.name),
+        clean(grinder.name if grinder is not None else ""),
+        clean(grinder.wheel if grinder is not None else ""),
+        job.fit.nominal if job.fit is not None else None,
+        clean(header.program),
+        clean(header.began),
+        job.simulated,
+    )
+
+
+def clean(text: str) -> str:
+    """*text* as a database takes it: without the character zero, and what is no character."""
+    return text.replace("\0", "\ufffd").encode("utf-8", "replace").decode()
+
+
+def small(number: int) -> int:
+    """*number* as far as a column holds it."""
+    return max(-(2**63), min(number, 2**63 - 1))
+
+
+def _number(value: object) -> float | None:
+    return float(value) if isinstance(value, int | float) else None

@@ -1,0 +1,310 @@
+"""Real engines on loopback, each in a folder of its own: a broker, a database, a network to be cut."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import selectors
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import psycopg
+import pytest
+
+MOSQUITTO = shutil.which("mosquitto") or "/usr/sbin/mosquitto"
+BINARIES = sorted(Path("/usr/lib/postgresql").glob("*/bin"))
+CONF = """
+listener {port} 127.0.0.1
+allow_anonymous true
+max_inflight_messages 2000
+max_queued_messages 1000000
+"""
+
+
+def lacking(what: str) -> None:
+    """On a user's machine a reason to skip; in CI a failure."""
+    missing = pytest.fail if os.environ.get("CI") else pytest.skip
+    missing(f"{what} is not installed: the shop is not tested here (Debian: apt install {what})")
+
+
+def free_port() -> int:
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        port: int = one.getsockname()[1]
+        return port
+
+
+class Mosquitto:
+    """A broker of our own, which can be killed and come back."""
+
+    def __init__(self, folder: Path, conf: str = CONF, port: int = 0) -> None:
+        self.port = port or free_port()
+        self.folder = folder
+        folder.mkdir(parents=True, exist_ok=True)
+        self.conf = folder / "mosquitto.conf"
+        self.conf.write_text(conf.format(port=self.port, folder=folder) + "\nuser root\n", "utf-8")
+        self.process: subprocess.Popen[bytes] | None = None
+        self.start()
+
+    @property
+    def url(self) -> str:
+        return f"mqtt://127.0.0.1:{self.port}/shop"
+
+    def start(self) -> None:
+        log = (self.folder / "log").open("ab")
+        self.process = subprocess.Popen([MOSQUITTO, "-c", str(self.conf)], stdout=log, stderr=log)
+        log.close()
+        end = time.monotonic() + 10
+        while True:
+            try:
+                socket.create_connection(("127.0.0.1", self.port), 1).close()
+            except OSError:
+                assert self.process.poll() is None, (self.folder / "log").read_text()
+                assert time.monotonic() < end
+                time.sleep(0.02)
+            else:
+                return
+
+    def stop(self, number: int = signal.SIGKILL) -> None:
+        if self.process is not None:
+            self.process.send_signal(number)
+            self.process.wait(10)
+            self.process = None
+
+
+class Postgres:
+    """A database server of our own; it refuses to run as root, so it runs as its own user there."""
+
+    def __init__(self, folder: Path) -> None:
+        self.port = free_port()
+        self.folder = folder
+        folder.mkdir(parents=True)
+        self.owner = (
+            ["setpriv", "--reuid=postgres", "--regid=postgres", "--init-groups"] if os.getuid() == 0 else []
+        )
+        if self.owner:
+            shutil.chown(folder, "postgres", "postgres")
+            for parent in folder.parents:
+                if parent.stat().st_mode & 0o001 == 0:
+                    parent.chmod(parent.stat().st_mode | 0o011)
+        self.data = folder / "data"
+        self._run("initdb", "-D", str(self.data), "-U", "tester", "-A", "trust", "-E", "UTF8", "--no-sync")
+        with (self.data / "postgresql.conf").open("a") as conf:
+            conf.write(
+                f"listen_addresses='127.0.0.1'\nport={self.port}\nunix_socket_directories=''\n"
+                "fsync=off\nlog_min_messages=warning\nmax_wal_size=256MB\n"
+            )
+        self.start()
+
+    def _run(self, name: str, *words: str) -> None:
+        done = subprocess.run(
+            [*self.owner, str(BINARIES[-1] / name), *words],
+            cwd="/",
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=60,
+        )
+        assert done.returncode == 0, done.stdout + done.stderr
+
+    def start(self) -> None:
+        self._run("pg_ctl", "-D", str(self.data), "-l", str(self.folder / "log"), "-w", "start")
+
+    def stop(self) -> None:
+        self._run("pg_ctl", "-D", str(self.data), "-m", "immediate", "-w", "stop")
+
+    def url(self, name: str = "postgres") -> str:
+        return f"postgresql://tester@127.0.0.1:{self.port}/{name}"
+
+    def create(self, name: str, more: str = "") -> str:
+        with psycopg.connect(self.url(), autocommit=True) as one:
+            one.execute(f"CREATE DATABASE {name} {more}")
+        return self.url(name)
+
+
+class Cable:
+    """A TCP proxy: what a network does to a connection when it is cut, here at will."""
+
+    def __init__(self, port: int) -> None:
+        self._to = port
+        self._listening = socket.create_server(("127.0.0.1", 0))
+        self.port: int = self._listening.getsockname()[1]
+        self._pairs: list[tuple[socket.socket, socket.socket]] = []
+        self._lock = threading.Lock()
+        self.cut = False
+        """Cut: nothing passes, and nobody is told."""
+        self._ended = False
+        threading.Thread(target=self._accept, daemon=True).start()
+
+    def _accept(self) -> None:
+        while not self._ended:
+            try:
+                near, _ = self._listening.accept()
+                if self.cut:
+                    near.close()
+                    continue
+                far = socket.create_connection(("127.0.0.1", self._to), 5)
+            except OSError:
+                continue
+            with self._lock:
+                self._pairs.append((near, far))
+            threading.Thread(target=self._carry, args=(near, far), daemon=True).start()
+
+    def _carry(self, near: socket.socket, far: socket.socket) -> None:
+        selector = selectors.DefaultSelector()
+        try:
+            selector.register(near, selectors.EVENT_READ, far)
+            selector.register(far, selectors.EVENT_READ, near)
+            while True:
+                for key, _ in selector.select(0.2):
+                    if self.cut:
+                        time.sleep(0.05)
+                        continue
+                    data = key.fileobj.recv(65536)  # type: ignore[union-attr]
+                    if not data:
+                        return
+                    key.data.sendall(data)
+        except (OSError, ValueError):
+            return
+        finally:
+            near.close()
+            far.close()
+
+    def tear(self) -> None:
+        """Cuts it so that both ends see it."""
+        self.cut = True
+        with self._lock:
+            for pair in self._pairs:
+                for one in pair:
+                    with contextlib.suppress(OSError):
+                        one.shutdown(socket.SHUT_RDWR)
+            self._pairs.clear()
+
+    def mend(self) -> None:
+        self.cut = False
+
+    def close(self) -> None:
+        self._ended = True
+        self.tear()
+        self._listening.close()
+
+
+@pytest.fixture(scope="session")
+def postgres(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Postgres]:
+    if not BINARIES:
+        lacking("postgresql")
+    server = Postgres(tmp_path_factory.mktemp("postgres") / "server")
+    yield server
+    server.stop()
+
+
+@pytest.fixture
+def database(postgres: Postgres, request: pytest.FixtureRequest) -> str:
+    """A new database, by its URL."""
+    return postgres.create("shop_" + format(abs(hash(request.node.name)) % 10**9, "d"))
+
+
+@pytest.fixture
+def mosquitto(tmp_path: Path) -> Iterator[Mosquitto]:
+    if not Path(MOSQUITTO).exists():
+        lacking("mosquitto")
+    broker = Mosquitto(tmp_path / "broker")
+    yield broker
+    broker.stop()
+
+
+@pytest.fixture
+def cable() -> Iterator[Callable[[int], Cable]]:
+    """Makes cables to a port."""
+    made: list[Cable] = []
+
+    def lay(port: int) -> Cable:
+        made.append(Cable(port))
+        return made[-1]
+
+    yield lay
+    for one in made:
+        one.close()
+
+
+class Shop:
+    """Commands of a shop as processes, and what is stored."""
+
+    def __init__(self, folder: Path, broker: str, database: str) -> None:
+        self.folder, self.broker, self.database = folder, broker, database
+        self._running: list[subprocess.Popen[str]] = []
+
+    def start(self, *words: str, **environment: str) -> subprocess.Popen[str]:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "capture.cli", *words],
+            cwd=self.folder,
+            env={**os.environ, "PYTHONUNBUFFERED": "1", **environment},
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+        )
+        self._running.append(process)
+        return process
+
+    def run(self, *words: str, status: int = 0, **environment: str) -> str:
+        process = self.start(*words, **environment)
+        said, _ = process.communicate(timeout=60)
+        assert "Traceback" not in said, said
+        assert process.returncode == status, said
+        return said
+
+    def archive(self, *more: str, broker: str = "", name: str = "one") -> subprocess.Popen[str]:
+        words = ("--broker", broker or self.broker, "--database", self.database, "--name", name)
+        return self.start("archive", *words, *more)
+
+    def publish(self, path: Path, *more: str, broker: str = "", machine: str = "g1") -> subprocess.Popen[str]:
+        return self.start(
+            "publish", str(path), "--broker", broker or self.broker, "--machine", machine, *more
+        )
+
+    def stored(self) -> dict[tuple[str, str], int]:
+        """Events stored, by machine and recording."""
+        try:
+            with psycopg.connect(self.database) as one:
+                rows = one.execute("SELECT machine, recording, events FROM recordings").fetchall()
+        except psycopg.Error:
+            return {}
+        return {(row[0], row[1]): row[2] for row in rows}
+
+    def query(self, text: str) -> list[tuple[Any, ...]]:
+        with psycopg.connect(self.database) as one:
+            return one.execute(text).fetchall()
+
+    def take_out(self, stem: str, machine: str = "g1") -> bytes:
+        out = self.folder / "taken-out.jsonl"
+        self.run(
+            "archive", "--database", self.database, "--machine", machine, "--take-out", stem, "-o", str(out)
+        )
+        return out.read_bytes()
+
+    def stop(self, process: subprocess.Popen[str]) -> str:
+        process.terminate()
+        said, _ = process.communicate(timeout=20)
+        assert "Traceback" not in said, said
+        return said
+
+    def close(self) -> None:
+        for process in self._running:
+            if process.poll() is None:
+                process.kill()
+                process.communicate()
+
+
+@pytest.fixture
+def shop(tmp_path: Path, mosquitto: Mosquitto, database: str) -> Iterator[Shop]:
+    made = Shop(tmp_path, mosquitto.url, database)
+    yield made
+    made.close()
