@@ -27,9 +27,11 @@ FIRST_WAIT: Final = 0.5
 LONGEST_WAIT: Final = 60.0
 STEADY: Final = 10.0
 """Seconds that a connection must stand before the next wait is short again."""
+WRONG_PASSWORD: Final = 0x86
+NOT_AUTHORIZED: Final = 0x87
 REFUSED: Final = {
-    0x86: "the user or the password is wrong",
-    0x87: "this user may not do that: look at the broker's access list",
+    WRONG_PASSWORD: "the user or the password is wrong",
+    NOT_AUTHORIZED: "this user may not do that: look at the broker's access list",
     0x8E: "another program uses the same name at the broker: give each publisher a machine's name of its own",
     0x97: "the broker's quota is used up",
 }
@@ -234,7 +236,9 @@ class Connection:
         if client is not self._client:
             return
         if reason.is_failure:
-            self._lost(REFUSED.get(reason.value, str(reason)))
+            # some brokers answer a wrong password with the code of a user who may not
+            code = WRONG_PASSWORD if reason.value == NOT_AUTHORIZED else reason.value
+            self._lost(REFUSED.get(code, str(reason)))
             return
         self.window = min(self._receive, getattr(properties, "ReceiveMaximum", 65535))
         self.up, self._since = True, time.monotonic()

@@ -10,7 +10,9 @@ from msgspec import Struct
 from capture.events import Event, Flag, Pass, Reading, Station, Taken
 from capture.recording.codec import Header
 from capture.sheet.reader import job_of
-from capture.state.session import PROGRAM
+
+PROGRAM: Final = "desk"
+"""`capture.state.session.PROGRAM`, which would bring all of the judgement with it."""
 
 Kind: TypeAlias = Literal["text", "float8", "int8", "bool"]
 

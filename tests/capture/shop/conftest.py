@@ -16,8 +16,12 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import paho.mqtt.client as mqtt
 import psycopg
 import pytest
+from paho.mqtt.enums import CallbackAPIVersion
+
+from capture.shop.topics import recording_name
 
 MOSQUITTO = shutil.which("mosquitto") or "/usr/sbin/mosquitto"
 BINARIES = sorted(Path("/usr/lib/postgresql").glob("*/bin"))
@@ -49,8 +53,8 @@ class Mosquitto:
         self.port = port or free_port()
         self.folder = folder
         folder.mkdir(parents=True, exist_ok=True)
-        self.conf = folder / "mosquitto.conf"
-        self.conf.write_text(conf.format(port=self.port, folder=folder) + "\nuser root\n", "utf-8")
+        self.conf = folder / "tested.conf"
+        self.conf.write_text(conf.format(port=self.port) + "\nuser root\n", "utf-8")
         self.process: subprocess.Popen[bytes] | None = None
         self.start()
 
@@ -241,23 +245,32 @@ class Shop:
     def __init__(self, folder: Path, broker: str, database: str) -> None:
         self.folder, self.broker, self.database = folder, broker, database
         self._running: list[subprocess.Popen[str]] = []
+        self._logs = folder / "said"
+        self._logs.mkdir()
 
     def start(self, *words: str, **environment: str) -> subprocess.Popen[str]:
-        process = subprocess.Popen(
-            [sys.executable, "-m", "capture.cli", *words],
-            cwd=self.folder,
-            env={**os.environ, "PYTHONUNBUFFERED": "1", **environment},
-            stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
-            text=True,
-        )
+        with (self._logs / str(len(self._running))).open("w") as log:
+            process = subprocess.Popen(
+                [sys.executable, "-m", "capture.cli", *words],
+                cwd=self.folder,
+                env={**os.environ, "PYTHONUNBUFFERED": "1", **environment},
+                stdout=log,
+                stderr=subprocess.STDOUT,
+                text=True,
+            )
         self._running.append(process)
         return process
 
+    def said(self, process: subprocess.Popen[str]) -> str:
+        """What a process has said so far."""
+        said = (self._logs / str(self._running.index(process))).read_text("utf-8")
+        assert "Traceback" not in said, said
+        return said
+
     def run(self, *words: str, status: int = 0, **environment: str) -> str:
         process = self.start(*words, **environment)
-        said, _ = process.communicate(timeout=60)
-        assert "Traceback" not in said, said
+        process.wait(60)
+        said = self.said(process)
         assert process.returncode == status, said
         return said
 
@@ -292,15 +305,14 @@ class Shop:
 
     def stop(self, process: subprocess.Popen[str]) -> str:
         process.terminate()
-        said, _ = process.communicate(timeout=20)
-        assert "Traceback" not in said, said
-        return said
+        process.wait(20)
+        return self.said(process)
 
     def close(self) -> None:
         for process in self._running:
             if process.poll() is None:
                 process.kill()
-                process.communicate()
+                process.wait()
 
 
 @pytest.fixture
@@ -308,3 +320,27 @@ def shop(tmp_path: Path, mosquitto: Mosquitto, database: str) -> Iterator[Shop]:
     made = Shop(tmp_path, mosquitto.url, database)
     yield made
     made.close()
+
+
+@pytest.fixture
+def said_by(mosquitto: Mosquitto) -> Iterator[Callable[..., Any]]:
+    """Says anything on any topic, as a program that is not ours could; with the name that a recording has."""
+    client = mqtt.Client(CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv5)
+    client.connect("127.0.0.1", mosquitto.port)
+    client.loop_start()
+
+    def say(topic: str, payload: bytes) -> None:
+        client.publish(topic, payload, qos=1).wait_for_publish(10)
+
+    def saying(header: bytes, stem: str = "any") -> tuple[Callable[[str, bytes], None], str]:
+        return say, recording_name(stem, header)
+
+    yield saying
+    client.disconnect()
+    client.loop_stop()
+
+
+@pytest.fixture(scope="session")
+def engine() -> Any:
+    """This module: the engines, for tests that start their own."""
+    return sys.modules[__name__]
