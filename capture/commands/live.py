@@ -15,6 +15,7 @@ import click
 from capture.commands.look import with_settings
 from capture.commands.machine import remembering
 from capture.commands.options import AS_JSON, SETTINGS, job_argument
+from capture.commands.publishing import PublishingBeside
 from capture.commands.screen import Serving, serving
 from capture.host.clock import Clock
 from capture.host.parent_watch import tie_to_input
@@ -77,7 +78,16 @@ def record(
     """
     sheet = sheet.absolute()
     job, plain = sheet_of(sheet, settings)
-    return guarded(lambda: asyncio.run(session(job, plain, sheet, out, on_ready, said=not tied)))
+    publishing = PublishingBeside((out.absolute() if out is not None else sheet).parent)
+
+    def ready(recording: Path, inbox: Path) -> None:
+        on_ready(recording, inbox)
+        publishing.start()
+
+    try:
+        return guarded(lambda: asyncio.run(session(job, plain, sheet, out, ready, said=not tied)))
+    finally:
+        publishing.close()
 
 
 async def session(

@@ -15,6 +15,9 @@ from capture.commands.terminal import echo
 from capture.host.parent_watch import tie_to_input
 from capture.shop.broker import BadBroker, Broker, Certificates, broker_of, machine_of
 
+LAST = 3.0
+"""Seconds in which a publisher that is stopped may send what is left."""
+
 
 def asking(*, required: bool) -> Callable[[Callable[..., int]], Callable[..., int]]:
     """The options of a command that asks a broker; it gets the broker as its argument `broker`."""
@@ -77,6 +80,9 @@ def publish_command(path: Path, broker: Broker, machine: str, once: bool, stored
             publisher.turn()
             if once and publisher.done and (publisher.stored or not stored):
                 break
+        end = time.monotonic() + LAST
+        while not publisher.done and publisher.connected and time.monotonic() < end:
+            publisher.turn()
     finally:
         publisher.close()
     echo(f"published: {publisher.published} events to {broker.place}")

@@ -111,6 +111,11 @@ class Publisher:
         )
 
     @property
+    def connected(self) -> bool:
+        """Whether the broker is there."""
+        return self._connection.up
+
+    @property
     def stored(self) -> bool:
         """Whether an archive has said that it has all that was published."""
         return all(box.memory.stored >= box.memory.next for box in self._outboxes.values())

@@ -1,0 +1,70 @@
+"""The shop's settings of one folder of jobs: ``shop.toml`` beside the sheets."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Final
+
+import msgspec
+from msgspec import Struct
+
+FILE: Final = "shop.toml"
+
+
+class ShopSettings(Struct, frozen=True, forbid_unknown_fields=True):
+    """Table ``[shop]``: where the recordings of this folder are published while a capture runs."""
+
+    broker: str
+    """mqtt://user@host:1883/shop, or mqtts:// with TLS."""
+    machine: str = ""
+    """This machine's name; else the user's at the broker."""
+    ca: str = ""
+    """Who signed the broker's certificate; files are named from the folder of `FILE`."""
+    cert: str = ""
+    key: str = ""
+    password_file: str = ""
+    """Holds the broker's password; else TENTHS_BROKER_PASSWORD does."""
+
+
+class _File(Struct, frozen=True, forbid_unknown_fields=True):
+    shop: ShopSettings
+
+
+class BadShopSettings(ValueError):
+    """A file of settings that cannot be used: where, what came, what was due."""
+
+
+def settings_in(folder: Path) -> ShopSettings | None:
+    """The settings of *folder*; None where it has none.
+
+    Raises:
+        BadShopSettings: They are there and cannot be used.
+    """
+    path = folder / FILE
+    try:
+        text = path.read_text("utf-8")
+    except FileNotFoundError:
+        return None
+    except (OSError, UnicodeDecodeError) as error:
+        raise BadShopSettings(f"{path}: cannot be read: {error}") from None
+    try:
+        return msgspec.convert(tomllib.loads(text), _File).shop
+    except (tomllib.TOMLDecodeError, msgspec.ValidationError) as error:
+        known = ", ".join(ShopSettings.__struct_fields__)
+        raise BadShopSettings(f"{path}: {error}; due a table [shop] with {known}") from None
+
+
+def words_of(settings: ShopSettings, folder: Path) -> list[str]:
+    """The settings as options of ``tenths publish``, files by their whole path.
+
+    >>> words_of(ShopSettings("mqtt://g1@server/shop", ca="ca.crt"), Path("/jobs"))
+    ['--broker', 'mqtt://g1@server/shop', '--ca', '/jobs/ca.crt']
+    """
+    words = ["--broker", settings.broker]
+    if settings.machine:
+        words += ["--machine", settings.machine]
+    for name in ("ca", "cert", "key", "password_file"):
+        if file := getattr(settings, name):
+            words += ["--" + name.replace("_", "-"), str(folder / file)]
+    return words
