@@ -25,6 +25,9 @@ Curve: TypeAlias = Callable[[Array, Array], Array]
 _OFFSET = 1e-6
 """Relative offset under which residuals count as orthogonal; statistically 1e-3 would do."""
 
+_CLOSE = 1e-15
+"""Relative changes at which the library ends a search; what it found is judged by the offset alone."""
+
 _SEARCHES: tuple[Literal["lm", "trf"], ...] = ("lm", "trf")
 """Tried in turn: the first is quick, the second comes home from farther starts."""
 
@@ -124,7 +127,9 @@ def _descend(
                 method=method,
                 x_scale="jac",
                 max_nfev=most_steps,
-                **dict.fromkeys(("xtol", "ftol", "gtol"), 1e-15),
+                xtol=_CLOSE,
+                ftol=_CLOSE,
+                gtol=_CLOSE,
             )
         except (ValueError, np.linalg.LinAlgError):
             # A model that loses its value on the way leaves the library nothing to factor.
