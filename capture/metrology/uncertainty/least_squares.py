@@ -117,13 +117,20 @@ def _descend(
     """Parameters at the bottom, or ``None``; why; and the steps it took."""
     if not np.isfinite(curve(x, start)).all():
         return None, "the model has no value at the start", 0
+
+    def off(p: Array) -> Array:
+        return curve(x, p) - y
+
+    def slope(p: Array) -> Array:
+        return derivatives(curve, x, p)
+
     why, steps = "", 0
     for method in _SEARCHES:
         try:
             ended = optimize.least_squares(
-                lambda p: curve(x, p) - y,
+                off,
                 start,
-                jac=lambda p: derivatives(curve, x, p),
+                jac=slope,
                 method=method,
                 x_scale="jac",
                 max_nfev=most_steps,
