@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import asyncio
 import ipaddress
-import secrets
 import socket
 import sys
 import threading
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import click
 
@@ -18,6 +18,7 @@ from capture.recording.reader import BadRecording
 from capture.sheet.job import Job
 from dashboard.sources.feed import Feed, with_settings
 from dashboard.web.guard import is_loopback
+from dashboard.web.tokens import BadToken, Tokens, tokens_of
 
 
 @click.command(context_settings={"help_option_names": ["-h", "--help"]})
@@ -37,6 +38,12 @@ from dashboard.web.guard import is_loopback
     envvar="TENTHS_VIEWER_TOKEN",
     help="What a browser that may only see must know; else a new one.",
 )
+@click.option(
+    "--token-file",
+    "file",
+    type=click.Path(path_type=Path),
+    help="Private file with the token in its first line, and in the second that of who may only see.",
+)
 @click.option("--replay", is_flag=True, help="Play the recording instead of following it.")
 @click.option(
     "--speed", default=1.0, show_default=True, type=click.FloatRange(0.1, 10000), help="Of a replay."
@@ -52,6 +59,7 @@ def main(
     port: int,
     token: str | None,
     viewer: str | None,
+    file: Path | None,
     replay: bool,
     speed: float,
     show: bool,
@@ -63,17 +71,14 @@ def main(
     """Show a folder's newest recording, or one recording, in the browser."""
     if tied:
         tie_to_input()
-    if not is_loopback(host) and not token:
-        raise click.UsageError(
-            f"--host {host}: others can reach it, so a --token is due, such as {secrets.token_urlsafe(9)}"
-        )
-    if token and token == viewer:
-        raise click.UsageError("--viewer-token: came the same as --token, due another")
+    try:
+        tokens = tokens_of(token, viewer, file, reachable=not is_loopback(host))
+    except BadToken as error:
+        raise click.UsageError(f"--host {host}: {error}") from None
     if not path.exists() and (replay or not path.parent.is_dir()):
         raise click.UsageError(f"{path}: no such file or folder")
     source = _source(path, _settings(settings), inbox=inbox, replay=replay, speed=speed)
     listening = _listen(host, port)
-    tokens = (token, viewer or secrets.token_urlsafe(9)) if token else (None, None)
     asyncio.run(_serve(source, listening, host, tokens, show=show, page=page))
 
 
@@ -124,7 +129,7 @@ async def _serve(
     source: Any,
     listening: socket.socket,
     host: str,
-    tokens: tuple[str | None, str | None],
+    tokens: Tokens,
     *,
     show: bool,
     page: str,
@@ -138,25 +143,27 @@ async def _serve(
     source.board.open()
     reading.start()
     try:
-        token, viewer = tokens
+        port = listening.getsockname()[1]
         shared = Share()
-        if token is not None and viewer is not None and not is_loopback(host):
-            shared = share_of(host, listening.getsockname()[1], token=token, viewer=viewer)
-        app = Guard(build(source, shared), host=host, token=token, viewer=viewer)
+        if tokens.view is not None and not is_loopback(host):
+            shared = share_of(host, port, token=tokens.speak, viewer=tokens.view)
+        app = Guard(build(source, shared), host=host, tokens=tokens, port=port)
         more = in_terminal(shared) if shared.watch and sys.stdout.isatty() else ""
-        await serve(app, listening, address(listening, token, page), source.board, show=show, more=more)
+        await serve(
+            app, listening, address(listening, tokens.speak, page), source.board, show=show, more=more
+        )
     finally:
         source.stop()
         reading.join()
 
 
-def address(listening: socket.socket, token: str | None, page: str = "") -> str:
+def address(listening: socket.socket, token: str, page: str = "") -> str:
     """Where a browser on this machine finds the page."""
     host, port = listening.getsockname()[:2]
     if host in {"0.0.0.0", "::"}:  # noqa: S104 - compared, not bound
         host = socket.gethostname()
     host = f"[{host}]" if ":" in host else host
-    return f"http://{host}:{port}/" + (f"?token={token}" if token else "") + (f"#{page}" if page else "")
+    return f"http://{host}:{port}/?token={quote(token, safe='')}" + (f"#{page}" if page else "")
 
 
 def run() -> None:

@@ -71,7 +71,7 @@ def _shown(shown: ProbedPage, cable: Cable, count: int, *, plain: bool) -> list[
     with tempfile.TemporaryDirectory(prefix="tenths-bench-") as name:
         folder = Path(name)
         (folder / "job.toml").write_text(sheet([cable], shown.measures) + shown.more, "utf-8")
-        with _serving(folder, cable, plain=plain) as port, _listening(port, shown.page) as lines:
+        with _serving(folder, cable, plain=plain) as server, _listening(*server, shown.page) as lines:
             delays = list(_delays(cable, lines, count, b"%.3f" if plain else shown.mark))
     return [quantile(delays, 0.5), quantile(delays, 0.95)]
 
@@ -90,11 +90,13 @@ def _delays(cable: Cable, lines: queue.Queue[tuple[int, bytes]], count: int, mar
 
 
 @contextmanager
-def _listening(port: int, page: str) -> Iterator[queue.Queue[tuple[int, bytes]]]:
+def _listening(port: int, token: str, page: str) -> Iterator[queue.Queue[tuple[int, bytes]]]:
     """Lines of the stream, each with when it came."""
     lines: queue.Queue[tuple[int, bytes]] = queue.Queue()
     with socket.create_connection(("127.0.0.1", port), timeout=PATIENCE) as link:
-        link.sendall(b"GET /live?page=%s HTTP/1.1\r\nHost: 127.0.0.1:%d\r\n\r\n" % (page.encode(), port))
+        asking = f"Host: 127.0.0.1:{port}\r\nAuthorization: Bearer {token}"
+        head = f"GET /live?page={page} HTTP/1.1\r\n{asking}\r\n\r\n"
+        link.sendall(head.encode())
         answer = link.makefile("rb")
 
         def listen() -> None:
@@ -112,8 +114,8 @@ def _listening(port: int, page: str) -> Iterator[queue.Queue[tuple[int, bytes]]]
 
 
 @contextmanager
-def _serving(folder: Path, cable: Cable, *, plain: bool) -> Iterator[int]:
-    """A program that hears the gauge and one that serves; the port of the latter."""
+def _serving(folder: Path, cable: Cable, *, plain: bool) -> Iterator[tuple[int, str]]:
+    """A program that hears the gauge and one that serves; port and token of the latter."""
     file = folder / ("plain.txt" if plain else "session.jsonl")
     if plain:
         hearing = ["-m", "capture.benchmarks.listeners", "plain", str(folder), cable.port]
@@ -122,10 +124,10 @@ def _serving(folder: Path, cable: Cable, *, plain: bool) -> Iterator[int]:
         hearing = ["-m", "capture.cli", "capture", str(folder / "job.toml"), "--out", str(file)]
         serving = ["-m", "dashboard", str(file), "--no-open"]
     with _program(folder, hearing), _program(folder, serving) as said:
-        found = re.search(r":(\d+)/", said)
+        found = re.search(r":(\d+)/(?:\?token=(\S+))?", said)
         if found is None:
             raise RuntimeError(f"the server gave no address, but {said!r}")
-        yield int(found[1])
+        yield int(found[1]), found[2] or ""
 
 
 @contextmanager

@@ -24,6 +24,8 @@ class Serving(Struct, frozen=True):
     token: str | None
     viewer: str | None
     browser: bool
+    file: Path | None = None
+    """Private file with the tokens."""
 
     def start(
         self, path: Path, *more: str, apart: bool = False, stdout: int | None = None
@@ -36,6 +38,7 @@ class Serving(Struct, frozen=True):
         # Every user of this machine sees a process's words, and only its own its environment.
         tokens = {"TENTHS_TOKEN": self.token, "TENTHS_VIEWER_TOKEN": self.viewer}
         told = {name: value for name, value in tokens.items() if value is not None}
+        words += [] if self.file is None else ["--token-file", str(self.file)]
         words += ["--open" if self.browser else "--no-open", "--tied", *more]
         return subprocess.Popen(
             words, stdin=subprocess.PIPE, stdout=stdout, start_new_session=apart, env={**os.environ, **told}
@@ -46,19 +49,25 @@ def serving(command: Callable[..., int]) -> Callable[..., int]:
     """The options of a command that starts the screen; it gets them as its argument `screen`."""
 
     @click.option(
-        "--host", default="127.0.0.1", show_default=True, help="Beyond loopback a token is asked for."
+        "--host", default="127.0.0.1", show_default=True, help="Beyond loopback a token must be given."
     )
     @click.option("--port", default=0, show_default="a free one", help="Port to serve on.")
     @click.option(
         "--token",
         envvar="TENTHS_TOKEN",
-        help="What viewers beyond this machine must bring; better in TENTHS_TOKEN, which no list shows.",
+        help="What a browser must bring, 12 characters or more; a file or TENTHS_TOKEN is in no list.",
     )
     @click.option(
         "--viewer-token",
         "viewer",
         envvar="TENTHS_VIEWER_TOKEN",
         help="What those must bring who may only look; else a new one is made.",
+    )
+    @click.option(
+        "--token-file",
+        "file",
+        type=click.Path(path_type=Path),
+        help="Private file: the token in its first line, in the second that of who may only look.",
     )
     @click.option("--open/--no-open", "browser", default=True, help="Open the browser.")
     @functools.wraps(command)
@@ -68,10 +77,11 @@ def serving(command: Callable[..., int]) -> Callable[..., int]:
         port: int,
         token: str | None,
         viewer: str | None,
+        file: Path | None,
         browser: bool,
         **others: object,
     ) -> int:
-        return command(*args, screen=Serving(host, port, token, viewer, browser), **others)
+        return command(*args, screen=Serving(host, port, token, viewer, browser, file), **others)
 
     return with_screen
 

@@ -13,8 +13,6 @@ import hmac
 import os
 import secrets
 import socket
-import stat
-import sys
 import time
 from asyncio import StreamReader, StreamWriter
 from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
@@ -27,6 +25,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.host.disk import OPEN, lock
+from capture.host.private_files import read_private, runtime_folder, write_private
 
 NAME: Final = ".tenths-inbox.json"
 _LOCK: Final = ".tenths-inbox.lock"
@@ -190,30 +189,18 @@ def _place(port: int, token: str, recording: Path, began: str) -> Endpoint:
 def _announce(folder: Path, place: Endpoint, written: list[Path]) -> None:
     text = msgspec.json.encode(place)
     try:
-        _write_private(folder / NAME, text)
+        write_private(folder / NAME, text)
     except OSError as error:
         raise AlreadyRunning(f"{folder / NAME}: cannot be written: {error.strerror or error}") from None
     if folder / NAME not in written:
         written.append(folder / NAME)
     with suppress(OSError):  # without it words still find the capture from its own folder
-        registry = _registry()
+        registry = runtime_folder()
         registry.mkdir(mode=0o700, parents=True, exist_ok=True)
         entry = registry / f"{place.pid}-{place.port}.json"
-        _write_private(entry, text)
+        write_private(entry, text)
         if entry not in written:
             written.append(entry)
-
-
-def _write_private(path: Path, text: bytes) -> None:
-    """The whole content or none, and never readable by another user."""
-    draft = path.with_name(f"{path.name}.{os.getpid()}")
-    draft.unlink(missing_ok=True)
-    file = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL | OPEN, 0o600)
-    try:
-        os.write(file, text)
-    finally:
-        os.close(file)
-    draft.replace(path)
 
 
 class _Server:
@@ -293,7 +280,7 @@ class _Server:
 def read_endpoint(path: Path) -> Endpoint:
     """What an inbox's file says; raises `NoCapture`."""
     try:
-        place = msgspec.json.decode(_private(path), type=Endpoint)
+        place = msgspec.json.decode(read_private(path), type=Endpoint)
     except OSError as error:
         raise NoCapture(f"{path}: no capture runs here: {error.strerror or error}") from None
     except (msgspec.MsgspecError, UnicodeError, RecursionError):
@@ -303,20 +290,6 @@ def read_endpoint(path: Path) -> Endpoint:
             f"{path}: names {place.host!r}, but a capture listens on {_HOST} only: remove this file"
         )
     return place
-
-
-def _private(path: Path) -> bytes:
-    """The content of a regular file of this user's own; raises OSError."""
-    file = os.open(path, os.O_RDONLY | OPEN | getattr(os, "O_NONBLOCK", 0))
-    try:
-        facts = os.fstat(file)
-        if not stat.S_ISREG(facts.st_mode):
-            raise OSError("not a regular file")
-        if sys.platform != "win32" and facts.st_uid != os.geteuid():
-            raise OSError("the file belongs to another user")
-        return os.read(file, LONGEST)
-    finally:
-        os.close(file)
 
 
 def find(folder: Path | None = None) -> Endpoint:
@@ -383,7 +356,7 @@ def _alive(place: Endpoint) -> bool:
 
 def _running() -> list[Endpoint]:
     places: list[Endpoint] = []
-    for path in sorted(_registry().glob("*.json")):
+    for path in sorted(runtime_folder().glob("*.json")):
         with suppress(NoCapture):
             place = read_endpoint(path)
             if _alive(place):
@@ -391,13 +364,3 @@ def _running() -> list[Endpoint]:
             else:
                 path.unlink(missing_ok=True)  # its capture was killed
     return places
-
-
-def _registry() -> Path:
-    """A folder of the user's own."""
-    if sys.platform == "win32":
-        return Path(os.environ.get("LOCALAPPDATA", Path.home())) / "tenths"
-    runtime = os.environ.get("XDG_RUNTIME_DIR")
-    if runtime and Path(runtime).is_dir():
-        return Path(runtime) / "tenths"
-    return Path.home() / ".cache" / "tenths"

@@ -1,4 +1,4 @@
-"""Who may ask: requests from this machine's own page, or from one that knows the token."""
+"""Who may ask: requests from the dashboard's own page, and with its token."""
 
 from __future__ import annotations
 
@@ -16,10 +16,12 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from dashboard.web.body import LONGEST, PATIENCE, TooLong, TooSlow, read_body
 from dashboard.web.brake import TokenBrake
+from dashboard.web.tokens import UNGUESSABLE, Tokens
 
-COOKIE: Final = "tenths"
 ANSWERS: Final = frozenset({"/_dash-update-component"})
 """What even a viewer may post to: it works something out, and changes nothing."""
+KNOWN: Final = 30 * 24 * 3600
+"""Seconds in which a browser is known by its cookie."""
 viewing: ContextVar[bool] = ContextVar("viewing", default=False)
 """Whether who asks may only see."""
 LOOPBACK: Final = frozenset({"localhost", "127.0.0.1", "::1"})
@@ -32,6 +34,7 @@ HEADERS: Final = (
     (b"content-security-policy", _POLICY.encode()),
     (b"x-content-type-options", b"nosniff"),
     (b"referrer-policy", b"no-referrer"),
+    (b"cross-origin-resource-policy", b"same-origin"),
 )
 """Nothing from elsewhere is loaded, and no other page may frame this one. Dash starts by an inline script."""
 
@@ -50,11 +53,15 @@ class Guard:
     Who brings the *viewer*'s token may see everything and change nothing.
     """
 
-    def __init__(self, app: ASGIApp, *, host: str, token: str | None, viewer: str | None = None) -> None:
+    def __init__(self, app: ASGIApp, *, host: str, tokens: Tokens, port: int) -> None:
         self.app = app
-        self._token, self._viewer = token, viewer
-        self._open = token is not None
+        self._tokens = tokens
+        self._cookie = f"tenths-{port}"  # a browser keeps one jar for all ports of a name (RFC 6265, 8.5)
+        self._open = not tokens.own
         self._brake = TokenBrake()
+        given = (tokens.speak, tokens.view or tokens.speak)
+        self._guessable = min(len(one) for one in given) < UNGUESSABLE
+        """Else a guesser on this machine would only shut its owner out."""
         self._names = names(host, reachable=self._open)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -65,9 +72,9 @@ class Guard:
         headers = Headers(scope=scope)
         if not self._ours(headers):
             await _refuse(scope, receive, send, "this address is not the dashboard's own")
-        elif self._token is not None and (self._brought(headers) is None or self._asks_anew(scope, headers)):
+        elif self._brought(headers) is None or self._asks_anew(scope, headers):
             await self._let_in(scope, receive, send)
-        elif self._token is not None and self._brought(headers) == self._viewer:
+        elif self._brought(headers) == self._tokens.view:
             await self._view(scope, receive, send)
         else:
             await self._on(scope, receive, send)
@@ -111,9 +118,12 @@ class Guard:
         return self._open and _is_address(name)
 
     def _brought(self, headers: Headers) -> str | None:
-        """The token that the browser's cookie holds, if it is one of ours."""
+        """The token that the browser's cookie holds, or a program's head (RFC 6750), if it is one of ours."""
+        scheme, _, given = headers.get("authorization", "").partition(" ")
+        if scheme.lower() == "bearer":
+            return self._ours_of(given)
         try:
-            cookie = SimpleCookie(headers.get("cookie", "")).get(COOKIE)
+            cookie = SimpleCookie(headers.get("cookie", "")).get(self._cookie)
         except CookieError:
             return None
         return None if cookie is None else self._ours_of(cookie.value)
@@ -124,12 +134,14 @@ class Guard:
         return scope["type"] == "http" and given is not None and given != self._brought(headers)
 
     def _ours_of(self, given: str) -> str | None:
-        known = [one for one in (self._token, self._viewer) if one is not None and _same(given, one)]
+        known = [
+            one for one in (self._tokens.speak, self._tokens.view) if one is not None and _same(given, one)
+        ]
         return known[0] if known else None
 
     async def _let_in(self, scope: Scope, receive: Receive, send: Send) -> None:
         given, address = _in_address(scope), (scope.get("client") or ("",))[0]
-        if scope["type"] == "http" and given and self._brake.holds(address):
+        if scope["type"] == "http" and given and self._guessable and self._brake.holds(address):
             text = "Refused: too many wrong tokens came from your address: wait a minute.\n"
             await _answer(scope, receive, send, text, 429)
             return
@@ -137,10 +149,13 @@ class Guard:
         if given and token is None:
             self._brake.took(address, given)
         if scope["type"] != "http" or token is None:
-            await _refuse(scope, receive, send, "open the dashboard by the address with its token")
+            await _refuse(
+                scope, receive, send, "open the dashboard by the address with its token, as it was printed"
+            )
             return
         answer = RedirectResponse("/", status_code=303)
-        answer.set_cookie(COOKIE, token, httponly=True, samesite="strict")
+        # Strict would keep it from the very page that a link, a camera or the private file has sent here.
+        answer.set_cookie(self._cookie, token, httponly=True, samesite="lax", max_age=KNOWN)
         await answer(scope, receive, send)
 
 

@@ -6,10 +6,10 @@ import signal
 import socket
 import sys
 import threading
-import webbrowser
 from collections.abc import Iterator
 from contextlib import contextmanager
 from types import FrameType
+from typing import Final
 
 import uvicorn
 import uvicorn.server
@@ -17,6 +17,10 @@ from starlette.types import ASGIApp
 
 from dashboard.sources.scene_store import SceneStore
 from dashboard.web.connections import BACKLOG, bounded
+from dashboard.web.open_browser import open_browser
+
+BROWSER_STARTS: Final = 60.0
+"""Seconds in which a browser has read the file that sends it on."""
 
 
 class Server(uvicorn.Server):
@@ -27,6 +31,8 @@ class Server(uvicorn.Server):
     ) -> None:
         super().__init__(config)
         self._board, self._address, self._show, self._more = board, address, show, more
+        self._opening: threading.Thread | None = None
+        self._ended = threading.Event()
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Starts, and says where."""
@@ -35,7 +41,21 @@ class Server(uvicorn.Server):
             sys.stdout.write(f"dashboard ready {self._address}\n{self._more}")
             sys.stdout.flush()
             if self._show:
-                threading.Thread(target=webbrowser.open, args=(self._address,), daemon=True).start()
+                self._opening = threading.Thread(target=self._open_browser, daemon=True)
+                self._opening.start()
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """Ends, and leaves no private file behind."""
+        self._ended.set()
+        if self._opening is not None:
+            self._opening.join(1.0)  # unless the browser keeps it waiting
+        await super().shutdown(sockets)
+
+    def _open_browser(self) -> None:
+        file = open_browser(self._address)
+        self._ended.wait(BROWSER_STARTS)
+        if file is not None:
+            file.unlink(missing_ok=True)
 
     @contextmanager
     def capture_signals(self) -> Iterator[None]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import socket
+from urllib.parse import quote
 
 import segno
 from msgspec import Struct
@@ -23,7 +24,7 @@ def share_of(host: str, port: int, *, token: str, viewer: str) -> Share:
     """The addresses of a dashboard that others can reach."""
     name = host if host not in {"0.0.0.0", "::"} else own_address()  # noqa: S104 - compared, not bound
     name = f"[{name}]" if ":" in name else name
-    return Share(*(f"http://{name}:{port}/?token={one}" for one in (viewer, token)))
+    return Share(*(f"http://{name}:{port}/?token={quote(one, safe='')}" for one in (viewer, token)))
 
 
 def own_address() -> str:

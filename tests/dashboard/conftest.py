@@ -259,6 +259,12 @@ def capture(path: Path, session: Session) -> Iterator[None]:
         loop.close()
 
 
+@pytest.fixture(autouse=True)
+def runtime(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Nothing is left in the user's own folders."""
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path_factory.mktemp("runtime")))
+
+
 @pytest.fixture
 def capture_of(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path

@@ -6,10 +6,12 @@ import socket
 import subprocess
 import sys
 from http.client import HTTPConnection, HTTPResponse
-from urllib.parse import urlsplit
+from urllib.parse import parse_qs, urlsplit
 
 import msgspec
 import pytest
+
+RIGHT = "right-to-speak"
 
 
 def run(*args: str):
@@ -26,7 +28,9 @@ def run(*args: str):
         (["--set", "spark_out.limt=1", "."], "did you mean spark_out.limit?"),
         (["--set", "spark_out.limit=much", "."], "came 'much', due a length above 0"),
         (["--speed", "0", "."], "--speed"),
-        (["--token", "a", "--viewer-token", "a", "."], "--viewer-token"),
+        (["--token", "a" * 12, "--viewer-token", "a" * 12, "."], "--viewer-token"),
+        (["--token", "short", "."], "--token: 5 characters came, due at least 12"),
+        (["--token-file", "nowhere", "."], "--token-file nowhere: No such file"),
     ],
 )
 def test_a_wrong_request_is_one_line_without_a_traceback(args, sentence):
@@ -61,7 +65,9 @@ def test_a_port_that_is_taken_is_named(tmp_path):
 def ask(address: str, path: str, host: str | None = None) -> HTTPResponse:
     """What the dashboard answers; the connection is the answer's, and closes with it."""
     connection = HTTPConnection(urlsplit(address).netloc, timeout=20)
-    connection.request("GET", path, headers={"Host": host or urlsplit(address).netloc, "Connection": "close"})
+    token = parse_qs(urlsplit(address).query).get("token", [""])[0]
+    headers = {"Host": host or urlsplit(address).netloc, "Connection": "close"}
+    connection.request("GET", path, headers={**headers, "Authorization": f"Bearer {token}"})
     return connection.getresponse()
 
 
@@ -80,12 +86,14 @@ def test_it_says_where_it_is_answers_and_stops_when_told(recording, sig):
         odd = [ask(address, path).status for path in ODD]
         health = msgspec.json.decode(ask(address, "/health").read())
         refused = ask(address, "/", "evil.example")
+        stranger = ask(address.partition("?")[0], "/")
         with ask(address, "/live") as live:
             greeting = live.readline()
             server.send_signal(sig)
             rest = live.read()
 
     assert ready.startswith("dashboard ready http://127.0.0.1:")
+    assert stranger.status == 403
     assert health["recording"] == "sleeve.jsonl"
     assert refused.status == 403
     assert greeting == b"retry: 1000\n"
@@ -95,17 +103,17 @@ def test_it_says_where_it_is_answers_and_stops_when_told(recording, sig):
 
 
 def test_what_others_can_reach_is_shown_to_those_with_the_token_only(recording):
-    command = [sys.executable, "-m", "dashboard", str(recording), "--host", "0.0.0.0", "--token", "right"]  # noqa: S104 - the test is about it
+    command = [sys.executable, "-m", "dashboard", str(recording), "--host", "0.0.0.0", "--token", RIGHT]  # noqa: S104 - the test is about it
     server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
     with server:
         ready = server.stdout.readline()
         local = f"http://127.0.0.1:{urlsplit(ready.split()[-1]).port}/"
         without, wrong, right = (
-            ask(local, path) for path in ("/_dash-layout", "/?token=wrong", "/?token=right")
+            ask(local, path) for path in ("/_dash-layout", "/?token=wrong", f"/?token={RIGHT}")
         )
         server.send_signal(signal.SIGTERM)
 
-    assert ready.rstrip().endswith("/?token=right")
+    assert ready.rstrip().endswith(f"/?token={RIGHT}")
     assert (without.status, wrong.status, right.status) == (403, 403, 303)
 
 
@@ -115,12 +123,12 @@ def test_a_terminal_is_shown_the_code_to_scan_and_a_pipe_is_not(tmp_path):
     import os
     import pty
 
-    words = ["--host", "0.0.0.0", "--token", "speak", "--viewer-token", "watch"]  # noqa: S104 - for a moment
+    words = ["--host", "0.0.0.0", "--token", "right-to-speak", "--viewer-token", "right-to-watch"]  # noqa: S104 - for a moment
     command = [sys.executable, "-m", "dashboard", str(tmp_path), *words]
     ours, theirs = pty.openpty()
     with subprocess.Popen(command, stdout=theirs) as server:
         shown = b""
-        while b"token=speak\r\n" not in shown.partition(b"To speak")[2]:
+        while b"token=right-to-speak\r\n" not in shown.partition(b"To speak")[2]:
             shown += os.read(ours, 4096)
         server.send_signal(signal.SIGTERM)
     os.close(theirs)
@@ -143,8 +151,9 @@ def test_a_callback_that_is_none_is_a_bad_request(recording, body):
     from dashboard.sources.scene_store import SceneStore
     from dashboard.views.registry import draw
     from dashboard.web.guard import Guard
+    from dashboard.web.tokens import Tokens
 
-    app = Guard(build(Feed(recording, SceneStore(draw), {})), host="127.0.0.1", token=None)
+    app = Guard(build(Feed(recording, SceneStore(draw), {})), host="127.0.0.1", tokens=Tokens(RIGHT), port=80)
     scope = {
         "type": "http",
         "method": "POST",
@@ -155,7 +164,11 @@ def test_a_callback_that_is_none_is_a_bad_request(recording, body):
         "scheme": "http",
         "server": ("127.0.0.1", 80),
         "client": ("127.0.0.1", 1),
-        "headers": [(b"host", b"127.0.0.1"), (b"content-type", b"application/json")],
+        "headers": [
+            (b"host", b"127.0.0.1"),
+            (b"authorization", b"Bearer " + RIGHT.encode()),
+            (b"content-type", b"application/json"),
+        ],
     }
     said = []
 

@@ -12,11 +12,15 @@ def asked(tenths, job):
     """What the dashboard answers to a path, sent as it stands."""
     capture = tenths.capture(str(job))
     screen = tenths.start("dashboard", str(capture.recording), "--no-open")
-    host, port = screen.stdout.readline().removeprefix("dashboard ready http://").strip(" /\n").split(":")
+    place, _, token = (
+        screen.stdout.readline().removeprefix("dashboard ready http://").strip().partition("/?token=")
+    )
+    host, port = place.split(":")
+    with_token = f"Host: {place}\r\nAuthorization: Bearer {token}\r\nConnection: close"
 
     def ask(path: str) -> bytes:
         with socket.create_connection((host, int(port)), timeout=20) as link:
-            link.sendall(f"GET {path} HTTP/1.1\r\nHost: {host}:{port}\r\nConnection: close\r\n\r\n".encode())
+            link.sendall(f"GET {path} HTTP/1.1\r\n{with_token}\r\n\r\n".encode())
             return b"".join(iter(lambda: link.recv(65536), b""))
 
     return ask

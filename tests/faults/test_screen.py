@@ -33,9 +33,11 @@ def children(pid: int) -> list[int]:
 @contextmanager
 def browser(address: str) -> Iterator[Iterator[bytes]]:
     """The lines of the live stream, as a browser gets them, until it closes the page."""
-    host, port = address.removeprefix("http://").rstrip("/").split(":")
+    place, _, token = address.removeprefix("http://").partition("/?token=")
+    host, port = place.split(":")
+    head = f"GET /live HTTP/1.1\r\nHost: {place}\r\nAuthorization: Bearer {token}\r\n\r\n"
     with socket.create_connection((host, int(port)), timeout=20) as link, link.makefile("rb") as stream:
-        link.sendall(f"GET /live HTTP/1.1\r\nHost: {host}:{port}\r\n\r\n".encode())
+        link.sendall(head.encode())
         yield iter(stream)
 
 

@@ -16,7 +16,7 @@ from capture.commands.screen import Serving
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals and SIGKILL are POSIX")
 
 GOOD = Path(__file__).parents[3] / "recordings" / "good.jsonl"
-EVERYWHERE = ("--host", "0.0.0.0", "--token", "speak", "--viewer-token", "watch")  # noqa: S104 - for a moment
+EVERYWHERE = ("--host", "0.0.0.0", "--token", "right-to-speak", "--viewer-token", "right-to-watch")  # noqa: S104 - for a moment
 
 
 @pytest.fixture(params=["dashboard", "replay", "run"])
@@ -54,7 +54,7 @@ def test_the_screen_knows_who_may_look_and_ends_when_its_command_is_killed(tenth
     port = port_of(process)
 
     assert ask(port, "")[0] == ask(port, "?token=other")[0] == 403
-    let_in = [ask(port, f"?token={token}") for token in ("speak", "watch")]
+    let_in = [ask(port, f"?token={token}") for token in ("right-to-speak", "right-to-watch")]
     assert [status for status, _ in let_in] == [303, 303]
     assert all(cookie for _, cookie in let_in)
 

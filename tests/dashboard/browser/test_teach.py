@@ -193,9 +193,9 @@ def test_a_gauge_is_taught_kept_and_put_on_the_sheet_by_keys_alone(  # noqa: PLR
 
 
 def test_a_viewer_can_neither_look_nor_teach(open_page):
-    one = open_page("--host", "0.0.0.0", "--token", "speak", "--viewer-token", "watch")  # noqa: S104 - for the test alone
+    one = open_page("--host", "0.0.0.0", "--token", "right-to-speak", "--viewer-token", "right-to-watch")  # noqa: S104 - for the test alone
     page = one.page
-    page.goto(one.screen.address.replace("token=speak", "token=watch"))
+    page.goto(one.screen.address.replace("to-speak", "to-watch"))
     page.click('#links a[data-page="gauges"]')
     one.screen.until("gauges-looked", "may only see")
     status = page.evaluate(

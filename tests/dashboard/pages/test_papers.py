@@ -13,6 +13,7 @@ from capture.recording.codec import first_chain, next_chain
 from dashboard.pages.papers import Papers, prints
 from dashboard.sources.recording_library import RecordingLibrary
 from dashboard.web.guard import Guard
+from dashboard.web.tokens import Tokens
 
 SLEEVE = "?recording=sleeve.jsonl"
 
@@ -22,8 +23,9 @@ def get(recording, asked):
     """Asks for papers as a browser on this machine does."""
     server = FastAPI()
     Papers(RecordingLibrary(recording.parent)).lay(server)
-    app = Guard(server, host="127.0.0.1", token=None)
-    return lambda target: asked(app, target, headers=[("host", "127.0.0.1:1")])
+    app = Guard(server, host="127.0.0.1", tokens=Tokens("right-to-speak"), port=1)
+    cookie = ("cookie", "tenths-1=right-to-speak")
+    return lambda target: asked(app, target, headers=[("host", "127.0.0.1:1"), cookie])
 
 
 def test_the_record_is_shown_in_a_frame_in_which_nothing_runs(get):

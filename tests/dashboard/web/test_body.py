@@ -11,6 +11,7 @@ from starlette.responses import PlainTextResponse
 
 from dashboard.web import body
 from dashboard.web.guard import Guard
+from dashboard.web.tokens import Tokens
 
 
 async def echo(scope, receive, send):
@@ -18,7 +19,10 @@ async def echo(scope, receive, send):
     await PlainTextResponse(f"{size}")(scope, receive, send)
 
 
-def post(pieces: Iterator[bytes], *, token: str | None = None, headers=(), path="/_dash-update-component"):
+SPEAK, WATCH = b"right-to-speak", b"right-to-watch"
+
+
+def post(pieces: Iterator[bytes], *, cookie=SPEAK, headers=(), path="/_dash-update-component"):
     """The status of the answer, its text, and how many pieces of the body were read."""
     read, said = 0, []
 
@@ -33,9 +37,10 @@ def post(pieces: Iterator[bytes], *, token: str | None = None, headers=(), path=
     async def send(message):
         said.append(message)
 
-    own = [(b"host", b"127.0.0.1"), *headers]
+    own = [(b"host", b"127.0.0.1"), (b"cookie", b"tenths-80=" + cookie), *headers]
     scope = {"type": "http", "method": "POST", "path": path, "query_string": b"", "headers": own}
-    asyncio.run(Guard(echo, host="127.0.0.1", token=token, viewer=token and "watch")(scope, receive, send))
+    tokens = Tokens(SPEAK.decode(), WATCH.decode())
+    asyncio.run(Guard(echo, host="127.0.0.1", tokens=tokens, port=80)(scope, receive, send))
     return said[0]["status"], b"".join(one.get("body", b"") for one in said), read
 
 
@@ -53,7 +58,7 @@ def test_a_body_without_end_is_refused_after_a_megabyte_on_every_road(path):
 
 
 def test_a_viewers_body_without_end_is_refused_too():
-    assert post(endless(), token="speak", headers=[(b"cookie", b"tenths=watch")])[0] == 413  # noqa: S106
+    assert post(endless(), cookie=WATCH)[0] == 413
 
 
 def test_a_length_that_is_too_great_is_refused_before_a_byte_is_read():
@@ -61,7 +66,7 @@ def test_a_length_that_is_too_great_is_refused_before_a_byte_is_read():
 
 
 def test_a_body_is_not_read_from_who_has_no_token():
-    assert post(endless(), token="speak")[::2] == (403, 0)  # noqa: S106
+    assert post(endless(), cookie=b"wrong")[::2] == (403, 0)
 
 
 def test_a_body_that_never_ends_coming_is_given_up(monkeypatch):

@@ -9,6 +9,7 @@ from starlette.routing import Route
 
 from dashboard.web.brake import TokenBrake
 from dashboard.web.guard import Guard, is_loopback, viewing
+from dashboard.web.tokens import UNGUESSABLE, Tokens
 
 
 async def page(_request):
@@ -16,7 +17,9 @@ async def page(_request):
 
 
 OURS = "127.0.0.1:8050"
-RIGHT = "right"
+RIGHT = "right-to-speak"
+WATCH = "right-to-watch"
+KNOWN = ("cookie", f"tenths-8050={RIGHT}")
 EVERYWHERE = "0.0.0.0"  # noqa: S104 - nothing is bound here
 
 
@@ -24,9 +27,11 @@ EVERYWHERE = "0.0.0.0"  # noqa: S104 - nothing is bound here
 def get(asked):
     """Asks a guarded page for itself."""
 
-    def one(target="/", *, token=None, host="127.0.0.1", name=OURS, **headers):
-        app = Guard(Starlette(routes=[Route("/", page)]), host=host, token=token)
-        return asked(app, target, headers=[("host", name), *headers.items()])
+    def one(target="/", *, known=True, own=False, host="127.0.0.1", name=OURS, **headers):
+        tokens = Tokens(RIGHT, own=own)
+        app = Guard(Starlette(routes=[Route("/", page)]), host=host, tokens=tokens, port=8050)
+        cookie = [KNOWN] if known else []
+        return asked(app, target, headers=[("host", name), *cookie, *headers.items()])
 
     return one
 
@@ -41,7 +46,7 @@ def test_our_own_names_are_let_in(get, host):
 )
 def test_another_name_for_this_machine_is_refused(get, host):
     """DNS rebinding: the name is theirs, the address ours."""
-    answer = get(name=host)
+    answer = get(name=host, own=True)
 
     assert answer.status == 403
     assert "the page" not in answer.text
@@ -64,30 +69,47 @@ def test_every_answer_forbids_whatever_is_from_elsewhere(get):
 
 
 @pytest.mark.parametrize("target", ["/", "/?token=", "/?token=wrong", "/?token=%ff"])
-def test_without_the_token_nothing_is_shown(get, target):
-    assert get(target, token=RIGHT).status == 403
+@pytest.mark.parametrize("own", [True, False])
+def test_without_the_token_nothing_is_shown(get, target, own):
+    """Not even on the loopback address, which every user of the machine reaches."""
+    assert get(target, known=False, own=own).status == 403
 
 
 def test_the_token_is_taken_once_and_kept_in_a_cookie_no_script_can_read(get):
-    answer = get("/?token=right", token=RIGHT)
+    answer = get(f"/?token={RIGHT}", known=False)
     cookie = answer.headers["set-cookie"]
 
     assert (answer.status, answer.headers["location"]) == (303, "/")
     assert "HttpOnly" in cookie
-    assert "SameSite=strict" in cookie
-    assert get(token=RIGHT, cookie=cookie.split(";")[0]).text == "the page"
+    assert "SameSite=lax" in cookie
+    assert get(known=False, cookie=cookie.split(";")[0]).text == "the page"
 
 
-@pytest.mark.parametrize("cookie", ["tenths=wrong", 'tenths="', "a,b;c", "tenths=\xff", "\x00"])
+def test_a_program_brings_the_token_in_its_head(get):
+    """RFC 6750, 2.1."""
+    assert get(known=False, authorization=f"Bearer {RIGHT}").text == "the page"
+    assert get(known=False, authorization="Bearer wrong").status == 403
+    assert get(known=False, authorization=f"Basic {RIGHT}").status == 403
+
+
+def test_a_second_dashboard_of_this_machine_has_a_cookie_of_its_own(get):
+    """A cookie is sent to every port of its name (RFC 6265, 8.5): the name tells them apart."""
+    assert get(known=False, cookie=f"tenths-8051=another; tenths-8050={RIGHT}").text == "the page"
+    assert get(known=False, cookie=f"tenths-8051={RIGHT}").status == 403
+
+
+@pytest.mark.parametrize(
+    "cookie", ["tenths-8050=wrong", 'tenths-8050="', "a,b;c", "tenths-8050=\xff", "\x00"]
+)
 def test_a_wrong_cookie_is_refused(get, cookie):
-    assert get(token=RIGHT, cookie=cookie).status == 403
+    assert get(known=False, cookie=cookie).status == 403
 
 
 def test_with_a_token_an_address_of_the_network_is_a_name_of_ours(get):
-    everywhere = {"token": RIGHT, "host": EVERYWHERE}
+    everywhere = {"known": False, "host": EVERYWHERE}
 
-    assert get("/?token=right", name="192.168.1.7:8050", **everywhere).status == 303
-    assert get("/?token=right", name="evil.example", **everywhere).status == 403
+    assert get(f"/?token={RIGHT}", name="192.168.1.7:8050", **everywhere).status == 303
+    assert get(f"/?token={RIGHT}", name="evil.example", **everywhere).status == 403
 
 
 def test_a_socket_of_another_page_is_closed():
@@ -104,7 +126,7 @@ def test_a_socket_of_another_page_is_closed():
         sent.append("reached")
 
     scope = {"type": "websocket", "headers": [(b"host", OURS.encode()), (b"origin", b"http://evil.example")]}
-    asyncio.run(Guard(reached, host="127.0.0.1", token=None)(scope, receive, send))
+    asyncio.run(Guard(reached, host="127.0.0.1", tokens=Tokens(RIGHT), port=8050)(scope, receive, send))
 
     assert sent == ["websocket.close"]
 
@@ -138,35 +160,35 @@ def both(asked):
         Route("/say", told, methods=["GET", "POST"]),
         Route("/_dash-update-component", told, methods=["POST"]),
     ]
-    app = Guard(Starlette(routes=roads), host=EVERYWHERE, token=RIGHT, viewer="watch")
+    app = Guard(Starlette(routes=roads), host=EVERYWHERE, tokens=Tokens(RIGHT, WATCH), port=8050)
 
     def one(target="/", *, cookie="", **more):
-        kept = [("cookie", f"tenths={cookie}")] if cookie else []
+        kept = [("cookie", f"tenths-8050={cookie}")] if cookie else []
         return asked(app, target, headers=[("host", "192.168.1.7:8050"), *kept], **more)
 
     return one
 
 
 def test_a_viewer_is_let_in_and_known_as_one(both):
-    let_in = both("/?token=watch")
+    let_in = both(f"/?token={WATCH}")
 
     assert let_in.status == 303
-    assert "tenths=watch" in let_in.headers["set-cookie"]
-    assert both(cookie="watch").text == "viewing"
+    assert f"tenths-8050={WATCH}" in let_in.headers["set-cookie"]
+    assert both(cookie=WATCH).text == "viewing"
     assert both(cookie=RIGHT).text == "speaking"
 
 
 @pytest.mark.parametrize("path", ["/", "/say"])
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH"])
 def test_a_viewer_changes_nothing(both, path, method):
-    answer = both(path, method=method, cookie="watch")
+    answer = both(path, method=method, cookie=WATCH)
 
     assert answer.status == 403
     assert "change nothing" in answer.text
 
 
 def test_a_viewer_may_have_something_worked_out(both):
-    assert both("/_dash-update-component", method="POST", cookie="watch").text == "viewing"
+    assert both("/_dash-update-component", method="POST", cookie=WATCH).text == "viewing"
 
 
 def test_who_speaks_may_post(both):
@@ -174,10 +196,10 @@ def test_who_speaks_may_post(both):
 
 
 def test_a_viewer_who_is_given_the_other_address_changes_over(both):
-    answer = both(f"/?token={RIGHT}", cookie="watch")
+    answer = both(f"/?token={RIGHT}", cookie=WATCH)
 
     assert answer.status == 303
-    assert f"tenths={RIGHT}" in answer.headers["set-cookie"]
+    assert f"tenths-8050={RIGHT}" in answer.headers["set-cookie"]
 
 
 @pytest.mark.parametrize("cookie", ["", "wrong", "watchx"])
@@ -210,10 +232,21 @@ def test_an_old_page_that_asks_again_and_again_is_no_guesser():
 
 
 def test_the_guard_answers_a_guesser_no_more(asked):
-    app = Guard(Starlette(routes=[Route("/", page)]), host=EVERYWHERE, token=RIGHT)
+    app = Guard(Starlette(routes=[Route("/", page)]), host=EVERYWHERE, tokens=Tokens(RIGHT), port=8050)
     statuses = [
         asked(app, f"/?token={guess}", headers=[("host", OURS)]).status
         for guess in (*(f"guess{n}" for n in range(10)), RIGHT)
     ]
 
     assert statuses == [403] * 10 + [429]
+
+
+def test_nobody_shuts_the_owner_of_this_machine_out_by_guessing_at_a_token_that_nobody_guesses(asked):
+    own = "w" * UNGUESSABLE
+    app = Guard(Starlette(routes=[Route("/", page)]), host="127.0.0.1", tokens=Tokens(own), port=8050)
+    statuses = [
+        asked(app, f"/?token={guess}", headers=[("host", OURS)]).status
+        for guess in (*(f"guess{n}" for n in range(10)), own)
+    ]
+
+    assert statuses == [403] * 10 + [303]
