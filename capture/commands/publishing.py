@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 from capture.commands.terminal import echo
-from capture.shop.settings import BadShopSettings, settings_in, words_of
+from capture.shop.messages.settings import BadShopSettings, settings_in, words_of
 
 PATIENCE = 8.0
 """Seconds in which the publisher may send what is left when the capture has ended."""

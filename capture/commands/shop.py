@@ -13,7 +13,7 @@ import click
 
 from capture.commands.terminal import echo
 from capture.host.parent_watch import tie_to_input
-from capture.shop.broker import BadBroker, Broker, Certificates, broker_of, machine_of
+from capture.shop.messages.broker import BadBroker, Broker, Certificates, broker_of, machine_of
 
 LAST = 3.0
 """Seconds in which a publisher that is stopped may send what is left."""
@@ -66,7 +66,7 @@ def asking(*, required: bool) -> Callable[[Callable[..., int]], Callable[..., in
 @click.option("--tied", is_flag=True, hidden=True, help="Stop when standard input ends.")
 def publish_command(path: Path, broker: Broker, machine: str, once: bool, stored: bool, tied: bool) -> int:
     """Publish a recording, or a folder's recordings, to an MQTT broker, and follow them until stopped."""
-    from capture.shop.publisher import AlreadyPublished, Publisher  # noqa: PLC0415 - paho
+    from capture.shop.publish.publisher import AlreadyPublished, Publisher  # noqa: PLC0415 - paho
 
     if tied:
         tie_to_input()
@@ -117,6 +117,7 @@ def _say(sentence: str) -> None:
     "--take-out", metavar="RECORDING", help="Give a recording out as it was recorded, byte for byte."
 )
 @click.option("--out", "-o", type=click.Path(path_type=Path, dir_okay=False), help="Where to; else printed.")
+@click.option("--jobs", is_flag=True, hidden=True, help="Work out the rows of jobs, until input ends.")
 @click.option("--tied", is_flag=True, hidden=True, help="Stop when standard input ends.")
 def archive_command(
     broker: Broker | None,
@@ -126,14 +127,18 @@ def archive_command(
     listed: bool,
     take_out: str | None,
     out: Path | None,
+    jobs: bool,
     tied: bool,
 ) -> int:
     """Store what machines publish in a database, until stopped; or give it out again."""
-    from capture.commands.shop_stored import give_out, list_stored  # noqa: PLC0415 - psycopg
-    from capture.shop.archive import Archive  # noqa: PLC0415
+    from capture.commands.shop_stored import WorkingBeside, give_out, list_stored, work_out  # noqa: PLC0415 - psycopg
+    from capture.shop.archive.archive import Archive  # noqa: PLC0415
 
     if take_out is not None:
         return give_out(url, take_out, machines, out)
+    if jobs:
+        tie_to_input()
+        return work_out(url)
     if listed:
         return list_stored(url)
     if broker is None:
@@ -141,10 +146,12 @@ def archive_command(
     if tied:
         tie_to_input()
     archive = Archive(broker, url, _say, name=name or socket.gethostname(), machines=machines)
-    stopping = Stopping()
+    stopping, working = Stopping(), WorkingBeside(url)
     try:
         while not stopping.wanted:
             archive.turn()
+            working.tend()
     finally:
         archive.close()
+        working.close()
     return 0

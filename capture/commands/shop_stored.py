@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -12,9 +14,14 @@ import click
 import psycopg
 
 from capture.commands.terminal import echo
-from capture.shop.database import Database
-from capture.shop.schema import shown
-from capture.shop.topics import stem_of
+from capture.shop.archive.database import Database
+from capture.shop.archive.schema import BadDatabase, migrate, shown
+from capture.shop.archive.working import Working
+from capture.shop.messages.topics import stem_of
+
+AGAIN = 5.0
+"""Seconds between two beginnings of the process that works out jobs."""
+PAUSE = 3.0
 
 
 def list_stored(url: str) -> int:
@@ -48,6 +55,48 @@ def give_out(url: str, wanted: str, machines: tuple[str, ...], out: Path | None)
         _write(lines, out)
     echo(f"{out}: {out.stat().st_size} bytes")
     return 0
+
+
+class WorkingBeside:
+    """The process beside an archive that works out rows of jobs, begun again where it ends."""
+
+    def __init__(self, url: str) -> None:
+        self._environment = {**os.environ, "TENTHS_DATABASE": url}
+        self._process: subprocess.Popen[bytes] | None = None
+        self._due = 0.0
+
+    def tend(self) -> None:
+        """Begins it where it is not running, at most every few seconds."""
+        now = time.monotonic()
+        if now < self._due or (self._process is not None and self._process.poll() is None):
+            return
+        self._due = now + AGAIN
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "capture.cli", "archive", "--jobs"],
+            env=self._environment,
+            stdin=subprocess.PIPE,
+            start_new_session=True,
+        )
+
+    def close(self) -> None:
+        """Stops it; what it was at is worked out by the next."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.wait()
+
+
+def work_out(url: str) -> int:
+    """Work out rows of jobs until stopped; a database that is away is tried again by who began this."""
+    if sys.platform != "win32":
+        os.nice(10)
+    try:
+        migrate(url)
+        working = Working(url)
+        while True:
+            if not working.turn():
+                time.sleep(PAUSE)
+    except (psycopg.Error, BadDatabase):
+        return 1  # the archive beside it says what is wrong with the database
 
 
 def _write(lines: Iterator[bytes], out: Path) -> None:

@@ -1,5 +1,5 @@
 """A shop of several machines: recordings published to an MQTT broker, archived in PostgreSQL, and asked.
 
-Entry points: `publisher.Publisher`, `archive.Archive`, `database.Database`, `ask.asked`, `live.LiveShop`.
-May import recordings, sessions, the analysis and what lies under them.
+Entry points: `publish.publisher.Publisher`, `archive.archive.Archive`, `tables.ask.asked`. May import
+recordings, sessions, the analysis and what lies under them.
 """

@@ -21,7 +21,7 @@ import psycopg
 import pytest
 from paho.mqtt.enums import CallbackAPIVersion
 
-from capture.shop.topics import recording_name
+from capture.shop.messages.topics import recording_name
 
 MOSQUITTO = shutil.which("mosquitto") or "/usr/sbin/mosquitto"
 BINARIES = sorted(Path("/usr/lib/postgresql").glob("*/bin"))

@@ -13,7 +13,7 @@ import psycopg
 import pytest
 from paho.mqtt.enums import CallbackAPIVersion
 
-from capture.shop.topics import recording_name
+from capture.shop.messages.topics import recording_name
 
 ROOT = Path(__file__).parents[3]
 SETUP = ROOT / "capture/shop/setup.sh"

@@ -9,11 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from capture.recording.codec import encode_event, first_chain, join_chain, next_chain
-from capture.shop.database import Database
-from capture.shop.rows import PROGRAM
-from capture.shop.schema import migrate
-from capture.shop.topics import recording_name
-from capture.state import session
+from capture.shop.archive.database import Database
+from capture.shop.archive.schema import migrate
+from capture.shop.messages.topics import recording_name
 
 NUMBER = itertools.count()
 
@@ -55,7 +53,3 @@ def test_every_fact_there_is_comes_out_as_it_went_in(opened, every_fact, number_
         assert b"".join(opened.take_out(key)) == b"".join(line + b"\n" for line in (header, *lines))
 
     holds()
-
-
-def test_the_program_is_named_in_the_tables_as_in_the_state():
-    assert PROGRAM == session.PROGRAM

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from capture.recording.codec import first_chain
-from capture.shop.intake import Held, admit, sort
+from capture.shop.archive.intake import Held, admit, sort
 
 LINES = (Path(__file__).parents[3] / "recordings/bore.jsonl").read_bytes().splitlines()[:60]
 HEADER, EVENTS = LINES[0], LINES[1:]

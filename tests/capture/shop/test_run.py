@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from capture.shop.settings import BadShopSettings, settings_in
+from capture.shop.messages.settings import BadShopSettings, settings_in
 
 
 def test_a_capture_publishes_its_recording_while_it_runs(tenths, job, port, shop, mosquitto, wait_until):

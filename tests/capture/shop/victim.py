@@ -14,8 +14,8 @@ import time
 from pathlib import Path
 from random import Random
 
-from capture.shop.broker import broker_of
-from capture.shop.publisher import Publisher
+from capture.shop.messages.broker import broker_of
+from capture.shop.publish.publisher import Publisher
 
 
 def publish(folder: Path, url: str) -> None:

@@ -14,11 +14,11 @@ import msgspec
 from capture import __version__
 from capture.host.disk import OPEN, lock
 from capture.recording.reader import BadRecording
-from capture.shop import topics
-from capture.shop.broker import Broker
-from capture.shop.connection import BrokerMessage, Connection, Wait, Will
-from capture.shop.outbox import Outbox
-from capture.shop.topics import Extent, Resend, Status, Stored, encoded, topic_of
+from capture.shop.messages import topics
+from capture.shop.messages.broker import Broker
+from capture.shop.messages.connection import BrokerMessage, Connection, Wait, Will
+from capture.shop.messages.topics import Extent, Resend, Status, Stored, encoded, topic_of
+from capture.shop.publish.outbox import Outbox
 
 PAUSE: Final = 0.02
 """Seconds between two looks at the recordings."""

@@ -17,7 +17,7 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
-from capture.shop.broker import Broker
+from capture.shop.messages.broker import Broker
 
 KEEPALIVE: Final = 30
 """Seconds without a word after which one end asks whether the other is there."""

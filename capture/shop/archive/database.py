@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import UTC, datetime, timedelta
 from typing import Any, Final
 
 import psycopg
@@ -13,15 +12,14 @@ from psycopg import sql
 from capture.events import Event
 from capture.recording.codec import BadLine, Header, decode_header, first_chain, split_chain
 from capture.recording.lines import HEADER
-from capture.shop import topics
-from capture.shop.gaps import Key
-from capture.shop.intake import Admitted, Held, Sorted, admit, ahead_of, sort
-from capture.shop.rows import TABLES, about, clean, row_of
-from capture.shop.schema import make_partitions, month_of
+from capture.shop.archive.gaps import Key
+from capture.shop.archive.intake import Admitted, Held, Sorted, admit, ahead_of, sort
+from capture.shop.archive.schema import make_partitions, month_of
+from capture.shop.messages import topics
+from capture.shop.tables.rows import TABLES, about, at, clean, moment, row_of
 
 MOST_REFUSED: Final = 1000
 """Refused lines that are kept of one recording."""
-_EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 class RecordingRow(Struct, frozen=True):
@@ -148,7 +146,7 @@ class Database:
                 continue
             said, month = about(header), month_of(header.began)
             make_partitions(self._connection, month)
-            values = (month, first_chain(line), _moment(said.began), said.job, said.grinder, said.wheel)
+            values = (month, first_chain(line), moment(said.began), said.job, said.grinder, said.wheel)
             self._connection.execute(
                 "INSERT INTO store.recordings (machine, name, header, month, chain, began, job, grinder,"
                 " wheel, nominal, program, simulated)"
@@ -174,7 +172,7 @@ class Database:
         self._connection.execute(
             "UPDATE store.recordings SET next = %s, chain = %s, chained = %s, mono = %s, ended = %s,"
             " stored_at = now() WHERE id = %s",
-            (held.next, held.chain, held.chained, held.mono, _at(last), row.id),
+            (held.next, held.chain, held.chained, held.mono, at(last), row.id),
         )
         self._connection.execute(
             "DELETE FROM store.waiting WHERE machine = %s AND name = %s AND seq < %s", (*key, held.next)
@@ -221,7 +219,7 @@ class Database:
                 for event, _ in lines:
                     made = row_of(event)
                     if made is not None:
-                        times = (row.month, row.id, event.seq, _at(event), event.at.mono / 1e9)
+                        times = (row.month, row.id, event.seq, at(event), event.at.mono / 1e9)
                         by_table.setdefault(made[0], []).append((*times, *made[1]))
             for table, rows in by_table.items():
                 columns = [name for name, _ in TABLES[table]]
@@ -267,15 +265,3 @@ def _own_header(key: Key, line: bytes) -> Header | None:
         return decode_header(line) if topics.belongs(key[1], line) else None
     except BadLine:
         return None
-
-
-def _at(event: Event) -> datetime:
-    return _EPOCH + timedelta(microseconds=event.at.wall // 1000)
-
-
-def _moment(began: str) -> datetime | None:
-    try:
-        moment = datetime.fromisoformat(began)
-    except ValueError:
-        return None
-    return moment if moment.tzinfo is not None else moment.replace(tzinfo=UTC)

@@ -9,13 +9,13 @@ from typing import Final
 import msgspec
 import psycopg
 
-from capture.shop import topics
-from capture.shop.broker import Broker
-from capture.shop.connection import BrokerMessage, Connection, Wait
-from capture.shop.database import Database, StoreOutcome
-from capture.shop.gaps import Gaps, Key
-from capture.shop.schema import BadDatabase, migrate
-from capture.shop.topics import Extent, Stored, encoded, topic_of
+from capture.shop.archive.database import Database, StoreOutcome
+from capture.shop.archive.gaps import Gaps, Key
+from capture.shop.archive.schema import BadDatabase, migrate
+from capture.shop.messages import topics
+from capture.shop.messages.broker import Broker
+from capture.shop.messages.connection import BrokerMessage, Connection, Wait
+from capture.shop.messages.topics import Extent, Stored, encoded, topic_of
 
 PAUSE: Final = 0.05
 BATCH: Final = 0.1

@@ -9,8 +9,8 @@ from typing import Final
 from msgspec import Struct
 
 from capture.recording.lines import HEADER, LineFollower, RecordedLine
-from capture.shop.memory import Published, name_of, remember, remembered
-from capture.shop.topics import Extent, Resend, recording_name
+from capture.shop.messages.topics import Extent, Resend, recording_name
+from capture.shop.publish.memory import Published, name_of, remember, remembered
 
 BLOCK: Final = 64 << 10
 """Bytes of lines that go again in one message."""

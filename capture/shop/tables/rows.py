@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import UTC, datetime, timedelta
 from typing import Any, Final, Literal, TypeAlias
 
 from msgspec import Struct
@@ -11,10 +12,11 @@ from capture.events import Event, Flag, Pass, Reading, Station, Taken
 from capture.recording.codec import Header
 from capture.sheet.reader import job_of
 
+_EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 PROGRAM: Final = "desk"
 """`capture.state.session.PROGRAM`, which would bring all of the judgement with it."""
 
-Kind: TypeAlias = Literal["text", "float8", "int8", "bool"]
+Kind: TypeAlias = Literal["text", "float8", "int8", "bool", "timestamptz"]
 
 TABLES: Final[Mapping[str, tuple[tuple[str, Kind], ...]]] = {
     "readings": (("gauge", "text"), ("value", "float8"), ("unit", "text"), ("digits", "int8")),
@@ -47,6 +49,59 @@ TABLES: Final[Mapping[str, tuple[tuple[str, Kind], ...]]] = {
 """Columns of each table beside `seq`, `at` (wall clock) and `t` (seconds since the recording began).
 
 Lengths are in mm, temperatures in °C."""
+
+_EVENT: Final[tuple[tuple[str, Kind], ...]] = (
+    ("machine", "text"),
+    ("recording", "text"),
+    ("seq", "int8"),
+    ("at", "timestamptz"),
+    ("t", "float8"),
+)
+_RECORDING: Final[tuple[tuple[str, Kind], ...]] = (
+    ("machine", "text"),
+    ("recording", "text"),
+    ("job", "text"),
+    ("grinder", "text"),
+    ("wheel", "text"),
+    ("nominal", "float8"),
+    ("simulated", "bool"),
+    ("began", "timestamptz"),
+    ("ended", "timestamptz"),
+    ("events", "int8"),
+)
+VIEWS: Final[Mapping[str, tuple[tuple[str, Kind], ...]]] = {
+    "recordings": (*_RECORDING, ("program", "text")),
+    **{name: (*_EVENT, *columns) for name, columns in TABLES.items()},
+    "jobs": (
+        *_RECORDING,
+        ("passes", "int8"),
+        ("verdict", "text"),
+        ("size", "float8"),
+        ("u_size", "float8"),
+        ("share", "float8"),
+        ("u_share", "float8"),
+        ("gain", "float8"),
+        ("u_gain", "float8"),
+        ("scatter", "float8"),
+        ("growth", "float8"),
+        ("fresh_passes", "int8"),
+        ("glazed", "bool"),
+        ("bite_loss", "float8"),
+    ),
+    "gauges": (
+        ("machine", "text"),
+        ("recording", "text"),
+        ("began", "timestamptz"),
+        ("gauge", "text"),
+        ("measures", "text"),
+        ("readings", "int8"),
+        ("garbled", "int8"),
+        ("downs", "int8"),
+        ("correction", "float8"),
+        ("u_correction", "float8"),
+    ),
+}
+"""What others read, the same in PostgreSQL and in Parquet."""
 
 
 class AboutRecording(Struct, frozen=True):
@@ -99,6 +154,20 @@ def about(header: Header) -> AboutRecording:
         clean(header.began),
         job.simulated,
     )
+
+
+def moment(began: str) -> datetime | None:
+    """When a recording began, by its header; None where that is no time."""
+    try:
+        found = datetime.fromisoformat(began)
+    except ValueError:
+        return None
+    return found if found.tzinfo is not None else found.replace(tzinfo=UTC)
+
+
+def at(event: Event) -> datetime:
+    """When an event was recorded, by the wall clock."""
+    return _EPOCH + timedelta(microseconds=event.at.wall // 1000)
 
 
 def clean(text: str) -> str:

@@ -23,6 +23,8 @@ CREATE TABLE store.recordings (
     program text NOT NULL,
     simulated boolean NOT NULL,
     stored_at timestamptz NOT NULL DEFAULT now(),
+    -- events when the rows of its job and gauges were worked out
+    worked bigint NOT NULL DEFAULT -1,
     UNIQUE (machine, name)
 );
 
@@ -142,9 +144,9 @@ CREATE TABLE store.jobs (
     u_gain double precision,
     scatter double precision,
     growth double precision,
-    u_growth double precision,
     fresh_passes bigint,
-    glazed boolean
+    glazed boolean,
+    bite_loss double precision
 );
 
 CREATE TABLE store.gauges (
@@ -163,7 +165,11 @@ CREATE INDEX recordings_by_time ON store.recordings (began DESC);
 CREATE INDEX recordings_by_machine ON store.recordings (machine, began DESC);
 CREATE INDEX recordings_by_job ON store.recordings (job, began DESC);
 CREATE INDEX recordings_by_wheel ON store.recordings (wheel, began DESC);
+CREATE INDEX recordings_to_work ON store.recordings (stored_at) WHERE worked < next;
 CREATE INDEX gauges_by_name ON store.gauges (gauge, recording);
+
+CREATE EXTENSION IF NOT EXISTS pg_trgm;
+CREATE INDEX recordings_by_word ON store.recordings USING gin (job gin_trgm_ops);
 
 CREATE VIEW recordings AS
     SELECT machine, name AS recording, job, grinder, wheel, nominal, simulated, began, ended,
@@ -188,7 +194,7 @@ CREATE VIEW verdicts AS
 CREATE VIEW jobs AS
     SELECT r.machine, r.name AS recording, r.job, r.grinder, r.wheel, r.nominal, r.simulated, r.began,
         r.ended, j.events, j.passes, j.verdict, j.size, j.u_size, j.share, j.u_share, j.gain, j.u_gain,
-        j.scatter, j.growth, j.u_growth, j.fresh_passes, j.glazed
+        j.scatter, j.growth, j.fresh_passes, j.glazed, j.bite_loss
     FROM store.jobs j JOIN store.recordings r ON r.id = j.recording;
 CREATE VIEW gauges AS
     SELECT r.machine, r.name AS recording, r.began, g.gauge, g.measures, g.readings, g.garbled, g.downs,

@@ -7,7 +7,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from capture.shop.topics import Resend
+from capture.shop.messages.topics import Resend
 
 LONGEST: Final = 60.0
 """Seconds at most between two requests for the same lines."""

@@ -58,8 +58,8 @@ def settings_in(folder: Path) -> ShopSettings | None:
 def words_of(settings: ShopSettings, folder: Path) -> list[str]:
     """The settings as options of ``tenths publish``, files by their whole path.
 
-    >>> words_of(ShopSettings("mqtt://g1@server/shop", ca="ca.crt"), Path("/jobs"))
-    ['--broker', 'mqtt://g1@server/shop', '--ca', '/jobs/ca.crt']
+    >>> words_of(ShopSettings("mqtt://g1@server/shop", machine="g1"), Path())
+    ['--broker', 'mqtt://g1@server/shop', '--machine', 'g1']
     """
     words = ["--broker", settings.broker]
     if settings.machine:

@@ -11,7 +11,7 @@ import psycopg
 from psycopg import sql
 from yoyo import get_backend, read_migrations
 
-from capture.shop.rows import TABLES
+from capture.shop.tables.rows import TABLES
 
 FOLDER: Final = Path(__file__).with_name("migrations")
 NO_MONTH: Final = date(1, 1, 1)

@@ -1,0 +1,129 @@
+"""A folder's recordings as Parquet, made anew where a recording has grown: for questions without a server."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Final
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+from msgspec import structs
+
+from capture.recording.reader import BadRecording, read
+from capture.sheet.reader import job_of
+from capture.shop.messages.settings import BadShopSettings, settings_in
+from capture.shop.tables.jobs import gauge_rows, job_row
+from capture.shop.tables.rows import VIEWS, about, at, moment, row_of
+from capture.state import replay, session
+
+FOLDER: Final = ".tables"
+VERSION: Final = 1
+"""Of the tables' form: another, and all are made anew."""
+_TYPES: Final = {
+    "text": pa.string(),
+    "float8": pa.float64(),
+    "int8": pa.int64(),
+    "bool": pa.bool_(),
+    "timestamptz": pa.timestamp("us", tz="UTC"),
+}
+
+Rows = dict[str, list[tuple[Any, ...]]]
+
+
+def tables_of(folder: Path, say: Callable[[str], None]) -> dict[str, list[Path]]:
+    """The Parquet files of each table over all recordings of *folder*, brought up to date.
+
+    What cannot be read of a recording is said, and left out.
+
+    Raises:
+        OSError: The tables cannot be written.
+    """
+    place = folder / FOLDER
+    place.mkdir(exist_ok=True)
+    machine = _machine(folder, say)
+    found: dict[str, list[Path]] = {name: [] for name in VIEWS}
+    wanted: set[str] = set()
+    for path in sorted(folder.glob("*.jsonl")):
+        facts = path.stat()
+        stamp = f"{path.stem}~{VERSION}-{facts.st_size}-{facts.st_mtime_ns}"
+        made = place / stamp
+        wanted.add(stamp)
+        if not made.exists():
+            try:
+                rows = rows_of(path, machine, say)
+            except BadRecording as error:
+                say(str(error))
+                continue
+            _write(rows, made)
+        for name in VIEWS:
+            found[name].append(made / f"{name}.parquet")
+    for old in place.iterdir():
+        if old.name not in wanted:
+            shutil.rmtree(old, ignore_errors=True)
+    return found
+
+
+def _machine(folder: Path, say: Callable[[str], None]) -> str:
+    """The machine's name in the shop, where the folder's settings give one."""
+    try:
+        settings = settings_in(folder)
+    except BadShopSettings as error:
+        say(str(error))
+        return ""
+    return settings.machine if settings is not None else ""
+
+
+def rows_of(path: Path, machine: str, say: Callable[[str], None]) -> Rows:
+    """Every row that the recording at *path* makes, by view.
+
+    Raises:
+        BadRecording: It is no recording.
+    """
+    recording = read(path)
+    said = about(recording.header)
+    key = (machine or said.grinder, path.stem)
+    rows: Rows = {name: [] for name in VIEWS}
+    ended: datetime | None = None
+    for event in recording:
+        ended = at(event)
+        made = row_of(event)
+        if made is not None:
+            rows[made[0]].append((*key, event.seq, ended, event.at.mono / 1e9, *made[1]))
+    if recording.damage is not None:
+        say(f"{recording.damage}; what stands before it is there")
+    job = job_of(recording.header.job)
+    try:
+        state = replay.state_at_end(job, recording)
+    except OverflowError:  # numbers that no gauge gives
+        state = session.start(job)
+    began = moment(said.began)
+    whole = (*key, said.job, said.grinder, said.wheel, said.nominal, said.simulated, began, ended)
+    row = job_row(state)
+    rows["recordings"].append((*whole, row.events, said.program))
+    rows["jobs"].append((*whole, *structs.astuple(row)))
+    rows["gauges"] += [(*key, began, *structs.astuple(gauge)) for gauge in gauge_rows(state)]
+    return rows
+
+
+def _write(rows: Rows, made: Path) -> None:
+    """Writes all tables of one recording beside their place and moves them there at once."""
+    draft = made.with_name(f"{made.name}.{os.getpid()}")
+    draft.mkdir(exist_ok=True)
+    for name, columns in VIEWS.items():
+        schema = pa.schema([(column, _TYPES[kind]) for column, kind in columns])
+        arrays = list(zip(*rows[name], strict=True)) or [()] * len(columns)
+        table = pa.table(
+            [pa.array(list(values), field.type) for values, field in zip(arrays, schema, strict=True)],
+            schema=schema,
+        )
+        pq.write_table(table, draft / f"{name}.parquet", compression="zstd")
+    try:
+        draft.rename(made)
+    except OSError:  # another program made them meanwhile
+        shutil.rmtree(draft)
+        if not made.exists():
+            raise
