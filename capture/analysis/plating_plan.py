@@ -4,7 +4,8 @@ Keys: ``bore`` (its ``profile`` or null, ``size`` of its smallest place, ``from`
 ``shaft_stations`` (each place with the finished diameter that it needs: ``aim``, ``least``, ``most``),
 ``parallel`` (one diameter for the whole shaft: ``aim``, ``least``, ``most``, and the clearances
 ``tightest`` and ``loosest`` that it gives; null where none fits everywhere), ``order`` (``finished``,
-``strip``, ``plated``, and per side ``thickness``, ``stock``, ``deposit``, ``least_left`` after runout),
+``strip`` with its limits, ``plated`` with its limits, and per side ``thickness``, ``stock``, ``deposit``,
+``least_left`` after runout), ``received`` (the plated part against the order, or null),
 ``stations`` (strip, plated and finished diameter of a shaft that follows the bore station by station),
 ``stock`` (what the shop's practice asks for), ``warnings``, ``cautions``, ``settings`` (with source and
 basis), ``conditions`` and ``blocks``.
@@ -12,7 +13,7 @@ basis), ``conditions`` and ``blocks``.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from msgspec import structs, to_builtins
@@ -20,10 +21,13 @@ from msgspec import structs, to_builtins
 from capture.analysis.fit.at_temperatures import size_at
 from capture.analysis.fit.clearances import side_of
 from capture.analysis.fit.measured_part import Measured, part_row
+from capture.analysis.received_part import received
 from capture.metrology.fit.clearance import StationSize
 from capture.metrology.message import NotPossible, Sentence, message, thickness
 from capture.metrology.plating import deposit as plating
 from capture.sheet.job import Engagement, Fit, Job, Units, Workpiece
+from capture.state.session import State
+from capture.state.strip_target import StripSize, strip_size
 from capture.text.catalogue import sentence, sentences
 
 PARALLEL_TOO_MUCH = (
@@ -32,10 +36,16 @@ PARALLEL_TOO_MUCH = (
 )
 
 
-def plan(job: Job, bore: Measured | None, *, units: Units = "mm") -> dict[str, Any]:
+def plan(
+    job: Job, bore: Measured | None, shaft: Sequence[State] = (), *, units: Units = "mm"
+) -> dict[str, Any]:
     """The plan; without a measured bore by the sheet's, or by the nominal size, which is an assumption.
 
-    Figures are in millimetres whatever *units* its sentences are said in.
+    Args:
+        job: The sheet.
+        bore: As measured.
+        shaft: Of recordings in which the shaft may have been measured stripped and plated.
+        units: Of its sentences; its figures are in millimetres.
     """
     found: dict[str, Any] = {
         "job": job.name,
@@ -44,6 +54,7 @@ def plan(job: Job, bore: Measured | None, *, units: Units = "mm") -> dict[str, A
         "shaft_stations": [],
         "parallel": None,
         "order": None,
+        "received": None,
         "stations": [],
         "stock": stock_due(job),
         "warnings": [],
@@ -66,7 +77,8 @@ def plan(job: Job, bore: Measured | None, *, units: Units = "mm") -> dict[str, A
         "blocks": [] if bore is None else sentences(bore.blocks, units),
         "warnings": [PARALLEL_TOO_MUCH] if parallel is None else [],
     }
-    return found | _plated(job, found, units)
+    found |= _plated(job, found, units)
+    return found | {"received": received(shaft, job, found, units)}
 
 
 def needed(fit: Fit, bore: float) -> dict[str, float]:
@@ -172,11 +184,17 @@ def _plated(job: Job, found: dict[str, Any], units: Units) -> dict[str, Any]:
         )
     except NotPossible as error:
         return {"warnings": [*found["warnings"], sentence(message("plan.no-order", why=error.said), units)]}
+    strip = _strip_limits(job, found, finished)
     return {
         "order": {
             "finished": order.finished,
             "strip": order.strip,
+            "strip_least": None if strip is None else strip.least,
+            "strip_most": None if strip is None else strip.most,
             "plated": order.plated,
+            "plated_least": finished
+            + 2.0 * min(wanted.stock, max(wanted.runout, stock_due(job)["due_per_side"])),
+            "plated_most": finished + 2.0 * max(wanted.stock, plating.ChromeLimits().stock_most.value),
             "thickness": order.thickness,
             "stock": order.stock,
             "deposit": order.deposit,
@@ -197,6 +215,14 @@ def _plated(job: Job, found: dict[str, Any], units: Units) -> dict[str, Any]:
         "warnings": [*found["warnings"], *sentences(_stock(job, wanted.stock, wanted.runout), units)],
         "cautions": [{**structs.asdict(each), "text": sentence(each.text, units)} for each in order.cautions],
     }
+
+
+def _strip_limits(job: Job, found: Mapping[str, Any], finished: float) -> StripSize | None:
+    """The strip diameter with its limits, by the finished one and what that may be."""
+    if job.fit is None or job.shaft is None or job.shaft.plating is None:
+        return None
+    row = found["parallel"] or needed(job.fit, found["bore"]["size"])
+    return strip_size(job.shaft.plating, (finished, row["least"], row["most"]), "simple", 0.0)
 
 
 def _aim(job: Job) -> float:

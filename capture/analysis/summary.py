@@ -112,4 +112,5 @@ def _target(state: State) -> dict[str, Any] | None:
         "bore": wanted.bore,
         "u_bore": wanted.u_bore,
         "bore_from": wanted.source,
+        "of": wanted.of,
     }

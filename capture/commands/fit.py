@@ -8,13 +8,16 @@ from typing import Any
 
 import click
 
+from capture import __version__
 from capture.analysis.fit.findings import FitQuestion, fit
 from capture.analysis.gauge_findings import study
 from capture.analysis.plating_plan import plan
 from capture.commands.look import with_settings
 from capture.commands.options import AS_JSON, SETTINGS, job_argument, recording_argument
+from capture.commands.paper_files import now_text, write_paper
 from capture.commands.sessions import STAGE, TEMPERATURE, job_at, opened, part_of, shop_of, told_of
 from capture.commands.terminal import echo
+from capture.report.order import NoOrder, order_page
 from capture.report.terminal.fit_text import fit_text
 from capture.report.terminal.plan_text import plan_text
 from capture.report.terminal.study_text import study_text
@@ -120,6 +123,19 @@ def _working(text: str) -> dict[str, float]:
     type=click.Path(path_type=Path, dir_okay=False, exists=True),
     help="The recording with the measured bore; without it the sheet's fit.bore, else the nominal size.",
 )
+@click.option(
+    "--shaft",
+    "shafts",
+    multiple=True,
+    type=click.Path(path_type=Path, dir_okay=False, exists=True),
+    help="A recording with the shaft stripped or plated, to be held against the order; may be given again.",
+)
+@click.option(
+    "--order",
+    "out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write the order to the plater, FILE.html or FILE.pdf.",
+)
 @AS_JSON
 @STAGE
 @TEMPERATURE
@@ -127,6 +143,8 @@ def _working(text: str) -> dict[str, float]:
 def plan_command(
     job: Path,
     recording: Path | None,
+    shafts: tuple[Path, ...],
+    out: Path | None,
     as_json: bool,
     stages: tuple[str, ...],
     told: tuple[str, ...],
@@ -134,7 +152,9 @@ def plan_command(
 ) -> int:
     """Work out plating and grinding sizes for the measured bore.
 
-    Plating and stripping are for licensed platers: the table is what they are asked for.
+    Plating and stripping are for licensed platers: the table is what they are asked for. With recordings of
+    the shaft stripped and plated (stages by these names), what came back is measured against it; exit status
+    1 where the finish can surely not be reached.
     """
     sheet = job_at(job, settings)
     bore = None
@@ -142,12 +162,28 @@ def plan_command(
         bore = part_of([opened(recording)], "bore", sheet, stages, told)
         if bore is None:
             raise click.UsageError(f"{recording}: no readings of the bore in it, due a measured bore")
-    found = plan(sheet, bore[1] if bore else None, units="mm" if as_json else sheet.units)
+    units: Units = "mm" if as_json else sheet.units
+    states = [opened(path).state for path in shafts]
+    found = plan(sheet, bore[1] if bore else None, states, units=units)
+    if out is not None:
+        _write_order(sheet, found, out)
     if as_json:
         click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
     else:
         echo(plan_text(found, sheet.units))
-    return 0
+    back = found["received"]
+    return 1 if back is not None and back["reachable"] == "no" else 0
+
+
+def _write_order(job: Job, found: dict[str, Any], out: Path) -> None:
+    if out.suffix.lower() not in {".html", ".pdf"}:
+        raise click.UsageError(f"--order: came {out.name!r}, due a name that ends in .html or .pdf")
+    try:
+        text = order_page(job, found, version=__version__, written=now_text())
+    except NoOrder as error:
+        raise click.UsageError(f"--order: {error}") from None
+    write_paper(text, out)
+    echo(f"{out}: written", err=True)
 
 
 @click.command("study")

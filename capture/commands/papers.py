@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, cast
 
@@ -16,13 +15,13 @@ from capture.analysis.plating_plan import plan
 from capture.commands.fit import AT, ONE_MASTER, asked
 from capture.commands.look import with_settings
 from capture.commands.options import SETTINGS
+from capture.commands.paper_files import now_text, write_paper
 from capture.commands.sessions import STAGE, TEMPERATURE, job_at, opened, part_of, told_of
 from capture.commands.terminal import echo
 from capture.export.files import write
 from capture.export.tables import COLUMNS, What, rows
 from capture.recording.repair import chain_of
 from capture.report.page import CitedRecording, page
-from capture.report.pdf import NoPdf, write_pdf
 from capture.report.raws import raws_of
 from capture.sessions import PARTS, Opened
 from capture.sheet.job import Job
@@ -71,7 +70,7 @@ def report_command(
     bore, shaft = (each[1] if each else None for each in found)
     fitted = fit(job, bore, shaft, asked(sessions, told, working, one_master=one_master), units=job.units)
     plating = job.shaft is not None and job.shaft.plating is not None
-    plated = plan(job, bore, units=job.units) if plating else None
+    plated = plan(job, bore, [each.state for each in sessions], units=job.units) if plating else None
     cited = [session for session, _ in parts] or sessions
     text = page(
         job,
@@ -80,21 +79,9 @@ def report_command(
         [measured for _, measured in parts],
         plated,
         version=__version__,
-        written=datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z"),
+        written=now_text(),
     )
-    return _written(text, out)
-
-
-def _written(text: str, out: Path) -> int:
-    try:
-        if out.suffix.lower() == ".pdf":
-            write_pdf(text, out)
-        else:
-            out.write_text(text, "utf-8")
-    except NoPdf as error:
-        raise click.UsageError(str(error)) from None
-    except OSError as error:
-        raise click.UsageError(f"{out}: cannot be written: {error.strerror or error}") from None
+    write_paper(text, out)
     click.echo(f"{out}: written")
     return 0
 

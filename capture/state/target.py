@@ -6,12 +6,14 @@ from math import sqrt
 from typing import Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from capture.metrology.fit.decision import SpecificationLimits, acceptance
 from capture.metrology.gauges.permissible_errors import rectangular
 from capture.sheet.job import Job
 from capture.state.cold_size import at_20
 from capture.state.stations import Stations
+from capture.state.strip_target import before_plating, plating_of, strip_size
 
 
 class Target(Struct, frozen=True):
@@ -30,10 +32,32 @@ class Target(Struct, frozen=True):
     u_bore: float
     source: Literal["measured", "sheet", "nominal"]
     """Where the bore's size is from; the nominal size is an assumption, and every view says so."""
+    of: Literal["finished", "stripped"] = "finished"
+    """Before plating the part is aimed at the diameter to strip to."""
 
 
 def target(job: Job, stations: Stations) -> Target | None:
-    """The target by the newest measured bore, else the sheet's, else the nominal size."""
+    """The target of the stage in hand: before plating the strip diameter, else the finished one.
+
+    None where the sheet has no fit, or where a part is stripped whose plating the sheet does not say.
+    """
+    finished = finished_target(job, stations)
+    if finished is None or not before_plating(stations.stage):
+        return finished
+    plated = plating_of(job)
+    if job.fit is None or plated is None:
+        return None if stations.stage is not None and "strip" in stations.stage.lower() else finished
+    u = _u_shaft(job)
+    found = strip_size(plated, (finished.aim, finished.least, finished.most), job.fit.rule, u)
+    if found is None:
+        return None
+    return replace(
+        finished, aim=found.aim, least=found.least, most=found.most, band=found.band, u=u, of="stripped"
+    )
+
+
+def finished_target(job: Job, stations: Stations) -> Target | None:
+    """The finished diameter by the newest measured bore, else the sheet's, else the nominal size."""
     fit = job.fit
     if fit is None:
         return None

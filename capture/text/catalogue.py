@@ -11,6 +11,7 @@ from typing import Final
 from capture.metrology.message import Length, Message, Sentence
 from capture.sheet.job import Units
 from capture.text.coach_sentences import COACH_SENTENCES
+from capture.text.job_sentences import JOB_SENTENCES
 from capture.text.lengths import length
 
 SENTENCES: Final[dict[str, str]] = {
@@ -118,6 +119,7 @@ SENTENCES: Final[dict[str, str]] = {
     ),
     "fit.twice": "the {part} has two sizes at z = {z}: one is due",
     **COACH_SENTENCES,
+    **JOB_SENTENCES,
 }
 
 

@@ -21,6 +21,7 @@ from capture.export.files import write
 from capture.export.tables import COLUMNS, What, rows
 from capture.recording.codec import first_chain, next_chain, split_chain
 from capture.recording.reader import BadRecording
+from capture.report.order import NoOrder, order_page
 from capture.report.page import CitedRecording, page
 from capture.report.pdf import NoPdf, write_pdf
 from capture.report.raws import raws_of
@@ -54,6 +55,7 @@ class Papers:
         """Adds the routes to *server*."""
         for ending in ("html", "pdf"):
             server.add_route(f"/record/report.{ending}", self._road("report", ending))
+        server.add_route("/record/order.html", self._road("order", "html"))
         for what in TABLES:
             for ending in ("csv", "parquet", "json"):
                 server.add_route(f"/record/{what}.{ending}", self._road(what, ending))
@@ -70,7 +72,9 @@ class Papers:
         if name not in self._library.recordings():
             return PlainTextResponse(word("record.unknown"), status_code=404)
         try:
-            body = self._report(name, ending) if what == "report" else self._table(name, what, ending)
+            body = self._body(what, name, ending)
+        except NoOrder as error:
+            return PlainTextResponse(word("record.no-order", why=error), status_code=409)
         except TooLarge as error:
             return PlainTextResponse(str(error), status_code=413)
         except BadRecording as error:
@@ -83,6 +87,21 @@ class Papers:
                 f'attachment; filename="{_plain(Path(name).stem)}-{what}.{ending}"'
             )
         return Response(body, media_type=KINDS[ending], headers=headers)
+
+    def _body(self, what: str, name: str, ending: str) -> bytes:
+        match what:
+            case "report":
+                return self._report(name, ending)
+            case "order":
+                return self._order(name).encode()
+            case _:
+                return self._table(name, what, ending)
+
+    def _order(self, name: str) -> str:
+        opened = self._library.opened(name)
+        job = opened.state.job
+        planned = plan_of(sources(opened.state, name, self._library), job, job.units)
+        return order_page(job, planned, version=__version__, written=_written())
 
     def _report(self, name: str, ending: str) -> bytes:
         text = self.report(name)
@@ -113,7 +132,7 @@ class Papers:
             parts,
             plated,
             version=__version__,
-            written=datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z"),
+            written=_written(),
         )
 
     def _cited(self, name: str) -> CitedRecording:
@@ -147,6 +166,10 @@ class Papers:
             path = Path(folder) / f"table.{ending}"
             write(path, table, found, about)
             return path.read_bytes()
+
+
+def _written() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
 
 
 def _events(opened: Opened) -> islice:  # type: ignore[type-arg]  # islice takes no argument before Python 3.14

@@ -9,6 +9,7 @@ from msgspec import Struct
 from capture.analysis.fit.findings import FitQuestion, fit
 from capture.analysis.fit.measured_part import CannotSay, Measured, measured
 from capture.analysis.plating_plan import plan
+from capture.analysis.received_part import plated_alone
 from capture.events import Part
 from capture.metrology.message import Sentence, message
 from capture.recording.reader import BadRecording, read
@@ -31,6 +32,8 @@ class Sources(Struct, frozen=True):
     """The newest temperature of each place."""
     said: tuple[Sentence, ...]
     """Why a recording or a part was passed over."""
+    states: tuple[State, ...] = ()
+    """Of the recordings that may hold the shaft stripped and plated."""
 
     @property
     def bore(self) -> Measured | None:
@@ -57,8 +60,10 @@ def sources(state: State, name: str, library: RecordingLibrary) -> Sources:
             if session is not None:
                 found = _of(session.state, part, state.job, session.path.name, told)
         parts.append(found)
-    shop = shop_of([state, *(session.state for session in beside or ())])
-    return Sources(state.job, (parts[0], parts[1]), shop, tuple(told))
+    if beside is None and plated_alone(state):
+        beside = _beside(state.job, name, library, told)
+    states = (state, *(session.state for session in beside or ()))
+    return Sources(state.job, (parts[0], parts[1]), shop_of(states), tuple(told), states)
 
 
 def _of(state: State, part: Part, job: Job, name: str, told: list[Sentence]) -> Measured | None:
@@ -92,5 +97,5 @@ def fit_of(found: Sources, units: Units) -> dict[str, Any]:
 
 def plan_of(found: Sources, job: Job, units: Units) -> dict[str, Any]:
     """The plan as plain data, by *job*, which may differ from the sheet in what is tried; as `fit_of`."""
-    planned = plan(job, found.bore, units=units)
+    planned = plan(job, found.bore, found.states, units=units)
     return planned | {"conditions": [*planned["conditions"], *sentences(found.said, units)]}

@@ -174,6 +174,8 @@ def _aim(aim: Target | None, units: Units) -> str:
         return word("togo.none")
     key = {"measured": "togo.aim", "sheet": "togo.sheet", "nominal": "togo.nominal"}[aim.source]
     note = word(key, aim=size(aim.aim, units))
+    if aim.of == "stripped":
+        note = word("togo.strip", aim=note)
     return note if aim.band is not None else f"{note}. {word('togo.no-band')}"
 
 

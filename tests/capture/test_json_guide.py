@@ -101,10 +101,23 @@ def test_what_fit_prints_stands_in_the_guide(sleeve: Path):
     assert printed(("fit", sheet, recording, "--at", "bore=22,shaft=25")) == guided("fit")
 
 
-def test_what_plan_prints_stands_in_the_guide(sleeve: Path):
+@pytest.fixture
+def plated(sleeve: Path, fit_sheet_text: str) -> Path:
+    """A recording in which the shaft was measured stripped and plated."""
+    shop = Virtual(sleeve / "plated.jsonl", fit_sheet_text)
+    for stage, size in (("stripped", 54.7), ("plated", 55.1)):
+        shop.say("stage", stage)
+        shop.say("station", "shaft", "20", "0")
+        shop.wait(3)
+        shop.heard("mike", f"{size:.4f}\r\n".encode())
+    shop.close()
+    return sleeve / "plated.jsonl"
+
+
+def test_what_plan_prints_stands_in_the_guide(sleeve: Path, plated: Path):
     sheet, recording = str(sleeve / "sleeve.toml"), str(sleeve / "one.jsonl")
 
-    assert printed(("plan", sheet, "--bore", recording)) == guided("plan")
+    assert printed(("plan", sheet, "--bore", recording, "--shaft", str(plated))) == guided("plan")
 
 
 def test_what_study_prints_stands_in_the_guide(studied: Path):

@@ -25,6 +25,7 @@ def plan_text(found: Mapping[str, Any], units: Units) -> str:
         parts.append(f"Bore {size(bore['size'], units)} at its smallest ({SOURCES[bore['from']]}).")
     parts += [_needs("bore", found["bore_stations"], units), _needs("shaft", found["shaft_stations"], units)]
     parts += [_parallel(found["parallel"], units), order_text(found["order"], units), _stations(found, units)]
+    parts.append(received_text(found["received"], units))
     parts += ["\n".join(f"Condition: {one}." for one in found["conditions"]), _stock(found["stock"], units)]
     parts.append("\n".join(f"{one['key']}: {one['text']} [{one['source']}; {one['basis']}]"
                            for one in found["cautions"]))  # fmt: skip
@@ -65,8 +66,8 @@ def order_text(row: Mapping[str, float] | None, units: Units) -> str:
         return ""
     cells = [
         ("finished, after grinding", size(row["finished"], units)),
-        ("strip to", size(row["strip"], units)),
-        ("plate to", size(row["plated"], units)),
+        ("strip to", _within(row, "strip", units)),
+        ("plate to", _within(row, "plated", units)),
         ("chromium to deposit, per side", size(row["deposit"], units)),
         ("left after grinding, per side", size(row["thickness"], units)),
         ("to grind off, per side", size(row["stock"], units)),
@@ -75,6 +76,38 @@ def order_text(row: Mapping[str, float] | None, units: Units) -> str:
         ("runout reckoned with", size(row["runout"], units)),
     ]
     return "For the plater (diameters at 20 °C):\n" + table(("what", "how much"), cells)
+
+
+def _within(row: Mapping[str, float | None], key: str, units: Units) -> str:
+    low, high = size(row[f"{key}_least"], units), size(row[f"{key}_most"], units)
+    return f"{size(row[key], units)}  ({low} to {high})"
+
+
+ANSWERS = {
+    "yes": "The finish can still be reached.",
+    "no": "The finish CANNOT be reached as it is.",
+    "not sure": "It is not sure that the finish can be reached.",
+}
+
+
+def received_text(row: Mapping[str, Any] | None, units: Units) -> str:
+    """What came back from the plater, against the order."""
+    if row is None:
+        return ""
+    cells = [
+        (
+            "–" if each["z"] is None else f"{size(each['z'], units, 1)} {each['angle'] or 0:g}°",
+            size(each["stripped"], units),
+            size(each["plated"], units),
+            size(each["thickness"], units),
+            size(each["stock"], units),
+            size(each["left"], units),
+        )
+        for each in row["places"]
+    ]
+    head = ("shaft at", "stripped", "plated", "chromium", "to grind", "then left")
+    said = "\n".join(f"- {one}" for one in row["said"])
+    return f"What came back. {ANSWERS[row['reachable']]}\n{said}\nPer side, runout off:\n{table(head, cells)}"
 
 
 def _stations(found: Mapping[str, Any], units: Units) -> str:

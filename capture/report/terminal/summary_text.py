@@ -56,7 +56,8 @@ def _target(target: dict[str, Any] | None, units: Units) -> Iterable[str]:
         "sheet": "by the sheet",
         "nominal": "NOT MEASURED: the nominal size is assumed",
     }[target["bore_from"]]
-    yield f"Bore {size(target['bore'], units)} ({source}); shaft to aim at: {size(target['aim'], units)}"
+    aimed = "strip the shaft to" if target["of"] == "stripped" else "shaft to aim at"
+    yield f"Bore {size(target['bore'], units)} ({source}); {aimed}: {size(target['aim'], units)}"
     if target["band"] is None:
         yield "No band is left after guarding: these gauges cannot prove this fit."
     else:

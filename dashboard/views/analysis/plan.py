@@ -48,6 +48,7 @@ def plan_body(found: Mapping[str, Any], units: Units, *, tried: bool) -> list[An
             className="said",
         ),
         _order(found, units),
+        _received(found["received"], units),
         _parallel(found["parallel"], units),
         *_needs(found, units),
         _cautions(found),
@@ -58,7 +59,7 @@ def _order(found: Mapping[str, Any], units: Units) -> html.Section | str:
     order = found["order"]
     if order is None:
         return ""
-    rows = [[word(f"plan.{key}"), size(order[key], units)] for key in ORDER]
+    rows = [[word(f"plan.{key}"), size(order[key], units), *_limits(order, key, units)] for key in ORDER]
     stock = found["stock"]
     practice = word(
         "plan.practice",
@@ -68,8 +69,35 @@ def _order(found: Mapping[str, Any], units: Units) -> html.Section | str:
         margin=small(stock["margin"], units),
         due=size(stock["due_per_side"], units),
     )
-    table = grid(word("plan.order"), [word("plan.what"), word("plan.size")], rows, numbers=1)
+    head = [word(f"plan.{one}") for one in ("what", "size", "least", "most")]
+    table = grid(word("plan.order"), head, rows, numbers=1)
     return box(word("plan.order"), table, html.P(practice))
+
+
+def _limits(order: Mapping[str, Any], key: str, units: Units) -> list[str]:
+    if f"{key}_least" not in order:
+        return ["", ""]
+    return [size(order[f"{key}_least"], units), size(order[f"{key}_most"], units)]
+
+
+def _received(row: Mapping[str, Any] | None, units: Units) -> html.Section | str:
+    """What came back from the plater, place by place."""
+    if row is None:
+        return ""
+    keys = ("stripped", "plated", "thickness", "stock", "left")
+    rows = [
+        [
+            word("unknown") if each["z"] is None else f"{place(each['z'], units)}, {each['angle'] or 0:g}°",
+            *(size(each[key], units) for key in keys),
+        ]
+        for each in row["places"]
+    ]
+    head = [word("plan.at"), *(word(f"received.{key}") for key in keys)]
+    title = word("received.title")
+    state = {"yes": "good", "no": "bad"}.get(row["reachable"], "open")
+    answer = html.P(word(f"received.is-{row['reachable']}"), className=f"lead {state}", role="status")
+    said = html.Ul([html.Li(one) for one in row["said"]])
+    return box(title, answer, said, grid(title, head, rows, numbers=1))
 
 
 def _parallel(row: Mapping[str, float] | None, units: Units) -> html.Section:

@@ -16,6 +16,7 @@ from dashboard.views.controls import plain
 KEPT = (
     ("report", "html"),
     ("report", "pdf"),
+    ("order", "html"),
     ("stations", "csv"),
     ("readings", "csv"),
     ("passes", "csv"),
