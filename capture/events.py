@@ -21,6 +21,9 @@ Part: TypeAlias = Literal["bore", "shaft"]
 MOST_DIGITS = 30
 """Decimal places of a reading; ten to the power of what a hostile recording may say is no number."""
 
+MOST_PASSES = 99
+"""Passes that one fact may name."""
+
 
 class Instant(Struct, frozen=True, gc=False, order=True, array_like=True):
     """One moment on two clocks.
@@ -105,14 +108,30 @@ class Battery(Fact, frozen=True, gc=False):
         _finite("battery", level=self.level)
 
 
-class Pass(Fact, frozen=True, gc=False):
-    """One traverse of the wheel, or one plunge, with its infeed."""
+class Pass(Fact, frozen=True, gc=False, omit_defaults=True):
+    """One traverse of the wheel, or one plunge, with its infeed; or several of them."""
 
     infeed: float | None
-    """Millimetres on diameter; 0 is a pass without infeed, None is not known."""
+    """Millimetres on diameter, of each; 0 is a pass without infeed, None is not known."""
+    times: int = 1
+    """Passes with this infeed."""
+    rests: int = 0
+    """Passes without infeed after them."""
+    of: int | None = None
+    """The ``seq`` of the pass that it says more of, or of the taken reading before which it was made."""
 
     def __post_init__(self) -> None:
         _finite("pass", infeed=self.infeed)
+        if not (1 <= self.times <= MOST_PASSES and 0 <= self.rests <= MOST_PASSES):
+            raise ValueError(
+                f"a pass is 1 to {MOST_PASSES} times and 0 to {MOST_PASSES} rests, "
+                f"got {self.times} and {self.rests}"
+            )
+
+    @property
+    def infeeds(self) -> tuple[float | None, ...]:
+        """The infeed of each pass, in order."""
+        return (self.infeed,) * self.times + (0.0,) * self.rests
 
 
 class Station(Fact, frozen=True, gc=False):

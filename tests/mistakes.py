@@ -156,7 +156,7 @@ MISTAKES = (
     ),
     Mistake(
         "stepping over a recorded decision forgets that it was taken",
-        "return replace(after, candidate=None, infeed=infeed_gauge.rested(after.infeed))",
+        "return replace(after, candidate=None, infeed=fed)",
         "return replace(after, candidate=None)",
         "test_an_infeed_gauge_tells_the_passes_that_nobody_said",
     ),

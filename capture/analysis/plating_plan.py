@@ -20,6 +20,7 @@ from msgspec import structs, to_builtins
 
 from capture.analysis.fit.at_temperatures import size_at
 from capture.analysis.fit.clearances import side_of
+from capture.analysis.fit.feasibility import feasibility
 from capture.analysis.fit.measured_part import Measured, part_row
 from capture.analysis.received_part import received
 from capture.metrology.fit.clearance import StationSize
@@ -75,10 +76,16 @@ def plan(
         "parallel": parallel,
         "conditions": sentences(conditions, units),
         "blocks": [] if bore is None else sentences(bore.blocks, units),
-        "warnings": [PARALLEL_TOO_MUCH] if parallel is None else [],
+        "warnings": [*([PARALLEL_TOO_MUCH] if parallel is None else []), *_cannot(job, bore, units)],
     }
     found |= _plated(job, found, units)
     return found | {"received": received(shaft, job, found, units)}
+
+
+def _cannot(job: Job, bore: Measured | None, units: Units) -> list[str]:
+    """What the gauges of the sheet cannot prove of the fit, however well it is ground."""
+    before = feasibility(job, bore, units=units)
+    return [] if before is None else before["cannot"]
 
 
 def needed(fit: Fit, bore: float) -> dict[str, float]:

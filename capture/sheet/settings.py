@@ -99,6 +99,13 @@ class Passes(Struct, frozen=True):
             "a place measured again, with no pass told, is a new pass with infeed not known",
         ),
     ] = True
+    largest: Annotated[
+        float,
+        _mm(
+            "Largest infeed that is found",
+            "on diameter: more by the infeed gauge is no infeed of a pass, and is asked about",
+        ),
+    ] = 0.1
 
 
 class SweepSettings(Struct, frozen=True):

@@ -6,7 +6,6 @@ Lengths are said in the job's unit, infeed in the habit of the dial, as the shee
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from math import isfinite
 
 from capture.events import (
     AnyFact,
@@ -16,7 +15,6 @@ from capture.events import (
     Master,
     Note,
     Part,
-    Pass,
     Pause,
     Reading,
     Reject,
@@ -24,22 +22,22 @@ from capture.events import (
     Station,
     Table,
 )
-from capture.metrology.units import MM_PER_INCH
-from capture.sheet.job import Job
-from capture.state.grinding import infeed_gauge
+from capture.state.command_words import CommandRejected, exactly, millimetres, number
+from capture.state.pass_words import USAGE as OF_PASSES
+from capture.state.pass_words import parse_pass, parse_rest
 from capture.state.session import State, newest_undoable
 from capture.state.typed_reading import typed
 from capture.text import lengths
 from capture.text.command_replies import signed
 
+__all__ = ["USAGE", "CommandRejected", "parse_command", "source_of"]
+
 LONGEST_TEXT = 2000
 LARGEST_TURN = 2.0
 """mm at the indicator; a larger movement of the table is a set-up (common practice, no source)."""
-LARGEST_INFEED = 1.0
-"""mm on diameter; more in one pass is a slip of the finger (common practice, no source)."""
 
 USAGE = {
-    "pass": "pass [INFEED]: the wheel has passed; infeed as the dial shows it (0: none; nothing: not known)",
+    "pass": OF_PASSES["pass"],
     "station": "station PART Z [ANGLE]: the next reading is of this place; alone: off the master, go on",
     "stage": "stage NAME: what follows is of this stage (as found, lapped, stripped, plated, finish …)",
     "master": "master GAUGE SIZE [U]: the next readings of this gauge are on the master",
@@ -48,6 +46,7 @@ USAGE = {
     "undo": "undo: set the newest word or reading aside",
     "skip": "skip [PART]: leave this place out and go to the next",
     "back": "back [PART]: one place back in the plan",
+    "rest": OF_PASSES["rest"],
     "pause": "pause: take nothing from gauges that stream",
     "go": "go: take readings again",
     "lap": "lap [STROKES] [MINUTES min]: so much was lapped since the stage before, as lap 60 3 min",
@@ -56,10 +55,6 @@ USAGE = {
     "coolant": "coolant on|off: coolant runs on the part from here on, or no longer does",
     "note": "note TEXT: keep this remark",
 }
-
-
-class CommandRejected(Exception):
-    """Words that could not be taken: what came, what was due."""
 
 
 def parse_command(words: Sequence[str], state: State) -> AnyFact:
@@ -76,39 +71,8 @@ def parse_command(words: Sequence[str], state: State) -> AnyFact:
     return _MARKS[verb](rest, state)
 
 
-def _number(word: str, what: str) -> float:
-    try:
-        value = float(word.replace(",", "."))
-    except ValueError:
-        raise CommandRejected(f"{what}: came {word!r}, due a number") from None
-    if not isfinite(value):
-        raise CommandRejected(f"{what}: came {word!r}, due a finite number")
-    return value
-
-
-def _millimetres(word: str, what: str, job: Job) -> float:
-    value = _number(word, what)
-    return value * MM_PER_INCH if job.units == "in" else value
-
-
 def _exactly(words: list[str], least: int, most: int, verb: str) -> None:
-    if not least <= len(words) <= most:
-        raise CommandRejected(f"{verb}: came {len(words)} words after it, due {USAGE[verb]}")
-
-
-def _pass(words: list[str], state: State) -> Pass:
-    _exactly(words, 0, 1, "pass")
-    if not words:
-        return Pass(infeed_gauge.fed(state.infeed, state.job))
-    fed = _millimetres(words[0], "infeed", state.job)
-    if state.job.grinder is not None and state.job.grinder.dial == "radius":
-        fed *= 2
-    if abs(fed) > LARGEST_INFEED:
-        raise CommandRejected(
-            f"infeed: came {words[0]}, {lengths.size(fed, state.job.units)} on diameter, due at most "
-            f"{lengths.size(LARGEST_INFEED, state.job.units)} a pass"
-        )
-    return Pass(fed)
+    exactly(words, least, most, verb, USAGE[verb])
 
 
 def _part(word: str) -> Part:
@@ -124,8 +88,8 @@ def _station(words: list[str], state: State) -> Station:
         part = _part_in_hand(state)
         return _place(state, part, 0)
     _exactly(words, 2, 3, "station")
-    angle = _number(words[2], "angle") if len(words) > 2 else 0.0
-    return Station(_part(words[0]), _millimetres(words[1], "station", state.job), angle)
+    angle = number(words[2], "angle") if len(words) > 2 else 0.0
+    return Station(_part(words[0]), millimetres(words[1], "station", state.job), angle)
 
 
 def _part_in_hand(state: State) -> Part:
@@ -176,7 +140,7 @@ def _lap(words: list[str], _state: State) -> Lap:
 
 
 def _counted(word: str, what: str) -> float:
-    value = _number(word, what)
+    value = number(word, what)
     if value <= 0:
         raise CommandRejected(f"{what}: came {word!r}, due a number above 0")
     return value
@@ -190,7 +154,7 @@ def _table(words: list[str], state: State) -> Table:
         )
     if not words:
         return Table(None)
-    moved = _millimetres(words[0], "movement", state.job)
+    moved = millimetres(words[0], "movement", state.job)
     if abs(moved) > LARGEST_TURN:
         raise CommandRejected(
             f"movement: came {words[0]}, {signed(moved, state.job.units)}, due at most "
@@ -252,10 +216,10 @@ def _master(words: list[str], state: State) -> Master:
         raise CommandRejected(
             f"gauge: came {words[0]!r}, due one of " + (", ".join(names) or "none on the sheet")
         )
-    size = _millimetres(words[1], "size", state.job)
+    size = millimetres(words[1], "size", state.job)
     if size <= 0:
         raise CommandRejected(f"size: came {words[1]}, due the master's size, above 0")
-    u = abs(_millimetres(words[2], "uncertainty", state.job)) if len(words) > 2 else 0.0
+    u = abs(millimetres(words[2], "uncertainty", state.job)) if len(words) > 2 else 0.0
     return Master(gauge.name, size, u)
 
 
@@ -279,7 +243,8 @@ def _undo(words: list[str], state: State) -> Reject:
 
 
 _MARKS: Mapping[str, Callable[[list[str], State], AnyFact]] = {
-    "pass": _pass,
+    "pass": parse_pass,
+    "rest": parse_rest,
     "station": _station,
     "stage": _stage,
     "master": _master,

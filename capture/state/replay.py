@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from msgspec.structs import replace
 
-from capture.events import Event, Reject
+from capture.events import Event, Pass, Reject
 from capture.sheet.job import Job
 from capture.state import session
 from capture.state.session import PROGRAM, State
@@ -75,9 +75,10 @@ class Trail:
                 self._newest = event.seq
 
     def about_what_is_left(self, event: Event) -> Event:
-        """*event*; if it sets an old decision aside, then the event that the decision followed."""
-        if isinstance(event.fact, Reject) and event.fact.of in self._followed:
-            return replace(event, fact=replace(event.fact, of=self._followed[event.fact.of]))
+        """*event*; if it is about an old decision, then about the event that the decision followed."""
+        fact = event.fact
+        if isinstance(fact, Reject | Pass) and fact.of is not None and fact.of in self._followed:
+            return replace(event, fact=replace(fact, of=self._followed[fact.of]))
         return event
 
 

@@ -40,14 +40,16 @@ from capture.events import (
 from capture.metrology.gauges.permissible_errors import rectangular
 from capture.sheet.job import Gauge, Job
 from capture.state import flags, health, stations
+from capture.state.amendments import aside_of, standing
 from capture.state.append_log import Log
 from capture.state.grinding import infeed_gauge, table_indicator
 from capture.state.grinding import passes as grind
+from capture.state.grinding.found_passes import found_passes
 from capture.state.grinding.infeed_gauge import Infeed
 from capture.state.grinding.passes import Grind
 from capture.state.grinding.table_indicator import Turning
 from capture.state.health import Health
-from capture.state.stations import HistoryEntry, Stations, Warmth
+from capture.state.stations import HistoryEntry, Stations, Warmth, last_of
 from capture.state.sweep import auto_accept
 from capture.state.sweep.sweep_state import SweepState
 
@@ -153,7 +155,8 @@ def _read(state: State, event: Event, reading: Reading, gauge: Gauge | None, *, 
             warmth = Warmth(reading.value, u, event.at)
             return replace(state, warmth={**state.warmth, gauge.part: warmth})
         case "infeed":
-            return replace(state, infeed=infeed_gauge.step(state.infeed, gauge, reading))
+            fed = infeed_gauge.step(state.infeed, gauge, reading, event.at, event.at.seconds)
+            return replace(state, infeed=fed)
         case "table":
             return replace(state, turning=table_indicator.step(state.turning, gauge, reading, event.at))
         case "diameter" | "bore":
@@ -172,12 +175,25 @@ def _read(state: State, event: Event, reading: Reading, gauge: Gauge | None, *, 
 def _told(state: State, event: Event) -> State:
     """An event that stations and passes rest on."""
     told = HistoryEntry(event, _fresh_warmth(state, event.at))
-    after = _worked(replace(state, history=state.history.added(told)), told)
+    after = replace(state, history=state.history.added(told))
+    of_another = isinstance(event.fact, Pass) and event.fact.of is not None
+    after = _worked_again(after) if of_another else _worked(after, told)
     if after.sweeps:
         after = replace(after, sweeps=auto_accept.told(after.sweeps, event, after.stations))
-    if isinstance(event.fact, Taken):
-        return replace(after, candidate=None, infeed=infeed_gauge.rested(after.infeed))
-    return after
+    match event.fact:
+        case Taken(part="bore"):
+            return replace(after, candidate=None)
+        case Taken() as taken:
+            last = last_of(state.stations.taken, "shaft")
+            made = taken.pass_ - (last.pass_ if last is not None else 0)
+            fed = infeed_gauge.rested(after.infeed, after.job, event.at, event.at.seconds, made)
+            return replace(after, candidate=None, infeed=fed)
+        case Dress():
+            return replace(after, infeed=infeed_gauge.dressed(after.infeed))
+        case Stage():
+            return replace(after, infeed=infeed_gauge.begun_anew(after.infeed))
+        case _:
+            return after
 
 
 def _worked(state: State, told: HistoryEntry) -> State:
@@ -199,34 +215,18 @@ def _set_aside(state: State, event: Event) -> State:
     candidate = state.candidate
     if candidate is not None and candidate.seq in aside:
         candidate = None
-    again = replace(
-        state,
-        history=history,
-        aside=aside,
-        candidate=candidate,
-        stations=stations.start(state.job),
-        grind=Grind(),
-    )
-    for told in history:
-        if told.event.seq not in aside and not _rests_on(told.event, aside):
-            again = _worked(again, told)
+    again = _worked_again(replace(state, history=history, aside=aside, candidate=candidate))
     if not again.sweeps:
         return again
     return replace(again, sweeps=auto_accept.told(again.sweeps, event, again.stations))
 
 
-def aside_of(history: Iterable[HistoryEntry]) -> frozenset[int]:
-    """The events set aside by rejections that have not themselves been set aside."""
-    rejections = [told.event for told in history if isinstance(told.event.fact, Reject)]
-    aside: set[int] = set()
-    for event in reversed(rejections):
-        if event.seq not in aside and isinstance(event.fact, Reject):
-            aside.add(event.fact.of)
-    return frozenset(aside)
-
-
-def _rests_on(event: Event, aside: frozenset[int]) -> bool:
-    return isinstance(event.fact, Taken) and any(seq in aside for seq in event.fact.of)
+def _worked_again(state: State) -> State:
+    """Stations and passes by all that stands of the history."""
+    again = replace(state, stations=stations.start(state.job), grind=Grind())
+    for entry in standing(state.history, state.aside, PROGRAM):
+        again = _worked(again, entry)
+    return again
 
 
 def newest_undoable(state: State) -> Event | None:
@@ -270,37 +270,52 @@ def _take(state: State) -> tuple[AnyFact, ...]:
     gauge = state.job.gauge(event.source)
     if gauge is None:
         return ()
-    part: Part = "bore" if gauge.part == "bore" else "shaft"
-    if part == "shaft":
-        # an indicator that sends at a key's press never rests, so the table is looked at here at the latest
-        turned = _turned(state)
-        found = grind.found_pass(state.grind, state.stations, state.infeed, state.job, event)
-        if found is not None and Pass not in own:
-            return (
-                *turned,
-                found,
-                *_accept(replace(state, stations=_after(state, found)), event, event.fact, gauge, part),
-            )
-        return (*turned, *_accept(state, event, event.fact, gauge, part))
-    return _accept(state, event, event.fact, gauge, part)
+    if gauge.part == "bore":
+        return _accept(state, event, event.fact, gauge, "bore")
+    # an indicator that sends at a key's press never rests, so the table is looked at here at the latest
+    turned = _turned(state)
+    found = found_passes(state.grind, state.stations, state.infeed, state.job, event, told_of_passes(state))
+    # a crash may have cut short what was found: the rest of it follows
+    due = found[sum(isinstance(fact, Pass) for fact in own) :]
+    after = _after(state, due)
+    return (*turned, *due, *_accept(replace(state, stations=after), event, event.fact, gauge, "shaft"))
 
 
-def _own_since(state: State, seq: int) -> frozenset[type] | None:
-    """Kinds of what the program itself said since event *seq*: a crash may have cut it short.
+def _own_since(state: State, seq: int) -> tuple[AnyFact, ...] | None:
+    """What the program itself said since event *seq*: a crash may have cut it short.
 
     None where anybody else spoke since, whom the program's next word would not rest on.
     """
-    own: set[type] = set()
+    own: list[AnyFact] = []
     for due, told in zip(range(state.seq, seq, -1), reversed(state.history), strict=False):
         if told.event.seq != due or told.event.source != PROGRAM:
             return None
-        own.add(type(told.event.fact))
-    return frozenset(own)
+        own.append(told.event.fact)
+    return tuple(own)
 
 
-def _after(state: State, found: Pass) -> Stations:
-    told = HistoryEntry(Event(state.seq, state.at, PROGRAM, found), {})
-    return stations.step(state.stations, told, state.job)
+def told_of_passes(state: State) -> tuple[Pass, ...]:
+    """What a person has said of passes since the newest size of the shaft, in order."""
+    told: list[Pass] = []
+    for entry in reversed(state.history):
+        match entry.event.fact:
+            case Taken(part="shaft") | Stage() | Dress():
+                break
+            case Pass(of=None) as made if (
+                entry.event.source != PROGRAM and entry.event.seq not in state.aside
+            ):
+                told.append(made)
+            case _:
+                pass
+    return tuple(reversed(told))
+
+
+def _after(state: State, found: Iterable[Pass]) -> Stations:
+    after = state.stations
+    for one in found:
+        told = HistoryEntry(Event(state.seq, state.at, PROGRAM, one), {})
+        after = stations.step(after, told, state.job)
+    return after
 
 
 def _accept(state: State, event: Event, reading: Reading, gauge: Gauge, part: Part) -> tuple[Taken]:

@@ -142,10 +142,11 @@ def step(state: Stations, told: HistoryEntry, job: Job) -> Stations:
         case Stage(name=name):
             fresh = start(job).walks
             return replace(_measuring(state), stage=name, walks=fresh, seen=frozenset())
-        case Pass():
+        case Pass() as made:
             shaft = state.walks["shaft"].restarted()
             walks = {**state.walks, "shaft": shaft}
-            return replace(_measuring(state), passes=state.passes + 1, walks=walks, seen=frozenset())
+            passes = state.passes + len(made.infeeds)
+            return replace(_measuring(state), passes=passes, walks=walks, seen=frozenset())
         case Master(gauge=gauge, size=size, u=u):
             zero = Zero(size, u, event.at, before=_before(state.zeros.get(gauge)))
             return replace(_measuring(state), mastering=gauge, zeros={**state.zeros, gauge: zero})
@@ -238,6 +239,11 @@ def _taken(state: Stations, told: HistoryEntry, taken: Taken, job: Job) -> Stati
         taken=state.taken.added(reading),
         seen=state.seen | {place} if taken.part == "shaft" and place not in state.seen else state.seen,
     )
+
+
+def last_of(taken: Log[StationReading], part: Part) -> StationReading | None:
+    """The newest reading taken of *part*."""
+    return next((reading for reading in reversed(taken) if reading.part == part), None)
 
 
 def _gauge_of(job: Job, part: Part) -> str:

@@ -83,6 +83,30 @@ SENTENCES: Final[dict[str, str]] = {
         "(common practice, no source)"
     ),
     "plan.runout": "runout of {runout} is over {limit} ({source}; {basis}): clean the centres",
+    # what cannot be proven of a fit, and what could
+    "proof.cannot": (
+        "a clearance of {least} to {most} cannot be proven with these gauges, however well it is ground: "
+        "its standard uncertainty is {u} at best and may be {due}"
+    ),
+    "proof.no-band": (
+        "a clearance of {least} to {most} cannot be proven with these gauges, however well it is ground: its "
+        "standard uncertainty is {u} at best, and the band of {band} that grinding needs is as wide as "
+        "the limits"
+    ),
+    "proof.could": (
+        "what could prove it: gauges for bore and for shaft with limits of ±{limits} or closer that show "
+        "steps of {step} or finer, or both set on one master, whose own error then leaves"
+    ),
+    "proof.laboratory": (
+        "gauges as close as that are a laboratory's (common practice, no source): have both parts "
+        "measured there"
+    ),
+    "proof.warm": "bore and shaft must be within {kelvin:.2g} K of each other, or that alone uses it up",
+    "proof.wide": "with the gauges of the sheet the limits of the clearance must be {width} apart",
+    "proof.simple": (
+        "the rule of this sheet accepts what reads inside the limits; with an uncertainty of ±{U} that is "
+        "no proof"
+    ),
     # what a profile leaves open
     "profile.of": "{part}: {finding}",
     "profile.one-station": "one station: taper is not known",

@@ -24,10 +24,8 @@ from capture.text import lengths
 def said(fact: AnyFact, job: Job) -> str:
     """What was understood, in a person's words and units."""
     match fact:
-        case Pass(infeed=None):
-            return "pass, infeed not known"
-        case Pass(infeed=fed):
-            return f"pass, infeed {lengths.size(fed or 0.0, job.units)} on diameter"
+        case Pass() as made:
+            return _said_of_pass(made, job)
         case Station(part=part, z=z, angle=angle):
             return f"{part} at {lengths.place(z, job.units)}, {angle:g}°"
         case Stage(name=name):
@@ -45,6 +43,16 @@ def said(fact: AnyFact, job: Job) -> str:
             return _said_of_work(fact, job)
         case _:
             return type(fact).__name__.lower()
+
+
+def _said_of_pass(made: Pass, job: Job) -> str:
+    """The passes, and whether they are those that are known already."""
+    infeed = "not known" if made.infeed is None else f"{lengths.size(made.infeed, job.units)} on diameter"
+    told = "pass" if made.times == 1 else f"{made.times} passes"
+    told += f", infeed {infeed}" + (" each" if made.times > 1 else "")
+    if made.rests:
+        told += f", then {made.rests} without infeed"
+    return told if made.of is None else f"{told}: known already"
 
 
 def _said_of_work(fact: Pause | Lap | Table | Dress | Coolant, job: Job) -> str:

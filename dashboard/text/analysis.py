@@ -79,6 +79,7 @@ DESK_WORDS: Final[dict[str, str]] = {
     "fit.part": "{part}: {readings} readings from {recording}{stage}",
     "fit.part-stage": ", stage {stage}",
     "fit.part-none": "{part}: not measured yet",
+    "fit.cannot": "What these gauges cannot prove",
     "fit.before": "Before grinding",
     "fit.before-bore": "Bore {size} ({source}).",
     "fit.from-measured": "as measured",

@@ -3,7 +3,9 @@
 Keys of the plain data, lengths in millimetres: ``bore`` (its smallest size, ``u``, ``from``), ``aim``,
 ``limits`` (of the shaft), ``gauges`` (each: ``gauge``, ``measures``, ``u`` by its certificate, ``enough``,
 ``could``) and ``pairs`` (each gauge of the shaft with the bore as it is known: ``u`` of the clearance,
-``band`` left for the clearance, ``shaft`` band, ``enough``, ``limits_due``, ``said``).
+``band`` left for the clearance, ``shaft`` band, ``enough``, ``limits_due``, ``said``); ``provable``
+(``enough``, ``u``, ``u_due``, ``limits_due``, ``width_due``: see `capture.analysis.fit.provable`) and
+``cannot``: sentences that say what cannot be proven and what could.
 """
 
 from __future__ import annotations
@@ -13,20 +15,27 @@ from math import hypot, sqrt
 from typing import Any
 
 from capture.analysis.fit.measured_part import Measured
+from capture.analysis.fit.provable import Provable, provable
 from capture.metrology.fit.decision import SpecificationLimits
 from capture.metrology.fit.proof import GaugeProof, proof
 from capture.metrology.gauges.permissible_errors import rectangular
 from capture.metrology.gauges.single_reading import scatter_of, with_rounding
-from capture.sheet.job import Fit, Gauge, Job
+from capture.sheet.job import Fit, Gauge, Job, Units
+from capture.state.cold_size import expansion_of
+from capture.text.catalogue import sentences
 
 
-def feasibility(job: Job, bore: Measured | None) -> dict[str, Any] | None:
+def feasibility(job: Job, bore: Measured | None, *, units: Units = "mm") -> dict[str, Any] | None:
     """What can be said before grinding; None where the sheet has no fit."""
     wanted = job.fit
     if wanted is None:
         return None
     size, u_bore, source = _bore(job, wanted, bore)
     clearance = wanted.clearance
+    pairs = [
+        _pair(job, wanted, gauge, size, u_bore) for gauge in _gauges(job) if gauge.measures == "diameter"
+    ]
+    whole = _provable(job, wanted, pairs)
     return {
         "bore": {"size": size, "u": u_bore, "from": source},
         "aim": size - clearance.aim,
@@ -34,10 +43,23 @@ def feasibility(job: Job, bore: Measured | None) -> dict[str, Any] | None:
         "rule": wanted.rule,
         "band_due": job.settings.proof.band,
         "gauges": [_alone(job, wanted, gauge) for gauge in _gauges(job)],
-        "pairs": [
-            _pair(job, wanted, gauge, size, u_bore) for gauge in _gauges(job) if gauge.measures == "diameter"
-        ],
+        "pairs": pairs,
+        "provable": {
+            name: getattr(whole, name) for name in ("enough", "u", "u_due", "limits_due", "width_due")
+        },
+        "cannot": sentences(whole.said, units),
     }
+
+
+def _provable(job: Job, wanted: Fit, pairs: list[dict[str, Any]]) -> Provable:
+    clearance = wanted.clearance
+    return provable(
+        wanted.rule,
+        SpecificationLimits(clearance.least, clearance.most),
+        [row["u"] for row in pairs if row["u"] is not None],
+        band=job.settings.proof.band,
+        warm=wanted.nominal * expansion_of(job, "shaft").alpha,
+    )
 
 
 def _bore(job: Job, wanted: Fit, bore: Measured | None) -> tuple[float, float | None, str]:

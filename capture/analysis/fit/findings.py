@@ -102,7 +102,7 @@ def fit(
         "orientation": [] if job.fit is None else orientation(job.fit.nominal, None),
         "conditions": [],
         "blocks": [],
-        "before": feasibility(job, bore),
+        "before": feasibility(job, bore, units=units),
     }
     if job.fit is None:
         return found | {"blocks": ["the sheet has no [fit]: what the clearance must be is not known"]}

@@ -7,8 +7,11 @@ bore that is there.
 RC1 to RC9: ANSI/ASME B4.1-1967 Tables 8a and 8b as printed in Machinery's Handbook, 31st
 edition; where a column of the copy read was garbled, the printed clearances settled it.
 LC1 to LC5: Table 9a, from memory, put together from the same standard tolerances by
-grade. LT1: Table 10, two ranges read. Standard widths follow the grade (H5 is as wide as
-h5); RC9's shaft has none and stands as printed.
+grade. LC6 to LC11: Table 9b, from memory, the ranges to 1.97 in checked against a public
+copy of the table (LC9 to LC11 to 1.19 in); where the copy was garbled, hole, shaft and
+clearance settle each other. LT1: Table 10, two ranges read. Standard widths follow the
+grade (H5 is as wide as h5); the shafts of LC10, LC11 and RC9 have no letter and stand as
+printed.
 """
 
 from __future__ import annotations
@@ -31,6 +34,8 @@ _WIDTHS: dict[int, tuple[float, ...]] = {
     9: (1.0, 1.2, 1.4, 1.6, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5),
     10: (1.6, 1.8, 2.2, 2.8, 3.5, 4.0, 4.5, 5.0, 6.0, 7.0),
     11: (2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 9.0, 10.0, 12.0),
+    12: (4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0),
+    13: (6.0, 7.0, 9.0, 10.0, 12.0, 16.0, 18.0, 22.0, 25.0, 28.0),
 }
 """Standard tolerance by grade and range, thousandths of an inch."""
 
@@ -41,8 +46,10 @@ _ALLOWANCES: dict[str, tuple[float, ...]] = {
     "f": (0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.2, 1.4, 1.6, 2.0),
     "g": (0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.4, 0.5, 0.6, 0.6),
     "h": (0.0,) * 10,
+    "LC10": (4.0, 4.5, 5.0, 6.0, 7.0, 8.0, 10.0, 11.0, 12.0, 16.0),
+    "LC11": (5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0, 22.0),
 }
-"""Least clearance under a basic hole, by letter and range, thousandths."""
+"""Least clearance under a basic hole, by letter (or class, where it has none) and range, thousandths."""
 
 _RC9_SHAFT = (
     *((4.0, 5.6), (4.5, 6.0), (5.0, 7.2), (6.0, 8.8), (7.0, 10.5)),
@@ -64,6 +71,12 @@ _PAIRS: dict[str, tuple[int, str, int]] = {
     "LC3": (8, "h", 7),
     "LC4": (10, "h", 9),
     "LC5": (7, "g", 6),
+    "LC6": (9, "f", 8),
+    "LC7": (10, "e", 9),
+    "LC8": (10, "d", 9),
+    "LC9": (11, "c", 10),
+    "LC10": (12, "LC10", 12),
+    "LC11": (13, "LC11", 13),
 }
 """Grade of the hole, and letter and grade of the shaft (ABC symbols), by class."""
 

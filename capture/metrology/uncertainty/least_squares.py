@@ -1,27 +1,35 @@
 """Least squares: a model fitted to readings, or an honest word that it could not be.
 
-Levenberg and Marquardt's method with the steps solved by orthogonal factors. A fit
-counts as converged only when its residuals are orthogonal to the model (relative
-offset, Bates and Watts, Nonlinear Regression Analysis, 1988, 2.2.3) or no step of any
-size makes it better; otherwise there are no parameters, only the reason.
+The search is SciPy's: Levenberg and Marquardt's (MINPACK), and where that does not end at a
+minimum a trust region with reflection. Where it ended is looked at here: a fit counts as
+converged only when its residuals are orthogonal to the model (relative offset, Bates and
+Watts, Nonlinear Regression Analysis, 1988, 2.2.3) as far as the rounding of the readings
+lets them be; otherwise there are no parameters, only the reason.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from math import sqrt
-from typing import TypeAlias
+from typing import Literal, TypeAlias
 
 import numpy as np
 from msgspec import Struct
+from scipy import optimize
 
 from capture.metrology.uncertainty.propagation import Array
 
 Curve: TypeAlias = Callable[[Array, Array], Array]
 """Takes x and the parameters, gives y at every x; analytic, so that it also takes complex parameters."""
 
-_OFFSET = 1e-8
+_OFFSET = 1e-6
 """Relative offset under which residuals count as orthogonal; statistically 1e-3 would do."""
+
+_CLOSE = 1e-15
+"""Relative changes at which the library ends a search; what it found is judged by the offset alone."""
+
+_SEARCHES: tuple[Literal["lm", "trf"], ...] = ("lm", "trf")
+"""Tried in turn: the first is quick, the second comes home from farther starts."""
 
 
 class FittedModel(Struct, frozen=True):
@@ -40,6 +48,7 @@ class FittedModel(Struct, frozen=True):
     """Residual standard deviation."""
     dof: int
     steps: int
+    """How often the model was worked out in the search."""
 
 
 def least_squares(
@@ -49,7 +58,7 @@ def least_squares(
     start: Sequence[float],
     *,
     u: float | None = None,
-    most_steps: int = 200,
+    most_steps: int = 2000,
 ) -> FittedModel:
     """Fit a curve from a start.
 
@@ -60,7 +69,7 @@ def least_squares(
         start: First guess of the parameters, no more of them than readings.
         u: Standard uncertainty of every reading, where it is known; without it, uncertainties
             follow from the scatter.
-        most_steps: Where to give up.
+        most_steps: How often each search may work out the model before it gives up.
 
     Raises:
         ValueError: counts that differ, or fewer readings than parameters.
@@ -106,41 +115,54 @@ def _descend(
     curve: Curve, x: Array, y: Array, start: Array, most_steps: int
 ) -> tuple[Array | None, str, int]:
     """Parameters at the bottom, or ``None``; why; and the steps it took."""
-    p, damping, growth = start, 1e-3, 2.0
-    rest = y - curve(x, p)
-    if not np.isfinite(rest).all():
+    if not np.isfinite(curve(x, start)).all():
         return None, "the model has no value at the start", 0
-    for step in range(1, most_steps + 1):
-        slope = derivatives(curve, x, p)
-        scale = np.linalg.norm(slope, axis=0)
-        if not (np.isfinite(slope).all() and (scale > 0).all()):
-            return None, "the model has no slope where the search led", step
-        if np.linalg.matrix_rank(slope / scale) < len(p):
-            return None, "the readings cannot tell the parameters apart", step
-        offset = _offset(slope, rest)
-        if offset < _OFFSET:
-            return p, "residuals are orthogonal to the model", step
-        change = _step(slope, scale, rest, damping)
-        trial = y - curve(x, p + change)
-        gained = float(rest @ rest - trial @ trial)
-        if np.isfinite(gained) and gained > 0:
-            line = rest - slope @ change
-            hoped = float(rest @ rest - line @ line) or gained
-            p, rest = p + change, trial
-            damping, growth = max(damping * max(1 / 3, 1 - (2 * gained / hoped - 1) ** 3), 1e-16), 2.0
-        elif np.linalg.norm(change * scale) <= 1e-15 * np.linalg.norm(p * scale):
-            if offset < 1e-3 + _rounding(y, rest):
-                return p, "no step of any size makes it better", step
-            return None, "stuck: no step makes it better, yet it is no minimum", step
-        else:
-            damping, growth = damping * growth, growth * 2
-    return None, f"no end after {most_steps} steps: start nearer or fit a simpler model", most_steps
+
+    def off(p: Array) -> Array:
+        return curve(x, p) - y
+
+    def slope(p: Array) -> Array:
+        return derivatives(curve, x, p)
+
+    why, steps = "", 0
+    for method in _SEARCHES:
+        try:
+            ended = optimize.least_squares(
+                off,
+                start,
+                jac=slope,
+                method=method,
+                x_scale="jac",
+                max_nfev=most_steps,
+                xtol=_CLOSE,
+                ftol=_CLOSE,
+                gtol=_CLOSE,
+            )
+        except (ValueError, np.linalg.LinAlgError):
+            # A model that loses its value on the way leaves the library nothing to factor.
+            why = why or "the model has no value where the search led"
+            continue
+        steps += int(ended.nfev)
+        doubt = _doubt(curve, x, y, ended.x)
+        if doubt is None:
+            return ended.x, "residuals are orthogonal to the model", steps
+        if ended.status == 0:
+            doubt = f"no end after {steps} steps: start nearer or fit a simpler model"
+        why = why or doubt
+    return None, why, steps
 
 
-def _step(slope: Array, scale: Array, rest: Array, damping: float) -> Array:
-    damped = np.vstack([slope / scale, sqrt(damping) * np.eye(len(scale))])
-    wanted = np.concatenate([rest, np.zeros(len(scale))])
-    return np.asarray(np.linalg.lstsq(damped, wanted, rcond=None)[0] / scale, dtype=float)
+def _doubt(curve: Curve, x: Array, y: Array, p: Array) -> str | None:
+    """Why the place where a search ended is no minimum; ``None`` where it is one."""
+    rest, slope = y - curve(x, p), derivatives(curve, x, p)
+    scale = np.linalg.norm(slope, axis=0)
+    if not (np.isfinite(rest).all() and np.isfinite(slope).all() and (scale > 0).all()):
+        return "the model has no slope where the search led"
+    if np.linalg.matrix_rank(slope / scale) < len(p):
+        return "the readings cannot tell the parameters apart"
+    if _offset(slope, rest) >= _OFFSET + _rounding(y, rest):
+        return "stuck: no step makes it better, yet it is no minimum"
+    return None
 
 
 def _rounding(y: Array, rest: Array) -> float:

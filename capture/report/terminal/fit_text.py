@@ -237,6 +237,7 @@ def before_text(row: Mapping[str, Any], units: Units) -> str:
             f"{size(row['aim'], units)}, limits {size(low, units)} to {size(high, units)}."
         )
     ]
+    lines += [f"Warning: {one}." for one in row["cannot"]]
     lines += [_pair(each, units) for each in row["pairs"]]
     lines += [
         f"{each['gauge']} by its certificate, the other part taken as known exactly: {each['could']}."

@@ -1,55 +1,127 @@
-"""The infeed gauge on the saddle: how far the wheel has been fed since the last size was taken."""
+"""The infeed gauge on the saddle: where the wheel head has been, and what passes that shows."""
 
 from __future__ import annotations
+
+from statistics import median
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.events import Reading
+from capture.events import Instant, Reading
+from capture.metrology.grinding import head_path, pass_count
+from capture.metrology.grinding.head_path import HeadPath
+from capture.metrology.grinding.pass_count import Contact, Counted, Cycle, StandWork
 from capture.sheet.job import Gauge, Job
 from capture.state.stations import step_of
+
+MOST_CYCLES = 8
+"""Cycles from size to size whose length is remembered."""
 
 
 class Infeed(Struct, frozen=True):
     """Where the wheel head stands, in the gauge's own habit (radius or diameter), mm; + is into the part."""
 
-    now: float | None = None
-    at_take: float | None = None
-    """Where it stood when the last size was taken."""
-    deepest: float | None = None
-    """The furthest in that it has been since then."""
-    shallowest: float | None = None
-    """The furthest back."""
-    resolution: float = 0.0
+    path: HeadPath | None = None
+    """The head since the last size of the shaft; None before the gauge's first word."""
+    contact: Contact = Contact()
+    lengths: tuple[StandWork, ...] = ()
+    """Stands lately in which the wheel cut: what the length of a pass is known from."""
+    cycles: tuple[float, ...] = ()
+    """Seconds from one size to the next with one pass between, lately."""
+    sized: float | None = None
+    """When the last size was taken, seconds."""
+    offset: float = 0.0
+    """What its display was set back by, as the program takes it."""
+    turned: bool = False
+    """It counts the other way than its sign on the sheet says, as the program takes it."""
+
+    @property
+    def one(self) -> float | None:
+        """Work of one pass."""
+        return pass_count.pass_length(self.lengths)
+
+    @property
+    def cycle(self) -> float | None:
+        """Seconds from one size to the next with one pass between."""
+        return median(self.cycles) if self.cycles else None
 
 
-def step(state: Infeed, gauge: Gauge, reading: Reading) -> Infeed:
-    """After one reading of the infeed gauge."""
-    now = -reading.value if gauge.sign == "-" else reading.value
-    return Infeed(
-        now=now,
-        at_take=now if state.at_take is None else state.at_take,
-        deepest=now if state.deepest is None else max(state.deepest, now),
-        shallowest=now if state.shallowest is None else min(state.shallowest, now),
-        resolution=step_of(gauge, reading),
-    )
+def step(state: Infeed, gauge: Gauge, reading: Reading, at: Instant, worked: float) -> Infeed:
+    """After one reading of the infeed gauge; *worked* is the work done up to now."""
+    now = -reading.value if (gauge.sign == "-") is not state.turned else reading.value
+    now += state.offset
+    if state.path is None:
+        path = head_path.begin(at.seconds, now, step_of(gauge, reading), worked)
+    else:
+        path = head_path.moved_to(state.path, at.seconds, now, worked)
+    return replace(state, path=path)
 
 
-def rested(state: Infeed) -> Infeed:
-    """A size was taken: what is fed from here on belongs to the next pass."""
-    return replace(state, at_take=state.now, deepest=state.now, shallowest=state.now)
+def factor(job: Job) -> float:
+    """Millimetres on diameter for one that the gauge shows."""
+    return 2.0 if job.grinder is not None and job.grinder.dial == "radius" else 1.0
 
 
-def fed(state: Infeed, job: Job) -> float | None:
-    """Infeed since the last size, mm on diameter; None where no gauge has spoken."""
-    if state.now is None or state.at_take is None:
-        return None
-    factor = 2.0 if job.grinder is not None and job.grinder.dial == "radius" else 1.0
-    return (state.now - state.at_take) * factor
+def counted(state: Infeed, job: Job, at: Instant, worked: float) -> Counted:
+    """The passes since the last size of the shaft, if one were taken now; lengths in the gauge's habit."""
+    if state.path is None or (state.contact.reached is None and not state.contact.expected):
+        return Counted(reached=state.contact.reached)
+    path = head_path.lasted(state.path, at.seconds, worked)
+    return pass_count.count(cycle_of(path, job), state.contact, state.lengths)
 
 
-def moved(state: Infeed) -> bool:
-    """Whether the head has moved since the last size: fed, or taken back and brought in again."""
-    if state.deepest is None or state.shallowest is None:
+def cycle_of(path: HeadPath, job: Job) -> Cycle:
+    """What the head did since the last size."""
+    largest = job.settings.passes.largest / factor(job)
+    return Cycle(head_path.stands_of(path), path.deepest, path.step, largest)
+
+
+def rested(state: Infeed, job: Job, at: Instant, worked: float, made: int) -> Infeed:
+    """A size of the shaft was taken after *made* new passes: what is fed from here on belongs to the next."""
+    if state.path is None:
+        return _timed(state, at, made)
+    found = counted(state, job, at, worked)
+    path = head_path.lasted(state.path, at.seconds, worked)
+    if state.contact.reached is None and not state.contact.expected:
+        # the first size: the wheel may stand in the part, or have been there before it was drawn back
+        inmost = max((stand.level for stand in head_path.stands_of(path)), default=path.now)
+        drawn_back = inmost - path.now > job.settings.passes.largest / factor(job)
+        contact = Contact(inmost, touched=drawn_back)
+    elif found.passes:
+        contact = Contact(found.reached, touched=True)
+    else:
+        contact = state.contact
+    path = head_path.measured(path, at.seconds, worked)
+    lengths = (*state.lengths, *found.lengths)[-pass_count.MOST_LENGTHS :]
+    return _timed(replace(state, path=path, contact=contact, lengths=lengths), at, made)
+
+
+def _timed(state: Infeed, at: Instant, made: int) -> Infeed:
+    """A size was taken after *made* new passes: how long one of them takes with its measuring."""
+    cycles = state.cycles
+    if made and state.sized is not None:
+        alone = at.seconds - state.sized - (made - 1) * (state.one or 0.0)
+        cycles = (*cycles, alone)[-MOST_CYCLES:] if alone > 0.0 else cycles
+    return replace(state, cycles=cycles, sized=at.seconds)
+
+
+def dressed(state: Infeed) -> Infeed:
+    """The wheel was dressed: it cuts somewhere else from here on, as the next passes show."""
+    if state.contact.reached is None or state.path is None:
+        return state
+    path = head_path.measured(state.path, state.path.at, state.path.worked)
+    return replace(state, path=path, contact=Contact(expected=True))
+
+
+def begun_anew(state: Infeed) -> Infeed:
+    """Another stage of the part begins: where the wheel cuts shows with its first size."""
+    return replace(state, contact=Contact(), sized=None)
+
+
+def stands_in(state: Infeed) -> bool:
+    """Whether the head has stood where the wheel cuts ever since the last size."""
+    path, reached = state.path, state.contact.reached
+    if path is None or reached is None or path.stands:
         return False
-    return state.deepest - state.shallowest > 1.5 * state.resolution
+    slack = pass_count.BEHIND * max(path.step, 1e-3)
+    return path.shallowest >= reached - slack and path.deepest <= reached + slack

@@ -15,19 +15,11 @@ from capture.sheet.job import Job
 from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.append_log import Log
 from capture.state.cold_size import at_20
-from capture.state.grinding import infeed_gauge
-from capture.state.grinding.infeed_gauge import Infeed
 from capture.state.stations import HistoryEntry, StationReading, Stations
 from capture.state.target import target
 
 MOST_REPLICATES = 10
 """Readings of one place after one pass that the model is fitted to; more are kept, and add nothing."""
-
-GRINDING_STAGES = ("grind", "finish", "rough", "spark")
-"""A stage with one of these in its name is ground in; so is a session that never named a stage."""
-
-LEAST_GAP = 2.0
-"""Seconds between two readings of one place that could be two passes (common practice, no source)."""
 
 
 class Evidence:
@@ -73,6 +65,8 @@ class PassRow(Struct, frozen=True):
     seq: int
     found: bool
     """The program found it; nobody told."""
+    named: bool = False
+    """A person has said more of it since."""
     growth: float = 0.0
     """How much larger than at 20 °C the part was, mm."""
     assumed: bool = True
@@ -133,11 +127,8 @@ def step(state: Grind, stations: Stations, told: HistoryEntry, job: Job) -> Grin
         case Stage():
             rows = state.rows.added(state.row) if state.row is not None else state.rows
             return Grind(rows=rows, first=stations.passes, coolant=state.coolant)
-        case Pass(infeed=fed):
-            rows = state.rows.added(state.row) if state.row is not None else state.rows
-            row = PassRow(stations.passes, fed, event.at, event.seq, found=event.source != "person")
-            strokes = (*state.strokes, Stroke(fed, event.at.seconds))
-            return replace(state, rows=rows, row=row, strokes=strokes)
+        case Pass() as made:
+            return _passed(state, made, event, stations.passes)
         case Taken(part="shaft"):
             return _sized(state, stations.taken[-1], stations, job)
         case Table(moved=moved):
@@ -149,6 +140,19 @@ def step(state: Grind, stations: Stations, told: HistoryEntry, job: Job) -> Grin
             return replace(state, coolant=on)
         case _:
             return state
+
+
+def _passed(state: Grind, made: Pass, event: Event, newest: int) -> Grind:
+    """After all the passes of one fact, of which the last has the number *newest*."""
+    first = newest - len(made.infeeds) + 1
+    for number, fed in enumerate(made.infeeds, first):
+        rows = state.rows.added(state.row) if state.row is not None else state.rows
+        row = PassRow(
+            number, fed, event.at, event.seq, found=event.source != "person", named=made.of is not None
+        )
+        strokes = (*state.strokes, Stroke(fed, event.at.seconds))
+        state = replace(state, rows=rows, row=row, strokes=strokes)
+    return state
 
 
 def _turned(turns: tuple[Turn, ...], turn: Turn) -> tuple[Turn, ...]:
@@ -232,36 +236,3 @@ def limits_of(job: Job, stations: Stations, reference: float) -> GrindLimits:
         warm=settings.warm.limit,
         band=None if band is None else (band[0] - reference, band[1] - reference),
     )
-
-
-def found_pass(state: Grind, stations: Stations, fed: Infeed, job: Job, event: Event) -> Pass | None:
-    """The pass that must have been made before the size reading *event*, if nobody told it."""
-    if not stations.seen or not _is_grinding(stations):
-        return None
-    if fed.now is not None:
-        return _pass_by_infeed(fed, job)
-    here = state.row is not None and (state.dressed or state.row.number > state.first)
-    told = here and state.row is not None and not state.row.found
-    if told or not job.settings.passes.find:
-        return None
-    return Pass(None) if _seen_before(stations, event) else None
-
-
-def _is_grinding(stations: Stations) -> bool:
-    return stations.stage is None or any(word in stations.stage.lower() for word in GRINDING_STAGES)
-
-
-def _pass_by_infeed(fed: Infeed, job: Job) -> Pass | None:
-    if not infeed_gauge.moved(fed):
-        return None
-    distance = infeed_gauge.fed(fed, job)
-    still = distance is not None and abs(distance) <= 0.5 * fed.resolution
-    return Pass(0.0 if still else distance)
-
-
-def _seen_before(stations: Stations, event: Event) -> bool:
-    here = stations.plan_of("shaft").here
-    if here not in stations.seen:
-        return False
-    last = next((r for r in reversed(stations.taken) if r.part == "shaft" and r.place == here), None)
-    return last is not None and (event.at.mono - last.at.mono) / 1e9 >= LEAST_GAP

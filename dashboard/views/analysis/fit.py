@@ -30,6 +30,7 @@ def fit_body(found: Mapping[str, Any], units: Units, theme: Theme) -> list[Any]:
         html.Div(
             [
                 bullets(word("fit.blocks"), found["blocks"], "bad"),
+                bullets(word("fit.cannot"), found["before"]["cannot"], "bad"),
                 bullets(word("fit.conditions"), found["conditions"]),
             ],
             className="said",

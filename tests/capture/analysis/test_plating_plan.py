@@ -73,6 +73,16 @@ def test_a_runout_that_eats_the_chromium_leaves_no_order_and_says_why(sheet):
     assert any("cannot be held with a runout" in one for one in found["warnings"])
 
 
+def test_what_the_gauges_cannot_prove_is_said_before_the_part_goes_to_the_plater(sheet):
+    """4 to 5 µm of clearance with micrometers of ±2 µm: u is 1.2 µm and more (GUM F.2.3.3)."""
+    sheet["fit"] |= {"u_bore": 0.0003, "clearance": {"aim": 0.0045, "least": 0.004, "most": 0.005}}
+    sheet["gauge"][0] |= {"limits": 0.002}
+    found = plan(job_of(sheet), None)
+
+    assert any("cannot be proven with these gauges" in one for one in found["warnings"])
+    assert "what could prove it: gauges for bore and for shaft" in plan_text(found, "mm")
+
+
 def test_stock_for_taper_spring_and_margin_is_asked_for(sheet):
     """Twice the taper, the spring and the margin, half of it per side (common practice, no source)."""
     sheet["settings"] = {"plan": {"taper": 0.02, "spring": 0.03, "margin": 0.04}}

@@ -157,3 +157,34 @@ def test_a_table_without_a_swivel_on_the_sheet_is_refused(sheet, new_session):
 
     with pytest.raises(CommandRejected, match="no \\[grinder\\] swivel"):
         parse_command(["table", "0.01"], session.state)
+
+
+@pytest.mark.parametrize(
+    ("words", "fact"),
+    [
+        ("pass 0.004 x3 rest 2", Pass(0.004, times=3, rests=2)),
+        ("pass 3x 0.004", Pass(0.004, times=3)),
+        ("pass 0.004 rest", Pass(0.004, rests=1)),
+        ("pass rest 2", Pass(0.0, times=2)),
+        ("rest", Pass(0.0)),
+        ("rest 4", Pass(0.0, times=4)),
+        ("pass x2", Pass(None, times=2)),
+    ],
+)
+def test_a_group_of_passes_is_one_word(one_place, words, fact):
+    assert parse_command(words.split(), one_place.state) == fact
+
+
+@pytest.mark.parametrize(
+    ("words", "due"),
+    [
+        ("pass 0.004 x0", "passes: came '0', due 1 to 99"),
+        ("pass x100", "due 1 to 99"),
+        ("rest 0.5", "rests: came '0.5', due 1 to 99"),
+        ("rest 2 3", "came 2 words after it"),
+        ("pass 0.004 x3 x2", "came 2 words after it"),
+    ],
+)
+def test_a_group_that_cannot_be_counted_is_refused(one_place, words, due):
+    with pytest.raises(CommandRejected, match=due):
+        parse_command(words.split(), one_place.state)

@@ -54,13 +54,45 @@ LOCATIONAL = [
 ]
 """B4.1-LC1-5, from memory: ANSI/ASME B4.1 Table 9a, thou."""
 
+LOOSE_READ = [
+    ("LC6", 0.00, 0.12, 1.0, (-0.9, -0.3), (0.3, 1.9)),
+    ("LC6", 0.12, 0.24, 1.2, (-1.1, -0.4), (0.4, 2.3)),
+    ("LC6", 0.40, 0.71, 1.6, (-1.6, -0.6), (0.6, 3.2)),
+    ("LC6", 1.19, 1.97, 2.5, (-2.6, -1.0), (1.0, 5.1)),
+    ("LC7", 0.71, 1.19, 3.5, (-3.6, -1.6), (1.6, 7.1)),
+    ("LC7", 1.19, 1.97, 4.0, (-4.5, -2.0), (2.0, 8.5)),
+    ("LC8", 0.24, 0.40, 2.2, (-3.0, -1.6), (1.6, 5.2)),
+    ("LC8", 0.71, 1.19, 3.5, (-4.5, -2.5), (2.5, 8.0)),
+    ("LC9", 0.00, 0.12, 2.5, (-4.1, -2.5), (2.5, 6.6)),
+    ("LC9", 0.40, 0.71, 4.0, (-6.3, -3.5), (3.5, 10.3)),
+    ("LC10", 0.12, 0.24, 5.0, (-9.5, -4.5), (4.5, 14.5)),
+    ("LC10", 0.71, 1.19, 8.0, (-15.0, -7.0), (7.0, 23.0)),
+    ("LC11", 0.00, 0.12, 6.0, (-11.0, -5.0), (5.0, 17.0)),
+    ("LC11", 0.71, 1.19, 12.0, (-22.0, -10.0), (10.0, 34.0)),
+]
+"""B4.1-LC6-11, published: ANSI B4.1-1967 (R1987), Table 9b, as a public copy of it prints it, thou."""
+
+LOOSE_REMEMBERED = [
+    ("LC6", 1.97, 3.15, 3.0, (-3.0, -1.2), (1.2, 6.0)),
+    ("LC6", 7.09, 9.85, 4.5, (-4.8, -2.0), (2.0, 9.3)),
+    ("LC9", 1.19, 1.97, 6.0, (-9.0, -5.0), (5.0, 15.0)),
+    ("LC10", 1.97, 3.15, 12.0, (-22.0, -10.0), (10.0, 34.0)),
+    ("LC10", 7.09, 9.85, 18.0, (-34.0, -16.0), (16.0, 52.0)),
+    ("LC11", 1.19, 1.97, 16.0, (-28.0, -12.0), (12.0, 44.0)),
+    ("LC11", 7.09, 9.85, 28.0, (-50.0, -22.0), (22.0, 78.0)),
+]
+"""B4.1-LC6-11, from memory: the same table, thou."""
+
 
 def thou(mm: tuple[float, ...]) -> tuple[float, ...]:
     return tuple(each / 0.0254 for each in mm)
 
 
-@pytest.mark.parametrize(("name", "over", "upto", "hole", "shaft", "clearance"), RUNNING + MORE_RUNNING)
-def test_running_classes_are_those_of_the_handbook(name, over, upto, hole, shaft, clearance):
+@pytest.mark.parametrize(
+    ("name", "over", "upto", "hole", "shaft", "clearance"),
+    RUNNING + MORE_RUNNING + LOOSE_READ + LOOSE_REMEMBERED,
+)
+def test_classes_are_those_of_the_printed_tables(name, over, upto, hole, shaft, clearance):
     for size in (over + 0.001, upto):
         found = inch_fit(size * 25.4, name)
 

@@ -1,0 +1,155 @@
+"""The passes that must have been made before a size was taken, beside those that a person told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from capture.events import Event, Pass, Reading
+from capture.metrology.grinding import pass_count
+from capture.sheet.job import Job
+from capture.state import stations as sizes
+from capture.state.grinding import infeed_gauge
+from capture.state.grinding.infeed_gauge import Infeed
+from capture.state.grinding.passes import Grind
+from capture.state.stations import StationReading, Stations
+
+GRINDING_STAGES = ("grind", "finish", "rough", "spark")
+"""A stage with one of these in its name is ground in; so is a session that never named a stage."""
+
+LEAST_GAP = 2.0
+"""Seconds between two readings of one place that could be two passes (common practice, no source)."""
+ENOUGH = 0.5
+"""Of the usual time from size to size that a pass takes at the least, where nothing else shows it."""
+SMALLER = 4.0
+"""Standard deviations by which a size must have fallen for the part to have been ground."""
+ALIKE = 1.5
+"""Steps of the gauge within which an infeed told and one found are the same."""
+
+
+def infeeds_of(told: Iterable[Pass]) -> tuple[float | None, ...]:
+    """The infeed of every pass that was told, mm on diameter."""
+    return tuple(infeed for one in told for infeed in one.infeeds)
+
+
+def found_passes(
+    state: Grind, stations: Stations, fed: Infeed, job: Job, event: Event, told: Sequence[Pass]
+) -> tuple[Pass, ...]:
+    """The passes that must have been made before the size reading *event* and that nobody told.
+
+    *told* is what a person has said of passes since the size before.
+    """
+    if not _is_grinding(stations):
+        return ()
+    if fed.path is not None:
+        return _by_infeed(state, stations, fed, job, event, infeeds_of(told))
+    if not stations.seen or told or not job.settings.passes.find:
+        return ()
+    last = _last_here(stations)
+    if last is None or _seconds(last, event) < LEAST_GAP:
+        return ()
+    here = state.row is not None and (state.dressed or state.row.number > state.first)
+    return () if here and state.row is not None and not state.row.found else (Pass(None),)
+
+
+def _is_grinding(stations: Stations) -> bool:
+    return stations.stage is None or any(word in stations.stage.lower() for word in GRINDING_STAGES)
+
+
+def _by_infeed(
+    state: Grind,
+    stations: Stations,
+    fed: Infeed,
+    job: Job,
+    event: Event,
+    told: tuple[float | None, ...],
+) -> tuple[Pass, ...]:
+    if not state.sizes:
+        return ()
+    found = infeed_gauge.counted(fed, job, event.at, event.at.seconds)
+    by = infeed_gauge.factor(job)
+    made = [None if one.infeed is None else round(one.infeed * by, 6) for one in found.passes]
+    if not made and not told and infeed_gauge.stands_in(fed):
+        made = [0.0] * _rests(state, stations, fed, job, event)
+    step = fed.path.step * by if fed.path is not None else 0.0
+    return grouped(untold(made, told, max(ALIKE * step, 1e-3)))
+
+
+def untold(
+    made: Sequence[float | None], told: Sequence[float | None], near: float
+) -> tuple[float | None, ...]:
+    """The infeeds of *made* that are not among those *told*; within *near* they are alike.
+
+    Where the infeeds told come to those made in all, a person only divides them otherwise.
+
+    >>> untold([0.005, 0.005, 0.0], [0.005], 0.0015), untold([0.005, 0.005, 0.0], [0.010], 0.0015)
+    ((0.005, 0.0), (0.0,))
+    """
+    fed = [infeed for infeed in made if infeed != 0.0]
+    said = [infeed for infeed in told if infeed != 0.0]
+    rests = max((len(made) - len(fed)) - (len(told) - len(said)), 0)
+    known = [infeed for infeed in (*fed, *said) if infeed is not None]
+    if said and len(known) == len(fed) + len(said) and abs(sum(known) - 2.0 * sum(known[len(fed) :])) <= near:
+        return (0.0,) * rests
+    left = list(made)
+    for infeed in told:
+        if left:
+            left.remove(min(left, key=lambda one: _unlike(one, infeed)))
+    return tuple(left)
+
+
+def _unlike(made: float | None, told: float | None) -> float:
+    """How unlike two infeeds are; any fed pass is likelier meant by one that was fed than a rest is."""
+    if made is None or told is None:
+        return 0.0 if made is told else (1.0 if 0.0 not in {made, told} else 2.0)
+    return abs(made - told) + (1.0 if (made == 0.0) is not (told == 0.0) else 0.0)
+
+
+def grouped(infeeds: Sequence[float | None]) -> tuple[Pass, ...]:
+    """Passes as facts, those alike in one, and the rests after them.
+
+    >>> grouped([0.005, 0.005, 0.0, 0.004])
+    (Pass(infeed=0.005, times=2, rests=1, of=None), Pass(infeed=0.004, times=1, rests=0, of=None))
+    """
+    found: list[Pass] = []
+    for infeed in infeeds:
+        last = found[-1] if found else None
+        if last is not None and infeed == 0.0 and last.infeed != 0.0:
+            found[-1] = Pass(last.infeed, times=last.times, rests=last.rests + 1)
+        elif last is not None and infeed == last.infeed and not last.rests:
+            found[-1] = Pass(infeed, times=last.times + 1)
+        else:
+            found.append(Pass(infeed))
+    return tuple(found)
+
+
+def _rests(state: Grind, stations: Stations, fed: Infeed, job: Job, event: Event) -> int:
+    """Passes without infeed while the head stood where the wheel cuts: by the time, or a smaller size."""
+    last = _last_here(stations)
+    if state.row is None or last is None or not stations.seen:
+        return 0
+    seconds = _seconds(last, event)
+    one = fed.one
+    if fed.cycle is not None and seconds >= ENOUGH * fed.cycle:
+        more = (seconds - fed.cycle) / one if one else 0.0
+        return 1 + min(max(round(more - 0.1), 0), pass_count.MOST_RESTS)
+    return 1 if seconds >= LEAST_GAP and _is_smaller(last, stations, job, event) else 0
+
+
+def _is_smaller(last: StationReading, stations: Stations, job: Job, event: Event) -> bool:
+    gauge = job.gauge(event.source)
+    if gauge is None or not isinstance(event.fact, Reading):
+        return False
+    value, _ = sizes.size_of(stations, gauge, event.fact)
+    return last.value - value > SMALLER * last.scatter + last.resolution
+
+
+def _last_here(stations: Stations) -> StationReading | None:
+    """The newest size of the place in hand, if it was measured since the newest pass."""
+    here = stations.plan_of("shaft").here
+    if here not in stations.seen:
+        return None
+    return next((r for r in reversed(stations.taken) if r.part == "shaft" and r.place == here), None)
+
+
+def _seconds(last: StationReading, event: Event) -> float:
+    return (event.at.mono - last.at.mono) / 1e9
