@@ -9,7 +9,7 @@ from decimal import Decimal, InvalidOperation
 from capture.dialects.checks import KINDS, FrameCheck
 from capture.dialects.decimal import SCALES
 from capture.dialects.formats import Format
-from capture.dialects.framing import LONGEST, DelimitedFrame, Fixed
+from capture.dialects.framing import LONGEST, DelimitedFrame, Fixed, StuffedFrame
 from capture.dialects.records import FlagByte, Record
 from capture.dialects.sentences import Sentence
 from capture.dialects.values import Display, Value
@@ -40,6 +40,10 @@ def _frame(format_: Format) -> Iterator[str]:
             yield "frame.end is empty, the bytes that end a line were due"
         if not 0 <= frame.more <= LONGEST:
             yield f"frame.more is {frame.more}, 0 or a few bytes were due"
+    elif isinstance(frame, StuffedFrame):
+        marks = (frame.end, frame.escape, frame.escaped_end, frame.escaped_escape)
+        if len(set(marks)) < len(marks) or not all(0 <= mark < 256 for mark in marks):
+            yield f"frame has the bytes {marks}, four different ones from 0 to 255 were due"
     elif frame.gap is not None and not 0 < frame.gap <= 60:
         yield f"frame.gap is {frame.gap}, seconds above 0 and up to 60 were due"
     if isinstance(frame, Fixed):

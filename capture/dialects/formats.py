@@ -11,7 +11,7 @@ from msgspec import Struct
 from capture.dialects.checks import FrameCheck
 from capture.dialects.decimal import SCALES
 from capture.dialects.dialect import Decoder, Dialect
-from capture.dialects.framing import LONGEST, Chunk, DelimitedFrame, Fixed, Frame, fixed_cut
+from capture.dialects.framing import LONGEST, Chunk, DelimitedFrame, Fixed, Frame, StuffedFrame, fixed_cut
 from capture.dialects.records import DisplayValue, Record
 from capture.dialects.sentences import Sentence
 from capture.dialects.values import Unread
@@ -37,7 +37,7 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
     def read(self, piece: bytes) -> DisplayValue:
         """What one whole piece says; Unread with the reason where that is not certain."""
         piece = self._seven_bits(piece)
-        body = self.frame.body(piece) if isinstance(self.frame, DelimitedFrame) else piece
+        body = self.frame.body(piece) if isinstance(self.frame, DelimitedFrame | StuffedFrame) else piece
         if self.check and not self.check.holds(body):
             came, due = self.check.came(body), self.check.due(body)
             raise Unread(f"the check is {came.hex(' ')}, {due.hex(' ')} was due")
@@ -77,6 +77,8 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
         """Length of the first whole piece in *data*, or 0."""
         if isinstance(self.frame, DelimitedFrame):
             return self.frame.cut(bytes(byte & 0x7F for byte in data) if self.parity else data)
+        if isinstance(self.frame, StuffedFrame):
+            return self.frame.cut(data)
         if isinstance(self.frame, Fixed):
             return fixed_cut(self.frame, self.whole, self.begins)(data)
         return 0
@@ -89,7 +91,8 @@ def dialect(format_: Format, name: str) -> Dialect:
     def read(raw: Wire) -> Heard | None:
         piece = raw.encode("latin-1")
         bare = bytes(byte & 0x7F for byte in piece) if format_.parity else piece
-        if not bare.strip(b"\r\n \0"):
+        nothing = frame.body(piece) == b"" if isinstance(frame, StuffedFrame) and len(piece) == 1 else False
+        if nothing or not bare.strip(b"\r\n \0"):
             return None
         try:
             shown = format_.read(piece)
@@ -107,7 +110,7 @@ def dialect(format_: Format, name: str) -> Dialect:
         max(LONGEST, 2 * frame.length) if isinstance(frame, Fixed) else LONGEST,
         format_.hello.encode("latin-1"),
         format_.ask.encode("latin-1"),
-        None if isinstance(frame, DelimitedFrame) else frame.gap,
+        None if isinstance(frame, DelimitedFrame | StuffedFrame) else frame.gap,
         isinstance(frame, DelimitedFrame) and frame.doubt_first,
     )
 

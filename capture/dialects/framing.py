@@ -64,7 +64,35 @@ class Gap(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, t
     """Seconds of silence that end a message."""
 
 
-Frame: TypeAlias = DelimitedFrame | Fixed | Gap
+class StuffedFrame(
+    Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="stuffed"
+):
+    """A message that ends in one byte, which is written as two wherever it stands inside (RFC 1055, SLIP).
+
+    Some send the end before a message too; between two ends nothing is said.
+    """
+
+    end: int = 0xC0
+    escape: int = 0xDB
+    escaped_end: int = 0xDC
+    """Behind an escape: the end as a part of the message."""
+    escaped_escape: int = 0xDD
+
+    def cut(self, data: bytes) -> int:
+        """Length of the first whole message with its end, or 0."""
+        return data.find(self.end) + 1
+
+    def body(self, piece: bytes) -> bytes:
+        """What a message says, without its end and with its own bytes; empty where an escape is not whole."""
+        inside = piece.removesuffix(bytes([self.end]))
+        parts = inside.split(bytes([self.escape]))
+        meant = {self.escaped_end: self.end, self.escaped_escape: self.escape}
+        if any(part[:1] == b"" or part[0] not in meant for part in parts[1:]):
+            return b""
+        return parts[0] + b"".join(bytes([meant[part[0]]]) + part[1:] for part in parts[1:])
+
+
+Frame: TypeAlias = DelimitedFrame | StuffedFrame | Fixed | Gap
 
 
 def fixed_cut(frame: Fixed, whole: Callable[[bytes], bool], begins: Callable[[bytes], bool]) -> Cut:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from capture.dialects.checks import FrameCheck
 from capture.dialects.formats import Format
-from capture.dialects.framing import DelimitedFrame, Fixed, Gap
+from capture.dialects.framing import DelimitedFrame, Fixed, Gap, StuffedFrame
 from capture.dialects.records import FlagByte, Record
 from capture.dialects.sentences import Sentence
 from capture.dialects.values import Columns, Count, Digits, Display, Value
@@ -36,6 +36,8 @@ def _frame(format_: Format) -> str:
     if isinstance(frame, DelimitedFrame):
         end = " ".join(_ENDS.get(character, repr(character)) for character in frame.end)
         return f"a message is a line that ends in {end}" + (f" and {frame.more} more" if frame.more else "")
+    if isinstance(frame, StuffedFrame):
+        return f"a message ends in the byte {frame.end:02x}, which is written as two bytes inside it"
     if isinstance(frame, Gap):
         return f"a message ends when nothing comes for {1000 * frame.gap:.0f} ms"
     return f"a message has {frame.length} bytes"

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from msgspec import Struct
 
-from capture.dialects.framing import Chunk, DelimitedFrame, Frame, Gap, bursts, pieces
+from capture.dialects.framing import Chunk, DelimitedFrame, Frame, Gap, StuffedFrame, bursts, pieces
 
 ENDS = (b"\r\n", b"\n\r", b"\r", b"\n", b"\x03", b"\x04", b"\x00", b";")
 """Line ends to try; what else all captures end in is tried behind them."""
@@ -55,6 +55,8 @@ def ways(captures: Captures) -> Iterator[FrameCut]:
     lines = list(_lines(captures))
     text = [way for way in lines if way.printable]
     yield from text
+    if not text:
+        yield from _stuffed(captures)
     yield from _silences(captures)
     if not text:
         yield from _beats(captures)
@@ -84,6 +86,18 @@ def _lines(captures: Captures) -> Iterator[FrameCut]:
             )
             if all(cut):
                 yield FrameCut(line, cut)
+
+
+def _stuffed(captures: Captures) -> Iterator[FrameCut]:
+    """Messages between ends that stand nowhere inside, all of one length once their own bytes are back."""
+    frame = StuffedFrame()
+    found = [[frame.body(piece) for piece in pieces(frame.cut, data)] for data in _joined(captures)]
+    bodies = [[body for body in some if body] for some in found]
+    length = max((len(body) for some in bodies for body in some), default=0)
+    # The first may lack its head.
+    cut = [some[len(some[0]) < length :] if some else some for some in bodies]
+    if length >= SHORTEST_BEAT and all(cut) and {len(body) for some in cut for body in some} == {length}:
+        yield FrameCut(frame, tuple(map(tuple, cut)))
 
 
 def _ends(data: bytes, end: bytes) -> bool:

@@ -43,6 +43,7 @@ display = { mm = { decimals = 3, scale = "0.001" } }
 constants = { 0 = "02" }
 """
 TAUGHT_GAP = TAUGHT_COUNT.replace('"fixed", length = 6', '"gap", gap = 0.05')
+TAUGHT_STUFFED = TAUGHT_COUNT.replace('"fixed", length = 6', '"stuffed"')
 COUNT = b"\2\0\x30\x39"
 INCHES = Presentation(format=0x10, exponent=-4, unit=0x27A2)
 
@@ -65,6 +66,10 @@ DIALECTS = {
     "taught line": (load(TAUGHT_LINE, "line"), [b"D+1.250 mm\r\n", b"\r\n", b"D1 in\r\n", b"+1\r"]),
     "taught line without a head": (load(TAUGHT_LINE_WITHOUT_A_HEAD, "line"), [b"1.250 mm\r" * 2, b"\r"]),
     "taught count": (load(TAUGHT_COUNT, "count"), [_answer(COUNT), COUNT, b"\2\2", b"\0"]),
+    "taught count with its end stuffed": (
+        load(TAUGHT_STUFFED, "stuffed"),
+        [_answer(COUNT) + b"\xc0", b"\xc0" + _answer(COUNT) + b"\xc0", b"\xdb\xdc\xc0", b"\xdb\xc0"],
+    ),
     "taught count between silences": (load(TAUGHT_GAP, "gap"), [_answer(COUNT), COUNT]),
 }
 
