@@ -24,7 +24,7 @@ from capture.commands.options import AS_JSON
 @click.option(
     "--only",
     metavar="WORD",
-    help="Only figures of one kind: start, fold, wire …; with --accuracy: matched, pushed, sweeps …",
+    help="Only figures of one kind: start, fold, wire …; with --accuracy: matched, sweeps, placings …",
 )
 def bench_command(as_json: bool, quick: bool, accuracy: bool, only: str | None) -> int:
     """Measure speed and accuracy on this machine, as ratios.
@@ -74,12 +74,16 @@ def _speed(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
 
 
 def _accuracy(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
-    from capture.benchmarks import accuracy, intervals  # noqa: PLC0415 - not for a wrong request
+    from capture.benchmarks import accuracy, intervals, placings  # noqa: PLC0415 - not for a wrong request
 
     def told(words: str) -> None:
         click.echo(words, err=True)
 
-    return {**accuracy.measures(quick=quick, told=told), **intervals.measures(quick=quick, told=told)}
+    return {
+        **accuracy.measures(quick=quick, told=told),
+        **intervals.measures(quick=quick, told=told),
+        **placings.measures(quick=quick, told=told),
+    }
 
 
 def _machine() -> str:

@@ -103,8 +103,18 @@ class Gauge(Struct, frozen=True):
         bool | None,
         Key(
             "Sends all the time",
-            "whether it sends all the time and is read by its sweeps (bore gauges)",
+            "whether it sends all the time: a bore gauge is read by its sweeps then, a diameter gauge when "
+            "it has settled on the part",
             default="by its rate",
+            rare=True,
+        ),
+    ] = None
+    rides: Annotated[
+        float | None,
+        Key(
+            "Rides at",
+            "place along the part of a diameter gauge that stays on it while it is ground",
+            LENGTH,
             rare=True,
         ),
     ] = None

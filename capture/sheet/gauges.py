@@ -61,6 +61,8 @@ def _gauge(table: SheetTable, units: str) -> Gauge | None:
         for field, habit in habits.items()
     }
     given |= {"link": link, "ask": _ask(table)}
+    if "rides" in table.plain and measures != "diameter":
+        table.fault("rides", table.plain["rides"], 'no such key, unless measures = "diameter"')
     return read(table, Gauge, {}, reading=1.0 if heat else None, given=given)
 
 

@@ -12,6 +12,7 @@ import msgspec
 from msgspec import Struct
 
 from capture.sheet.schema import PRACTICE, Entry, Key, leaves
+from capture.sheet.stream_settings import PlacingSettings
 
 HANDBOOK: Final = "Machinery's Handbook, 31st edition, p. 1318, Table 3"
 
@@ -312,6 +313,7 @@ class Settings(Struct, frozen=True):
     readings: Readings = Readings()
     passes: Passes = Passes()
     sweep: SweepSettings = SweepSettings()
+    placing: PlacingSettings = PlacingSettings()
     masters: Masters = Masters()
     form: Form = Form()
     proof: ProofSettings = ProofSettings()

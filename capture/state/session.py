@@ -50,6 +50,8 @@ from capture.state.grinding.passes import Grind
 from capture.state.grinding.table_indicator import Turning
 from capture.state.health import Health
 from capture.state.stations import HistoryEntry, Stations, Warmth, last_of
+from capture.state.stream import hand_gauge
+from capture.state.stream.placing_state import PlacingState
 from capture.state.sweep import auto_accept
 from capture.state.sweep.sweep_state import SweepState
 
@@ -81,6 +83,8 @@ class State(Struct, frozen=True):
     turning: Turning = Turning()
     sweeps: Mapping[str, SweepState] = {}
     """Bore gauges, by name: their streams, where they have one."""
+    placings: Mapping[str, PlacingState] = {}
+    """Diameter gauges held by hand or on a bench, by name: their streams."""
     history: Log[HistoryEntry] = Log()
     """Every event that stations and passes rest on; what a rejection is worked out from."""
     notes: Log[Event] = Log()
@@ -160,16 +164,26 @@ def _read(state: State, event: Event, reading: Reading, gauge: Gauge | None, *, 
         case "table":
             return replace(state, turning=table_indicator.step(state.turning, gauge, reading, event.at))
         case "diameter" | "bore":
-            if gauge.measures == "bore" and gauge.stream is not False:
-                sweeps = auto_accept.heard(state.sweeps, event, reading, gauge, state.stations, state.job)
-                state = replace(state, sweeps=sweeps)
-                if not auto_accept.single(sweeps, gauge):
-                    return state
-            if repeated:
-                return state
-            if state.stations.mastering == gauge.name:
-                return _told(state, event)
-            return replace(state, candidate=event)
+            return _size(state, event, reading, gauge, repeated=repeated)
+
+
+def _size(state: State, event: Event, reading: Reading, gauge: Gauge, *, repeated: bool) -> State:
+    """After a reading of a gauge of sizes: one of its own, or one of a stream."""
+    at, job = state.stations, state.job
+    if gauge.measures == "bore" and gauge.stream is not False:
+        sweeps = auto_accept.heard(state.sweeps, event, reading, gauge, at, job)
+        state = replace(state, sweeps=sweeps)
+        if not auto_accept.single(sweeps, gauge):
+            return state
+    if hand_gauge.streams_in_hand(gauge):
+        placings = hand_gauge.heard(state.placings, event, reading, gauge, at, job)
+        state = replace(state, placings=placings)
+        if not hand_gauge.single(placings, gauge):
+            found = hand_gauge.found(placings, gauge) and at.mastering != gauge.name
+            return replace(state, candidate=event) if found else state
+    if repeated or gauge.rides is not None:
+        return state
+    return _told(state, event) if at.mastering == gauge.name else replace(state, candidate=event)
 
 
 def _told(state: State, event: Event) -> State:
@@ -180,6 +194,8 @@ def _told(state: State, event: Event) -> State:
     after = _worked_again(after) if of_another else _worked(after, told)
     if after.sweeps:
         after = replace(after, sweeps=auto_accept.told(after.sweeps, event, after.stations))
+    if after.placings:
+        after = replace(after, placings=hand_gauge.told(after.placings, event))
     match event.fact:
         case Taken(part="bore"):
             return replace(after, candidate=None)
@@ -216,6 +232,7 @@ def _set_aside(state: State, event: Event) -> State:
     if candidate is not None and candidate.seq in aside:
         candidate = None
     again = _worked_again(replace(state, history=history, aside=aside, candidate=candidate))
+    again = replace(again, placings=hand_gauge.told(again.placings, event))
     if not again.sweeps:
         return again
     return replace(again, sweeps=auto_accept.told(again.sweeps, event, again.stations))
@@ -241,6 +258,7 @@ def newest_undoable(state: State) -> Event | None:
 def decide(state: State) -> tuple[AnyFact, ...]:
     """What the program wants recorded now; empty when it has nothing to add."""
     taken = auto_accept.due(state.sweeps, state.stations, state.job, state.seq)
+    taken = taken or hand_gauge.due(state.placings, state.stations, state.seq)
     taken = taken or (_turned(state) if state.turning.rests else ()) or _take(state)
     return taken or flags.due(
         state.job,
@@ -270,6 +288,8 @@ def _take(state: State) -> tuple[AnyFact, ...]:
     gauge = state.job.gauge(event.source)
     if gauge is None:
         return ()
+    if replaced := hand_gauge.due_before(state.placings, gauge.name, state.stations):
+        return replaced
     if gauge.part == "bore":
         return _accept(state, event, event.fact, gauge, "bore")
     # an indicator that sends at a key's press never rests, so the table is looked at here at the latest
@@ -318,7 +338,9 @@ def _after(state: State, found: Iterable[Pass]) -> Stations:
     return after
 
 
-def _accept(state: State, event: Event, reading: Reading, gauge: Gauge, part: Part) -> tuple[Taken]:
+def _accept(state: State, event: Event, reading: Reading, gauge: Gauge, part: Part) -> tuple[Taken, ...]:
+    if placed := hand_gauge.taken(state.placings, gauge, reading, state.stations, state.job):
+        return placed
     here = state.stations.plan_of(part).here
     value, u = stations.size_of(state.stations, gauge, reading)
     number = state.stations.passes if part == "shaft" else 0
