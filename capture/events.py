@@ -274,6 +274,50 @@ class Coolant(Fact, frozen=True, gc=False):
     on: bool
 
 
+class Checked(Fact, frozen=True, gc=False, omit_defaults=True):
+    """A person looked at something of the set-up or the part, or did a step beside the measuring."""
+
+    what: str
+    """Such as centres, dog, cracks or bake."""
+    result: Literal["ok", "not ok", "not due"]
+    text: str = ""
+
+
+class Clamp(Fact, frozen=True, gc=False):
+    """How the part or its lock is held from here on; readings are of this state."""
+
+    how: str
+
+
+class Tried(Fact, frozen=True, gc=False, omit_defaults=True):
+    """A trial assembly by hand: how far and in which direction it was tried, and how it felt."""
+
+    depth: float
+    """Place on the shaft of the bore's datum end, mm."""
+    angle: float
+    """Direction in which the shaft stood in the bore, degrees."""
+    feel: Literal["loose", "free", "close", "tight", "binds"]
+    temperature: float | None = None
+    """°C of both parts, as a person read it."""
+    text: str = ""
+    """The oil, and what else was noticed."""
+
+    def __post_init__(self) -> None:
+        _finite("trial assembly", depth=self.depth, angle=self.angle, temperature=self.temperature)
+
+
+class Picture(Fact, frozen=True, gc=False, omit_defaults=True):
+    """A picture that lies beside the recording, bound to it by its hash."""
+
+    file: str
+    """Its name in the folder `pictures` beside the recording."""
+    sha256: str
+    """Of the file, 64 hexadecimal digits."""
+    size: int
+    """Bytes."""
+    text: str = ""
+
+
 class Beat(Fact, frozen=True, gc=False):
     """Once a second from the daemon, so that a time limit can pass without a reading."""
 
@@ -305,6 +349,10 @@ AnyFact: TypeAlias = (
     | Table
     | Dress
     | Coolant
+    | Checked
+    | Clamp
+    | Tried
+    | Picture
     | Beat
     | Other
 )

@@ -77,8 +77,45 @@ CAUTIONS: tuple[Caution, ...] = (
         "from memory",
     ),
     Caution(
+        "measuring",
+        "Before a micrometer comes near: wheel drawn clear, work stopped, traverse off. Never reach over a "
+        "running wheel to measure. Local codes and the machine's own instructions go first.",
+        "common practice",
+        "common practice, no source",
+    ),
+    Caution(
+        "rotating work",
+        "No gloves, loose sleeves, rings, rags or long hair near work or wheel that turns; wipe the part at "
+        "rest. Local codes go first.",
+        "common practice",
+        "common practice, no source",
+    ),
+    Caution(
+        "wheel start",
+        "Guard closed, then stand aside of the wheel's plane while it comes to speed, and let it run free "
+        "for a minute before it touches anything, longer after mounting. Local codes go first.",
+        "ANSI B7.1",
+        "from memory",
+    ),
+    Caution(
+        "between centres",
+        "Before the wheel comes in: centres greased and seated, tailstock clamped, dog tight, its tail "
+        "covered and free of the guard, steady rest clear of the wheel. Mounting and lifting are for those "
+        "licensed and trained for it where local codes ask for that.",
+        "common practice",
+        "common practice, no source",
+    ),
+    Caution(
+        "cracks after grinding",
+        "Have ground chromium looked over for cracks and burn (penetrant) by somebody qualified before the "
+        "part runs; local codes and the part's own standard say who that is.",
+        "STERC hard-chrome question archive; an engine-overhaul standard practice, 70-00-01",
+        "published",
+    ),
+    Caution(
         "mist",
-        "Keep coolant mist extracted; limits for metal-working fluid differ from place to place.",
+        "Keep coolant mist extracted; limits for metal-working fluid differ from place to place, and local "
+        "codes say which hold.",
         "common practice",
         "common practice, no source",
     ),

@@ -26,6 +26,7 @@ from capture.state.command_words import CommandRejected, exactly, millimetres, n
 from capture.state.pass_words import USAGE as OF_PASSES
 from capture.state.pass_words import parse_pass, parse_rest
 from capture.state.session import State, newest_undoable
+from capture.state.steps import step_words
 from capture.state.typed_reading import typed
 from capture.text import lengths
 from capture.text.command_replies import signed
@@ -54,6 +55,7 @@ USAGE = {
     "dress": "dress: the wheel was dressed",
     "coolant": "coolant on|off: coolant runs on the part from here on, or no longer does",
     "note": "note TEXT: keep this remark",
+    **step_words.USAGE,
 }
 
 
@@ -66,6 +68,8 @@ def parse_command(words: Sequence[str], state: State) -> AnyFact:
     if not words:
         raise CommandRejected("nothing said; due " + " · ".join(USAGE))
     verb, rest = words[0].lower(), list(words[1:])
+    if verb in step_words.WORDS:
+        return step_words.WORDS[verb](rest, state.job.units)
     if verb not in _MARKS:
         raise CommandRejected(f"came {words[0]!r}, due one of " + ", ".join(USAGE))
     return _MARKS[verb](rest, state)

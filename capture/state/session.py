@@ -18,6 +18,8 @@ from msgspec.structs import replace
 from capture.events import (
     AnyFact,
     Beat,
+    Checked,
+    Clamp,
     Coolant,
     Dress,
     Event,
@@ -30,12 +32,14 @@ from capture.events import (
     Part,
     Pass,
     Pause,
+    Picture,
     Reading,
     Reject,
     Stage,
     Station,
     Table,
     Taken,
+    Tried,
 )
 from capture.metrology.gauges.permissible_errors import rectangular
 from capture.sheet.job import Gauge, Job
@@ -50,6 +54,8 @@ from capture.state.grinding.passes import Grind
 from capture.state.grinding.table_indicator import Turning
 from capture.state.health import Health
 from capture.state.stations import HistoryEntry, Stations, Warmth, last_of
+from capture.state.steps import job_steps
+from capture.state.steps.job_steps import JobSteps
 from capture.state.stream import hand_gauge
 from capture.state.stream.placing_state import PlacingState
 from capture.state.sweep import auto_accept
@@ -63,7 +69,10 @@ UNHEARD = Health()
 
 _KINDS: Mapping[type, str] = {kind: kind.__name__.lower() for kind in get_args(AnyFact)}
 
-UNDOABLE = (Pass, Station, Stage, Master, Mastered, Lap, Table, Dress, Coolant, Taken, Reject)
+UNDOABLE = (
+    *(Pass, Station, Stage, Master, Mastered, Lap, Table, Dress, Coolant, Taken, Reject),
+    *(Checked, Clamp, Tried, Picture),
+)
 
 
 class State(Struct, frozen=True):
@@ -79,6 +88,8 @@ class State(Struct, frozen=True):
     health: Mapping[str, Health] = {}
     warmth: Mapping[str, Warmth] = {}
     """The newest word of each probe, by place of heat."""
+    steps: JobSteps = JobSteps()
+    """What was checked, tried and photographed beside the measuring."""
     infeed: Infeed = Infeed()
     turning: Turning = Turning()
     sweeps: Mapping[str, SweepState] = {}
@@ -129,7 +140,7 @@ def step(state: State, event: Event) -> State:
             return _told(state, event)
         case Table():
             return _told(replace(state, turning=table_indicator.written(state.turning)), event)
-        case Dress() | Coolant():
+        case Dress() | Coolant() | Checked() | Clamp() | Tried() | Picture():
             return _told(state, event)
         case Reject():
             return _set_aside(state, event)
@@ -214,7 +225,12 @@ def _told(state: State, event: Event) -> State:
 
 def _worked(state: State, told: HistoryEntry) -> State:
     after = stations.step(state.stations, told, state.job)
-    return replace(state, stations=after, grind=grind.step(state.grind, after, told, state.job))
+    return replace(
+        state,
+        stations=after,
+        grind=grind.step(state.grind, after, told, state.job),
+        steps=job_steps.step(state.steps, told.event),
+    )
 
 
 def _fresh_warmth(state: State, at: Instant) -> Mapping[str, Warmth]:
@@ -240,7 +256,7 @@ def _set_aside(state: State, event: Event) -> State:
 
 def _worked_again(state: State) -> State:
     """Stations and passes by all that stands of the history."""
-    again = replace(state, stations=stations.start(state.job), grind=Grind())
+    again = replace(state, stations=stations.start(state.job), grind=Grind(), steps=JobSteps())
     for entry in standing(state.history, state.aside, PROGRAM):
         again = _worked(again, entry)
     return again

@@ -8,7 +8,20 @@ from math import sqrt
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.events import Event, Instant, Master, Mastered, Part, Pass, Pause, Reading, Stage, Station, Taken
+from capture.events import (
+    Clamp,
+    Event,
+    Instant,
+    Master,
+    Mastered,
+    Part,
+    Pass,
+    Pause,
+    Reading,
+    Stage,
+    Station,
+    Taken,
+)
 from capture.metrology.gauges.single_reading import scatter_of, with_rounding
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.job import Gauge, Job
@@ -102,6 +115,8 @@ class StationReading(Struct, frozen=True):
     """Turning points of a sweep that were left out because they are lower."""
     high: tuple[int, ...] = ()
     """Those left out because they are higher."""
+    clamp: str | None = None
+    """How the part was held when it was read, as a person told it; None was not told."""
 
 
 class Stations(Struct, frozen=True):
@@ -121,6 +136,8 @@ class Stations(Struct, frozen=True):
     taken: Log[StationReading] = Log()
     seen: frozenset[PlannedPlace] = frozenset()
     """Places of the shaft measured since the newest pass."""
+    clamp: str | None = None
+    """How the part or its lock is held, as a person told it last."""
 
     def plan_of(self, part: Part) -> MeasuringPlan:
         """The walk of *part*."""
@@ -158,6 +175,8 @@ def step(state: Stations, told: HistoryEntry, job: Job) -> Stations:
             return _taken(state, told, taken, job)
         case Pause(on=on):
             return replace(state, paused=on)
+        case Clamp(how=how):
+            return replace(state, clamp=how)
         case Mastered() as mastered:
             return _mastered(state, told, mastered)
         case _:
@@ -232,6 +251,7 @@ def _taken(state: Stations, told: HistoryEntry, taken: Taken, job: Job) -> Stati
         gauge_warmth=told.warmth.get("gauge") or told.warmth.get("master"),
         low=taken.low,
         high=taken.high,
+        clamp=state.clamp,
     )
     return replace(
         state,

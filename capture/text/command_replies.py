@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from capture.events import (
     AnyFact,
+    Checked,
+    Clamp,
     Coolant,
     Dress,
     Lap,
@@ -11,11 +13,13 @@ from capture.events import (
     Note,
     Pass,
     Pause,
+    Picture,
     Reading,
     Reject,
     Stage,
     Station,
     Table,
+    Tried,
 )
 from capture.sheet.job import Job, Units
 from capture.text import lengths
@@ -42,7 +46,7 @@ def said(fact: AnyFact, job: Job) -> str:
         case Pause() | Lap() | Table() | Dress() | Coolant():
             return _said_of_work(fact, job)
         case _:
-            return type(fact).__name__.lower()
+            return _said_of_step(fact, job)
 
 
 def _said_of_pass(made: Pass, job: Job) -> str:
@@ -71,6 +75,20 @@ def _said_of_work(fact: Pause | Lap | Table | Dress | Coolant, job: Job) -> str:
             return "wheel dressed: its bite and its place are learnt anew"
         case Coolant(on=on):
             return "coolant runs" if on else "coolant is off"
+
+
+def _said_of_step(fact: AnyFact, job: Job) -> str:
+    match fact:
+        case Checked(what=what, result=result, text=text):
+            return f"{what}: {result}" + (f", {text}" if text else "")
+        case Clamp(how=how):
+            return f"held from here on: {how}"
+        case Tried(depth=depth, angle=angle, feel=feel):
+            return f"tried at {lengths.place(depth, job.units)}, {angle:g}°: {feel}"
+        case Picture(file=file):
+            return f"picture {file} belongs to the recording"
+        case _:
+            return type(fact).__name__.lower()
 
 
 def signed(value: float, units: Units) -> str:

@@ -60,6 +60,10 @@ WORDS: Final[dict[str, str]] = {
     # the coach
     "coach.title": "Next",
     "coach.none": "Advice comes after the first pass with a size, where the sheet has a fit.",
+    # cautions of the moment
+    "safety.title": "△ Before you go on",
+    "safety.all": "All cautions at the grinder",
+    "safety.from": "{source}; {basis}",
     # figures
     "figure.size": "Size now, at 20 °C",
     "figure.togo": "To go",

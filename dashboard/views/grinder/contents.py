@@ -18,6 +18,7 @@ from dashboard.views.gauges import gauges, heat, lately
 from dashboard.views.grinder.coach import coach
 from dashboard.views.grinder.passes import passes, trend
 from dashboard.views.grinder.places import places
+from dashboard.views.grinder.safety import safety
 from dashboard.views.grinder.slope import slope
 from dashboard.views.grinder.verdict import verdict
 from dashboard.views.setup.instruments import extra
@@ -42,6 +43,7 @@ def grinding(scene: Scene, units: Units) -> dict[str, Any]:
         **slope(state, units),
         **heat(state),
         **lately(state),
+        **safety(state, units),
         **asking(state, units),
     }
 

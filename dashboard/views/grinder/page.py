@@ -8,6 +8,7 @@ from dash.development.base_component import Component
 from dashboard.text.screen import word
 from dashboard.views.controls import plain, walking, writing
 from dashboard.views.figure import BLANK
+from dashboard.views.grinder.safety import safety_section
 from dashboard.views.parts import listed, table
 
 
@@ -102,6 +103,7 @@ def _middle() -> html.Div:
             ),
             html.Div(
                 [
+                    safety_section(),
                     listed("places", "", html.P("", id="here"), walking()),
                     _taper(),
                     listed("lately", word("lately.title")),
