@@ -318,6 +318,55 @@ class Picture(Fact, frozen=True, gc=False, omit_defaults=True):
     text: str = ""
 
 
+class Round(Fact, frozen=True, gc=False, omit_defaults=True):
+    """The part turns under gauges, for its roundness or run-out: no reading of them is a size."""
+
+    part: Part
+    z: float
+    """Millimetres from the part's datum end."""
+    contacts: str
+    """``centres``, ``v``, ``saddle``, ``two-point`` or ``three-point``."""
+    gauges: tuple[str, ...]
+    at: tuple[float, ...] = ()
+    """Where each gauge stands round the part, degrees; empty: all at 0."""
+    v: float = 90.0
+    """Included angle of the V, degrees."""
+    offset: float = 0.0
+    """Of the gauge off the bisector of the V, degrees."""
+    turned: float = 0.0
+    """By how much the part was turned in its driver since the first run, degrees."""
+    rpm: float | None = None
+    """About how fast it turns, a minute; None is not known."""
+
+    def __post_init__(self) -> None:
+        _finite("round", z=self.z, v=self.v, offset=self.offset, turned=self.turned, rpm=self.rpm)
+
+
+class RoundEnd(Fact, frozen=True, gc=False):
+    """The part turns under its gauges no longer: readings are sizes again."""
+
+
+class TurnMark(Fact, frozen=True, gc=False):
+    """How the part stands that is turned under a gauge: its mark comes by, or it was turned to an angle."""
+
+    angle: float | None
+    """Degrees, at which the part rests; None: the once-a-turn mark comes by."""
+
+    def __post_init__(self) -> None:
+        _finite("turn", angle=self.angle)
+
+
+class Mask(Fact, frozen=True, gc=False):
+    """Between two angles the part has no surface to measure: a keyway, a cross hole."""
+
+    start: float
+    """Degrees, counted as the part's places come by the gauge."""
+    stop: float
+
+    def __post_init__(self) -> None:
+        _finite("mask", start=self.start, stop=self.stop)
+
+
 class Beat(Fact, frozen=True, gc=False):
     """Once a second from the daemon, so that a time limit can pass without a reading."""
 
@@ -353,6 +402,10 @@ AnyFact: TypeAlias = (
     | Clamp
     | Tried
     | Picture
+    | Round
+    | RoundEnd
+    | TurnMark
+    | Mask
     | Beat
     | Other
 )

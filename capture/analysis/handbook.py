@@ -15,7 +15,7 @@ from msgspec import Struct
 
 from capture.metrology.bore import bore_gauge
 from capture.metrology.fit import decision, inch_fits, limits
-from capture.metrology.form import lobes, roundness, taper
+from capture.metrology.form import contacts, lobes, roundness, taper
 from capture.metrology.gauges import contact, permissible_errors, repeatability
 from capture.metrology.grinding import decay, grinding_data
 from capture.metrology.heat import cooling, materials, temperature
@@ -59,6 +59,7 @@ FORMULAS: Final = {
         Formula("closest-running", "fit", inch_fits.closest_running),
         Formula("v-block", "form", lobes.v_block_factor),
         Formula("v-block-angle", "form", lobes.matched_angle),
+        Formula("contacts", "form", contacts.factor_size),
         Formula("lobes-unseen", "form", lobes.blind_to),
         Formula("out-of-round", "form", lobes.out_of_round),
         Formula("lobed-diameter", "form", lobes.lobed_diameter),

@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from capture.sheet.schema import LENGTH, PER_KELVIN, READING, STEEPEST, Key
 
-Measures: TypeAlias = Literal["diameter", "bore", "infeed", "table", "temperature"]
+Measures: TypeAlias = Literal["diameter", "bore", "infeed", "table", "runout", "temperature"]
 PartOf: TypeAlias = Literal["shaft", "bore", "gauge", "master", "room", "coolant"]
 """What a gauge is on; all but the two parts are of temperatures."""
 
@@ -43,7 +43,8 @@ class Gauge(Struct, frozen=True):
         Measures,
         Key(
             "Measures",
-            "`diameter`, `bore`, `infeed`, `table` (its movement, at `swivel.reading_at`) or `temperature`",
+            "`diameter`, `bore`, `infeed`, `table` (its movement, at `swivel.reading_at`), `runout` (an "
+            "indicator against the part that turns; no size) or `temperature`",
         ),
     ]
     link: Annotated[

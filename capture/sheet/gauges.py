@@ -18,6 +18,7 @@ PART_OF: Final[Mapping[str, tuple[str, ...]]] = {
     "bore": ("bore",),
     "infeed": ("shaft",),
     "table": ("shaft",),
+    "runout": ("shaft", "bore"),
     "temperature": get_args(PartOf),
 }
 """What a gauge may be on, by what it measures."""

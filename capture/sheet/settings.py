@@ -223,6 +223,16 @@ class Form(Struct, frozen=True):
         float,
         Key("Bow of the axis", "straightness deviation of the axis over the engaged length", "mm", least=0),
     ] = 0.0
+    averages: Annotated[
+        float,
+        Key(
+            "A gauge averages over",
+            "time over which a gauge under which a part turns averages: lobes that come by faster read too "
+            "small",
+            "s",
+            least=0,
+        ),
+    ] = 0.0
 
 
 class ProofSettings(Struct, frozen=True):

@@ -21,6 +21,7 @@ from capture.sheet.reader import read_sheet
 from capture.simulator import shop
 from capture.simulator.bore_session import BORE, Spoken, bore_session
 from capture.simulator.grinder import SimulatedGrinder
+from capture.simulator.round_session import ROUND, round_session
 
 BEGAN = 1_772_442_847_000_000_000
 """2026-03-02T09:14:07Z, when the made-up shop opens."""
@@ -159,6 +160,22 @@ def bore(path: Path) -> None:
     capture.close()
 
 
+def round_part(path: Path) -> None:
+    """A shaft with a keyway turned in two V-blocks under an indicator, a pedal at each turn."""
+    path.unlink(missing_ok=True)
+    capture = Virtual(path, ROUND.format(dial="/dev/ttyUSB0"))
+    capture.link("dial", Up("/dev/ttyUSB0"))
+    seconds = 0.0
+    for doing in round_session():
+        capture.wait(max(0.0, doing.at - seconds))
+        seconds = max(seconds, doing.at)
+        if doing.value is None:
+            capture.say(*doing.words)
+        else:
+            capture.heard("dial", f"{doing.value:+.4f} mm\r\n".encode("ascii"))
+    capture.close()
+
+
 RECORDINGS: dict[str, Callable[[Path], None]] = {
     "good": good,
     "no-coolant": no_coolant,
@@ -167,6 +184,7 @@ RECORDINGS: dict[str, Callable[[Path], None]] = {
     "unplugged": unplugged,
     "cut-tail": cut_tail,
     "bore": bore,
+    "round": round_part,
 }
 
 

@@ -25,6 +25,8 @@ from capture.events import (
 from capture.state.command_words import CommandRejected, exactly, millimetres, number
 from capture.state.pass_words import USAGE as OF_PASSES
 from capture.state.pass_words import parse_pass, parse_rest
+from capture.state.round_words import USAGE as OF_TURNING
+from capture.state.round_words import parse_mask, parse_round, parse_turn
 from capture.state.session import State, newest_undoable
 from capture.state.steps import step_words
 from capture.state.typed_reading import typed
@@ -56,6 +58,7 @@ USAGE = {
     "coolant": "coolant on|off: coolant runs on the part from here on, or no longer does",
     "note": "note TEXT: keep this remark",
     **step_words.USAGE,
+    **OF_TURNING,
 }
 
 
@@ -264,4 +267,7 @@ _MARKS: Mapping[str, Callable[[list[str], State], AnyFact]] = {
     "dress": _dress,
     "coolant": _coolant,
     "note": _note,
+    "round": parse_round,
+    "turn": parse_turn,
+    "mask": parse_mask,
 }

@@ -26,6 +26,7 @@ from capture.events import (
     Flag,
     Instant,
     Lap,
+    Mask,
     Master,
     Mastered,
     Note,
@@ -35,15 +36,18 @@ from capture.events import (
     Picture,
     Reading,
     Reject,
+    Round,
+    RoundEnd,
     Stage,
     Station,
     Table,
     Taken,
     Tried,
+    TurnMark,
 )
 from capture.metrology.gauges.permissible_errors import rectangular
 from capture.sheet.job import Gauge, Job
-from capture.state import flags, health, stations
+from capture.state import flags, health, round_runs, stations
 from capture.state.amendments import aside_of, standing
 from capture.state.append_log import Log
 from capture.state.grinding import infeed_gauge, table_indicator
@@ -53,6 +57,7 @@ from capture.state.grinding.infeed_gauge import Infeed
 from capture.state.grinding.passes import Grind
 from capture.state.grinding.table_indicator import Turning
 from capture.state.health import Health
+from capture.state.round_runs import RoundRuns
 from capture.state.stations import HistoryEntry, Stations, Warmth, last_of
 from capture.state.steps import job_steps
 from capture.state.steps.job_steps import JobSteps
@@ -72,6 +77,7 @@ _KINDS: Mapping[type, str] = {kind: kind.__name__.lower() for kind in get_args(A
 UNDOABLE = (
     *(Pass, Station, Stage, Master, Mastered, Lap, Table, Dress, Coolant, Taken, Reject),
     *(Checked, Clamp, Tried, Picture),
+    *(Round, RoundEnd, TurnMark, Mask),
 )
 
 
@@ -92,6 +98,8 @@ class State(Struct, frozen=True):
     """What was checked, tried and photographed beside the measuring."""
     infeed: Infeed = Infeed()
     turning: Turning = Turning()
+    rounds: RoundRuns = RoundRuns()
+    """Runs of a part that turns under gauges."""
     sweeps: Mapping[str, SweepState] = {}
     """Bore gauges, by name: their streams, where they have one."""
     placings: Mapping[str, PlacingState] = {}
@@ -142,6 +150,8 @@ def step(state: State, event: Event) -> State:
             return _told(replace(state, turning=table_indicator.written(state.turning)), event)
         case Dress() | Coolant() | Checked() | Clamp() | Tried() | Picture():
             return _told(state, event)
+        case Round() | RoundEnd() | TurnMark() | Mask():
+            return _told(state, event)
         case Reject():
             return _set_aside(state, event)
         case Note():
@@ -164,6 +174,12 @@ def _repeats(state: State, before: Health, event: Event) -> bool:
 def _read(state: State, event: Event, reading: Reading, gauge: Gauge | None, *, repeated: bool) -> State:
     if gauge is None:
         return state
+    if state.rounds.runs and round_runs.takes(state.rounds, gauge, state.aside):
+        return replace(state, rounds=round_runs.read(state.rounds, event, reading, gauge, state.aside))
+    return _read_size(state, event, reading, gauge, repeated=repeated)
+
+
+def _read_size(state: State, event: Event, reading: Reading, gauge: Gauge, *, repeated: bool) -> State:
     match gauge.measures:
         case "temperature":
             u = rectangular(gauge.limits or gauge.resolution or 10.0**-reading.digits)
@@ -174,6 +190,8 @@ def _read(state: State, event: Event, reading: Reading, gauge: Gauge | None, *, 
             return replace(state, infeed=fed)
         case "table":
             return replace(state, turning=table_indicator.step(state.turning, gauge, reading, event.at))
+        case "runout":
+            return state
         case "diameter" | "bore":
             return _size(state, event, reading, gauge, repeated=repeated)
 
@@ -200,7 +218,8 @@ def _size(state: State, event: Event, reading: Reading, gauge: Gauge, *, repeate
 def _told(state: State, event: Event) -> State:
     """An event that stations and passes rest on."""
     told = HistoryEntry(event, _fresh_warmth(state, event.at))
-    after = replace(state, history=state.history.added(told))
+    rounds = round_runs.told(state.rounds, event, state.aside, state.stations.stage, state.stations.passes)
+    after = replace(state, history=state.history.added(told), rounds=rounds)
     of_another = isinstance(event.fact, Pass) and event.fact.of is not None
     after = _worked_again(after) if of_another else _worked(after, told)
     if after.sweeps:

@@ -13,6 +13,7 @@ from capture.sheet.job import Units
 from capture.text.coach_sentences import COACH_SENTENCES
 from capture.text.job_sentences import JOB_SENTENCES
 from capture.text.lengths import length
+from capture.text.round_sentences import ROUND_SENTENCES
 
 SENTENCES: Final[dict[str, str]] = {
     # the table of the grinder
@@ -144,6 +145,7 @@ SENTENCES: Final[dict[str, str]] = {
     "fit.twice": "the {part} has two sizes at z = {z}: one is due",
     **COACH_SENTENCES,
     **JOB_SENTENCES,
+    **ROUND_SENTENCES,
 }
 
 

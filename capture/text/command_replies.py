@@ -9,6 +9,7 @@ from capture.events import (
     Coolant,
     Dress,
     Lap,
+    Mask,
     Master,
     Note,
     Pass,
@@ -16,10 +17,13 @@ from capture.events import (
     Picture,
     Reading,
     Reject,
+    Round,
+    RoundEnd,
     Stage,
     Station,
     Table,
     Tried,
+    TurnMark,
 )
 from capture.sheet.job import Job, Units
 from capture.text import lengths
@@ -87,6 +91,27 @@ def _said_of_step(fact: AnyFact, job: Job) -> str:
             return f"tried at {lengths.place(depth, job.units)}, {angle:g}°: {feel}"
         case Picture(file=file):
             return f"picture {file} belongs to the recording"
+        case _:
+            return _said_of_turning(fact, job)
+
+
+def _said_of_turning(fact: AnyFact, job: Job) -> str:
+    match fact:
+        case Round():
+            how = f"V of {fact.v:g}°" if fact.contacts in {"v", "saddle"} else fact.contacts
+            where = lengths.place(fact.z, job.units)
+            return (
+                f"{fact.part} at {where} turns under {', '.join(fact.gauges)}, {how}: let it turn ten times, "
+                "then say round done"
+            )
+        case RoundEnd():
+            return "turning is over"
+        case TurnMark(angle=None):
+            return "the mark came by"
+        case TurnMark(angle=angle):
+            return f"the part rests at {angle:g}°"
+        case Mask(start=start, stop=stop):
+            return f"left out from {start:g}° to {stop:g}°"
         case _:
             return type(fact).__name__.lower()
 

@@ -5,15 +5,21 @@ from __future__ import annotations
 import os
 import pty
 import tty
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import strategies as st
 
 from capture import events as ev
 from capture.host.clock import Clock
+from capture.metrology.form.contacts import RoundnessSetup
 from capture.simulator.golden import Virtual
+from capture.simulator.turned_part import Spinning, turned
+
+SLOWLY = Spinning(rpm=20.0, turns=10.0, rate=20.0, noise=0.0002, resolution=0.0001, u_mark=0.02)
+"""A part that turns slowly and steadily under a good gauge, with a pedal at every turn."""
 
 number = st.floats(allow_nan=False, allow_infinity=False)
 text = st.text(max_size=20)
@@ -64,6 +70,21 @@ FACTS = st.one_of(
         figures=st.dictionaries(text, maybe, max_size=3),
         settings=settings,
     ),
+    st.builds(
+        ev.Round,
+        part=part,
+        z=number,
+        contacts=text,
+        gauges=st.lists(text, max_size=3).map(tuple),
+        at=st.lists(number, max_size=3).map(tuple),
+        v=number,
+        offset=number,
+        turned=number,
+        rpm=maybe,
+    ),
+    st.builds(ev.RoundEnd),
+    st.builds(ev.TurnMark, angle=maybe),
+    st.builds(ev.Mask, start=number, stop=number),
     st.builds(ev.Beat),
     st.builds(
         ev.Other,
@@ -245,3 +266,64 @@ def fit_sheet_text() -> str:
 def fit_recording() -> Callable[..., Path]:
     """Writes a recording of a bore and its shaft, measured."""
     return write_fit
+
+
+def write_turned(
+    path: Path,
+    setups: Sequence[RoundnessSetup],
+    part: Mapping[int, complex],
+    *,
+    how: Spinning = SLOWLY,
+    axis: Mapping[int, complex] | None = None,
+    runs: Sequence[Sequence[int]] | None = None,
+    told: bool = True,
+    seed: int = 0,
+) -> Path:
+    """A recording of a part of known lobes that turned under one gauge for each of *setups*.
+
+    Runs lists which set-ups were read together; all of them at once where it is None. The movement of the
+    axis is along 0 degrees.
+    """
+    random = np.random.default_rng(seed)
+    path.unlink(missing_ok=True)
+    dials = [f"dial{n}" for n in range(len(setups))]
+    sheet = '[job]\nname = "ring"\nunits = "mm"\n' + "".join(
+        f'[[gauge]]\nname = "{dial}"\nmeasures = "runout"\nresolution = 0.0001\n'
+        f'link = {{ serial = "{dial}" }}\n'
+        for dial in dials
+    )
+    shop = Virtual(path, sheet)
+    lobes, movement = np.zeros(16, complex), (np.zeros(16, complex), np.zeros(16, complex))
+    lobes[list(part)] = list(part.values())
+    movement[0][list(axis or {})] = list((axis or {}).values())
+    for run in runs or [range(len(setups))]:
+        shown = turned(random, lobes, how, [setups[n] for n in run], movement)
+        one = setups[run[0]]
+        name = f"{one.contacts}{one.angle:g}" if one.contacts in {"v", "saddle"} else one.contacts
+        shop.say(
+            *f"round shaft 40 {name} turned={one.turned:g} offset={one.offset:g}".split(),
+            *(f"{dials[n]}@{setups[n].at:g}" for n in run),
+            *([f"rpm={how.rpm:g}"] if told else []),
+        )
+        doings: list[tuple[float, str, str]] = [(at, "", "") for at in shown[0].marks.tolist() if at > 0]
+        for n, each in zip(run, shown, strict=True):
+            values = zip(each.times.tolist(), each.values.tolist(), strict=True)
+            doings += [(at, dials[n], f"{value:+.5f}\r\n") for at, value in values]
+        now = 0.0
+        for at, dial, data in sorted(doings):
+            shop.wait(max(at - now, 0.0))
+            now = max(now, at)
+            if dial:
+                shop.heard(dial, data.encode())
+            else:
+                shop.say("turn")
+        shop.wait(1.0)
+        shop.say("round", "done")
+    shop.close()
+    return path
+
+
+@pytest.fixture(scope="session")
+def turned_recording() -> Callable[..., Path]:
+    """Writes a recording of a part that turned under gauges."""
+    return write_turned

@@ -15,6 +15,7 @@ from capture.cli import tenths
 from capture.commands import gauges
 from capture.links.ble_radio import FoundDevice
 from capture.links.ports import Port
+from capture.metrology.form.contacts import RoundnessSetup
 from capture.simulator.golden import Virtual
 
 ROOT = Path(__file__).parents[2]
@@ -124,6 +125,13 @@ def test_what_study_prints_stands_in_the_guide(studied: Path):
     assert printed(("study", str(studied))) == guided("study")
 
 
+def test_what_roundness_prints_stands_in_the_guide(turned_recording: Callable[..., Path], tmp_path: Path):
+    setups = [RoundnessSetup("centres", at=at) for at in (0.0, 100.0, 202.0)]
+    path = turned_recording(tmp_path / "round.jsonl", setups, {3: 0.002})
+
+    assert printed(("roundness", str(path))) == guided("roundness")
+
+
 def test_what_gauges_prints_stands_in_the_guide(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(gauges, "ports", lambda: [Port("/dev/ttyUSB0", "a cable")])
     monkeypatch.setattr(gauges, "_in_the_air", lambda _: ([FoundDevice("plug", "AA:BB", -60)], ""))
@@ -145,4 +153,4 @@ def test_what_check_prints_stands_in_the_guide():
 def test_a_program_finds_every_command_that_answers_it_in_the_guide():
     told = set(re.findall(r"^\*\*`(\w+)`", SECTION, re.MULTILINE))
 
-    assert told == {"summary", "fit", "plan", "study", "gauges", "machine", "check"}
+    assert told == {"summary", "fit", "plan", "study", "roundness", "gauges", "machine", "check"}

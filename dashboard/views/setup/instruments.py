@@ -104,7 +104,7 @@ def _hint(gauge: Gauge, health: Health, since: float | None) -> str:
         return word("gauge.hint-garbled", count=health.in_a_row)
     if how == "silent":
         return word("gauge.hint-silent")
-    length = gauge.measures in {"diameter", "bore", "infeed", "table"}
+    length = gauge.measures in {"diameter", "bore", "infeed", "table", "runout"}
     if length and health.last is not None and health.last.unit != "mm":
         return word("gauge.hint-unit")
     return word("gauge.hint-battery") if _weak(health) else ""

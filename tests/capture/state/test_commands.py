@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.events import Coolant, Dress, Master, Note, Pass, Reject, Stage, Station, Table
+from capture.events import Coolant, Dress, Master, Note, Pass, Reject, Round, RoundEnd, Stage, Station, Table
 from capture.sheet.reader import job_of
 from capture.state import session as desk
 from capture.state.commands import CommandRejected, parse_command
@@ -188,3 +188,46 @@ def test_a_group_of_passes_is_one_word(one_place, words, fact):
 def test_a_group_that_cannot_be_counted_is_refused(one_place, words, due):
     with pytest.raises(CommandRejected, match=due):
         parse_command(words.split(), one_place.state)
+
+
+@pytest.fixture
+def with_dial(sheet):
+    sheet["gauge"].append(
+        {"name": "dial", "measures": "runout", "link": {"serial": "e"}, "resolution": 0.001}
+    )
+    return desk.start(job_of(sheet))
+
+
+@pytest.mark.parametrize(
+    ("words", "fact"),
+    [
+        ("round shaft 80 v90", Round("shaft", 80.0, "v", ("dial",))),
+        ("round shaft 80 saddle60 dial rpm=40", Round("shaft", 80.0, "saddle", ("dial",), v=60.0, rpm=40.0)),
+        ("round bore 40 two-point plug", Round("bore", 40.0, "two-point", ("plug",))),
+        (
+            "round shaft 80 centres dial@0 mike@180 turned=180",
+            Round("shaft", 80.0, "centres", ("dial", "mike"), (0.0, 180.0), turned=180.0),
+        ),
+        ("round done", RoundEnd()),
+    ],
+)
+def test_words_of_a_part_that_turns(with_dial, words, fact):
+    assert parse_command(words.split(), with_dial) == fact
+
+
+@pytest.mark.parametrize(
+    ("words", "due"),
+    [
+        ("round", "due round PART"),
+        ("round shaft 80 v200", "due centres, v90"),
+        ("round shaft 80 v90 probe", "due one of the gauges"),
+        ("round shaft 80 v90 dial rpm=0", "due more than 0"),
+        ("round shaft x v90", "due a number"),
+        ("round shaft 80 v90 dial dial", "one gauge came twice"),
+        ("turn", "no part turns under a gauge"),
+        ("mask 10 20", "no part turns under a gauge"),
+    ],
+)
+def test_words_of_turning_that_cannot_be_taken_say_what_was_due(with_dial, words, due):
+    with pytest.raises(CommandRejected, match=due):
+        parse_command(words.split(), with_dial)
