@@ -128,7 +128,16 @@ def decimal_line(
         return _picked(fields, channel, unit, raw)
 
     return Dialect(
-        name, line_end, read, longest, hello, ask, gap=LONE_CR, headless=True, settled=settled_line
+        name,
+        line_end,
+        read,
+        longest,
+        hello,
+        ask,
+        gap=LONE_CR,
+        headless=True,
+        unchecked=True,
+        settled=settled_line,
     )
 
 

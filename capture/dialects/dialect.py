@@ -56,6 +56,8 @@ class Dialect(Struct, frozen=True):
     headless: bool = False
     """A piece without its head reads as another number: the first is given up where bytes were on their
     way when the link opened, and taken where none were, as from a gauge that speaks when asked."""
+    unchecked: bool = False
+    """Nothing in a piece tells that it was damaged on the way: only how the gauge has spoken before does."""
     settled: Cut | None = None
     """Length of the first piece if nothing more comes for `gap` seconds; without it all that is pending."""
 

@@ -112,6 +112,7 @@ def dialect(format_: Format, name: str) -> Dialect:
         format_.ask.encode("latin-1"),
         None if isinstance(frame, DelimitedFrame | StuffedFrame) else frame.gap,
         isinstance(frame, DelimitedFrame) and frame.doubt_first,
+        unchecked=format_.check is None and isinstance(frame, DelimitedFrame),
     )
 
 

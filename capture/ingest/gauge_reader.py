@@ -10,7 +10,8 @@ from typing import Final, Generic, TypeVar
 from msgspec import Struct
 
 from capture.dialects.dialect import Decoder, Dialect
-from capture.events import AnyFact, Down, Up
+from capture.dialects.line_history import LineHistory
+from capture.events import Down, Heard, Up
 from capture.ingest.writer_thread import WriterThread
 from capture.links.link import Link, Midway, Open, Pushes, Tells
 from capture.state.health import STOPPED
@@ -35,8 +36,9 @@ async def read_until_closed(instrument: Instrument, writer: WriterThread[S], tri
     """Listens to one instrument for ever, however often its link is lost; *tried* is set after one try."""
     pauses = _pauses()
     known = ""
+    history = LineHistory()
     while True:
-        reader = _GaugeReader(instrument, writer)
+        reader = _GaugeReader(instrument, writer, history)
         why = "the instrument closed the link"
         try:
             async with instrument.open() as link:
@@ -63,10 +65,11 @@ async def read_until_closed(instrument: Instrument, writer: WriterThread[S], tri
 class _GaugeReader(Generic[S]):
     """One link while it is open: bytes in, facts to the writer."""
 
-    def __init__(self, instrument: Instrument, writer: WriterThread[S]) -> None:
+    def __init__(self, instrument: Instrument, writer: WriterThread[S], history: LineHistory) -> None:
         self.heard = False
         self._instrument = instrument
         self._writer = writer
+        self._history = history if instrument.dialect.unchecked else None
         self._decoder = Decoder(instrument.dialect)
         self._stamp: int | None = None
         self._gap: TimerHandle | None = None
@@ -120,9 +123,11 @@ class _GaugeReader(Generic[S]):
             self._gap.cancel()
             self._gap = None
 
-    def _tell(self, facts: Iterable[AnyFact]) -> None:
+    def _tell(self, facts: Iterable[Heard]) -> None:
+        history, at = self._history, (self._stamp or 0) / 1e9
         for fact in facts:
-            self._writer.tell(self._instrument.name, fact, self._stamp)
+            judged = fact if history is None else history.judge(fact, at)
+            self._writer.tell(self._instrument.name, judged, self._stamp)
 
 
 def _pauses() -> Iterator[float]:
