@@ -16,7 +16,7 @@ from capture.state.stations import HistoryEntry
 
 
 class _Renumbering(NamedTuple):
-    """What was taken from event *first* on and before *until* has *by* passes more before it."""
+    """What was taken from one place of the history on and before another has *by* passes more before it."""
 
     first: int
     until: int
@@ -38,96 +38,91 @@ def standing(history: Iterable[HistoryEntry], aside: frozenset[int], program: st
     entries = list(history)
     words = _words(entries, aside)
     moved = [*_by_words(entries, words, program), *_by_rejections(entries, aside, program)]
-    for entry in entries:
+    for place, entry in enumerate(entries):
         event = entry.event
-        if event.seq in aside or _rests_on(event, aside) or event.seq in words.seqs:
+        if event.seq in aside or _rests_on(event, aside) or place in words.about:
             continue
         if isinstance(event.fact, Pass):
-            newest = words.passes.get(_key(entry))
+            newest = words.newest.get(place)
             yield entry if newest is None else _said(entry, newest, program)
         elif isinstance(event.fact, Taken):
-            for word in words.before.get(event.seq, ()):
+            for word in words.before.get(place, ()):
                 yield HistoryEntry(replace(word.event, at=event.at), entry.warmth)
-            by = sum(one.by for one in moved if one.first <= event.seq < one.until)
+            by = sum(one.by for one in moved if one.first <= place < one.until)
             yield entry if not by else _renumbered(entry, event.fact, by)
         else:
             yield entry
 
 
 class _Words(NamedTuple):
-    seqs: frozenset[int]
-    """Words that only say more of something else."""
-    passes: Mapping[int, HistoryEntry]
-    """The newest word about a pass, by the pass's place in memory: a replay gives several one number."""
+    """By place in the history, since a replay that decides again gives several events one number."""
+
+    about: Mapping[int, int]
+    """Words that only say more of something else, and the place of that."""
+    newest: Mapping[int, HistoryEntry]
+    """The newest word about a pass."""
     before: Mapping[int, list[HistoryEntry]]
-    """Passes that were made before a reading was taken, by the number of the taken reading."""
-
-
-def _key(entry: HistoryEntry) -> int:
-    return id(entry)
+    """Passes that were made before a reading was taken."""
 
 
 def _words(entries: list[HistoryEntry], aside: frozenset[int]) -> _Words:
-    passes = {e.event.seq: e for e in entries if isinstance(e.event.fact, Pass) and e.event.fact.of is None}
-    taken = {e.event.seq for e in entries if isinstance(e.event.fact, Taken)}
-    seqs: set[int] = set()
+    passes: dict[int, int] = {}
+    taken: dict[int, int] = {}
+    about: dict[int, int] = {}
     newest: dict[int, HistoryEntry] = {}
     before: dict[int, list[HistoryEntry]] = {}
-    for entry in entries:
-        fact = entry.event.fact
-        if not isinstance(fact, Pass) or fact.of is None or entry.event.seq in aside:
-            continue
-        if fact.of in passes:
-            newest[_key(passes[fact.of])] = entry
-        elif fact.of in taken:
-            before.setdefault(fact.of, []).append(entry)
-        else:
-            continue
-        seqs.add(entry.event.seq)
-    return _Words(frozenset(seqs), newest, before)
+    for place, entry in enumerate(entries):
+        fact, seq = entry.event.fact, entry.event.seq
+        if isinstance(fact, Taken):
+            taken[seq] = place
+        elif isinstance(fact, Pass) and fact.of is None:
+            passes[seq] = place
+        elif isinstance(fact, Pass) and fact.of is not None and seq not in aside:
+            if fact.of in passes:
+                about[place] = passes[fact.of]
+                newest[passes[fact.of]] = entry
+            elif fact.of in taken:
+                about[place] = taken[fact.of]
+                before.setdefault(taken[fact.of], []).append(entry)
+    return _Words(about, newest, before)
 
 
 def _by_words(entries: list[HistoryEntry], words: _Words, program: str) -> Iterator[_Renumbering]:
-    targets = {e.event.seq: e for e in entries if isinstance(e.event.fact, Pass) and e.event.fact.of is None}
     numbers: dict[int, int] = {}
-    for entry in entries:
-        fact = entry.event.fact
-        if entry.event.seq in words.seqs and isinstance(fact, Pass) and fact.of is not None:
-            target = targets.get(fact.of)
-            number = len(fact.infeeds) if target is None else len(_made(target, fact, program).infeeds)
-            before = 0 if target is None else _number(target)
-            yield _Renumbering(fact.of, entry.event.seq, number - numbers.get(fact.of, before))
-            numbers[fact.of] = 0 if target is None else number
-
-
-def _number(entry: HistoryEntry) -> int:
-    return len(entry.event.fact.infeeds) if isinstance(entry.event.fact, Pass) else 0
+    for place, target in words.about.items():
+        fact, word = entries[target].event.fact, entries[place]
+        if isinstance(fact, Pass):
+            number = len(_made(entries[target], word, program).infeeds)
+            yield _Renumbering(target, place, number - numbers.get(target, len(fact.infeeds)))
+            numbers[target] = number
+        elif isinstance(word.event.fact, Pass):
+            yield _Renumbering(target, place, len(word.event.fact.infeeds))
 
 
 def _by_rejections(
     entries: list[HistoryEntry], aside: frozenset[int], program: str
 ) -> Iterator[_Renumbering]:
     """Passes that the program found and a person set aside after something was taken."""
-    rejected = {e.event.fact.of: e.event.seq for e in entries if isinstance(e.event.fact, Reject)}
-    for entry in entries:
+    rejected = {e.event.fact.of: n for n, e in enumerate(entries) if isinstance(e.event.fact, Reject)}
+    for place, entry in enumerate(entries):
         event = entry.event
         if event.seq in aside and event.source == program and isinstance(event.fact, Pass):
-            yield _Renumbering(event.seq, rejected.get(event.seq, event.seq), -len(event.fact.infeeds))
+            yield _Renumbering(place, rejected.get(event.seq, place), -len(event.fact.infeeds))
 
 
 def _said(entry: HistoryEntry, word: HistoryEntry, program: str) -> HistoryEntry:
     """A pass with what the newest word about it says."""
-    if not isinstance(word.event.fact, Pass):
-        return entry
-    return replace(entry, event=replace(entry.event, fact=_made(entry, word.event.fact, program)))
+    return replace(entry, event=replace(entry.event, fact=_made(entry, word, program)))
 
 
-def _made(entry: HistoryEntry, word: Pass, program: str) -> Pass:
-    """What was made: the infeed gauge knows better than the word about a pass that it has found."""
-    found = entry.event.fact
-    if entry.event.source == program and isinstance(found, Pass) and found.infeed is not None:
-        return replace(found, of=word.of)
-    return word
+def _made(entry: HistoryEntry, word: HistoryEntry, program: str) -> Pass:
+    """What was made: the infeed gauge knows better than a person's word about a pass that it has found."""
+    found, said = entry.event.fact, word.event.fact
+    if not isinstance(found, Pass) or not isinstance(said, Pass):
+        raise TypeError("a word about a pass and the pass are due")
+    if {entry.event.source, word.event.source} == {program} or entry.event.source != program:
+        return said
+    return said if found.infeed is None else replace(found, of=said.of)
 
 
 def _renumbered(entry: HistoryEntry, taken: Taken, by: int) -> HistoryEntry:

@@ -16,7 +16,7 @@ from capture.events import MOST_PASSES, Event, Pass
 from capture.state import session
 from capture.state.command_words import CommandRejected, exactly, millimetres
 from capture.state.grinding import infeed_gauge
-from capture.state.grinding.found_passes import ALIKE, ENOUGH, infeeds_of, untold
+from capture.state.grinding.found_passes import ALIKE, infeeds_of, untold
 from capture.state.grinding.passes import PassRow
 from capture.state.session import State
 from capture.state.stations import last_of
@@ -24,6 +24,8 @@ from capture.text import lengths
 
 LARGEST_INFEED: Final = 1.0
 """mm on diameter; more in one pass is a slip of the finger (common practice, no source)."""
+ENOUGH: Final = 0.5
+"""Of the usual time from size to size that a pass takes at the least, where nothing else shows it."""
 AGAIN: Final = 0.25
 """Of the usual time from size to size within which the same words are the same pass, said again."""
 AT_ONCE: Final = 3.0
@@ -153,7 +155,7 @@ def _of_told(said: Pass, told: Sequence[Pass], state: State) -> PassRow | None:
         soon = state.at.seconds - newest.at.seconds
         return row if soon < AT_ONCE and soon < SOON * since else None
     # as many passes as there was time for
-    one = state.infeed.one or ENOUGH * cycle
+    one = state.infeed.pace.one if state.infeed.pace is not None else ENOUGH * cycle
     return row if both > 1 + round(max(since - cycle, 0.0) / one) else None
 
 

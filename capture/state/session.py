@@ -232,8 +232,11 @@ def _told(state: State, event: Event) -> State:
         case Taken() as taken:
             last = last_of(state.stations.taken, "shaft")
             made = taken.pass_ - (last.pass_ if last is not None else 0)
-            fed = infeed_gauge.rested(after.infeed, after.job, event.at, event.at.seconds, made)
+            found = _last_found(state)
+            fed = infeed_gauge.rested(after.infeed, after.job, event.at, event.at.seconds, made, found)
             return replace(after, candidate=None, infeed=fed)
+        case Pass() as again if of_another and event.source == PROGRAM:
+            return replace(after, infeed=infeed_gauge.counted_again(after.infeed, again))
         case Dress():
             return replace(after, infeed=infeed_gauge.dressed(after.infeed))
         case Stage():
@@ -292,10 +295,7 @@ def newest_undoable(state: State) -> Event | None:
 
 def decide(state: State) -> tuple[AnyFact, ...]:
     """What the program wants recorded now; empty when it has nothing to add."""
-    taken = auto_accept.due(state.sweeps, state.stations, state.job, state.seq)
-    taken = taken or hand_gauge.due(state.placings, state.stations, state.seq)
-    taken = taken or (_turned(state) if state.turning.rests else ()) or _take(state)
-    return taken or flags.due(
+    return found_and_taken(state) or flags.due(
         state.job,
         state.health,
         state.grind,
@@ -305,6 +305,38 @@ def decide(state: State) -> tuple[AnyFact, ...]:
         state.stations.zeros,
         state.warmth,
     )
+
+
+def found_and_taken(state: State) -> tuple[AnyFact, ...]:
+    """What the program wants recorded of passes, the table and readings, without anything that it says."""
+    taken = auto_accept.due(state.sweeps, state.stations, state.job, state.seq)
+    taken = taken or hand_gauge.due(state.placings, state.stations, state.seq)
+    taken = taken or _counted_again(state)
+    return taken or (_turned(state) if state.turning.rests else ()) or _take(state)
+
+
+def _counted_again(state: State) -> tuple[AnyFact, ...]:
+    """A pass found before, put right at once after a size that made the pace better known."""
+    newest = state.history.last
+    if newest is None or newest.event.seq != state.seq or newest.event.source != PROGRAM:
+        return ()
+    again = infeed_gauge.recounted(state.infeed) if isinstance(newest.event.fact, Pass | Taken) else None
+    return () if again is None or state.candidate is not None else (again,)
+
+
+def _last_found(state: State) -> tuple[int, Pass] | None:
+    """The last pass that the program has found since the newest size, where a person told none."""
+    if told_of_passes(state):
+        return None
+    for entry in reversed(state.history):
+        match entry.event.fact:
+            case Taken(part="shaft"):
+                return None
+            case Pass(of=None) as found if entry.event.source == PROGRAM:
+                return entry.event.seq, found
+            case _:
+                pass
+    return None
 
 
 def _turned(state: State) -> tuple[AnyFact, ...]:

@@ -39,6 +39,8 @@ FASTEST = 0.02
 """Seconds between two readings that are looked at: faster ones tell nothing more of a hand."""
 SLOWEST = 5.0
 """Seconds between two readings beyond which a gauge is taken to be silent."""
+SELDOM = 1.5
+"""Seconds between readings from which on each of them counts (common practice, no source)."""
 GAPS = 8
 """Newest gaps between readings that the gauge's rate is known from."""
 LIKENESS = 3
@@ -96,6 +98,11 @@ class HeadPath(Struct, frozen=True):
     def interval(self) -> float:
         """Short time between two readings, lately; the very shortest may be two that came in one piece."""
         return min(max(sorted(self.gaps)[1], FASTEST), SLOWEST) if len(self.gaps) > 1 else SLOWEST
+
+    @property
+    def seldom(self) -> bool:
+        """Whether the gauge sends so seldom that each of its readings counts."""
+        return self.interval > SELDOM
 
     @property
     def streams(self) -> bool:

@@ -8,42 +8,17 @@ length one pass is shows itself, since most stands hold one and the others twice
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import exp, log, pi, sqrt
-from typing import Literal, NamedTuple, TypeAlias
+from typing import NamedTuple
 
 from msgspec import Struct
 
-from capture.metrology.grinding.head_path import SAME, SPREAD, Stand
+from capture.metrology.grinding.head_path import SAME, Stand
+from capture.metrology.grinding.pass_pace import Ending, StandWork, pace_of, passes_in
 
 BEHIND = 3.0
 """Steps of the display, and micrometres, by which a hand may bring the head back short of where it was."""
-MOST_RESTS = 12
-"""Passes in one stand that are told apart."""
-LIKELY = (0.62, 0.16, 0.09, 0.05, 0.03, 0.02)
-"""How likely a stand holds one, two … passes (estimates, no source); more are as the last."""
-UNEVEN = 0.13
-"""Standard deviation of the length of one pass by hand, as a share of it (estimate, no source)."""
-PAUSE = 0.12
-"""Chance that a stand is none: somebody stops half way of a feed."""
-LONGEST_PAUSE = 0.55
-"""Passes that such a pause may last."""
-OVERHEAD = 0.9
-"""Passes that drawing out a micrometer may take while the head stands."""
-SHORTEST = 0.5
-"""Work that no pass is made in: seconds, or strokes."""
-MOST_LENGTHS = 24
 SURE = 0.7
 """How likely a number of passes must be not to be asked about."""
-
-Ending: TypeAlias = Literal["fed", "back", "measured"]
-
-
-class StandWork(NamedTuple):
-    """Work in one stand where the wheel cuts."""
-
-    work: float
-    ending: Ending
-    """What ended it: the next feed, drawing back, or a size taken while the head stood."""
 
 
 class PassMade(NamedTuple):
@@ -79,6 +54,8 @@ class Cycle(Struct, frozen=True):
     """Smallest step of the gauge's display."""
     largest: float
     """An infeed beyond this is refused, mm in the gauge's habit."""
+    seldom: bool = False
+    """The gauge sends too seldom for a stand to show, so that each of its readings counts."""
     proven: bool = False
     """The work is that of a wheel in the part, and not time alone."""
 
@@ -97,70 +74,18 @@ class Counted(Struct, frozen=True):
     """Infeed beyond the limit that was refused, mm in the gauge's habit."""
 
 
-def pass_length(lengths: Sequence[StandWork]) -> float | None:
-    """Work of one pass by the stands seen so far; None before the first.
-
-    >>> pass_length([StandWork(20.0, "fed"), StandWork(21.0, "fed"), StandWork(60.0, "back")])
-    20.0
-    """
-    lengths = [length for length in lengths if length.work >= SHORTEST]
-    tried = sorted({length.work for length in lengths})
-    best = max(tried, key=lambda one: (round(_evidence(lengths, one), 6), one), default=None)
-    if best is None:
-        return None
-    near = sorted(length.work / n for length in lengths if (n := passes_in(length, best)[0]))
-    return near[len(near) // 2] if len(near) % 2 else 0.5 * (near[len(near) // 2 - 1] + near[len(near) // 2])
-
-
-def _evidence(lengths: Sequence[StandWork], one: float) -> float:
-    # dividing by `one` keeps a long pass from fitting everything
-    return sum(log(max(1e-9, sum(_chances(length, one)))) - log(one) for length in lengths)
-
-
-def _chances(length: StandWork, one: float) -> list[float]:
-    """Likelihood that *length* holds 0, 1, 2 … passes of *one*."""
-    share = length.work / one
-    none = PAUSE / LONGEST_PAUSE if share < LONGEST_PAUSE else 1e-6
-    found = [none]
-    for n in range(1, MOST_RESTS + 1):
-        prior = LIKELY[min(n, len(LIKELY)) - 1]
-        spread = UNEVEN * sqrt(n) + 0.02 * n
-        if length.ending != "measured":
-            found.append(prior * _bell(share - n, spread))
-        else:
-            over = [_bell(share - n - part * OVERHEAD, spread) for part in (0.0, 0.15, 0.3, 0.45, 0.6, 0.8)]
-            found.append(prior * sum(over) / len(over))
-    return found
-
-
-def _bell(off: float, spread: float) -> float:
-    return exp(-0.5 * (off / spread) ** 2) / (spread * sqrt(2.0 * pi))
-
-
-def passes_in(length: StandWork, one: float) -> tuple[int, float]:
-    """Most likely number of passes of *one* in *length*, and how likely that is.
-
-    >>> [passes_in(StandWork(work, "back"), 20.0)[0] for work in (3.0, 19.0, 41.0, 64.0)]
-    [0, 1, 2, 3]
-    """
-    chances = _chances(length, one)
-    if length.work > (MOST_RESTS + 0.5) * one:
-        return round(length.work / one), 1.0
-    best = max(range(len(chances)), key=chances.__getitem__)
-    return best, chances[best] / max(sum(chances), 1e-12)
-
-
 def count(cycle: Cycle, contact: Contact, lengths: Sequence[StandWork] = ()) -> Counted:
     """The passes of *cycle*; *lengths* is what stands before showed of the length of a pass."""
     contact = _approached(contact, cycle)
     cutting = _cutting(cycle, contact)
     new = tuple(StandWork(stand.work, ending) for stand, ending in cutting)
-    one = pass_length([*lengths, *new][-MOST_LENGTHS:])
+    idle = _idle(cycle, contact)
+    pace = pace_of([*lengths, *idle, *new])
     passes: list[PassMade] = []
     unsure, far = False, None
     level = contact.reached
     for (stand, _), length in zip(cutting, new, strict=True):
-        number, sure = passes_in(length, one) if one else (1, 1.0)
+        number, sure = passes_in(length, pace) if pace else (1, 1.0)
         unsure = unsure or sure < SURE
         if not number:
             continue
@@ -168,13 +93,20 @@ def count(cycle: Cycle, contact: Contact, lengths: Sequence[StandWork] = ()) -> 
         far = stand.level - level if fed is None and level is not None else far
         passes += [PassMade(fed, stand.level), *[PassMade(0.0, stand.level)] * (number - 1)]
         level = stand.level if level is None else max(level, stand.level)
-    least = (SPREAD if cycle.stands else SAME) * cycle.step
-    if not passes and level is not None and cycle.deepest - level > least:
+    if cycle.seldom and not passes and level is not None and cycle.deepest - level > SAME * cycle.step:
         # too short to be a stand: a display that sends little, or a size taken at once
         fed = _fed(cycle.deepest, level, contact, cycle)
         far = cycle.deepest - level if fed is None else None
         passes, level = [PassMade(fed, cycle.deepest)], cycle.deepest
-    return Counted(tuple(passes), level, new, unsure, far)
+    return Counted(tuple(passes), level, (*idle, *new), unsure, far)
+
+
+def _idle(cycle: Cycle, contact: Contact) -> list[StandWork]:
+    """How long the head stood where the wheel cuts after a size, before somebody moved it."""
+    if contact.reached is None:
+        return []
+    least = contact.reached - BEHIND * max(cycle.step, 1e-3)
+    return [StandWork(one.work, "idle") for one in cycle.stands[:-1] if one.measured and one.level >= least]
 
 
 def _approached(contact: Contact, cycle: Cycle) -> Contact:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from capture.events import Event, Pass, Reading
-from capture.metrology.grinding import pass_count
+from capture.metrology.grinding import pass_pace
+from capture.metrology.grinding.pass_pace import StandWork
 from capture.sheet.job import Job
 from capture.state import stations as sizes
 from capture.state.grinding import infeed_gauge
@@ -18,8 +19,6 @@ GRINDING_STAGES = ("grind", "finish", "rough", "spark")
 
 LEAST_GAP = 2.0
 """Seconds between two readings of one place that could be two passes (common practice, no source)."""
-ENOUGH = 0.5
-"""Of the usual time from size to size that a pass takes at the least, where nothing else shows it."""
 SMALLER = 4.0
 """Standard deviations by which a size must have fallen for the part to have been ground."""
 ALIKE = 1.5
@@ -125,14 +124,11 @@ def grouped(infeeds: Sequence[float | None]) -> tuple[Pass, ...]:
 def _rests(state: Grind, stations: Stations, fed: Infeed, job: Job, event: Event) -> int:
     """Passes without infeed while the head stood where the wheel cuts: by the time, or a smaller size."""
     last = _last_here(stations)
-    if state.row is None or last is None or not stations.seen:
+    if state.row is None or last is None or fed.sized is None:
         return 0
-    seconds = _seconds(last, event)
-    one = fed.one
-    if fed.cycle is not None and seconds >= ENOUGH * fed.cycle:
-        more = (seconds - fed.cycle) / one if one else 0.0
-        return 1 + min(max(round(more - 0.1), 0), pass_count.MOST_RESTS)
-    return 1 if seconds >= LEAST_GAP and _is_smaller(last, stations, job, event) else 0
+    seconds, pace = event.at.seconds - fed.sized, fed.pace
+    number = 0 if pace is None else pass_pace.passes_in(StandWork(seconds, "stood"), pace)[0]
+    return number or int(seconds >= LEAST_GAP and _is_smaller(last, stations, job, event))
 
 
 def _is_smaller(last: StationReading, stations: Stations, job: Job, event: Event) -> bool:

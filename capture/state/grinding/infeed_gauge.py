@@ -7,15 +7,32 @@ from statistics import median
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.events import Instant, Reading
-from capture.metrology.grinding import head_path, pass_count
+from capture.events import MOST_PASSES, Instant, Pass, Reading
+from capture.metrology.grinding import head_path, pass_count, pass_pace
 from capture.metrology.grinding.head_path import HeadPath
-from capture.metrology.grinding.pass_count import Contact, Counted, Cycle, StandWork
+from capture.metrology.grinding.pass_count import Contact, Counted, Cycle
+from capture.metrology.grinding.pass_pace import Pace, StandWork
 from capture.sheet.job import Gauge, Job
 from capture.state.stations import step_of
 
+ENOUGH_CYCLES = 3
+"""Cycles after which those before are counted again."""
+SURELY = 0.9
+"""How likely a number of passes must be to put right one that was found before."""
 MOST_CYCLES = 8
 """Cycles from size to size whose length is remembered."""
+
+
+class CountedCycle(Struct, frozen=True):
+    """What was found from one size to the next, to be counted again when the pace is known better."""
+
+    seq: int
+    """Of the last pass that was found there."""
+    found: Pass
+    """That pass, and those of the same fact."""
+    works: tuple[StandWork, ...]
+    number: int
+    """Passes found in these."""
 
 
 class Infeed(Struct, frozen=True):
@@ -30,15 +47,17 @@ class Infeed(Struct, frozen=True):
     """Seconds from one size to the next with one pass between, lately."""
     sized: float | None = None
     """When the last size was taken, seconds."""
+    counts: tuple[CountedCycle, ...] = ()
+    """What was found lately."""
     offset: float = 0.0
     """What its display was set back by, as the program takes it."""
     turned: bool = False
     """It counts the other way than its sign on the sheet says, as the program takes it."""
 
     @property
-    def one(self) -> float | None:
-        """Work of one pass."""
-        return pass_count.pass_length(self.lengths)
+    def pace(self) -> Pace | None:
+        """How long a pass and its measuring take."""
+        return pass_pace.pace_of(self.lengths)
 
     @property
     def cycle(self) -> float | None:
@@ -73,11 +92,16 @@ def counted(state: Infeed, job: Job, at: Instant, worked: float) -> Counted:
 def cycle_of(path: HeadPath, job: Job) -> Cycle:
     """What the head did since the last size."""
     largest = job.settings.passes.largest / factor(job)
-    return Cycle(head_path.stands_of(path), path.deepest, path.step, largest)
+    return Cycle(head_path.stands_of(path), path.deepest, path.step, largest, seldom=path.seldom)
 
 
-def rested(state: Infeed, job: Job, at: Instant, worked: float, made: int) -> Infeed:
-    """A size of the shaft was taken after *made* new passes: what is fed from here on belongs to the next."""
+def rested(
+    state: Infeed, job: Job, at: Instant, worked: float, made: int, last: tuple[int, Pass] | None
+) -> Infeed:
+    """A size of the shaft was taken after *made* new passes: what is fed from here on belongs to the next.
+
+    *last* is the last pass that was found before it, with its ``seq``, where nobody told any.
+    """
     if state.path is None:
         return _timed(state, at, made)
     found = counted(state, job, at, worked)
@@ -92,15 +116,58 @@ def rested(state: Infeed, job: Job, at: Instant, worked: float, made: int) -> In
     else:
         contact = state.contact
     path = head_path.measured(path, at.seconds, worked)
-    lengths = (*state.lengths, *found.lengths)[-pass_count.MOST_LENGTHS :]
-    return _timed(replace(state, path=path, contact=contact, lengths=lengths), at, made)
+    lengths = (*state.lengths, *found.lengths)
+    if state.sized is not None and stands_in(state) and made and not found.passes:
+        lengths = (*lengths, StandWork(at.seconds - state.sized, "stood"))
+    lengths = lengths[-2 * pass_pace.MOST_LENGTHS :]
+    counts = state.counts
+    if last is not None and made and made == len(found.passes):
+        works = tuple(work for work in found.lengths if work.ending != "idle")
+        counts = (*counts, CountedCycle(last[0], last[1], works, made))[-MOST_CYCLES:]
+    after = replace(state, path=path, contact=contact, lengths=lengths, counts=counts)
+    return _timed(after, at, made)
+
+
+def recounted(state: Infeed) -> Pass | None:
+    """A pass found before with the rests that belong to it, now that the pace is known better."""
+    pace = state.pace
+    if pace is None or len(state.counts) < ENOUGH_CYCLES:
+        return None
+    for one in state.counts:
+        held = [pass_pace.passes_in(work, pace) for work in one.works]
+        more = sum(number for number, _ in held) - one.number
+        if not more or min(sure for _, sure in held) < SURELY:
+            continue
+        found = one.found
+        again = replace(found, times=found.times + more) if found.infeed == 0.0 else None
+        if again is None and found.rests + more >= 0:
+            again = replace(found, rests=found.rests + more)
+        if again is not None and 1 <= again.times <= MOST_PASSES and again.rests <= MOST_PASSES:
+            return replace(again, of=one.seq)
+    return None
+
+
+def counted_again(state: Infeed, again: Pass) -> Infeed:
+    """The program has put a pass right that it had found."""
+    counts = tuple(
+        replace(one, found=replace(again, of=None), number=one.number + _more(one, again))
+        if one.seq == again.of
+        else one
+        for one in state.counts
+    )
+    return replace(state, counts=counts)
+
+
+def _more(one: CountedCycle, again: Pass) -> int:
+    return len(again.infeeds) - len(one.found.infeeds)
 
 
 def _timed(state: Infeed, at: Instant, made: int) -> Infeed:
     """A size was taken after *made* new passes: how long one of them takes with its measuring."""
     cycles = state.cycles
     if made and state.sized is not None:
-        alone = at.seconds - state.sized - (made - 1) * (state.one or 0.0)
+        one = state.pace.one if made > 1 and state.pace is not None else 0.0
+        alone = at.seconds - state.sized - (made - 1) * one
         cycles = (*cycles, alone)[-MOST_CYCLES:] if alone > 0.0 else cycles
     return replace(state, cycles=cycles, sized=at.seconds)
 
@@ -121,7 +188,8 @@ def begun_anew(state: Infeed) -> Infeed:
 def stands_in(state: Infeed) -> bool:
     """Whether the head has stood where the wheel cuts ever since the last size."""
     path, reached = state.path, state.contact.reached
-    if path is None or reached is None or path.stands:
+    if path is None or reached is None:
         return False
     slack = pass_count.BEHIND * max(path.step, 1e-3)
-    return path.shallowest >= reached - slack and path.deepest <= reached + slack
+    levels = [stand.level for stand in head_path.stands_of(path)]
+    return all(abs(level - reached) <= slack for level in levels)

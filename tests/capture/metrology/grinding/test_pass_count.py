@@ -12,11 +12,9 @@ from capture.metrology.grinding.pass_count import (
     Contact,
     Counted,
     Cycle,
-    StandWork,
     count,
-    pass_length,
-    passes_in,
 )
+from capture.metrology.grinding.pass_pace import StandWork, pace_of, passes_in
 
 CUTS = Contact(0.0, touched=True)
 
@@ -63,9 +61,7 @@ def test_somebody_who_stops_half_way_of_a_feed_makes_one_pass():
 
 
 def test_an_infeed_beyond_the_limit_is_refused_and_the_pass_still_counts():
-    found = count(_cycle((3.0, 20.0), (3.005, 20.0), (0.0, 10.0)), CUTS, [StandWork(20.0, "fed")])
-
-    found = count(_cycle((3.0, 20.0), (3.005, 20.0)), CUTS, [StandWork(20.0, "fed")])
+    found = count(_cycle((3.0, 20.0), (3.005, 20.0), (2.0, 9.0)), CUTS, [StandWork(20.0, "fed")])
 
     assert _infeeds(found) == [None, 0.005]
     assert found.far == pytest.approx(3.0)
@@ -93,7 +89,7 @@ def test_after_a_dressing_the_first_infeed_is_not_known():
 
 def test_a_display_that_sends_too_seldom_for_a_stand_gives_one_pass_to_the_deepest():
     """The path of the issue: 0.005, 0.010, -1, -3, then a size: 10 µm are due."""
-    assert _infeeds(count(_cycle(deepest=0.010), CUTS)) == [0.010]
+    assert _infeeds(count(_cycle(deepest=0.010, seldom=True), CUTS)) == [0.010]
 
 
 @pytest.mark.parametrize("seed", range(5))
@@ -108,11 +104,26 @@ def test_the_length_of_a_pass_shows_among_rests_and_pauses(seed: int):
     ]
     lengths += [StandWork(0.1 * due, "fed"), StandWork(0.05 * due, "fed")]
 
-    one = pass_length(lengths)
+    pace = pace_of(lengths)
 
-    assert one == pytest.approx(due, rel=0.12)
-    assert [passes_in(length, one)[0] for length in lengths] == [*numbers, 0, 0]
+    assert pace.one == pytest.approx(due, rel=0.12)
+    assert [passes_in(length, pace)[0] for length in lengths] == [*numbers, 0, 0]
 
 
 def test_before_the_first_stand_no_length_is_known():
-    assert pass_length([]) is None
+    assert pace_of([]) is None
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_measuring_beside_the_standing_head_is_told_from_rests(seed: int):
+    """Three feeds and two rests before each size, passes of 20 to 40 s, measuring of 6 to 12 s."""
+    rng = np.random.default_rng(seed)
+    one, over = float(rng.uniform(20.0, 40.0)), float(rng.uniform(6.0, 12.0))
+    lengths: list[StandWork] = []
+    for _ in range(4):
+        lengths += [StandWork(one * float(rng.uniform(0.95, 1.05)), "fed") for _ in range(2)]
+        lengths.append(StandWork(3.0 * one + over * float(rng.uniform(0.9, 1.1)), "measured"))
+
+    pace = pace_of(lengths)
+
+    assert [passes_in(length, pace)[0] for length in lengths] == [1, 1, 3] * 4

@@ -209,3 +209,21 @@ def test_a_found_pass_that_is_set_aside_takes_its_number_from_what_was_measured_
     assert [r.pass_ for r in one.session.state.stations.taken] == [0, 0, 1]
     one.say("undo")
     assert [r.pass_ for r in one.session.state.stations.taken] == [0, 1, 2]
+
+
+def test_a_rest_that_only_later_sizes_show_is_put_right(machine):
+    """One feed and one rest before each size look like one long pass until a pass is made alone."""
+    one = machine().at(0.0, 5.0).measure()
+    for _ in range(3):
+        one.grind(0.005, passes=2).measure()
+    assert _infeeds(one) == [0.005] * 3
+
+    for _ in range(4):
+        one.grind(0.0).measure()
+
+    assert _infeeds(one) == [0.005, 0.0] * 3 + [0.0] * 4
+    assert [r.pass_ for r in one.session.state.stations.taken] == [0, 2, 4, 6, 7, 8, 9, 10]
+    again = replay.redecided_state(one.session.job, one.session.events)
+    assert [row.infeed for row in again.grind.passes] == [
+        row.infeed for row in one.session.state.grind.passes
+    ]
