@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from capture.coach.advice import Coaching
 from capture.coach.choose_infeed import InfeedChoice
 from capture.coach.table_correction import Followed, Straightening
 from capture.metrology.grinding.prediction import DIAL_HALF, DIAL_TWICE
-from capture.metrology.message import Length, Message, message, size, small
+from capture.metrology.message import Length, Message, message, place, size, small
 from capture.sheet.job import Job
+from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.session import State
 from capture.text.lengths import percent, sure
 
@@ -23,19 +24,42 @@ APART = 3.0
 """Standard uncertainties at which this job does not agree with what is remembered."""
 
 
-def next_step(coaching: Coaching, job: Job, *, on_size: bool) -> Message:
-    """What to do now.
+def next_step(
+    coaching: Coaching,
+    job: Job,
+    *,
+    on_size: bool,
+    unsure: bool = False,
+    left: Sequence[PlannedPlace] = (),
+) -> Message:
+    """What to do now; *left* are the places of the pass that are not measured yet.
 
     The coach asks for more certainty before it feeds again than the verdict does to call: where both look
     at one part *on_size*, the next step is to leave it alone. Where the coach itself is not as sure as the
     sheet asks, nobody is told that it is done.
     """
     landing = coaching.landing
+    if left and waits(landing):
+        return _measure_on(left)
     if on_size and landing.step in {"measure again", "rest"} and _sure(landing, job):
         return message("coach.leave-it")
-    if on_size and landing.step == "measure again":
-        return message("coach.measure-again-for", chances=_chances(landing))
+    if (on_size or unsure) and landing.step == "measure again":
+        return message("coach.measure-again-for", chances=chances(landing))
     return _step(coaching, job)
+
+
+def waits(landing: InfeedChoice) -> bool:
+    """Whether the step is one that nobody should take before the pass is wholly measured."""
+    return landing.step in {"rest", "measure again", "stop"}
+
+
+def _measure_on(left: Sequence[PlannedPlace]) -> Message:
+    first = left[0]
+    if first.z is None:
+        return message("coach.measure")
+    if len(left) == 1:
+        return message("coach.measure-place", place=place(first.z))
+    return message("coach.measure-places", place=place(first.z), more=len(left) - 1)
 
 
 def beside(coaching: Coaching, job: Job) -> Iterator[Message]:
@@ -123,8 +147,8 @@ def _sure(landing: InfeedChoice, job: Job) -> bool:
     return landing.p_inside is not None and landing.p_inside >= job.settings.spark_out.confidence
 
 
-def _chances(landing: InfeedChoice) -> Message:
-    """How sure it is, and what else it may be."""
+def chances(landing: InfeedChoice) -> Message:
+    """How sure it is that every place ends inside the band, and what else it may be."""
     if landing.p_inside is None or landing.p_under is None or landing.p_over is None:
         return message("coach.chances-unknown")
     inside, under = percent(landing.p_inside), landing.p_under >= landing.p_over
@@ -143,7 +167,7 @@ def _stopping(coaching: Coaching, job: Job) -> Message:
     if landing.p_under is not None and landing.p_under > 0.5:
         return message("coach.undersize")
     if not _sure(landing, job):
-        return message("coach.not-sure", chances=_chances(landing))
+        return message("coach.not-sure", chances=chances(landing))
     return message("coach.done")
 
 

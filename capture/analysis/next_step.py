@@ -10,10 +10,11 @@ from typing import Any
 
 from msgspec import structs
 
-from capture.analysis.coach_messages import beside, next_step, on_indicator, questions, straightening
+from capture.analysis.coach_messages import beside, next_step, on_indicator, questions, straightening, waits
 from capture.analysis.machine_memory import agreement, shown
 from capture.coach.advice import Coaching
 from capture.metrology.message import message
+from capture.state.grinding.pass_verdict import pass_verdict
 from capture.state.grinding.passes import PassRow
 from capture.state.session import State
 from capture.text.catalogue import sentence, sentences
@@ -30,14 +31,19 @@ def coach_of(state: State) -> dict[str, Any] | None:
         return None
     job, row = state.job, state.grind.row
     stale = row is not None and coaching.after != row.number
-    step, units = next_step(coaching, job, on_size=_on_size(state)), job.units
+    called = pass_verdict(state.grind, state.stations, job)
+    left = () if called is None else called.open
+    on_size = called is not None and called.called == "at-size"
+    unsure, units = called is not None and called.unsure, job.units
+    step = next_step(coaching, job, on_size=on_size, unsure=unsure, left=left)
     landing = coaching.landing
+    more = () if stale or (left and waits(landing)) else beside(coaching, job)
     return {
         "after": coaching.after,
         "stale": stale,
         "step": landing.step,
         "say": sentence(message("coach.measure") if stale else step, units),
-        "more": sentences(beside(coaching, job), units),
+        "more": sentences(more, units),
         "questions": sentences(questions(state, coaching), units),
         "infeed": landing.infeed,
         "divisions": coaching.divisions,
@@ -104,12 +110,6 @@ def _beside(row: PassRow, after: PassRow | None) -> dict[str, Any]:
         "p_under": None if landing is None else landing.p_under,
         "spent": after is not None and landing is not None and landing.step == "stop",
     }
-
-
-def _on_size(state: State) -> bool:
-    """Whether the verdict calls the part on size."""
-    row = state.grind.row
-    return row is not None and row.outlook is not None and row.outlook.verdict == "at-size"
 
 
 def _table(coaching: Coaching, state: State) -> dict[str, Any] | None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from capture.analysis.headline import headline_of
 from capture.analysis.next_step import coach_of
 from capture.analysis.shaft_taper import taper_of
 from capture.events import Event, Flag
@@ -22,6 +23,7 @@ from capture.text.flag_sentences import flag_text
 def summary(state: State) -> dict[str, Any]:
     """Stations, passes, flags, taper and sweeps of *state*; what is not known is None."""
     return {
+        "headline": headline_of(state),
         "stations": [_station(reading, state) for reading in state.stations.taken],
         "passes": [_pass(row) for row in state.grind.passes],
         "flags": [_flag(event) for event in state.flags],

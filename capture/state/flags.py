@@ -10,9 +10,10 @@ from capture.events import Event, Flag, Instant, Reading
 from capture.metrology.grinding.judgement import Outlook
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.job import Gauge, Job
+from capture.state.grinding.pass_verdict import pass_verdict
 from capture.state.grinding.passes import Grind, PassRow
 from capture.state.health import GARBLED_HINT, Health
-from capture.state.stations import Warmth, Zero
+from capture.state.stations import Stations, Warmth, Zero
 
 VERDICTS = ("cutting", "sparking-out", "sparked-out", "growing", "warm", "stalled")
 
@@ -31,7 +32,7 @@ def due(
     raised: Mapping[str, Event],
     at: Instant,
     heard: str | None,
-    zeros: Mapping[str, Zero],
+    stations: Stations,
     warmth: Mapping[str, Warmth],
 ) -> tuple[Flag, ...]:
     """The flags that the state calls for and that have not been raised.
@@ -39,19 +40,24 @@ def due(
     Of the gauges only *heard* is looked at, or all where it is None: at each beat.
     """
     each = health if heard is None else {heard: health[heard]}
+    zeros = stations.zeros
     masters = _of_masters(job, zeros, warmth, raised, at) if zeros else ()
-    return (*_of_passes(job, grind, raised), *_of_gauges(job, each, raised, at), *masters)
+    return (*_of_passes(job, grind, stations, raised), *_of_gauges(job, each, raised, at), *masters)
 
 
-def _of_passes(job: Job, grind: Grind, raised: Mapping[str, Event]) -> Iterator[Flag]:
-    row = grind.row
-    if row is None or row.outlook is None:
+def _of_passes(job: Job, grind: Grind, stations: Stations, raised: Mapping[str, Event]) -> Iterator[Flag]:
+    """What is called of the pass in hand; nothing of a pass that is not wholly measured but a warning."""
+    row, verdict_of_pass = grind.row, pass_verdict(grind, stations, job)
+    if row is None or row.outlook is None or verdict_of_pass is None:
         return
-    verdict = "sparked-out" if row.outlook.verdict == "at-size" else row.outlook.verdict
+    called = verdict_of_pass.called
+    if called == "not wholly measured":
+        return
+    verdict = "sparked-out" if called == "at-size" else called
     # Cutting is what a grind begins with: it is news only after something else.
     if verdict != _what(raised.get("verdict")) and not (verdict == "cutting" and "verdict" not in raised):
         yield _pass_flag(verdict, row, row.outlook, job)
-    if row.outlook.verdict == "at-size" and _is_news("at-size", raised):
+    if called == "at-size" and _is_news("at-size", raised):
         yield _pass_flag("at-size", row, row.outlook, job)
 
 

@@ -302,7 +302,7 @@ def decide(state: State) -> tuple[AnyFact, ...]:
         state.raised,
         state.at,
         state.heard,
-        state.stations.zeros,
+        state.stations,
         state.warmth,
     )
 

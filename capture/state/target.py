@@ -20,6 +20,7 @@ class Target(Struct, frozen=True):
     """Shaft diameter at 20 °C, mm."""
 
     aim: float
+    """Inside `band` where there is one: the sheet's own, or else the nearest that the gauges can prove."""
     least: float
     """The smallest that leaves no more than the largest clearance."""
     most: float
@@ -32,6 +33,8 @@ class Target(Struct, frozen=True):
     u_bore: float
     source: Literal["measured", "sheet", "nominal"]
     """Where the bore's size is from; the nominal size is an assumption, and every view says so."""
+    asked: float
+    """The aim by the sheet alone."""
     of: Literal["finished", "stripped"] = "finished"
     """Before plating the part is aimed at the diameter to strip to."""
 
@@ -52,8 +55,20 @@ def target(job: Job, stations: Stations) -> Target | None:
     if found is None:
         return None
     return replace(
-        finished, aim=found.aim, least=found.least, most=found.most, band=found.band, u=u, of="stripped"
+        finished,
+        aim=_inside(found.aim, found.band),
+        least=found.least,
+        most=found.most,
+        band=found.band,
+        u=u,
+        asked=found.aim,
+        of="stripped",
     )
+
+
+def _inside(asked: float, band: tuple[float, float] | None) -> float:
+    """The nearest to *asked* that the gauges can prove."""
+    return asked if band is None else min(max(asked, band[0]), band[1])
 
 
 def finished_target(job: Job, stations: Stations) -> Target | None:
@@ -66,8 +81,9 @@ def finished_target(job: Job, stations: Stations) -> Target | None:
     u = sqrt(u_bore**2 + _u_shaft(job) ** 2)
     left = acceptance(fit.rule, u, SpecificationLimits(clearance.least, clearance.most))
     band = None if left.least is None or left.most is None else (bore - left.most, bore - left.least)
+    asked = bore - clearance.aim
     return Target(
-        aim=bore - clearance.aim,
+        aim=_inside(asked, band),
         least=bore - clearance.most,
         most=bore - clearance.least,
         band=band,
@@ -75,6 +91,7 @@ def finished_target(job: Job, stations: Stations) -> Target | None:
         bore=bore,
         u_bore=u_bore,
         source=source,
+        asked=asked,
     )
 
 

@@ -132,11 +132,17 @@ SENTENCES: Final[dict[str, str]] = {
         "{part}: {came} came where about {nominal} was due: another part, or the gauge shows a difference "
         "and its [[gauge]] lacks zero"
     ),
+    "measured.early": "{part}: measured in the stage {stage!r}, and not finished yet",
+    "measured.since": "{part}: pass {number:.0f} was made since, and is not measured",
+    "measured.open": "{part}: {left:.0f} of {whole:.0f} places are not measured, the first at {first}",
     "measured.from": "{recording}: {why}",
     # the fit
     "fit.unmeasured": (
         "up to {missing} of the {whole} that are engaged lie beyond the outermost stations: "
         "nothing is known there"
+    ),
+    "fit.unfinished": (
+        "shaft: not finished, its largest place is {over} larger than the fit allows; that can still come off"
     ),
     "fit.none": "clearance: {why}",
     "fit.apart": (

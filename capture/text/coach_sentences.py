@@ -49,6 +49,8 @@ COACH_SENTENCES: Final[dict[str, str]] = {
     "played.not-landed": "not landed within {passes:.0f} passes",
     # the next step: the first word says what to do
     "coach.measure": "measure this pass",
+    "coach.measure-place": "measure at {place}: the last place of this pass",
+    "coach.measure-places": "measure at {place}, and {more:.0f} more of this pass",
     "coach.table": "move the table {moved} on its indicator",
     "coach.dress": "dress the wheel now: the last stock begins",
     "coach.feed": "feed {infeed}",

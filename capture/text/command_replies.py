@@ -120,6 +120,6 @@ def signed(value: float, units: Units) -> str:
     """A movement with its sign.
 
     >>> signed(0.012, "mm"), signed(-0.0127, "in")
-    ('+0.0120 mm', '-0.00050 in')
+    ('+0.0120 mm', '−0.00050 in')
     """
-    return f"{'+' if value >= 0.0 else '-'}{lengths.size(abs(value), units)}"
+    return f"{'+' if value >= 0.0 else '−'}{lengths.size(abs(value), units)}"

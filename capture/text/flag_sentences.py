@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from capture.events import Flag
-from capture.text.lengths import thickness
+from capture.text.lengths import minus, thickness
 
 FLAG_SENTENCES: Final[dict[str, str]] = {
     "unit-differs": (
@@ -61,5 +61,5 @@ def _since(figures: Mapping[str, float | str | None]) -> str:
     before, change = figures.get("before"), figures.get("change")
     if figures.get("warmer") and before is not None and change is not None:
         place = figures.get("place", "")
-        return f"at {float(before):.1f} °C ({place}), which is {float(change):+.1f} K now"
+        return f"at {float(before):.1f} °C ({place}), which is {minus(f'{float(change):+.1f}')} K now"
     return f"{float(figures.get('age') or 0.0) / 60:.0f} min ago"

@@ -1,4 +1,7 @@
-"""Lengths as the job's people say them: millimetres and micrometres, or inches and tenths."""
+"""Lengths as the job's people say them: millimetres and micrometres, or inches and tenths.
+
+A minus is U+2212, as wide and as high as the plus, on every screen and paper.
+"""
 
 from __future__ import annotations
 
@@ -22,14 +25,14 @@ def size(value: float | None, units: Units, places: int = 4) -> str:
     """
     if value is None:
         return "–"
-    return f"{value / MM_PER_INCH:.{places + 1}f} in" if units == "in" else f"{value:.{places}f} mm"
+    return minus(f"{value / MM_PER_INCH:.{places + 1}f} in" if units == "in" else f"{value:.{places}f} mm")
 
 
 def small(value: float | None, units: Units, places: int = 1, *, signed: bool = False) -> str:
     """A difference: micrometres, or tenths; what reads as nothing in tenths alone is in millionths.
 
     >>> small(0.0052, "mm"), small(0.00508, "in"), small(-0.001, "mm", signed=True)
-    ('5.2 µm', '2.0 tenths', '-1.0 µm')
+    ('5.2 µm', '2.0 tenths', '−1.0 µm')
     >>> small(0.0001, "in"), small(0.00001, "in"), small(0.0025, "in", 0)
     ('4 millionths', '0.0 tenths', '1 tenth')
     """
@@ -40,11 +43,24 @@ def small(value: float | None, units: Units, places: int = 1, *, signed: bool = 
     text = f"{number:{sign}.{places}f}"
     if float(text) == 0:
         if units == "in" and abs(value) >= NOTHING:
-            return f"{100 * number:{sign}.0f} millionths"
+            return minus(f"{100 * number:{sign}.0f} millionths")
         text = f"{0:.{places}f}"
     if units == "in":
-        return f"{text} {'tenth' if text.lstrip('+-') == '1' else 'tenths'}"
-    return f"{text} µm"
+        return minus(f"{text} {'tenth' if text.lstrip('+-') == '1' else 'tenths'}")
+    return minus(f"{text} µm")
+
+
+def minus(text: str) -> str:
+    """A number with the minus that stands as high as a plus; nothing has no sign.
+
+    >>> minus("-1.0 µm"), minus("-0.0 µm")
+    ('−1.0 µm', '0.0 µm')
+    """
+    if not text.startswith("-"):
+        return text
+    return (
+        f"−{text[1:]}" if any(digit in text.split(" ", maxsplit=1)[0] for digit in "123456789") else text[1:]
+    )
 
 
 def place(z: float, units: Units) -> str:
@@ -53,7 +69,7 @@ def place(z: float, units: Units) -> str:
     >>> place(140.0, "mm"), place(140.0, "in"), place(63.5, "in")
     ('140 mm', '5.512 in', '2.5 in')
     """
-    return f"{round(z / MM_PER_INCH, 3):g} in" if units == "in" else f"{z:g} mm"
+    return minus(f"{round(z / MM_PER_INCH, 3):g} in" if units == "in" else f"{z:g} mm")
 
 
 def thickness(value: float, units: Units) -> str:
@@ -70,9 +86,9 @@ def indicator(moved: float, units: Units) -> str:
     """A movement with its sign, as the indicator at the table shows it: micrometres, or inches.
 
     >>> indicator(0.0123, "mm"), indicator(-0.0127, "in")
-    ('+12.3 µm', '-0.00050 in')
+    ('+12.3 µm', '−0.00050 in')
     """
-    return f"{moved / MM_PER_INCH:+.5f} in" if units == "in" else f"{moved * 1000:+.1f} µm"
+    return minus(f"{moved / MM_PER_INCH:+.5f} in" if units == "in" else f"{moved * 1000:+.1f} µm")
 
 
 def length(it: Length, units: Units) -> str:
@@ -89,7 +105,7 @@ def length(it: Length, units: Units) -> str:
         case "small":
             return small(it.mm, units, it.places, signed=it.signed)
         case "short":
-            return f"{it.mm / TENTH:.2g} tenths" if units == "in" else f"{it.mm * 1000:g} µm"
+            return minus(f"{it.mm / TENTH:.2g} tenths" if units == "in" else f"{it.mm * 1000:g} µm")
         case "place":
             return place(it.mm, units)
         case "thickness":

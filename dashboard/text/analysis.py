@@ -35,6 +35,7 @@ DESK_WORDS: Final[dict[str, str]] = {
     "fit.at-bore": "bore at {place}",
     "fit.at-shaft": "shaft at {place}",
     "fit.at-travel": "bore at {bore}, shaft at {shaft}, the shaft standing at {offset}",
+    "fit.not-whole": "Known when every place is measured and the part is finished",
     "fit.worse": "At the worse of the tightest and the loosest place",
     "fit.allowed": "{length} is taken off for what two-point gauges do not see.",
     "fit.blocks": "Nothing is proven, because",

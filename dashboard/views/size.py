@@ -1,70 +1,40 @@
-"""The size now, the way to the aim, and the figures that the operator reads from two metres."""
+"""The four figures that the operator reads from two metres, and the way to size, all of one headline."""
 
 from __future__ import annotations
 
-from msgspec import Struct
-
-from capture.events import Reading
-from capture.metrology.grinding.judgement import Outlook
+from capture.analysis.headline import Headline, headline
 from capture.sheet.job import Units
-from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.cold_size import Cold, at_20
-from capture.state.grinding.passes import PassRow
 from capture.state.session import State
-from capture.state.stations import StationReading, Warmth, size_of
+from capture.state.stations import StationReading, Warmth
 from capture.state.target import Target
-from capture.state.target import target as work_out
+from capture.text.rounded import Shown, quantum
+from capture.text.rounded import shown as as_shown
 from dashboard.text.screen import word
-from dashboard.views.lengths import degrees, fine_unit, size, size_parts, small, small_parts
-from dashboard.views.memo import remember
+from dashboard.views.lengths import degrees, fine_unit, size, size_parts, small, small_parts, within
+from dashboard.views.lengths import place as place_words
+from dashboard.views.memo import remember_by
 
 K95 = 1.96
 """Two-sided 95 % of a normal distribution."""
 
-target = remember(work_out)
-"""The aim and its band; worked out from every reading of the bore, so only when there is another."""
+HEAT_SEEN = 2.0
+"""Last decimals by which the size must differ from what was read before unseen heat is said."""
+
+head = remember_by(lambda state: (state.grind, state.stations, state.job), headline)
+"""The headline of a state; it rests on what was ground, measured and told."""
 
 
-class Now(Struct, frozen=True):
-    """The newest size of the shaft."""
-
-    cold: Cold
-    reading: StationReading
-    shown: float
-    """mm, as the gauge meant it: its mastering included, heat not."""
-
-
-def now(state: State) -> Now | None:
-    """The newest size of the shaft that stands, at 20 °C by how warm it was then; None before the first."""
-    taken = next((reading for reading in reversed(state.stations.taken) if reading.part == "shaft"), None)
-    waiting = _waiting(state)
-    if waiting is not None and (taken is None or waiting.seq > taken.seq):
-        taken = waiting
-    return None if taken is None else Now(at_20(taken, state.job), taken, taken.value)
-
-
-def _waiting(state: State) -> StationReading | None:
-    """The newest reading of the shaft where the program has not taken it."""
-    event = state.candidate
-    gauge = None if event is None else state.job.gauge(event.source)
-    if event is None or gauge is None or gauge.measures != "diameter" or not isinstance(event.fact, Reading):
-        return None
-    value, u = size_of(state.stations, gauge, event.fact)
-    return StationReading(
-        seq=event.seq,
-        at=event.at,
-        part="shaft",
-        place=PlannedPlace(),
-        stage=state.stations.stage,
-        pass_=state.stations.passes,
-        value=value,
-        u=u,
-        scatter=u,
-        resolution=gauge.resolution,
-        of=(event.seq,),
-        gauge=gauge.name,
-        warmth=fresh(state, "shaft"),
-        gauge_warmth=fresh(state, "gauge") or fresh(state, "master"),
+def shown(found: Headline, units: Units) -> Shown:
+    """The headline's figures as they are shown."""
+    aim = found.aim
+    return as_shown(
+        size=found.size,
+        aim=None if aim is None else aim.aim,
+        band=None if aim is None else aim.band,
+        predicted=found.predicted,
+        step=found.step,
+        units=units,
     )
 
 
@@ -77,90 +47,92 @@ def fresh(state: State, place: str) -> Warmth | None:
     return None if old else warmth
 
 
-def measured_row(state: State) -> PassRow | None:
-    """The newest pass that has a size: the pass in hand, or the one before it in this stage."""
-    row = state.grind.row
-    if row is None or row.outlook is not None:
-        return row
-    before = state.grind.rows.last
-    known = before is not None and before.outlook is not None and before.number > state.grind.first
-    return before if known else None
-
-
-def outlook(state: State) -> Outlook | None:
-    """What is known after the newest pass that has a size."""
-    row = measured_row(state)
-    return None if row is None else row.outlook
-
-
-def unmeasured(state: State) -> int | None:
-    """Number of the newest pass where no size has been taken since."""
-    row = state.grind.row
-    return row.number if row is not None and row.outlook is None else None
-
-
 def figures(state: State, units: Units) -> dict[str, str | None]:
     """The four figures with the line under each; where a pass has been made since, each says so."""
-    shown = {**_size(state, units), **_to_go(state, units), **_cold(state, units), **_come(state, units)}
-    number = unmeasured(state)
+    found = head(state)
+    told = shown(found, units)
+    made = {
+        **_size(found, told, state, units),
+        **_to_go(found, told, units),
+        **_cold(found, told, units),
+        **_come(found, told, units),
+    }
     for name in ("size", "togo", "cold", "come"):
-        shown.setdefault(f"{name}-note@data-state", None)
-        if number is not None and shown[f"{name}-unit"]:
-            shown[f"{name}-note"] = f"{word('figure.before', number=number)}. {shown[f'{name}-note']}"
-            shown[f"{name}-note@data-state"] = "assumed"
-    return shown
+        made.setdefault(f"{name}-note@data-state", None)
+        if found.newest is not None and made[f"{name}-unit"]:
+            made[f"{name}-note"] = f"{word('figure.before', number=found.newest)}. {made[f'{name}-note']}"
+            made[f"{name}-note@data-state"] = "assumed"
+    return made
 
 
-def _size(state: State, units: Units) -> dict[str, str | None]:
-    newest = now(state)
-    if newest is None:
+def _size(found: Headline, told: Shown, state: State, units: Units) -> dict[str, str | None]:
+    if told.size is None:
         return {"size": word("unknown"), "size-unit": "", "size-note": ""}
-    growth, warmth = newest.cold.growth, newest.reading.warmth
-    doubt = None
-    if newest.cold.assumed or warmth is None:
-        note, doubt = word("size.assumed"), "assumed"
-    else:
-        key = "size.corrected" if growth >= 0 else "size.corrected-cold"
-        note = word(key, t=degrees(warmth.value), growth=small(abs(growth), units))
-    number, unit = size_parts(newest.cold.value, units)
-    raw = word("size.raw", raw=size(newest.shown, units))
-    return {"size": number, "size-unit": unit, "size-note": f"{note}. {raw}", "size-note@data-state": doubt}
+    number, unit = size_parts(told.size, units, found.step)
+    note, doubt = _warmth(found, state, units)
+    return {
+        "size": number,
+        "size-unit": unit,
+        "size-note": ". ".join(filter(None, [_of(found, state), note, _raw(found, units)])),
+        "size-note@data-state": doubt,
+    }
 
 
-def to_go(state: State) -> float | None:
-    """What the size is above the aim, mm; below 0 it is under. Of several places it is their mean."""
-    aim, newest = target(state.job, state.stations), now(state)
-    if aim is None or newest is None:
-        return None
-    sizes = [at_20(reading, state.job).value for reading in _latest(state).values()]
-    here = sum(sizes) / len(sizes) if len(sizes) > 1 else newest.cold.value
-    return here - aim.aim
+def _of(found: Headline, state: State) -> str:
+    """Which places the size is of."""
+    planned, measured = len(state.stations.plan_of("shaft").plan), len(found.places)
+    if measured < planned:
+        return word("size.some", measured=measured, planned=planned)
+    return word("size.mean", places=measured) if measured > 1 else ""
 
 
-def _latest(state: State) -> dict[PlannedPlace, StationReading]:
-    """The newest reading of each place of the shaft since the newest pass that was measured."""
-    found: dict[PlannedPlace, StationReading] = {}
-    number: int | None = None
-    for reading in reversed(state.stations.taken):
-        if reading.part != "shaft" or number not in {None, reading.pass_}:
-            break
-        number = reading.pass_
-        found.setdefault(reading.place, reading)
-    return found
+def _raw(found: Headline, units: Units) -> str:
+    """What the gauge gave last, and where, if the size is of several places."""
+    if not found.readings:
+        return ""
+    newest = max(found.readings, key=lambda reading: reading.seq)
+    raw = size(newest.value, units, found.step)
+    if len(found.readings) < 2 or newest.place.z is None:
+        return word("size.raw", raw=raw)
+    return word("size.raw-at", raw=raw, place=place_words(newest.place.z, units))
 
 
-def _to_go(state: State, units: Units) -> dict[str, str | None]:
-    aim, left = target(state.job, state.stations), to_go(state)
-    number, unit = small_parts(left, units)
-    if left is not None and left < 0:
-        number, unit = small_parts(-left, units)[0], word("togo.under", unit=fine_unit(units))
-    note = _aim(aim, units)
-    if aim is not None and aim.band and left is not None and aim.band[0] <= aim.aim + left <= aim.band[1]:
-        note = f"{word('togo.inside')}. {note}"
-    places = len(_latest(state))
-    if left is not None and places > 1:
-        note = f"{note}. {word('togo.mean', places=places)}"
-    assumed = aim is not None and aim.source == "nominal"
+def _warmth(found: Headline, state: State, units: Units) -> tuple[str, str | None]:
+    """What was done for heat, and the doubt about it."""
+    if not found.readings:
+        return "", None
+    newest = max(found.readings, key=lambda reading: reading.seq)
+    cold: Cold = at_20(newest, state.job)
+    if cold.assumed or newest.warmth is None:
+        unseen = _read(found.readings, state) - (found.size or 0.0)
+        if unseen > HEAT_SEEN * quantum(found.step, units) and _heats(found):
+            return word("size.unseen", growth=small(unseen, units, found.step)), "assumed"
+        return word("size.assumed"), "assumed"
+    key = "size.corrected" if cold.growth >= 0 else "size.corrected-cold"
+    return word(key, t=degrees(newest.warmth.value), growth=small(abs(cold.growth), units, found.step)), None
+
+
+def _heats(found: Headline) -> bool:
+    """Whether the sizes look as if the part got warm unseen."""
+    return found.outlook is not None and (found.outlook.p_heat or 0.0) >= 0.5
+
+
+def _read(readings: tuple[StationReading, ...], state: State) -> float:
+    return sum(at_20(reading, state.job).value for reading in readings) / len(readings)
+
+
+def _to_go(found: Headline, told: Shown, units: Units) -> dict[str, str | None]:
+    number, unit = small_parts(told.to_go, units, found.step)
+    if told.to_go is not None and told.to_go < 0:
+        number, unit = (
+            small_parts(-told.to_go, units, found.step)[0],
+            word("togo.under", unit=fine_unit(units)),
+        )
+    note = _aim(found.aim, told, units, found.step)
+    if told.low is not None and told.high is not None and told.size is not None:
+        inside = told.low - 1e-9 <= told.size <= told.high + 1e-9
+        note = f"{note}. {word('togo.inside')}" if inside and found.whole else note
+    assumed = found.aim is not None and found.aim.source == "nominal"
     return {
         "togo": number,
         "togo-unit": unit,
@@ -169,59 +141,71 @@ def _to_go(state: State, units: Units) -> dict[str, str | None]:
     }
 
 
-def _aim(aim: Target | None, units: Units) -> str:
+def _aim(aim: Target | None, told: Shown, units: Units, step: float | None) -> str:
     if aim is None:
         return word("togo.none")
     key = {"measured": "togo.aim", "sheet": "togo.sheet", "nominal": "togo.nominal"}[aim.source]
-    note = word(key, aim=size(aim.aim, units))
+    note = word(key, aim=size(told.aim, units, step))
     if aim.of == "stripped":
         note = word("togo.strip", aim=note)
-    return note if aim.band is not None else f"{note}. {word('togo.no-band')}"
+    if aim.band is None:
+        return f"{note}. {word('togo.no-band')}"
+    if aim.asked != aim.aim:
+        return f"{note}. {word('togo.moved', asked=size(aim.asked, units, step))}"
+    return note
 
 
-def _cold(state: State, units: Units) -> dict[str, str | None]:
-    found = outlook(state)
-    if found is None or found.predicted is None:
+def _cold(found: Headline, told: Shown, units: Units) -> dict[str, str | None]:
+    if told.predicted is None:
         return {"cold": word("unknown"), "cold-unit": "", "cold-note": word("cold.none")}
     u = None if found.u_predicted is None else K95 * found.u_predicted
-    number, unit = size_parts(found.predicted, units)
-    return {"cold": number, "cold-unit": unit, "cold-note": word("cold.u", u=small(u, units))}
+    number, unit = size_parts(told.predicted, units, found.step)
+    return {"cold": number, "cold-unit": unit, "cold-note": word("cold.u", u=within(u, units, found.step))}
 
 
-def _come(state: State, units: Units) -> dict[str, str | None]:
-    found = outlook(state)
-    if found is None or found.to_come is None:
+def _come(found: Headline, told: Shown, units: Units) -> dict[str, str | None]:
+    if told.to_come is None or found.to_come is None:
         return {"come": word("unknown"), "come-unit": "", "come-note": word("come.none")}
     u = None if found.u_to_come is None else K95 * found.u_to_come
-    number, unit = small_parts(found.to_come, units)
-    return {"come": number, "come-unit": unit, "come-note": word("come.u", u=small(u, units))}
+    number, unit = small_parts(told.to_come, units, found.step)
+    return {"come": number, "come-unit": unit, "come-note": word("come.u", u=within(u, units, found.step))}
 
 
 def way(state: State, units: Units) -> dict[str, str | None]:
-    """The road from the size now to the band: places on it in per cent from the left, large sizes left."""
-    aim, left, found = target(state.job, state.stations), to_go(state), outlook(state)
-    if aim is None or left is None:
+    """The way from the size now to the band: places on it in per cent from the left, large sizes left."""
+    found = head(state)
+    told, aim = shown(found, units), found.aim
+    if aim is None or told.size is None:
         return {"way@data-state": "none"}
     low, high = aim.band or (aim.least, aim.most)
-    here = aim.aim + left
-    end = found.predicted if found is not None else None
-    u = K95 * found.u_predicted if found is not None and found.u_predicted is not None else 0.0
+    end = told.predicted
+    u = K95 * found.u_predicted if found.predicted is not None and found.u_predicted is not None else 0.0
     ends = [] if end is None else [end - u, end + u]
-    least, most = min([low, here, *ends]), max([high, here, *ends])
+    least, most = min([low, told.size, *ends]), max([high, told.size, *ends])
     margin = 0.12 * (most - least)
     least, most = least - margin, most + margin
 
     def at(value: float) -> str:
         return f"{min(max((most - value) / (most - least), 0.0), 1.0) * 100:.2f}%"
 
-    shown: dict[str, str | None] = {
+    made: dict[str, str | None] = {
         "way@data-state": "open" if end is None else "predicted",
         "way@--high": at(high),
         "way@--low": at(low),
         "way@--aim": at(aim.aim),
-        "way@--now": at(here),
-        "way-band": word("way.band", low=size(low, units), high=size(high, units)),
+        "way@--now": at(told.size),
+        "way-band": _band(aim, told, units, found.step),
     }
     if end is not None:
-        shown |= {"way@--cold": at(end), "way@--most": at(end + u), "way@--least": at(end - u)}
-    return shown
+        made |= {"way@--cold": at(end), "way@--most": at(end + u), "way@--least": at(end - u)}
+    return made
+
+
+def _band(aim: Target, told: Shown, units: Units, step: float | None) -> str:
+    """The band in words; where nothing is left of it, why."""
+    if aim.band is None:
+        low, high = size(aim.least, units, step), size(aim.most, units, step)
+        return word("way.no-band", low=low, high=high)
+    if told.narrow or told.low is None or told.high is None:
+        return word("way.narrow", width=small(aim.band[1] - aim.band[0], units))
+    return word("way.band", low=size(told.low, units, step), high=size(told.high, units, step))

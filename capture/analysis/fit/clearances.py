@@ -38,6 +38,10 @@ class Side(Struct, frozen=True):
     """Whether the places of its stations are known."""
     conditions: tuple[Sentence, ...]
     blocks: tuple[Sentence, ...]
+    ground: bool = False
+    """A shaft that passes of the wheel were made on: what is too large can still come off."""
+    whole: bool = True
+    """Every place of the plan was measured, in the last stage of the part."""
 
     @property
     def loose(self) -> tuple[StationSize, ...]:
@@ -73,6 +77,8 @@ def side_of(found: Measured) -> Side:
         placed=found.placed,
         conditions=(*found.conditions, *shape),
         blocks=found.blocks,
+        ground=found.part == "shaft" and found.pass_ > 0,
+        whole=not found.open and not found.early,
     )
 
 

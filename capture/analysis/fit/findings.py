@@ -9,7 +9,7 @@ meaning or goes); what is not known is null:
   size, least and most with the shaft's place) and ``positions`` (each offset of the shaft: least, most,
   and every place worked out).
 * ``decision``: ``rule``, ``limits``, ``answer`` (``conforms``, ``does not conform``, ``not proven``: the
-  worse of what the law and the simulation say),
+  worse of what the law and the simulation say), ``whole`` (every place is measured and the part finished),
   ``by_figures`` (what the figures alone would say if all conditions held), ``probability`` of conformance
   at the worse of the tightest and the loosest place, ``band`` left after guarding, ``why``.
 * ``blocks``: what keeps the fit from being proven; ``conditions``: under which the figures hold.
@@ -40,7 +40,7 @@ from capture.metrology.fit.clearance import PlaceClearance, TravelEngagement, or
 from capture.metrology.fit.decision import SpecificationLimits, acceptance, decide
 from capture.metrology.fit.tightest import simulate_smallest
 from capture.metrology.form.lobes import effective_clearance
-from capture.metrology.message import NotPossible, Sentence, message
+from capture.metrology.message import Message, NotPossible, Sentence, message, small
 from capture.metrology.uncertainty.budget import Budget, Contribution, expand, rows
 from capture.sheet.job import Fit, Job, Units
 from capture.state.stations import Warmth
@@ -142,14 +142,18 @@ def _worked_out(
     least = effective_clearance(
         found.smallest.value, odd_shaft=form.odd_shaft, odd_bore=form.odd_bore, bow=form.bow
     )
-    blocks = sentences(_each([*bore.blocks, *shaft.blocks, *found.blocks]), units)
+    told = [*bore.blocks, *shaft.blocks, *found.blocks, *_still_on(wanted, least, shaft)]
+    blocks = sentences(_each(told), units)
     conditions = sentences(_each([*bore.conditions, *shaft.conditions, *found.conditions]), units)
     budget = budget_of(least, found.smallest, bore, shaft, errors)
     simulation = _simulation(wanted, bore, shaft, errors, found)
     heat = temperatures(job, bore, shaft, found.smallest, least, asked.shop, asked.working)
     return {
         "clearance": _clearance(found, bore, shaft, least),
-        "decision": _decision(wanted, least, found, simulation, blocks),
+        "decision": {
+            **_decision(wanted, least, found, simulation, blocks),
+            "whole": bore.whole and shaft.whole and not _still_on(wanted, least, shaft),
+        },
         "uncertainty": to_builtins(expand(budget)),
         "budget": to_builtins(rows(budget)),
         "simulation": simulation,
@@ -157,7 +161,7 @@ def _worked_out(
         "blind": _blind(job, wanted, least),
         "orientation": orientation(wanted.nominal, (least, found.largest.value)),
         "conditions": conditions,
-        "blocks": blocks + _interferes(least),
+        "blocks": blocks + _interferes(least, shaft),
         "closes_at": closes_at(job, found.smallest, shaft, least),
     }
 
@@ -167,8 +171,14 @@ def _each(told: Sequence[Sentence]) -> list[Sentence]:
     return list(dict.fromkeys(told))
 
 
-def _interferes(least: float) -> list[str]:
-    if least >= 0:
+def _still_on(wanted: Fit, least: float, shaft: Side) -> list[Message]:
+    """A shaft that is being ground and is too large is not finished: it is not said to be wrong."""
+    over = wanted.clearance.least - least
+    return [message("fit.unfinished", over=small(over))] if shaft.ground and over > 0 else []
+
+
+def _interferes(least: float, shaft: Side) -> list[str]:
+    if least >= 0 or shaft.ground:
         return []
     return ["the bore is smaller than the shaft: they do not go together by hand, and must not be forced"]
 

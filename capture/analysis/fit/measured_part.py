@@ -7,7 +7,7 @@ the metal away that earlier readings were of.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from math import sqrt
 from typing import Any
 
@@ -18,9 +18,11 @@ from capture.analysis.fit.masterings import CorrectedReading, checks_of, mastere
 from capture.analysis.fit.systematic_errors import SystematicError, merged_gauges, systematic_errors_of
 from capture.events import Part
 from capture.metrology.form.profile import Diameter, Profile, profile
-from capture.metrology.message import Sentence, message, thickness
+from capture.metrology.message import Message, Sentence, message, place, thickness
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.job import Job
+from capture.sheet.measuring_plan import PlannedPlace, measuring_plan
+from capture.sheet.stages import is_early
 from capture.state.cold_size import Cold, at_20
 from capture.state.session import State
 from capture.state.stations import LEAST_SCATTER, StationReading, Warmth, Zero
@@ -65,6 +67,10 @@ class Measured(Struct, frozen=True):
     """Under which the sizes hold."""
     blocks: tuple[Sentence, ...]
     """What keeps anything from being proven with these readings."""
+    open: tuple[PlannedPlace, ...] = ()
+    """Places of the plan that were not measured in this stage, or of a shaft after its newest pass."""
+    early: bool = False
+    """Measured in a stage before the last: more is still to come off, or on."""
 
 
 def measured(
@@ -95,6 +101,9 @@ def measured(
     job = merged_gauges(job, state.job)
     chosen, left_out = _chosen(taken, part, stage)
     _plausible(chosen, part, job)
+    since = state.stations.passes > chosen[-1].pass_ and part == "shaft" and stage is None
+    left = measuring_plan(job.workpiece(part)).plan if since else _open(chosen, part, job)
+    early = is_early(chosen[-1].stage, part)
     checks = checks_of(state)
     rows = tuple(_row(reading, job, checks, by_hand or {}) for reading in chosen)
     found = systematic_errors_of(part, [(row.reading, row.mastered, row.cold) for row in rows], job)
@@ -108,8 +117,29 @@ def measured(
         commons=found.commons,
         placed=all(row.reading.place.z is not None for row in rows),
         conditions=(*left_out, *found.conditions),
-        blocks=found.blocks,
+        blocks=(
+            *([message("measured.since", part=part, number=state.stations.passes)] if since else []),
+            *_unfinished(part, chosen[-1].stage if early else None, () if since else left, job),
+            *found.blocks,
+        ),
+        open=left,
+        early=early,
     )
+
+
+def _open(chosen: Sequence[StationReading], part: Part, job: Job) -> tuple[PlannedPlace, ...]:
+    """Places of the sheet's plan that no reading that counts is of."""
+    done = {reading.place for reading in chosen}
+    return tuple(place for place in measuring_plan(job.workpiece(part)).plan if place not in done)
+
+
+def _unfinished(part: Part, early: str | None, left: Sequence[PlannedPlace], job: Job) -> Iterator[Message]:
+    """What is still to be done before anything can be proven of the part."""
+    if early is not None:
+        yield message("measured.early", part=part, stage=early)
+    if left:
+        whole = len(measuring_plan(job.workpiece(part)).plan)
+        yield message("measured.open", part=part, left=len(left), whole=whole, first=place(left[0].z or 0.0))
 
 
 def _chosen(

@@ -67,11 +67,12 @@ def answer_text(found: Mapping[str, Any], units: Units) -> str:
     if clearance["allowed_for"]:
         lines.append(f"{small(clearance['allowed_for'], units)} is taken off for what gauges do not see.")
     answer = ANSWERS[decision["answer"]]
-    by_figures = "" if not found["blocks"] else f" By the figures alone: {decision['by_figures']}."
+    whole = decision["whole"]
+    by_figures = f" By the figures alone: {decision['by_figures']}." if found["blocks"] and whole else ""
     lines.append(f"{answer} by the rule {decision['rule']!r}: {decision['why']}.{by_figures}")
+    likely = sure(decision["probability"]) if whole else "known when all is measured and finished"
     lines.append(
-        f"Probability of conformance at the worse of both places: {sure(decision['probability'])}."
-        + _band(decision["band"], units)
+        f"Probability of conformance at the worse of both places: {likely}." + _band(decision["band"], units)
     )
     return "\n".join(lines)
 

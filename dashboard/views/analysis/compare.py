@@ -15,12 +15,12 @@ from capture.report.terminal.what_if_text import what_if_text
 from capture.sheet.job import Units
 from capture.state.grinding.passes import PassRow
 from capture.state.session import State
+from capture.state.target import target
 from dashboard.text.screen import WORDS, word
 from dashboard.views.analysis.figure import axis, blank
 from dashboard.views.boxes import box, grid
 from dashboard.views.controls import plain
 from dashboard.views.lengths import fine, fine_unit, size, small
-from dashboard.views.size import target
 from dashboard.views.theme import PAPER, Theme
 
 TICK = 500

@@ -50,7 +50,7 @@ def _answer(found: Mapping[str, Any]) -> html.Div:
         return _signboard("○", sentence, why, state)
     answer = decision["answer"]
     why = word("fit.why", rule=decision["rule"], why=decision["why"])
-    if found["blocks"]:
+    if found["blocks"] and decision["whole"]:
         why += " " + word("fit.by-figures", answer=word(f"fit.{decision['by_figures']}").lower())
     return _signboard(SHAPES[answer], word(f"fit.{answer}"), why, answer.replace(" ", "-"))
 
@@ -85,9 +85,16 @@ def _figures(found: Mapping[str, Any], units: Units) -> list[html.Div]:
             at(clearance["most_at"], units),
             word("fit.due", low=small(low, units), high=small(high, units)),
         ),
-        _card(word("fit.probability"), sure(decision["probability"]), word("fit.worse")),
+        _probability(decision),
         _band(word("fit.band"), decision["band"], (low, high), units),
     ]
+
+
+def _probability(decision: Mapping[str, Any]) -> html.Div:
+    """How likely it conforms; of a part that is not wholly measured nobody knows."""
+    if not decision["whole"]:
+        return _card(word("fit.probability"), word("unknown"), word("fit.not-whole"))
+    return _card(word("fit.probability"), sure(decision["probability"]), word("fit.worse"))
 
 
 def _band(title: str, band: Sequence[float] | None, limits: Sequence[float], units: Units) -> html.Div:

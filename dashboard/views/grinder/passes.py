@@ -7,9 +7,10 @@ from typing import Any
 from capture.sheet.job import Units
 from capture.state.grinding.passes import PassRow
 from capture.state.session import State
+from capture.text.rounded import rounded
 from dashboard.text.screen import word
 from dashboard.views.lengths import fine, fine_unit, size, small
-from dashboard.views.size import K95, target
+from dashboard.views.size import K95, head
 
 LAST = 8
 """Passes in the table."""
@@ -17,37 +18,49 @@ TREND = 60
 """Passes in the trend: with more, each is too narrow to see."""
 
 
-def removed(rows: list[PassRow], index: int) -> float | None:
-    """What the pass took off, mm: as the model has it, else the difference of the sizes."""
-    found = rows[index].outlook
-    if found is None:
-        return None
-    if found.removed is not None or index == 0:
-        return found.removed
-    before = rows[index - 1].outlook
-    return (
-        before.size - found.size
-        if before is not None and before.size is not None and found.size is not None
-        else None
-    )
-
-
 def passes(state: State, units: Units) -> dict[str, Any]:
-    """Rows of the table, newest first; a cell is its text, its state, and the share its bar fills."""
+    """Rows of the table, newest first; a cell is its text, its state, and the share its bar fills.
+
+    Sizes are rounded as the headline's are, and what came off is the difference of two of them, so that a
+    person who subtracts finds the same.
+    """
+    step = head(state).step
     rows = state.grind.passes[-LAST - 1 :]
-    off = [removed(rows, i) for i in range(len(rows))]
+    sizes = [_size(row, step, units) for row in rows]
+    off = [_off(rows, sizes, i) for i in range(len(rows))]
     largest = max((abs(value) for value in off if value is not None), default=0.0) or 1.0
     table = [
         [
             [str(row.number)],
             [_infeed(row, units)],
-            [small(value, units), "bar", f"{max(value or 0.0, 0.0) / largest:.3f}"],
-            [size(row.outlook.size if row.outlook else None, units)],
-            [small(row.outlook.to_come if row.outlook else None, units)],
+            [small(value, units, step), "bar", f"{max(value or 0.0, 0.0) / largest:.3f}"],
+            [size(whole, units, step)],
+            [small(_come(row, whole, step, units), units, step)],
         ]
-        for row, value in zip(rows, off, strict=True)
+        for row, value, whole in zip(rows, off, sizes, strict=True)
     ][-LAST:]
     return {"passes[]": table[::-1], "passes-none": "" if table else word("passes.none")}
+
+
+def _size(row: PassRow, step: float | None, units: Units) -> float | None:
+    value = None if row.outlook is None else row.outlook.size
+    return None if value is None else rounded(value, step, units)
+
+
+def _off(rows: list[PassRow], sizes: list[float | None], index: int) -> float | None:
+    """What the pass took off: of the first of a stage as the model has it, else by the sizes shown."""
+    here, before = sizes[index], sizes[index - 1] if index else None
+    if here is not None and before is not None:
+        return before - here
+    found = rows[index].outlook
+    return None if found is None else found.removed
+
+
+def _come(row: PassRow, whole: float | None, step: float | None, units: Units) -> float | None:
+    found = row.outlook
+    if found is None or found.to_come is None or found.predicted is None or whole is None:
+        return None
+    return max(whole - rounded(found.predicted, step, units), 0.0)
 
 
 def _infeed(row: PassRow, units: Units) -> str:
@@ -64,7 +77,8 @@ def trend(state: State, units: Units) -> dict[str, Any]:
     """
     rows = [row for row in state.grind.passes if row.number > state.grind.first][-TREND:]
     sized = [(row, row.outlook) for row in rows if row.outlook is not None and row.outlook.size is not None]
-    aim = target(state.job, state.stations)
+    found = head(state)
+    aim, step = found.aim, found.step
     if not sized and aim is None:
         return {"trend#figure": None}
     reference = aim.aim if aim is not None else round(sized[-1][1].size or 0.0, 3)
@@ -74,10 +88,10 @@ def trend(state: State, units: Units) -> dict[str, Any]:
         return None if number is None else round(number, 2)
 
     numbers = [row.number for row, _ in sized]
-    sizes = [at(found.size) for _, found in sized]
+    sizes = [at(outlook.size) for _, outlook in sized]
     ends = [
-        (row.number, at(found.predicted), fine(K95 * (found.u_predicted or 0.0), units))
-        for row, found in sized
+        (row.number, at(outlook.predicted), fine(K95 * (outlook.u_predicted or 0.0), units))
+        for row, outlook in sized
     ]
     known = [(n, end, round(u or 0.0, 2)) for n, end, u in ends if end is not None]
     band = None if aim is None else (aim.band or (aim.least, aim.most))
@@ -91,7 +105,7 @@ def trend(state: State, units: Units) -> dict[str, Any]:
         "trend#figure": {
             "x": x,
             "y": [round(min(values) - margin, 2), round(max(values) + margin, 2)],
-            "title": word("trend.axis", unit=fine_unit(units), reference=size(reference, units)),
+            "title": word("trend.axis", unit=fine_unit(units), reference=size(reference, units, step)),
             "traces": [
                 {"x": [*x, *x[::-1]], "y": [low, low, high, high]} if band else {"x": [], "y": []},
                 {"x": x, "y": [0.0, 0.0]} if aim else {"x": [], "y": []},

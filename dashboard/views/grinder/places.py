@@ -10,11 +10,12 @@ from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.cold_size import at_20
 from capture.state.session import State
 from capture.state.stations import StationReading
+from capture.text.rounded import rounded
 from dashboard.text.screen import word
 from dashboard.views.grinder.verdict import place_of
 from dashboard.views.lengths import place as place_words
 from dashboard.views.lengths import size, small
-from dashboard.views.size import target
+from dashboard.views.size import head, shown
 
 
 def part_in_hand(state: State) -> Part:
@@ -30,15 +31,17 @@ def places(state: State, units: Units) -> dict[str, Any]:
     newest = _newest(state, part)
     order = sorted({*route.plan, *newest}, key=lambda p: (p.z if p.z is not None else -1.0, p.angle or 0.0))
     cold = {place: at_20(reading, state.job).value for place, reading in newest.items()}
-    aim = target(state.job, state.stations)
-    from_aim = part == "shaft" and aim is not None
-    reference = aim.aim if from_aim and aim is not None else sum(cold.values()) / max(len(cold), 1)
+    found = head(state)
+    step = found.step if part == "shaft" else _step(newest)
+    aim = shown(found, units).aim if part == "shaft" else None
+    cold = {place: rounded(value, step, units) for place, value in cold.items()}
+    reference = rounded(sum(cold.values()) / max(len(cold), 1), step, units) if aim is None else aim
     widest = max((abs(value - reference) for value in cold.values()), default=0.0) or 1.0
     cards = [
         [
             [_name(place, units), "here" if place == route.here else None],
-            [size(cold.get(place), units)],
-            _deviation(cold.get(place), reference, widest, units),
+            [size(cold.get(place), units, step)],
+            _deviation(cold.get(place), reference, widest, units, step),
             [word("places.pass", number=newest[place].pass_) if place in newest and part == "shaft" else ""],
         ]
         for place in order
@@ -71,9 +74,16 @@ def _name(place: PlannedPlace, units: Units) -> str:
     return f"{place_words(place.z, units)} · {place.angle or 0:g}°"
 
 
-def _deviation(value: float | None, reference: float, widest: float, units: Units) -> list[str | None]:
+def _step(newest: dict[PlannedPlace, StationReading]) -> float | None:
+    """The coarsest step of the gauges that measured them."""
+    return max((reading.resolution for reading in newest.values()), default=0.0) or None
+
+
+def _deviation(
+    value: float | None, reference: float, widest: float, units: Units, step: float | None
+) -> list[str | None]:
     if value is None:
         return [word("unknown")]
     off = value - reference
     side = "above" if off >= 0 else "below"
-    return [f"{small(abs(off), units)} {word(f'places.{side}')}", side, f"{abs(off) / widest:.3f}"]
+    return [f"{small(abs(off), units, step)} {word(f'places.{side}')}", side, f"{abs(off) / widest:.3f}"]

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from capture.analysis.coach_messages import chances
+from capture.analysis.headline import Headline, measured_row
 from capture.metrology.grinding.judgement import Outlook
 from capture.sheet.job import Units
 from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.cold_size import expansion_of
 from capture.state.session import State
+from capture.text.catalogue import sentence as sentence_of
 from capture.text.catalogue import sentences
 from capture.text.lengths import percent
+from capture.text.rounded import Shown
 from dashboard.sources.scene import Scene
 from dashboard.text.screen import WORDS, word
 from dashboard.views.lengths import place as place_words
 from dashboard.views.lengths import size, small
-from dashboard.views.size import fresh, measured_row, now, outlook, target, to_go, unmeasured
+from dashboard.views.size import fresh, head, shown
 
 
 def verdict(scene: Scene, units: Units) -> dict[str, str | None]:
@@ -23,17 +27,8 @@ def verdict(scene: Scene, units: Units) -> dict[str, str | None]:
         return _board("none", word("say.loading", name=scene.name), _loaded(scene))
     if state is None:
         return _board("none", word("say.waiting"), word("more.waiting"))
-    early = _before(state, units)
-    if early is not None:
-        return _board("none", *early)
-    found, number = outlook(state), unmeasured(state)
-    board, sentence, more = ("none", "", "") if found is None else _found(state, found, units)
-    if number is not None:
-        before = word("more.measure", before=sentence) if sentence else ""
-        return _board("none", word("say.measure", number=number), before)
-    if found is None:
-        return _board("none", word("say.no-pass"), word("more.no-pass"))
-    return _board(board, sentence, " ".join(filter(None, [more, _doubt(found, units)])))
+    found = head(state)
+    return _board(*(_early(found, state, units) or _called(found, state, units)))
 
 
 def _loaded(scene: Scene) -> str:
@@ -48,34 +43,60 @@ def _board(state: str, sentence: str, more: str) -> dict[str, str | None]:
     return {"say": sentence, "more": more, "board@data-state": state, "spoken": spoken}
 
 
-def _before(state: State, units: Units) -> tuple[str, str] | None:
-    """What is said while nothing is being ground."""
-    stations = state.stations
-    if stations.mastering is not None:
-        return word("say.mastering", gauge=stations.mastering), word("more.mastering")
-    newest = stations.taken.last
-    if newest is not None and newest.part == "bore":
-        place = here(state, "bore", units)
-        return word("say.measuring", part=word("part.bore")), word("more.measuring", place=place)
-    if newest is None and now(state) is None:
-        return word("say.no-size"), word("more.no-size", place=here(state, "shaft", units))
-    return None
+def _early(found: Headline, state: State, units: Units) -> tuple[str, str, str] | None:
+    """What is said while there is nothing to judge."""
+    match found.verdict:
+        case "mastering":
+            gauge = state.stations.mastering
+            return "none", word("say.mastering", gauge=gauge), word("more.mastering")
+        case "measuring the bore":
+            more = word("more.measuring", place=here(state, "bore", units))
+            return "none", word("say.measuring", part=word("part.bore")), more
+        case "no size":
+            return "none", word("say.no-size"), word("more.no-size", place=here(state, "shaft", units))
+        case "no pass":
+            return "none", word("say.no-pass"), word("more.no-pass")
+        case "not measured":
+            more = word("more.measure", place=here(state, "shaft", units))
+            return "none", word("say.measure", number=found.newest), more
+        case "not wholly measured":
+            return "none", _open(found, units), word("more.open")
+        case _:
+            return None
 
 
-def _found(state: State, found: Outlook, units: Units) -> tuple[str, str, str]:
-    come, predicted = small(found.to_come, units), size(found.predicted, units)
+def _open(found: Headline, units: Units) -> str:
+    """How many places are open, and which comes first."""
+    first = found.open[0]
+    place = word("unknown") if first.z is None else place_words(first.z, units)
+    if len(found.open) == 1:
+        return word("say.open-one", place=place)
+    return word("say.open", number=len(found.open), place=place)
+
+
+def _called(found: Headline, state: State, units: Units) -> tuple[str, str, str]:
+    if found.outlook is None:
+        return "none", word("say.no-pass"), word("more.no-pass")
+    board, sentence, more = _sentence(found, found.outlook, state, units)
+    return board, sentence, " ".join(filter(None, [more, _doubt(found.outlook, units)]))
+
+
+def _sentence(found: Headline, outlook: Outlook, state: State, units: Units) -> tuple[str, str, str]:
+    told, step = shown(found, units), found.step
+    come, predicted = small(told.to_come, units, step), size(told.predicted, units, step)
     match found.verdict:
         case "cutting":
-            return _cutting(state, found, units)
+            return _cutting(found, told, units)
         case "sparking-out":
-            if found.to_come is None:
+            if told.to_come is None:
                 return "sparking-out", word("say.sparking-out"), ""
-            more = word("more.sparking-out", next=small(found.next_removal, units), predicted=predicted)
+            coming = small(outlook.next_removal, units)
+            more = word("more.sparking-out", next=coming, predicted=predicted)
             return "sparking-out", word("say.sparking-out-come", come=come), more
         case "sparked-out" | "at-size":
-            final = found.predicted if found.predicted is not None else found.size
-            sentence = word(f"say.{found.verdict}", size=size(final, units))
-            return found.verdict, sentence, _done(state, final, units)
+            final = told.predicted if told.predicted is not None else told.size
+            sentence = word(f"say.{found.verdict}", size=size(final, units, step))
+            return found.verdict, sentence, _done(found, told, state, units)
         case "warm":
             return _warm(state, predicted, units)
         case _:
@@ -93,29 +114,43 @@ def _warm(state: State, predicted: str, units: Units) -> tuple[str, str, str]:
     return "warm", word("say.warm", growth=small(growth, units)), word("more.warm", predicted=predicted)
 
 
-def _cutting(state: State, found: Outlook, units: Units) -> tuple[str, str, str]:
-    left = to_go(state)
+def _cutting(found: Headline, told: Shown, units: Units) -> tuple[str, str, str]:
+    left, step = told.to_go, found.step
     if left is None:
         return "cutting", word("say.cutting"), ""
     if left < 0:
-        return "stop", word("say.cutting-under", togo=small(-left, units)), ""
-    if found.to_come is None:
-        return "cutting", word("say.cutting-to-go", togo=small(left, units)), ""
-    come = small(found.to_come, units)
-    if found.to_come >= left:
-        more = word("more.cutting-stop", predicted=size(found.predicted, units))
+        return "stop", word("say.cutting-under", togo=small(-left, units, step)), ""
+    if told.to_come is None:
+        return "cutting", word("say.cutting-to-go", togo=small(left, units, step)), ""
+    come = small(told.to_come, units, step)
+    if told.to_come >= left:
+        more = word("more.cutting-stop", predicted=size(told.predicted, units, step))
         return "stop", word("say.cutting-stop", come=come), more
-    return "cutting", word("say.cutting-to-go", togo=small(left, units)), word("more.cutting", come=come)
+    return (
+        "cutting",
+        word("say.cutting-to-go", togo=small(left, units, step)),
+        word("more.cutting", come=come),
+    )
 
 
-def _done(state: State, final: float | None, units: Units) -> str:
+def _done(found: Headline, told: Shown, state: State, units: Units) -> str:
     spark_out = state.job.settings.spark_out
     limit, confidence = small(spark_out.limit, units), percent(spark_out.confidence)
-    aim = target(state.job, state.stations)
-    above = aim is not None and final is not None and final > (aim.band or (aim.least, aim.most))[1]
-    if aim is not None and final is not None and above:
-        return word("more.sparked-out-left", limit=limit, togo=small(final - aim.aim, units))
+    aim, final = found.aim, found.predicted if found.predicted is not None else found.size
+    if aim is not None and final is not None and final > (aim.band or (aim.least, aim.most))[1]:
+        over = small(None if told.predicted is None or told.aim is None else told.predicted - told.aim, units)
+        return word("more.sparked-out-left", limit=limit, togo=over)
+    if found.unsure:
+        return word("more.unsure", chances=_chances(state))
     return word("more.sparked-out", limit=limit, confidence=confidence)
+
+
+def _chances(state: State) -> str:
+    """How sure it is that every place is inside the band, and what else it may be."""
+    coaching = state.grind.coaching
+    if coaching is None:
+        return word("unknown")
+    return sentence_of(chances(coaching.landing), state.job.units)
 
 
 def _doubt(found: Outlook, units: Units) -> str:

@@ -45,14 +45,19 @@ def test_no_difference_is_said_to_be_nothing_in_inches_that_is_something_in_mill
         assert not small(mm, "in").startswith("0.0")
 
 
+def number(text):
+    """Of inches, as they are said."""
+    return float(text.removesuffix(" in").replace("−", "-"))
+
+
 @given(st.floats(0.1, 300.0))
 def test_a_place_in_inches_is_the_place(mm):
-    assert float(place(mm, "in").removesuffix(" in")) * 25.4 == pytest.approx(mm, abs=0.0128)
+    assert number(place(mm, "in")) * 25.4 == pytest.approx(mm, abs=0.0128)
 
 
 @given(st.floats(-1.0, 1.0))
 def test_an_indicator_shows_the_same_movement_in_either_unit(mm):
-    assert float(indicator(mm, "in").removesuffix(" in")) * 25.4 == pytest.approx(mm, abs=0.00013)
+    assert number(indicator(mm, "in")) * 25.4 == pytest.approx(mm, abs=0.00013)
 
 
 def test_a_roughness_is_called_by_its_pair_of_preferred_values():

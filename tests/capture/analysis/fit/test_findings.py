@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from capture.analysis.fit.findings import FitQuestion, fit
 from capture.analysis.fit.measured_part import measured
+from capture.events import Station
 from capture.report.terminal.fit_text import fit_text, place_text
 from capture.sheet.reader import job_of
 
@@ -65,6 +66,52 @@ def test_a_fit_outside_or_near_a_limit_does_not_conform(both_measured, fit_sheet
     bore = {z: size + away for z, size in BORE.items()}
 
     assert found(both_measured(fit_sheet, bore, SHAFT))["decision"]["answer"] == answer
+
+
+@pytest.mark.parametrize("missing", [1, 2])
+def test_nothing_is_proven_while_places_are_open_and_it_is_said(both_measured, fit_sheet, missing):
+    """Well inside the band, and one or two places open: no answer and no chance is given."""
+    fit_sheet["gauge"][0]["limits"] = fit_sheet["gauge"][1]["limits"] = 0.0005
+    fit_sheet["shaft"]["stations"] = list(SHAFT)
+    some = dict(list(SHAFT.items())[:-missing])
+    judged = found(both_measured(fit_sheet, BORE, some))
+    text = fit_text(judged, "mm")
+
+    assert judged["decision"]["by_figures"] == "conforms"
+    assert (judged["decision"]["answer"], judged["decision"]["whole"]) == ("not proven", False)
+    assert f"{missing} of {len(SHAFT)} places are not measured" in judged["blocks"][0]
+    assert "NOT PROVEN" in text.upper()
+    assert "By the figures" not in text
+    assert "%" not in text.split("Probability of conformance")[1].split(".")[0]
+
+
+def test_a_shaft_that_is_being_ground_and_too_large_is_not_finished_and_not_wrong(both_measured, fit_sheet):
+    session = both_measured(fit_sheet, BORE, {})
+    session.tell(("person", "pass 0.004"))
+    for z in SHAFT:
+        session.tell(("gauge", Station("shaft", z, 0.0)), ("mike", 50.020))
+    judged = found(session)
+
+    assert judged["decision"]["answer"] == "not proven"
+    assert any("not finished" in block for block in judged["blocks"])
+    assert not any("forced" in block for block in judged["blocks"])
+
+
+def test_a_pass_made_since_the_last_reading_proves_nothing(both_measured, fit_sheet):
+    session = both_measured(fit_sheet, BORE, SHAFT)
+    session.tell(("person", "pass 0.001"))
+
+    assert any("was made since" in block for block in found(session)["blocks"])
+
+
+@pytest.mark.parametrize("stage", ["as found", "stripped", "plated", "rough"])
+def test_an_early_stage_is_never_judged_as_if_it_were_the_last(both_measured, fit_sheet, stage):
+    session = both_measured(fit_sheet, BORE, {})
+    session.tell(("person", f"stage {stage}"))
+    for z, size in SHAFT.items():
+        session.tell(("gauge", Station("shaft", z, 0.0)), ("mike", size))
+
+    assert found(session)["decision"]["answer"] == "not proven"
 
 
 def test_a_bore_smaller_than_the_shaft_is_said_and_never_to_be_forced(both_measured, fit_sheet):

@@ -19,7 +19,12 @@ def scene(state, **more):
 def judged(session, **figures):
     """The session's state with another outlook on its newest pass."""
     row = session.state.grind.row
+    if "to_come" in figures and "predicted" not in figures:
+        come = figures["to_come"]
+        figures["predicted"] = None if come is None else row.outlook.size - come
     outlook = msgspec.structs.replace(row.outlook, **figures)
+    if outlook.predicted is not None:  # the size less what is to come
+        outlook = msgspec.structs.replace(outlook, size=outlook.predicted + (outlook.to_come or 0.0))
     row = msgspec.structs.replace(row, evidence=SimpleNamespace(outlook=outlook))
     return msgspec.structs.replace(session.state, grind=msgspec.structs.replace(session.state.grind, row=row))
 
@@ -157,7 +162,8 @@ def test_after_a_new_pass_no_verdict_stands_until_it_is_measured(ground):
 
     assert shown["say"] == "Pass 14 made: measure"
     assert shown["board@data-state"] == "none"
-    assert "Before it: On size" in shown["more"]
+    assert "On size" not in shown["more"]
+    assert shown["more"] == "Next reading: shaft at 140 mm, 0°. The figures below are of the pass before."
 
 
 def test_sparked_out_above_the_band_asks_for_more_infeed(ground):
@@ -202,16 +208,3 @@ def test_every_board_that_can_be_shown_has_its_look(ground):
     boards = {verdict(scene(judged(ground, verdict=name)), "mm")["board@data-state"] for name in names}
 
     assert boards <= set(VERDICT)
-
-
-def test_a_warm_part_keeps_its_growth_in_words_when_a_new_pass_has_been_made(session, grinding_session):
-    ground = grinding_session(session(), infeeds=[0.006] * 4)
-    state = judged(ground, verdict="warm")
-    row = msgspec.structs.replace(state.grind.row, growth=0.0054)
-    new = msgspec.structs.replace(row, number=row.number + 1, evidence=None, growth=0.0)
-    grind = msgspec.structs.replace(state.grind, rows=state.grind.rows.added(row), row=new)
-
-    shown = verdict(scene(msgspec.structs.replace(state, grind=grind, warmth={})), "mm")
-
-    assert shown["say"].startswith(f"Pass {new.number} made")
-    assert "5.4 µm larger" in shown["more"]

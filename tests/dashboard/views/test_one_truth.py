@@ -1,0 +1,147 @@
+"""Laws of one truth: every golden recording, event by event, on every live page, in both units."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from capture.events import Event
+from capture.recording.reader import read
+from capture.sheet.reader import job_of
+from capture.state import replay
+from capture.state.session import State
+from dashboard.sources.scene import Scene
+from dashboard.views.registry import PAGES, draw
+from dashboard.views.theme import GREEN, VERDICT
+
+FOLDER = Path(__file__).parents[3] / "recordings"
+RECORDINGS = sorted(FOLDER.glob("*.jsonl"))
+GREENS = {name for name, (ground, _, _) in VERDICT.items() if ground == GREEN}
+NUMBER = re.compile(r"−?\d+(?:\.\d+)?")
+HYPHEN = re.compile(r"(?:^|[\s(])-\d")
+UNIT = {"mm": 1e-3, "in": 1e-4}
+"""A micrometre in mm, a tenth in inches."""
+DIGITS = {"mm": 3, "in": 5}
+"""Of a size by these recordings' gauges, whose step is 0.001 mm: 0.00004 in."""
+
+
+def walked(path: Path) -> Iterator[tuple[Event, State]]:
+    """Every event after which the page is another: what it shows of a grind rests on these."""
+    recording, before = read(path), ()
+    for event, state in replay.replay_as_decided(job_of(recording.header.job), recording):
+        rests_on = (state.grind, state.stations, len(state.flags), len(state.notes))
+        if rests_on != before:
+            yield event, state
+        before = rests_on
+
+
+def number(text: str) -> float:
+    found = NUMBER.search(text)
+    assert found is not None, text
+    return float(found[0].replace("−", "-"))
+
+
+def all_texts(shown: Any) -> list[str]:
+    if isinstance(shown, str):
+        return [shown]
+    if isinstance(shown, dict):
+        return [text for key, one in shown.items() if "@--" not in key for text in all_texts(one)]
+    return [text for one in shown for text in all_texts(one)] if isinstance(shown, list | tuple) else []
+
+
+def figures_follow(page: dict[str, Any], units: str) -> list[str]:
+    """Faults in what a grinding page shows: figures that do not follow from each other."""
+    if page.get("size-unit", "") == "":
+        return []
+    faults, size = [], float(page["size"])
+    if len(page["size"].split(".")[1]) > DIGITS[units]:
+        faults.append(f"finer than the gauge: {page['size']}")
+    near = 0.51 * 10.0 ** -DIGITS[units]
+    if page["togo-unit"]:
+        sign = -1.0 if "under" in page["togo-unit"] else 1.0
+        aim = number(page["togo-note"].split("Aim ")[1])
+        if abs(size - aim - sign * number(page["togo"]) * UNIT[units]) > near:
+            faults.append(f"{size} − {aim} is not {page['togo']} {page['togo-unit']}")
+        faults += aim_outside(page, aim)
+    if page["cold-unit"] and page["come-unit"]:
+        come, cold = number(page["come"]) * UNIT[units], float(page["cold"])
+        if abs(size - cold - come) > near and come > 0:
+            faults.append(f"{size} − {cold} is not {page['come']}")
+    return faults + rows_follow(page, units, near)
+
+
+def aim_outside(page: dict[str, Any], aim: float) -> list[str]:
+    """The aim lies inside the band, or the screen says that none is left."""
+    band = page.get("way-band", "")
+    if not band.startswith("Good from"):
+        return []
+    low, high = (float(text) for text in NUMBER.findall(band))
+    return [] if low <= aim <= high else [f"aim {aim} outside {band}"]
+
+
+def rows_follow(page: dict[str, Any], units: str, near: float) -> list[str]:
+    rows, faults = page["passes[]"], []
+    if rows and rows[0][3][0] not in {"–", f"{page['size']} {page['size-unit']}"}:
+        faults.append(f"table {rows[0][3][0]}, headline {page['size']}")
+    for (_, _, off, after, _), (_, _, _, before, _) in pairwise(rows):
+        if "–" in {after[0], before[0]}:
+            continue
+        taken = number(off[0]) * UNIT[units]
+        if abs(number(before[0]) - number(after[0]) - taken) > near:
+            faults.append(f"{before[0]} less {after[0]} is not {off[0]}")
+    return faults
+
+
+@pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
+def test_at_every_event_the_figures_of_a_page_follow_from_each_other(path: Path):
+    faults: list[Any] = []
+    for event, state in walked(path):
+        for units in ("mm", "in"):
+            page = draw("grinding", Scene("live", path.name, state, age=0.1), units)
+            faults += [(event.seq, units, fault) for fault in figures_follow(page, units)]
+        faults += [(event.seq, fault) for fault in too_early(page, state)]
+
+    assert faults[:5] == []
+
+
+def too_early(page: dict[str, Any], state: State) -> list[str]:
+    """Nothing is green or done before the pass is wholly measured, and nothing is done that is not green."""
+    is_open = bool(set(state.stations.plan_of("shaft").plan) - state.stations.seen)
+    green = page["board@data-state"] in GREENS
+    done = page.get("coach-say", "").lower().startswith("done")
+    faults = [f"{page['say']} / {page.get('coach-say')} while open"] if is_open and (green or done) else []
+    return faults + ([f"done beside {page['say']}"] if done and not green else [])
+
+
+@pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
+def test_no_verdict_is_spoken_in_the_middle_of_a_pass_but_a_warning(path: Path):
+    spoken = []
+    for event, state in walked(path):
+        flag = event.fact
+        planned = set(state.stations.plan_of("shaft").plan)
+        settled = getattr(flag, "what", "") in {"sparking-out", "sparked-out", "at-size", "warm"}
+        if settled and planned - state.stations.seen:
+            spoken.append((event.seq, flag.what))
+
+    assert spoken == []
+
+
+@pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
+def test_every_page_has_one_minus_sign(path: Path):
+    """U+2212 before a number, as wide and as high as the plus; a hyphen only within words."""
+    hyphens = set()
+    for event, state in walked(path):
+        if event.seq % 5:
+            continue
+        for page in PAGES:
+            shown = draw(page.name, Scene("live", path.name, state, age=0.1))
+            hyphens |= {
+                text for text in all_texts(shown) if re.search(r"(?:^|[\s(])-\d", text) and "sent" not in text
+            }
+
+    assert hyphens == set()
