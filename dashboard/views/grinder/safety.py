@@ -12,7 +12,7 @@ from capture.state.session import State
 from capture.text.catalogue import sentence
 from dashboard.text.screen import word
 from dashboard.views.grinder.coach import advised
-from dashboard.views.size import unmeasured
+from dashboard.views.size import head
 
 AT_THE_GRINDER: Final = (
     "measuring",
@@ -57,7 +57,7 @@ def moment(state: State, units: Units) -> str:
     A size is due: measuring. Nothing is ground yet: the start of the wheel. Else what turns.
     """
     found = advised(state, units)
-    due = unmeasured(state) is not None or not state.stations.taken
+    due = head(state).newest is not None or not state.stations.taken
     if due or (found is not None and _measures(found)):
         return "measuring"
     if found is not None and found["step"] == "stop":
