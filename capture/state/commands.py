@@ -22,6 +22,7 @@ from capture.events import (
     Station,
     Table,
 )
+from capture.sheet.stages import NoSuchStage, stage_named
 from capture.state.command_words import CommandRejected, exactly, millimetres, number
 from capture.state.pass_words import USAGE as OF_PASSES
 from capture.state.pass_words import parse_pass, parse_rest
@@ -42,7 +43,10 @@ LARGEST_TURN = 2.0
 USAGE = {
     "pass": OF_PASSES["pass"],
     "station": "station PART Z [ANGLE]: the next reading is of this place; alone: off the master, go on",
-    "stage": "stage NAME: what follows is of this stage (as found, lapped, stripped, plated, finish …)",
+    "stage": (
+        "stage NAME: what follows is of this stage: as found, lapped 1, lapped 2 …, stripped, plated, rough, "
+        "finish, or own NAME for one of your own"
+    ),
     "master": "master GAUGE SIZE [U]: the next readings of this gauge are on the master",
     "read": "read GAUGE VALUE: a reading that was typed, by a gauge like a keyboard or by eye",
     "reject": "reject NUMBER WHY: set this event aside",
@@ -190,8 +194,15 @@ def _text(words: list[str], verb: str) -> str:
     return text
 
 
-def _stage(words: list[str], _state: State) -> Stage:
-    return Stage(_text(words, "stage"))
+def _stage(words: list[str], state: State) -> Stage:
+    told = _text(words, "stage")
+    if words[0].lower() == "own" and len(words) > 1:
+        return Stage(" ".join(words[1:]).strip())
+    used = {entry.event.fact.name for entry in state.history if isinstance(entry.event.fact, Stage)}
+    try:
+        return Stage(stage_named(told, tuple(sorted(used))))
+    except NoSuchStage as error:
+        raise CommandRejected(f"{error} (or: stage own {told})") from None
 
 
 def _read(words: list[str], state: State) -> Reading:

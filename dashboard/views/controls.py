@@ -9,10 +9,11 @@ from typing import Any
 from dash import dcc, html
 from dash.development.base_component import Component
 
+from capture.sheet.stages import stages_of
 from dashboard.text.screen import word
 
-STAGES = ("as found", "lapped", "stripped", "plated", "grind", "finish")
-"""Offered for the stage; any other may be written."""
+STAGES = tuple("lapped 1" if stage == "lapped" else stage for stage in stages_of())
+"""Offered for the stage; "own" before it makes one of the job's own."""
 
 
 def asking() -> list[Component]:

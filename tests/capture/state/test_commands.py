@@ -130,7 +130,7 @@ def test_what_is_done_at_the_machine_is_told(session):
     assert parse_command(["table"], state) == Table(None)
     assert parse_command(["dress"], state) == Dress()
     assert parse_command(["coolant", "off"], state) == Coolant(on=False)
-    assert said(Table(-0.012), session.job) == "table moved -0.0120 mm"
+    assert said(Table(-0.012), session.job) == "table moved −0.0120 mm"
     assert said(Table(None), session.job) == "table moved, how far is not known"
     assert said(Dress(), session.job).startswith("wheel dressed")
     assert said(Coolant(on=True), session.job) == "coolant runs"
@@ -231,3 +231,14 @@ def test_words_of_a_part_that_turns(with_dial, words, fact):
 def test_words_of_turning_that_cannot_be_taken_say_what_was_due(with_dial, words, due):
     with pytest.raises(CommandRejected, match=due):
         parse_command(words.split(), with_dial)
+
+
+def test_a_word_that_is_no_stage_is_refused_with_the_near_ones(session):
+    with pytest.raises(CommandRejected, match="did you mean finish"):
+        parse_command(["stage", "finsh"], session.state)
+
+
+def test_a_stage_of_ones_own_is_said_once_and_known_from_then_on(session):
+    session.tell(("person", "stage own honed"))
+
+    assert parse_command(["stage", "Honed"], session.state) == Stage("honed")
