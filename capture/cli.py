@@ -21,6 +21,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "replay": ("screen", "Play a recording on the screen, at any speed."),
     "summary": ("look", "Say what a recording shows: stations, passes, verdicts, advice, taper."),
     "plan": ("fit", "Work out plating and grinding sizes for the measured bore."),
+    "steps": ("steps", "Say what is open beside the measuring: set-up, wheel and work, bake, lap, trial."),
     "fit": ("fit", "Judge the clearance at every place where the parts meet."),
     "report": ("papers", "Write a record that a customer can keep."),
     "export": ("papers", "Write a recording's readings as CSV, Parquet or JSON."),

@@ -188,6 +188,7 @@ def _plated(job: Job, found: dict[str, Any], units: Units) -> dict[str, Any]:
             runout=wanted.runout,
             least_wanted=wanted.least,
             hardness=job.shaft.hardness,
+            strength=job.shaft.strength,
         )
     except NotPossible as error:
         return {"warnings": [*found["warnings"], sentence(message("plan.no-order", why=error.said), units)]}

@@ -21,11 +21,13 @@ from capture.metrology.gauges.single_reading import with_rounding
 from capture.metrology.grinding.judgement import Foresight, GrindLimits, foresee
 from capture.metrology.grinding.outlook import Outlook, SizeReading, Stroke
 from capture.metrology.grinding.passes import Prior, with_coolant
+from capture.metrology.grinding.wheel_and_work import DATA, Material
 from capture.metrology.heat.cooling import STEEL, still_air, time_constant, time_until
 from capture.metrology.heat.soak import Soak, soak
 from capture.metrology.message import Message, message
 from capture.sheet.job import Job
 from capture.sheet.measuring_plan import PlannedPlace
+from capture.sheet.settings import Coach as CoachSettings
 
 FILM = 750.0
 """Heat transfer coefficient of flooding coolant, W/(m² K): an engineering estimate between 500 and 1000."""
@@ -104,21 +106,33 @@ class Ground(NamedTuple):
     """Passes before the first of `strokes`."""
     cut: float = 0.0
     """mm on diameter fed before them."""
+    material: Material | None = None
+    """What the wheel cuts before plating; None: the limits of the settings hold as they are."""
 
 
-def feeding_of(job: Job) -> Feeding:
-    """What a pass may be on this machine, lengths on diameter."""
+def feeding_of(job: Job, material: Material | None = None) -> Feeding:
+    """What a pass may be on this machine, lengths on diameter.
+
+    The settings' deepest pass is that of hard chrome. Where the base metal is cut before plating and nobody
+    set another, the handbook's for that *material* holds, read as diameter, which is the cautious reading.
+    """
     coach = job.settings.coach
     factor = 2.0 if job.grinder is not None and job.grinder.dial == "radius" else 1.0
     division = job.grinder.division if job.grinder is not None else None
     return Feeding(
         division=factor * (division or coach.division),
-        rough=coach.rough,
+        rough=_rough(coach, material),
         finish=coach.finish,
         last_stock=coach.last_stock,
         undersize=min(coach.undersize, 0.5),
         removal=job.settings.spark_out.limit,
     )
+
+
+def _rough(coach: CoachSettings, material: Material | None) -> float:
+    """The deepest pass before the last stock, mm on diameter."""
+    known = None if material is None else DATA[material].depth["rough"].high
+    return coach.rough if known is None or coach.rough != CoachSettings().rough else known
 
 
 def prior_of(ground: Ground, job: Job) -> Prior:
@@ -252,7 +266,7 @@ def _coaching(
     *,
     waited: bool,
 ) -> Coaching:
-    feeding = feeding_of(job)
+    feeding = feeding_of(job, ground.material)
     landing = _landing(seen, strokes, sizes, band, feeding, waited=waited)
     doubt = None if seen.weighed is None else seen.weighed.doubt
     if seen.weighed is not None and seen.weighed.lost:

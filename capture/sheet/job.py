@@ -15,6 +15,7 @@ from capture.events import Part
 from capture.sheet.gauge import Gauge, Measures, Pedal
 from capture.sheet.schema import LENGTH, PER_KELVIN, STEEPEST, Key
 from capture.sheet.settings import Settings
+from capture.sheet.wheel_work import WheelData, WorkData
 
 __all__ = [
     "Clearance",
@@ -162,6 +163,12 @@ class Workpiece(Struct, frozen=True):
     hardness: Annotated[
         float | None, Key("Hardness", "Rockwell C; it decides what must be baked", "HRC", least=0, most=100)
     ] = None
+    strength: Annotated[
+        float | None,
+        Key(
+            "Tensile strength", "where it is known: it decides what must be baked", "MPa", above=0, most=4000
+        ),
+    ] = None
 
     @property
     def places(self) -> tuple[tuple[float, float], ...]:
@@ -257,6 +264,8 @@ class Job(Struct, frozen=True):
     bore: Workpiece | None = None
     shaft: Workpiece | None = None
     grinder: Grinder | None = None
+    wheel: WheelData | None = None
+    work: WorkData | None = None
     gauges: Annotated[tuple[Gauge, ...], Key("Gauge", "one table for each", written="gauge")] = ()
     pedals: Annotated[tuple[Pedal, ...], Key("Pedal or keypad", "one table for each", written="pedal")] = ()
     settings: Settings = Settings()

@@ -9,6 +9,7 @@ from typing import Any, Final
 from msgspec import Struct
 from msgspec.structs import replace
 
+from capture.metrology.grinding.wheel_and_work import WheelAndWork, too_fast
 from capture.metrology.heat.materials import UnknownMaterial, expansion
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.faults import BadSheet, Fault
@@ -18,6 +19,7 @@ from capture.sheet.link_keys import LINKS
 from capture.sheet.schema import entries_of
 from capture.sheet.settings import Settings, plainly
 from capture.sheet.table import Check, SheetTable, read
+from capture.sheet.wheel_work import WheelData, WorkData
 
 MOST_PLACES = 10_000
 """Stations times angles of a part; two short lists must not become a plan that fills the memory."""
@@ -71,6 +73,8 @@ def _job(plain: dict[str, Any], faults: list[Fault]) -> Job:
         bore=read(top.inner("bore"), Workpiece, CHECKS),
         shaft=read(top.inner("shaft"), Workpiece, CHECKS),
         grinder=_grinder(top),
+        wheel=read(top.inner("wheel"), WheelData, CHECKS),
+        work=read(top.inner("work"), WorkData, CHECKS),
         gauges=gauges_of(top, units),
         pedals=pedals_of(top),
         settings=_settings(top.inner("settings")),
@@ -133,11 +137,27 @@ def _swivel(table: SheetTable, made: Swivel) -> Swivel | None:
     return None
 
 
+def _wheel(table: SheetTable, made: WheelData) -> WheelData:
+    """A wheel is not run faster than what is printed on it."""
+    setting = WheelAndWork(
+        wheel_diameter=made.diameter,
+        wheel_rpm=made.rpm,
+        marked_speed=made.marked_speed,
+        marked_rpm=made.marked_rpm,
+    )
+    times = too_fast(setting)
+    if times is not None and table.sound:
+        due = f"no more than what is marked on the wheel: it would run at {times:.2f} times its limit"
+        table.fault("rpm", table.plain.get("rpm"), due)
+    return made
+
+
 CHECKS: Final[Mapping[type[Struct], Check]] = {
     Clearance: _clearance,
     Plating: _plating,
     Workpiece: _workpiece,
     Swivel: _swivel,
+    WheelData: _wheel,
 }
 """What no single key shows, by the table that shows it."""
 

@@ -11,6 +11,7 @@ from capture.sheet.job import Fit, Gauge, Grinder, Job, Pedal, Workpiece
 from capture.sheet.link_keys import TABLES, Ask, SerialLine
 from capture.sheet.schema import LENGTH, READING, Entry, entries_of, leaves
 from capture.sheet.settings import Settings
+from capture.sheet.wheel_work import WheelData, WorkData
 
 HEAD: Final = """\
 # The sheet: every key
@@ -40,6 +41,8 @@ def _parts() -> Iterator[str]:
     yield _table("`[bore]` and `[shaft]`", leaves(Workpiece))
     yield _table("`[grinder]`", leaves(Grinder))
     yield MEMORY
+    yield _table("`[wheel]`", leaves(WheelData))
+    yield _table("`[work]`", leaves(WorkData))
     gauge = [*((key, one) for key, one in leaves(Gauge) if key != "ask"), *leaves(Ask, "ask.")]
     yield _table("`[[gauge]]`, one for each", gauge)
     for kind, (first, *_) in TABLES.items():

@@ -5,6 +5,11 @@ from __future__ import annotations
 from typing import Final
 
 JOB_SENTENCES: Final[dict[str, str]] = {
+    "plate.salvage": (
+        "{least} per side left is a thin dense coat's thickness, not that of a ground layer that "
+        "builds a worn "
+        "part up: {limit} is usual at least"
+    ),
     # what came back from the plater
     "received.anywhere": "at the worst place",
     "received.at": "at {z}, {angle:g}°",
@@ -39,4 +44,59 @@ JOB_SENTENCES: Final[dict[str, str]] = {
     "received.less": "less was deposited than ordered {at}",
     "received.taper": "taper as plated {taper}: it comes out of the same stock",
     "received.parallel": "taper as plated {taper}, less than the places can tell",
+    # strokes of a lap
+    "stroke.straight": "even strokes over the whole length, out of each end by a third of the lap; "
+    "turn it end for end",
+    "stroke.taper": (
+        "more strokes at the small end, lap entered from there; turn it end for end often, then even strokes"
+    ),
+    "stroke.bell-mouth": (
+        "short strokes inside, the lap kept out of the wide mouth: out of that end by a tenth at most; then "
+        "a few even strokes"
+    ),
+    "stroke.barrel": (
+        "the middle is wide: short strokes at each end by turns, the lap longer than the wide part "
+        "so that it "
+        "bridges it"
+    ),
+    "stroke.tight-place": "short strokes over the tight place alone, measured often; then a few even strokes",
+    "stroke.not-known": "three stations are needed to know the form: measure more before choosing "
+    "the strokes",
+    # what is asked before a reading is believed
+    "ask.clamp": (
+        "{part}: held “{before}” before and “{now}” now, and the same places differ by {differs} on "
+        "the mean: "
+        "is it the part, or how it is held?"
+    ),
+    "ask.clamp-mixed": "{part}: places of this stage were read held in different ways ({ways}): read "
+    "them again alike",
+    "ask.washed": "lapped since it was last washed: wash bore, grooves and oil holes, dry, then say "
+    "checked washed ok",
+    "ask.waited": "washed and not waited: let part and gauge come to one temperature, then say "
+    "checked waited ok",
+    "ask.cracks": "ground chromium is not yet looked over for cracks and burn: say checked cracks, "
+    "checked burn",
+    "ask.bake": "this base is to be baked after plating: ask the plater for time and temperature, "
+    "then say checked bake",
+    "ask.relief": "this base is to be stress-relieved before plating: say checked stress-relief when it is",
+    "ask.setup": "before the first pass: {open} not yet checked",
+    "ask.not-ok": "{what} was found not ok{text}: put it right, then check it again",
+    "ask.steady": (
+        "{ratio:.1f} diameters long between centres and no steady rest: 10 N of the wheel bend it by {bends}"
+    ),
+    "ask.too-fast": "STOP: the wheel runs at {times:.2f} times the speed marked on it",
+    # the trial assembly
+    "try.as-foretold": "tried at {at}, {angle:g}°: {feel}, as {least} of least clearance foretells",
+    "try.closer": (
+        "tried at {at}, {angle:g}°: {feel}, closer than {least} of least clearance foretells: odd "
+        "lobes, a bent "
+        "axis, dirt, or a burr; a two-point gauge does not see the first two"
+    ),
+    "try.looser": (
+        "tried at {at}, {angle:g}°: {feel}, looser than {least} of least clearance foretells: look "
+        "at the master "
+        "and the temperatures"
+    ),
+    "try.unknown": "tried at {at}, {angle:g}°: {feel}; no clearance is worked out there",
+    "try.place": "the tightest place at that depth is {bore} in the bore, {shaft} on the shaft",
 }

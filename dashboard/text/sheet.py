@@ -24,6 +24,8 @@ SHEET_WORDS: Final[dict[str, str]] = {
     ),
     "job.add-gauge": "Add a gauge",
     "job.remove-gauge": "Remove this gauge",
+    "job.group-wheel": "Grinding wheel",
+    "job.group-work": "Work between centres",
     "job.group-pedal": "Pedal or keypad",
     "job.add-pedal": "Add a pedal",
     "job.remove-pedal": "Remove this pedal",

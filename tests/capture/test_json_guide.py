@@ -121,6 +121,22 @@ def test_what_plan_prints_stands_in_the_guide(sleeve: Path, plated: Path):
     assert printed(("plan", sheet, "--bore", recording, "--shaft", str(plated))) == guided("plan")
 
 
+def test_what_steps_prints_stands_in_the_guide(sleeve: Path, fit_sheet_text: str):
+    sheet = fit_sheet_text.replace('material = "steel 4140"', 'material = "steel 4140"\nhardness = 45')
+    sheet += "\n[work]\nbetween_centres = 400.0\n[wheel]\nwidth = 40.0\n"
+    shop = Virtual(sleeve / "steps.jsonl", sheet)
+    for z, size in ((10, 55.001), (100, 55.004), (160, 55.0045)):
+        shop.say("station", "bore", str(z), "0")
+        shop.wait(3)
+        shop.heard("plug", f"{size:.4f}\r\n".encode())
+    shop.say("checked", "centres", "ok")
+    shop.say("tried", "60", "0", "free")
+    shop.say("picture", "0123456789abcdef.jpg", "0123456789abcdef" * 4, "100")
+    shop.close()
+
+    assert printed(("steps", str(sleeve / "steps.jsonl"))) == guided("steps")
+
+
 def test_what_study_prints_stands_in_the_guide(studied: Path):
     assert printed(("study", str(studied))) == guided("study")
 

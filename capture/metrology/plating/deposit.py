@@ -15,6 +15,17 @@ from msgspec import Struct
 from capture.metrology.cautions import Basis, Caution, caution
 from capture.metrology.message import Length, NotPossible, Sentence, message
 from capture.metrology.message import thickness as thick
+from capture.metrology.plating.relief import (
+    BAKE_HOURS,
+    BAKE_SOURCE,
+    BAKE_WITHIN,
+    BEGINS,
+    HRC_OF,
+    RELIEF_HOURS,
+    RELIEF_SOURCE,
+    HeatTreatment,
+    heat_treatment,
+)
 
 FARADAY = 96485.33212
 """C/mol."""
@@ -49,14 +60,18 @@ class ChromeLimits(Struct, frozen=True):
         0.0762, "mm per side", f"{_ARCHIVE}, October 2008: 0.003 in", "published"
     )
     repair_hardness: ShopSetting = ShopSetting(48.0, "HRC", "AMS 2460, scope", "published")
-    relief_hardness: ShopSetting = ShopSetting(40.0, "HRC", _OVERHAUL, "published")
-    relief_temperature: ShopSetting = ShopSetting(149.0, "degC", _OVERHAUL, "published")
-    relief_hours: ShopSetting = ShopSetting(2.0, "h", _OVERHAUL, "published")
-    bake_within: ShopSetting = ShopSetting(4.0, "h", _OVERHAUL, "published")
-    bake_coolest: ShopSetting = ShopSetting(177.0, "degC", _OVERHAUL, "published")
-    bake_hottest: ShopSetting = ShopSetting(204.0, "degC", _OVERHAUL, "published")
+    relief_hardness: ShopSetting = ShopSetting(
+        HRC_OF[0][0], "HRC", f"{BAKE_SOURCE}: {BEGINS:g} MPa, approximately", "published"
+    )
+    relief_hours: ShopSetting = ShopSetting(RELIEF_HOURS[0][1], "h", f"{RELIEF_SOURCE}, least", "from memory")
+    bake_within: ShopSetting = ShopSetting(BAKE_WITHIN, "h", _OVERHAUL, "published")
+    bake_coolest: ShopSetting = ShopSetting(190.0, "degC", BAKE_SOURCE, "published")
+    bake_hottest: ShopSetting = ShopSetting(220.0, "degC", BAKE_SOURCE, "published")
     bake_hours: ShopSetting = ShopSetting(
-        3.0, "h", f"{_OVERHAUL}; ASTM B850 asks more of harder steels", "published"
+        BAKE_HOURS[0][1], "h", f"{BAKE_SOURCE}: least, 2 h more for each 100 MPa", "published"
+    )
+    salvage_least: ShopSetting = ShopSetting(
+        0.05, "mm per side", "of a ground layer that builds a worn part up", "common practice, no source"
     )
     base_finish: ShopSetting = ShopSetting(0.8, "um Ra", f"{_OVERHAUL}: 32 uin", "published")
     edge_radius: ShopSetting = ShopSetting(0.8, "mm", f"{_OVERHAUL}: 1/32 in", "published")
@@ -93,6 +108,7 @@ def order(
     runout: float = 0.0,
     least_wanted: float = 0.0,
     hardness: float | None = None,
+    strength: float | None = None,
     limits: ChromeLimits = ChromeLimits(),  # noqa: B008 - a frozen value
 ) -> Order:
     """Diameters and thicknesses of a plating job, with what to mind.
@@ -104,6 +120,7 @@ def order(
         runout: Total indicated runout between the stripped and the ground surface, mm.
         least_wanted: Thickness per side that must be left everywhere, mm.
         hardness: Of the base, HRC, if known.
+        strength: Tensile strength of the base, MPa, if known.
         limits: The shop's limits.
 
     Raises:
@@ -128,7 +145,8 @@ def order(
         least=least,
         cautions=(
             *_of_thickness(thickness, stock, least, least_wanted, limits),
-            *of_hardness(hardness, limits),
+            *of_hardness(hardness, limits, strength),
+            caution("cracks after grinding"),
             *_of_surface(limits),
             caution("hexavalent chromium"),
         ),
@@ -165,31 +183,57 @@ def thickness_from(plated: float, stripped: float) -> float:
     return (plated - stripped) / 2.0
 
 
-def of_hardness(hardness: float | None, limits: ChromeLimits) -> list[Caution]:
-    """What a hard base needs before and after plating; unknown hardness is said, not passed over."""
-    bake = (
-        f"bake within {limits.bake_within.value:g} h of plating, {limits.bake_coolest.value:g} to "
-        f"{limits.bake_hottest.value:g} °C, {limits.bake_hours.value:g} h at least; the standard and the "
-        "plater set the time, and harder steels need much longer"
-    )
-    relief = (
-        f"stress-relieve before plating at {limits.relief_temperature.value:g} °C for "
-        f"{limits.relief_hours.value:g} h"
-    )
-    limit = limits.relief_hardness
-    if hardness is None:
-        text = f"Hardness of the base is not known: from {limit.value:g} HRC up, {relief} and {bake}."
-        return [Caution("hardness not known", text, limit.source, limit.basis)]
-    found = []
-    if hardness >= limit.value:
-        text = f"Base of {hardness:g} HRC: {relief}; {bake}."
-        found.append(Caution("bake", text, limits.bake_hours.source, limits.bake_hours.basis))
-    if hardness >= limits.repair_hardness.value:
+def of_hardness(hardness: float | None, limits: ChromeLimits, strength: float | None = None) -> list[Caution]:
+    """What a strong base needs before and after plating; an unknown hardness is said, not passed over."""
+    found = heat_treatment(strength, hardness)
+    if found is None:
+        text = (
+            f"Neither hardness nor strength of the base is known: from {BEGINS:g} MPa, about "
+            f"{HRC_OF[0][0]:g} HRC, it is stress-relieved before plating and baked within {BAKE_WITHIN:g} h "
+            f"after it, {BAKE_HOURS[0][1]:g} h at least and longer with strength. Measure it first."
+        )
+        return [Caution("hardness not known", text, BAKE_SOURCE, "published")]
+    said = []
+    if found.relief is not None and found.bake is not None:
+        said.append(Caution("stress relief", _relief_text(found), found.relief.source, found.relief.basis))
+        said.append(Caution("bake", _bake_text(found), found.bake.source, found.bake.basis))
+    if hardness is not None and hardness >= limits.repair_hardness.value:
         text = f"Base of {hardness:g} HRC: only by the design authority's word; a repair needs an evaluation."
-        found.append(
+        said.append(
             Caution("very hard base", text, limits.repair_hardness.source, limits.repair_hardness.basis)
         )
-    return found
+    return said
+
+
+def _relief_text(found: HeatTreatment) -> str:
+    relief = found.relief
+    return (
+        ""
+        if relief is None
+        else f"Base of about {found.strength:.0f} MPa{_by(found)}: stress-relieve it before "
+        f"plating where it was "
+        f"ground, machined or straightened after hardening, {relief.hours:g} h at least at "
+        f"{relief.coolest:g} to "
+        f"{relief.hottest:g} °C, and never above its own temper; the plater and the standard set the "
+        f"treatment."
+    )
+
+
+def _bake_text(found: HeatTreatment) -> str:
+    bake = found.bake
+    return (
+        ""
+        if bake is None
+        else f"Base of about {found.strength:.0f} MPa{_by(found)}: bake within "
+        f"{found.bake_within:g} h of plating, "
+        f"{bake.hours:g} h at least at {bake.coolest:g} to {bake.hottest:g} °C, before any grinding; "
+        f"that is a "
+        "floor, the standard and the plater set the time."
+    )
+
+
+def _by(found: HeatTreatment) -> str:
+    return ", by its hardness" if found.from_hardness else ""
 
 
 def deposition_rate(current_density: float, efficiency: float) -> float:
@@ -217,6 +261,11 @@ def _of_thickness(
     if least < limits.thinnest.value - _NANOMETRE:
         text = message("plate.thin", least=thick(least), limit=thick(limits.thinnest.value))
         found.append(Caution("too thin", text, limits.thinnest.source, limits.thinnest.basis))
+    elif least < limits.salvage_least.value - _NANOMETRE:
+        text = message("plate.salvage", least=thick(least), limit=thick(limits.salvage_least.value))
+        found.append(
+            Caution("thin for salvage", text, limits.salvage_least.source, limits.salvage_least.basis)
+        )
     if deposit > limits.thickest.value + _NANOMETRE:
         text = message("plate.thick", deposit=thick(deposit), limit=thick(limits.thickest.value))
         found.append(Caution("too thick", text, limits.thickest.source, limits.thickest.basis))

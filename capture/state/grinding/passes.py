@@ -11,11 +11,14 @@ from capture.coach.advice import Coaching, Ground, coaching_of, outlook_of
 from capture.coach.table_correction import Turn
 from capture.events import Coolant, Dress, Event, Instant, Pass, Stage, Table, Taken
 from capture.metrology.grinding.judgement import GrindLimits, Outlook, SizeReading, Stroke
+from capture.metrology.grinding.wheel_and_work import Material
 from capture.sheet.job import Job
 from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.append_log import Log
 from capture.state.cold_size import at_20
 from capture.state.stations import HistoryEntry, StationReading, Stations
+from capture.state.steps.cut_material import material_cut
+from capture.state.strip_target import before_plating, plating_of
 from capture.state.target import target
 
 MOST_REPLICATES = 10
@@ -106,6 +109,8 @@ class Grind(Struct, frozen=True):
     """Whether coolant runs; None was not told."""
     cut: float = 0.0
     """mm on diameter fed in this stage before the wheel was last dressed: the part may hold its heat."""
+    material: Material | None = None
+    """What is cut before plating; None: chromium, or a part that is not plated."""
     evidence: Evidence | None = None
     """What the newest advice rests on: of the newest pass, or of the part before the first."""
 
@@ -126,7 +131,8 @@ def step(state: Grind, stations: Stations, told: HistoryEntry, job: Job) -> Grin
     match event.fact:
         case Stage():
             rows = state.rows.added(state.row) if state.row is not None else state.rows
-            return Grind(rows=rows, first=stations.passes, coolant=state.coolant)
+            material = material_cut(job, stations.stage)[0] if _is_base(job, stations.stage) else None
+            return Grind(rows=rows, first=stations.passes, coolant=state.coolant, material=material)
         case Pass() as made:
             return _passed(state, made, event, stations.passes)
         case Taken(part="shaft"):
@@ -153,6 +159,10 @@ def _passed(state: Grind, made: Pass, event: Event, newest: int) -> Grind:
         strokes = (*state.strokes, Stroke(fed, event.at.seconds))
         state = replace(state, rows=rows, row=row, strokes=strokes)
     return state
+
+
+def _is_base(job: Job, stage: str | None) -> bool:
+    return plating_of(job) is not None and before_plating(stage)
 
 
 def _turned(turns: tuple[Turn, ...], turn: Turn) -> tuple[Turn, ...]:
@@ -222,6 +232,7 @@ def ground_of(state: Grind) -> Ground:
         coolant=state.coolant,
         number=state.first,
         cut=state.cut,
+        material=state.material,
     )
 
 

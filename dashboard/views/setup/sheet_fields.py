@@ -18,6 +18,7 @@ from capture.sheet.link_keys import LINKS, TABLES, Ask
 from capture.sheet.reference import written
 from capture.sheet.schema import LENGTH, READING, Entry, entries_of, leaves
 from capture.sheet.settings import Settings
+from capture.sheet.wheel_work import WheelData, WorkData
 
 Kind: TypeAlias = Literal["text", "escaped", "number", "numbers", "whole", "choice", "flag", "words"]
 """escaped: a text with its control characters spelled out; flag: true or false; words: words by key."""
@@ -97,7 +98,7 @@ def _fields(struct: type[Struct], before: str, without: tuple[str, ...] = ()) ->
     )
 
 
-PLATING: Final = ("plating.", "hardness")
+PLATING: Final = ("plating.", "hardness", "strength")
 """Of a workpiece what stands in a group of its own; the form has it for the shaft alone."""
 _SHAFT: Final = _fields(Workpiece, "shaft.")
 
@@ -117,6 +118,8 @@ GROUPS: Final = (
         tuple(one for one in _SHAFT if one.key.removeprefix("shaft.").startswith(PLATING)),
     ),
     FieldGroup("grinder", _fields(Grinder, "grinder.", ("known.",))),
+    FieldGroup("wheel", _fields(WheelData, "wheel.")),
+    FieldGroup("work", _fields(WorkData, "work.")),
 )
 SETTINGS: Final = tuple(
     FieldGroup(f"settings.{group.name}", _fields(group.table, f"settings.{group.name}."))

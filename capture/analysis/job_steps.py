@@ -1,0 +1,172 @@
+"""The steps beside the measuring as plain data, lengths in mm: what ``steps --json`` prints.
+
+Set-up, wheel and work, relief and bake, lapping, how the part is held, trial assemblies, pictures; and what
+is still open or has to be asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, Final
+
+from msgspec import to_builtins
+
+from capture.analysis.clamping import clamp_questions
+from capture.analysis.lapping_progress import lapping, sizes, stages
+from capture.analysis.trial_assembly import tries_beside
+from capture.analysis.wheel_and_work import wheel_and_work
+from capture.events import Checked, Event, Lap, Picture
+from capture.metrology.bore.lap_choice import choose_lap
+from capture.metrology.message import Message, message, small
+from capture.metrology.plating.relief import HeatTreatment, heat_treatment
+from capture.sheet.job import Job, Units
+from capture.state.session import State
+from capture.state.steps.step_words import CHECKS
+from capture.state.strip_target import before_plating, plating_of
+from capture.text.catalogue import sentence, sentences
+
+SETUP: Final = ("centres", "dog", "wheel", "guard", "coolant-flow")
+"""Checked before the first pass; mandrel and steady rest where there is one (common practice, no source)."""
+FORCE: Final = 10.0
+"""N of the wheel against the work, for how far it bends: an estimate for light passes, no source."""
+
+
+def steps_of(
+    state: State, job: Job | None = None, clearance: Mapping[str, Any] | None = None, *, units: Units = "mm"
+) -> dict[str, Any]:
+    """Everything beside the measuring.
+
+    Args:
+        state: At the end of a recording, or of a job that has not begun.
+        job: The sheet to go by; None for the recording's own.
+        clearance: As ``fit --json`` has it, where a fit can be worked out.
+        units: Of the sentences.
+    """
+    job = job or state.job
+    stage, row = state.stations.stage, state.grind.row
+    treated = None if job.shaft is None else heat_treatment(job.shaft.strength, job.shaft.hardness)
+    work = wheel_and_work(job, stage=stage, infeed=None if row is None else row.infeed, units=units)
+    return {
+        "stage": stage,
+        "open": sentences(open_steps(state, job, work, treated), units),
+        "checks": [_check(what, state.steps.newest.get(what)) for what in CHECKS],
+        "work": work,
+        "treatment": None if treated is None else to_builtins(treated),
+        "lap": _lap(state, units),
+        "clamp": state.stations.clamp,
+        "tries": tries_beside(state.steps.tries, clearance, units),
+        "pictures": [_picture(event) for event in state.steps.pictures],
+    }
+
+
+def open_steps(
+    state: State, job: Job, work: Mapping[str, Any], treated: HeatTreatment | None
+) -> list[Message]:
+    """What is still to be done, and what has to be asked, the weightiest first."""
+    return [
+        *_wheel(work),
+        *_found_wrong(state.steps.newest),
+        *_setup(state, job),
+        *_plating(state, job, treated),
+        *_washing(state),
+        *clamp_questions(state),
+    ]
+
+
+def _wheel(work: Mapping[str, Any]) -> Iterator[Message]:
+    if work["too_fast"] is not None:
+        yield message("ask.too-fast", times=work["too_fast"])
+    slender = work["slender"]
+    if slender is not None and slender["due"]:
+        yield message("ask.steady", ratio=slender["ratio"], bends=small(FORCE * slender["bends"]))
+
+
+def _found_wrong(newest: Mapping[str, Event]) -> Iterator[Message]:
+    for what, event in newest.items():
+        if isinstance(event.fact, Checked) and event.fact.result == "not ok":
+            text = f" ({event.fact.text})" if event.fact.text else ""
+            yield message("ask.not-ok", what=what, text=text)
+
+
+def _setup(state: State, job: Job) -> Iterator[Message]:
+    """Only of a job with a grinder, and until it is said or the first pass is long made."""
+    due = (*SETUP, *(("steady-rest",) if job.work is not None and job.work.steady_rest else ()))
+    missing = [what for what in due if what not in state.steps.newest]
+    if job.grinder is not None and missing:
+        yield message("ask.setup", open=", ".join(missing))
+
+
+def _plating(state: State, job: Job, treated: HeatTreatment | None) -> Iterator[Message]:
+    if plating_of(job) is None:
+        return
+    newest, stage = state.steps.newest, state.stations.stage
+    if treated is not None and treated.relief is not None and before_plating(stage):
+        if "stress-relief" not in newest:
+            yield message("ask.relief")
+        return
+    if stage is None or before_plating(stage):
+        return
+    if treated is not None and treated.bake is not None and "bake" not in newest:
+        yield message("ask.bake")
+    ground = state.grind.row is not None and state.grind.row.number > 0
+    if ground and not {"cracks", "burn"} <= newest.keys():
+        yield message("ask.cracks")
+
+
+def _washing(state: State) -> Iterator[Message]:
+    """After a lap, before the next measurement: washed, then waited."""
+    laps = [
+        told.event.seq
+        for told in state.history
+        if isinstance(told.event.fact, Lap) and told.event.seq not in state.aside
+    ]
+    if not laps:
+        return
+    newest = state.steps.newest
+    if "washed" not in newest or newest["washed"].seq < laps[-1]:
+        yield message("ask.washed")
+    elif "waited" not in newest or newest["waited"].seq < newest["washed"].seq:
+        yield message("ask.waited")
+
+
+def _check(what: str, event: Event | None) -> dict[str, Any]:
+    fact = None if event is None else event.fact
+    known = fact if isinstance(fact, Checked) else None
+    return {
+        "what": what,
+        "result": None if known is None else known.result,
+        "text": "" if known is None else known.text,
+        "seq": None if event is None else event.seq,
+        "t": None if event is None else event.at.seconds,
+    }
+
+
+def _picture(event: Event) -> dict[str, Any]:
+    fact = event.fact
+    known = fact if isinstance(fact, Picture) else Picture("", "", 0)
+    return {
+        "file": known.file,
+        "sha256": known.sha256,
+        "size": known.size,
+        "text": known.text,
+        "seq": event.seq,
+        "t": event.at.seconds,
+    }
+
+
+def _lap(state: State, units: Units) -> dict[str, Any] | None:
+    """The lap for what is left of the bore; None while nothing of it is measured, or nothing is left."""
+    found = lapping(state)
+    each: Sequence[str | None] = stages(state)
+    if found is None or not each or found.stop:
+        return None
+    spots = sizes(state, each[-1])
+    least: dict[float, float] = {}
+    for (z, _), one in spots.items():
+        if z is not None:
+            least[z] = min(one.value, least.get(z, one.value))
+    u = max((one.u for one in spots.values()), default=0.0)
+    chosen = choose_lap(least, found.goal, u)
+    if chosen is None:
+        return None
+    return {**to_builtins(chosen), "strokes": sentence(message(chosen.pattern), units)}

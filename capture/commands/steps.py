@@ -1,0 +1,56 @@
+"""`steps`: the steps beside the measuring, what is open, and what is usual for wheel, work and lap."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from capture.analysis.job_steps import steps_of
+from capture.commands.fit import asked, fit_of
+from capture.commands.options import AS_JSON, SETTINGS
+from capture.commands.sessions import job_at, opened, told_of
+from capture.commands.terminal import echo
+from capture.report.terminal.steps_text import steps_text
+from capture.sessions import Opened
+from capture.sheet.job import Job, Units
+from capture.state.session import start
+
+
+@click.command("steps")
+@click.argument(
+    "source", metavar="JOB|RECORDING", type=click.Path(path_type=Path, dir_okay=False, exists=True)
+)
+@AS_JSON
+@SETTINGS
+def steps_command(source: Path, as_json: bool, settings: tuple[str, ...]) -> int:
+    """Say what is open beside the measuring, and what is usual for wheel, work, heat treatment and lap.
+
+    Of a sheet, by the newest recording beside it. Exit status 1 where something must not go on: a wheel over
+    its marked speed, or a check that was found not ok.
+    """
+    if source.suffix.lower() == ".toml":
+        job = job_at(source, settings)
+        sessions = told_of((), source, job)
+    else:
+        sessions = [opened(source)]
+        job = sessions[0].state.job
+    newest = max(sessions, key=lambda each: each.recording.header.began, default=None)
+    state = start(job) if newest is None else newest.state
+    units: Units = "mm" if as_json else job.units
+    found = steps_of(state, job, _clearance(job, sessions, units), units=units)
+    echo(json.dumps(found, allow_nan=False, ensure_ascii=False) if as_json else steps_text(found, job.units))
+    wrong = any(one["result"] == "not ok" for one in found["checks"])
+    return 1 if wrong or found["work"]["too_fast"] is not None else 0
+
+
+def _clearance(job: Job, sessions: list[Opened], units: Units) -> dict[str, Any] | None:
+    """What a fit gives to hold a trial assembly against; None where there is none yet."""
+    if not any(len(each.state.steps.tries) for each in sessions):
+        return None
+    found: dict[str, Any] | None = fit_of(
+        job, sessions, (), (), asked(sessions, (), (), one_master=False), units
+    )["clearance"]
+    return found

@@ -1,0 +1,50 @@
+"""The grinding wheel and the turning work of the job sheet; a part of the sheet's schema."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from msgspec import Struct
+
+from capture.sheet.schema import LENGTH, Key
+
+
+class WheelData(Struct, frozen=True):
+    """The grinding wheel, as it is mounted and as it is marked."""
+
+    diameter: Annotated[float | None, Key("Wheel diameter", "as it is now", LENGTH, above=0)] = None
+    width: Annotated[float | None, Key("Wheel width", "of the face that cuts", LENGTH, above=0)] = None
+    rpm: Annotated[
+        float | None, Key("Wheel spindle", "revolutions a minute of the wheel", "1/min", above=0)
+    ] = None
+    marked_speed: Annotated[
+        float | None,
+        Key("Speed marked on the wheel", "largest surface speed printed on it", "m/s", above=0, most=200),
+    ] = None
+    marked_rpm: Annotated[
+        float | None,
+        Key("Revolutions marked on the wheel", "largest number printed on it", "1/min", above=0),
+    ] = None
+    marking: Annotated[
+        str,
+        Key("Marking of the wheel", "abrasive, grain, grade, structure and bond, as A 60 K 8 V (ISO 525)"),
+    ] = ""
+    dress_lead: Annotated[
+        float | None,
+        Key("Dressing lead", "travel of the dresser in one revolution of the wheel", LENGTH, above=0),
+    ] = None
+
+
+class WorkData(Struct, frozen=True):
+    """How the work turns, travels and is held."""
+
+    rpm: Annotated[
+        float | None, Key("Work spindle", "revolutions a minute of the work", "1/min", above=0)
+    ] = None
+    traverse: Annotated[
+        float | None, Key("Table speed, in a minute", "travel of the table in one minute", LENGTH, above=0)
+    ] = None
+    between_centres: Annotated[
+        float | None, Key("Length between centres", "of the work as it is mounted", LENGTH, above=0)
+    ] = None
+    steady_rest: Annotated[bool, Key("Steady rest", "whether one supports the work")] = False
