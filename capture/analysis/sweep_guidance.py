@@ -18,7 +18,7 @@ from capture.state.session import State
 from capture.state.stations import StationReading, zero_of
 from capture.state.sweep.auto_accept import newest_of, setup_of
 from capture.state.sweep.phases import Phase
-from capture.state.sweep.placement import AGREEING, too_quick
+from capture.state.sweep.placement import AGREEING, too_few, too_quick
 from capture.state.sweep.sweep_state import Accepted, Setup, SweepState, setup
 
 MOST_MORE = 9
@@ -158,7 +158,7 @@ def _say(state: State, sweep: SweepState, name: str, more: int | None) -> Say:  
         return "withdraw"
     if sweep.seat.accepted is not None:
         return "move"
-    if too_quick(sweep.seat):
+    if too_quick(sweep.seat) or too_few(sweep.seat):
         return "slower"
     if sweep.why in KNOCKS:
         return "knocked"

@@ -31,6 +31,12 @@ class Hand(Struct, frozen=True):
     lean: float = 0.3
     """How far the middle of the rocks is from upright, degrees."""
     shape: Shape = "sine"
+    skew: float = 1.0
+    """Power of the time in a half rock: under 1 it starts quick and ends slow."""
+    lame: float = 1.0
+    """Time of a half rock to one side over that to the other."""
+    dwell: float = 0.0
+    """Longest rest at each turn, seconds."""
     pauses: float = 0.04
     """Chance of stopping in a half rock."""
     bumps: float = 0.0
@@ -47,6 +53,8 @@ class Wire(Struct, frozen=True):
     rate: float = 20.0
     noise: float = 0.0004
     resolution: float = 0.001
+    play: float = 0.0
+    """Hysteresis: what the reading loses between rising and falling, mm."""
     late: float = 0.004
     """Mean lateness of a reading (exponential), seconds."""
     air: float = 0.8
@@ -86,6 +94,7 @@ class BoreGauge:
         self._seconds = 0.0
         self._count = 0
         self._arrived = 0.0
+        self._held: float | None = None
         self._tilt = float(np.radians(hand.amplitude))
         self._swing = self._random.uniform(0, 2 * np.pi)
         self._phase = self._random.uniform(0, 2 * np.pi)
@@ -171,11 +180,12 @@ class BoreGauge:
         reach = np.radians(hand.amplitude) * np.clip(1 + hand.uneven * random.standard_normal(), 0.5, 1.6)
         end = float(lean - np.copysign(reach, start - lean))
         seconds = float(np.clip(1 + hand.uneven * random.standard_normal(), 0.6, 1.6) / hand.frequency / 2)
+        seconds *= 2.0 / (1.0 + hand.lame) * (hand.lame if end > lean else 1.0)
         middle, half = (start + end) / 2, (start - end) / 2
         straight = hand.shape == "straight"
 
         def tilt(t: Curve) -> Curve:
-            share = t / seconds
+            share = np.power(np.maximum(t / seconds, 0.0), hand.skew)
             return middle + half * ((1 - 2 * share) if straight else np.cos(np.pi * share))
 
         stop = random.uniform(0.0, 0.9) if random.random() < hand.pauses else None
@@ -185,6 +195,8 @@ class BoreGauge:
             yield from self.still(random.uniform(0.3, 1.2), size)
             yield from self._part(size, tilt, stop * seconds, seconds)
         self._tilt = end
+        if hand.dwell:
+            yield from self.still(random.uniform(0.05, hand.dwell), size)
         if random.random() < hand.bumps:
             yield from self.bump(size)
 
@@ -232,6 +244,14 @@ class BoreGauge:
         shown: Curve = np.divide(chord, np.cos(tilt))
         return shown
 
+    def _played(self, sizes: Curve) -> Curve:
+        """What a gauge with hysteresis shows: it follows only once half its play is taken up."""
+        half, out = self.wire.play / 2, sizes.copy()
+        for i, size in enumerate(sizes):
+            held = size if self._held is None else self._held
+            out[i] = self._held = float(min(max(held, size - half), size + half))
+        return out
+
     def _samples(self, stretch: _Stretch) -> Iterator[BoreSample]:
         wire = self.wire
         end = self._seconds + stretch.seconds
@@ -239,6 +259,7 @@ class BoreGauge:
         times = np.arange(first, last) / wire.rate
         shown = stretch.shown(times - self._seconds) if len(times) else times
         self._count, self._seconds = max(first, last), end
+        shown = self._played(shown) if wire.play else shown
         shown = wire.sign * (shown + wire.noise * self._random.standard_normal(len(times)) - wire.zero)
         late = self._random.exponential(wire.late, len(times)) if wire.late else np.zeros(len(times))
         for at, value in zip(times + late, np.round(shown / wire.resolution) * wire.resolution, strict=True):

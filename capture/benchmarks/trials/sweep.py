@@ -38,6 +38,10 @@ HANDS: dict[str, str] = {
     "slow": "0.2 to 0.4 rocks a second",
     "small": "rocks of 1.0 to 1.6 degrees",
     "knocked": "a knock after one half rock in 25",
+    "skewed": "starts each half rock quick and ends it slow, or the reverse",
+    "lame": "one way takes 1.5 to 2.5 times as long as the other, and is skewed",
+    "dwelling": "rests for up to 0.3 s at each turn",
+    "played": "waves from turn to turn, read by a gauge with 0.5 µm of hysteresis",
     "swung": "swings by 0.2 mm about the middle, in 2 to 8 s",
 }
 """Kinds of hands, and how each moves the gauge."""
@@ -104,7 +108,7 @@ def session(rate: float, seed: int, kind: str = "matched") -> SweepSession:
     """
     random = np.random.default_rng(seed)
     held = _hand(kind, random)
-    gauge = BoreGauge(held, Wire(rate=rate), seed)
+    gauge = BoreGauge(held, Wire(rate=rate, play=0.0005 if kind == "played" else 0.0), seed)
     sizes = [float(size) for size in NOMINAL + np.cumsum(random.normal(0.0, 0.002, PLACES))]
     spans: list[tuple[float, float]] = []
 
@@ -159,11 +163,19 @@ def _hand(kind: str, random: np.random.Generator) -> Hand:
         "slow": {"frequency": float(random.uniform(0.2, 0.4))},
         "small": {"amplitude": float(random.uniform(1.0, 1.6))},
         "knocked": {"bumps": 0.04},
+        "skewed": {"skew": _skew(random)},
+        "lame": {"skew": _skew(random), "lame": float(random.uniform(1.5, 2.5))},
+        "dwelling": {"dwell": 0.3},
+        "played": {},
         "swung": {"swing": 0.2, "swing_every": float(random.uniform(2.0, 8.0))},
     }
     if kind not in changed:
         raise ValueError(f"a hand is one of {', '.join(HANDS)}; got {kind}")
     return replace(hand, **changed[kind])
+
+
+def _skew(random: np.random.Generator) -> float:
+    return float(random.uniform(0.6, 0.85)) ** float(random.choice((-1.0, 1.0)))
 
 
 def trial(

@@ -9,7 +9,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from capture.metrology.bore.agreement import agreed
-from capture.metrology.bore.turning_point import NoRock, RockFault, TurningPoint, evenly, turning_point
+from capture.metrology.bore.turning_point import FEW, NoRock, RockFault, TurningPoint, evenly, turning_point
 from capture.state.sweep.phases import Seen, after
 from capture.state.sweep.rock_evidence import is_deliberate, regular, stepped
 from capture.state.sweep.sweep_state import (
@@ -43,6 +43,11 @@ AGREEING = 0.6
 """Least share of a place's turning points that must agree (common practice, no source)."""
 SPARSE = 0.3
 """Share of rocks with too few readings from which the hand is too quick for the gauge."""
+TRIED = 6
+"""Turning points after which a place is to be known, or the hand is too quick for the gauge."""
+SHAPED = 0.00015
+"""mm; what the shape of a hand makes of every one of its rocks of few readings, standard deviation
+(by trials)."""
 CONTEXT = 32
 """Readings beside a rock from which the beat of the gauge is told."""
 UNUSUAL = 1.25
@@ -161,6 +166,25 @@ def too_quick(seat: Placement) -> bool:
     return seat.accepted is None and seat.sparse >= 2 and seat.sparse > SPARSE * seat.dips
 
 
+def _of_the_hand(points: list[Point]) -> float:
+    """Standard uncertainty by the shape of the hand, mm, which is the same in all its rocks."""
+    readings = sorted(point.last - point.first + 1 for point in points)[len(points) // 2]
+    return SHAPED * min(1.0, ((FEW + 1) / readings) ** 2)
+
+
+def too_few(seat: Placement) -> bool:
+    """Whether many rocks of few readings each have not told the place: slower rocks have more of them."""
+    few = [point.last - point.first + 1 for point in seat.points[-TRIED:]]
+    return seat.accepted is None and len(few) == TRIED and sorted(few)[TRIED // 2] <= FEW + 3
+
+
+def _asked(state: SweepState, unsure: bool) -> SweepState:
+    """Ask for slower rocking where a place is still unsure after many rocks of few readings."""
+    if unsure and too_few(state.seat) and state.tone != "slower":
+        return replace(state, **heard("slower", state.recent[-1]))
+    return state
+
+
 def _placed(state: SweepState, point: Point, told: Setup) -> SweepState:
     """The point goes to the place in hand, or the place was left and a new one begins."""
     seat = state.seat
@@ -233,6 +257,7 @@ def _weighed(state: SweepState, told: Setup) -> SweepState:
     if len(seat.points) < told.points or too_quick(seat) or seat.knocks > len(seat.points):
         return state
     found = agreed([p.value for p in seat.points], [p.u for p in seat.points])
+    state = _asked(state, found.u > told.accept or len(found.kept) < AGREEING * len(seat.points))
     if len(found.kept) < max(told.points, AGREEING * len(seat.points)) or found.u > told.accept:
         return state
     if regular([seat.points[i] for i in found.kept]) < told.points or not is_deliberate(seat, found.kept):
@@ -244,7 +269,7 @@ def _weighed(state: SweepState, told: Setup) -> SweepState:
         seq=newest.seq,
         at=newest.at,
         value=found.value,
-        u=found.u,
+        u=hypot(found.u, _of_the_hand([seat.points[i] for i in found.kept])),
         of=tuple(seat.points[i].seq for i in found.kept),
         low=tuple(seat.points[i].seq for i in found.low),
         high=tuple(seat.points[i].seq for i in found.high),
