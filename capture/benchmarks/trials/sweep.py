@@ -175,7 +175,8 @@ def _hand(kind: str, random: np.random.Generator) -> Hand:
 
 
 def _skew(random: np.random.Generator) -> float:
-    return float(random.uniform(0.6, 0.85)) ** float(random.choice((-1.0, 1.0)))
+    quick = float(random.uniform(0.6, 0.85))
+    return quick if random.random() < 0.5 else 1.0 / quick
 
 
 def trial(

@@ -128,7 +128,11 @@ def test_the_recorded_session_is_what_is_made_now_and_holds_the_true_bore(tmp_pa
         assert row["value"] == pytest.approx(size, abs=due["within"])
         assert abs(row["value"] - size) <= 3 * row["u"]
     again = read(tmp_path / "bore.jsonl")
-    assert summary(replay.state_at_end(job_of(again.header.job), again))["sweeps"] == summary(state)["sweeps"]
+    now = summary(replay.state_at_end(job_of(again.header.job), again))["sweeps"]
+    assert [{**row, "u": None} for row in now] == [{**row, "u": None} for row in summary(state)["sweeps"]]
+    # Since 2026-11-29 the shape of the hand is in the uncertainty; what was recorded before keeps its own.
+    for new, old in zip(now, summary(state)["sweeps"], strict=True):
+        assert old["u"] <= new["u"] <= 1.1 * old["u"]
 
 
 def test_the_lap_of_the_session_is_understood():
