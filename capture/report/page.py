@@ -10,6 +10,7 @@ from msgspec import Struct
 
 from capture.analysis.fit.masterings import zeros_of
 from capture.analysis.fit.measured_part import Measured
+from capture.analysis.roundness_findings import roundness_rows
 from capture.analysis.summary import summary
 from capture.events import Instant
 from capture.metrology.cautions import CAUTIONS
@@ -134,6 +135,7 @@ def _session(session: CitedRecording, units: Units) -> dict[str, Any]:
         "passes": found["passes"],
         "plot": passes_plot(found["passes"], units),
         "masterings": [{"gauge": gauge, "zero": zero} for gauge, zero in zeros_of(state)],
+        "rounds": [row for row in roundness_rows(state, state.job, units) if row["runs"]],
         "heat": [{"place": place, "warmth": warmth} for place, warmth in sorted(state.warmth.items())],
         "aside": [session.raws[seq] for seq in sorted(state.aside) if seq in session.raws],
         "notes": list(state.notes),

@@ -36,6 +36,15 @@ ROUND_SENTENCES: Final[dict[str, str]] = {
     "round.no-phase": "no mark was given: tops of lobes have no angle on the part",
     "round.apart": "runs began at different angles: the lobes are added up, which is the most that "
     "they can make",
+    "odd.measured": (
+        "{part}: odd lobes of {odd} ± {u} amplitude, measured at {z}, are taken off the clearance in place "
+        "of a setting"
+    ),
+    "odd.unseen": "{part}: lobes {lobes} were not seen when it turned under a gauge: they may be there",
+    "odd.gone": (
+        "{part}: its roundness was measured in another stage or before the newest pass, and counts for "
+        "nothing here"
+    ),
     "round.beyond": (
         "lobes above 15 are not looked for; roughness and the tip's radius are in the scatter of a reading"
     ),

@@ -8,6 +8,7 @@ from math import hypot
 from msgspec import Struct
 
 from capture.analysis.fit.measured_part import Measured
+from capture.analysis.fit.odd_lobes import OddLobes
 from capture.analysis.fit.systematic_errors import SystematicError
 from capture.metrology.fit.clearance import (
     PlaceClearance,
@@ -42,6 +43,8 @@ class Side(Struct, frozen=True):
     """A shaft that passes of the wheel were made on: what is too large can still come off."""
     whole: bool = True
     """Every place of the plan was measured, in the last stage of the part."""
+    odd: OddLobes | None = None
+    """Its odd lobes, where it turned under a gauge."""
 
     @property
     def loose(self) -> tuple[StationSize, ...]:
@@ -79,6 +82,7 @@ def side_of(found: Measured) -> Side:
         blocks=found.blocks,
         ground=found.part == "shaft" and found.pass_ > 0,
         whole=not found.open and not found.early,
+        odd=found.odd,
     )
 
 

@@ -29,11 +29,13 @@ from math import hypot
 from typing import Any
 
 from msgspec import Struct, to_builtins
+from msgspec.structs import replace
 
 from capture.analysis.fit.at_temperatures import closes_at, temperatures
 from capture.analysis.fit.clearances import Map, Side, clearances, side_of, side_of_sheet
 from capture.analysis.fit.feasibility import feasibility
 from capture.analysis.fit.measured_part import Measured, part_row
+from capture.analysis.fit.odd_lobes import FormTaken, form_taken
 from capture.analysis.fit.orientation import orientation
 from capture.analysis.fit.systematic_errors import SharedError, joined
 from capture.metrology.fit.clearance import PlaceClearance, TravelEngagement, ordered, weights
@@ -138,27 +140,28 @@ def _worked_out(
     asked: FitQuestion,
     units: Units,
 ) -> dict[str, Any]:
-    form = job.settings.form
+    form = form_taken(job.settings.form, bore.odd, shaft.odd)
     least = effective_clearance(
         found.smallest.value, odd_shaft=form.odd_shaft, odd_bore=form.odd_bore, bow=form.bow
     )
+    found = replace(found, smallest=replace(found.smallest, u=hypot(found.smallest.u, form.u)))
     told = [*bore.blocks, *shaft.blocks, *found.blocks, *_still_on(wanted, least, shaft)]
     blocks = sentences(_each(told), units)
     conditions = sentences(_each([*bore.conditions, *shaft.conditions, *found.conditions]), units)
-    budget = budget_of(least, found.smallest, bore, shaft, errors)
+    budget = budget_of(least, found.smallest, bore, shaft, errors, form.contributions)
     simulation = _simulation(wanted, bore, shaft, errors, found)
     heat = temperatures(job, bore, shaft, found.smallest, least, asked.shop, asked.working)
     return {
         "clearance": _clearance(found, bore, shaft, least),
         "decision": {
-            **_decision(wanted, least, found, simulation, blocks),
+            **_decision(wanted, least, found, simulation, blocks, form.u),
             "whole": bore.whole and shaft.whole and not _still_on(wanted, least, shaft),
         },
         "uncertainty": to_builtins(expand(budget)),
         "budget": to_builtins(rows(budget)),
         "simulation": simulation,
         "temperatures": heat,
-        "blind": _blind(job, wanted, least),
+        "blind": _blind(form, wanted, least),
         "orientation": orientation(wanted.nominal, (least, found.largest.value)),
         "conditions": conditions,
         "blocks": blocks + _interferes(least, shaft),
@@ -184,7 +187,12 @@ def _interferes(least: float, shaft: Side) -> list[str]:
 
 
 def _decision(
-    wanted: Fit, least: float, found: Map, simulation: Mapping[str, Any] | None, blocks: Sequence[str]
+    wanted: Fit,
+    least: float,
+    found: Map,
+    simulation: Mapping[str, Any] | None,
+    blocks: Sequence[str],
+    u_form: float,
 ) -> dict[str, Any]:
     limits = SpecificationLimits(wanted.clearance.least, wanted.clearance.most)
     judged = {
@@ -193,7 +201,7 @@ def _decision(
     }
     if simulation is not None:
         drawn = least + simulation["least"] - found.smallest.value
-        judged["simulated"] = decide(wanted.rule, drawn, simulation["u"], limits)
+        judged["simulated"] = decide(wanted.rule, drawn, hypot(simulation["u"], u_form), limits)
     place = min(judged, key=lambda name: (WORST.index(judged[name].answer), judged[name].probability))
     worse = judged[place]
     band = acceptance(wanted.rule, max(each.u for each in judged.values()), limits)
@@ -271,7 +279,12 @@ def _value(each: PlaceClearance) -> float:
 
 
 def budget_of(
-    least: float, place: PlaceClearance, bore: Side, shaft: Side, errors: Sequence[SharedError]
+    least: float,
+    place: PlaceClearance,
+    bore: Side,
+    shaft: Side,
+    errors: Sequence[SharedError],
+    form: Sequence[Contribution] = (),
 ) -> Budget:
     """All that is not known of the least clearance, a contribution a line."""
     lines = [
@@ -292,7 +305,7 @@ def budget_of(
         )
         for each in errors
     ]
-    return Budget("least clearance", least, tuple(lines))
+    return Budget("least clearance", least, (*lines, *form))
 
 
 def _own(side: Side, z: float) -> float:
@@ -324,13 +337,14 @@ def _simulation(
     }
 
 
-def _blind(job: Job, wanted: Fit, least: float) -> dict[str, Any]:
-    form = job.settings.form
+def _blind(form: FormTaken, wanted: Fit, least: float) -> dict[str, Any]:
     margin = least - wanted.clearance.least
     return {
         "odd_bore": form.odd_bore,
         "odd_shaft": form.odd_shaft,
         "bow": form.bow,
+        "odd_bore_from": "measured" if form.measured_bore else "setting",
+        "odd_shaft_from": "measured" if form.measured_shaft else "setting",
         "margin": margin,
         "odd_amplitude_that_breaks": max(margin, 0.0) / 2,
         "bow_that_breaks": max(margin, 0.0),

@@ -15,6 +15,7 @@ from msgspec import Struct, to_builtins
 from msgspec.structs import replace
 
 from capture.analysis.fit.masterings import CorrectedReading, checks_of, mastered
+from capture.analysis.fit.odd_lobes import OddLobes, odd_lobes_of
 from capture.analysis.fit.systematic_errors import SystematicError, merged_gauges, systematic_errors_of
 from capture.events import Part
 from capture.metrology.form.profile import Diameter, Profile, profile
@@ -71,6 +72,8 @@ class Measured(Struct, frozen=True):
     """Places of the plan that were not measured in this stage, or of a shaft after its newest pass."""
     early: bool = False
     """Measured in a stage before the last: more is still to come off, or on."""
+    odd: OddLobes | None = None
+    """Its odd lobes, where it turned under a gauge."""
 
 
 def measured(
@@ -107,6 +110,7 @@ def measured(
     checks = checks_of(state)
     rows = tuple(_row(reading, job, checks, by_hand or {}) for reading in chosen)
     found = systematic_errors_of(part, [(row.reading, row.mastered, row.cold) for row in rows], job)
+    odd, said = odd_lobes_of(state, part, job, chosen[-1].stage, chosen[-1].pass_)
     return Measured(
         part=part,
         stage=chosen[-1].stage,
@@ -116,7 +120,7 @@ def measured(
         profile=profile(part, [_diameter(row) for row in rows], shared_u=found.u),
         commons=found.commons,
         placed=all(row.reading.place.z is not None for row in rows),
-        conditions=(*left_out, *found.conditions),
+        conditions=(*left_out, *found.conditions, *said),
         blocks=(
             *([message("measured.since", part=part, number=state.stations.passes)] if since else []),
             *_unfinished(part, chosen[-1].stage if early else None, () if since else left, job),
@@ -124,6 +128,7 @@ def measured(
         ),
         open=left,
         early=early,
+        odd=odd,
     )
 
 

@@ -79,6 +79,15 @@ def spline_columns(at: Array, low: float, high: float, pieces: int) -> Array:
     return found
 
 
+def spline_slope(at: Array, low: float, high: float, warp: Array) -> Array:
+    """The derivative by time of splines of `spline_columns` with the coefficients *warp*."""
+    pieces = len(warp) - 3
+    step = max(high - low, 1e-9) / pieces
+    knots = low + step * np.arange(-3, pieces + 4)
+    found: Array = BSpline(knots, warp, 3).derivative()(np.clip(at, low, high - 1e-9 * step))
+    return found
+
+
 def waves(theta: Array, order: int) -> Array:
     """Cosine and sine of 1 to *order* times the angle, in turn, a column each."""
     one = np.exp(1j * theta)

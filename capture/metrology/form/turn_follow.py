@@ -15,7 +15,7 @@ FIRST = 6.0
 """Turns of the first look."""
 WINDOW = 9.0
 """Turns of the window in which a fit is carried on."""
-GROWS = 1.5
+GROWS = 0.75
 """Turns by which a fit grows."""
 PER_TURN = 56
 """Readings a turn that the search needs: four for each wave of the highest lobe count."""

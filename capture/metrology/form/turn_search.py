@@ -31,6 +31,8 @@ APART = 0.02
 MAY_MEND = 400.0
 """Of the information criterion: a speed worse than the best by more is not looked into."""
 SECTORS = 36
+REPEATS = 2.5
+"""Times their scatter from one to the next that readings may scatter about the lobes (no source)."""
 CANDIDATES = 6
 """Speeds that are followed to the end."""
 WITHIN = 0.12
@@ -98,6 +100,7 @@ def find_turn(
         for one, score in zip(tried, scores, strict=True)
         if score < scores[best] + AS_GOOD and abs(_rate(one) / _rate(tried[best]) - 1) > APART
     ]
+    _repeats(given, keep, tried[best], resolution)
     top = _order(given, order)
     return FoundTurn(polished(given, coarse, tried[best], top, resolution, masks), _apart(also), used)
 
@@ -170,7 +173,28 @@ def _first_look(given: TurnReadings, keep: Array, rate: float, resolution: float
 
 def _unlikely(fit: TurnedFit, speed: float | None) -> float:
     """What a speed away from the one that was given costs."""
-    return 0.0 if speed is None else ((_rate(fit) / speed - 1) / U_SPEED) ** 2
+    if speed is None:
+        return 0.0
+    away = _rate(fit) / speed - 1
+    return (away / U_SPEED) ** 2 if abs(away) < 1.25 * WITHIN else 1e9
+
+
+def _repeats(given: TurnReadings, keep: Array, fit: TurnedFit, resolution: float) -> None:
+    """Refuse readings that scatter about the lobes far more than from one to the next.
+
+    The scatter from one to the next is that of second differences, over the root of six; where there are few
+    readings a turn the surface itself is in it, and nothing is refused.
+    """
+    on = keep > 0
+    bends = np.diff(given.values, 2)[on[:-2] & on[1:-1] & on[2:]]
+    if len(bends) < 24:
+        return
+    own = max(1.4826 * float(np.median(np.abs(bends))) / 6**0.5, 0.4 * resolution)
+    if fit.spread > REPEATS * own:
+        raise NoTurn(
+            "the readings do not repeat from turn to turn: let it turn more steadily, or give the mark of "
+            "each turn"
+        )
 
 
 def _scattered(fit: TurnedFit, keep: Array) -> float:

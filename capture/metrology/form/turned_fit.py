@@ -15,7 +15,14 @@ from math import pi
 import numpy as np
 from msgspec import Struct
 
-from capture.metrology.form.turn_columns import TurnColumns, TurnReadings, slopes, turn_columns, waves
+from capture.metrology.form.turn_columns import (
+    TurnColumns,
+    TurnReadings,
+    slopes,
+    spline_slope,
+    turn_columns,
+    waves,
+)
 from capture.metrology.uncertainty.propagation import Array
 
 TUKEY = 4.685
@@ -215,8 +222,8 @@ def _widths(now: _Step, fixed: TurnColumns) -> None:
 def _found(now: _Step, given: TurnReadings, fixed: TurnColumns, rate: float, resolution: float) -> TurnedFit:
     first = fixed.drifts.shape[1]
     last = first + len(now.lobes)
-    warped = fixed.splines @ now.warp
-    theta = fixed.base + warped
+    t = given.times
+    theta = fixed.base + fixed.splines @ now.warp
     inner = now.covariance[first:last, first:last]
     by_turns = _clustered(now, theta)[first:last, first:last]
     ends = fixed.splines[-1] - fixed.splines[0]
@@ -227,7 +234,7 @@ def _found(now: _Step, given: TurnReadings, fixed: TurnColumns, rate: float, res
         coefficients=now.lobes,
         covariance=_larger(inner, by_turns) + _undithered(now, resolution),
         theta=theta,
-        speed=rate + np.gradient(warped, given.times) / (2 * pi),
+        speed=rate + spline_slope(t, t[0], t[-1], now.warp) / (2 * pi),
         u_period=u_turned / max(float(theta[-1] - theta[0]), 1e-9),
         weights=now.keep,
         residuals=now.rest,
