@@ -1,10 +1,10 @@
 """Trials of roundness: parts of known lobes that turn under gauges, and how well their lobes are found.
 
 Parts: `drawn_part`. A V of 60, 72, 90, 108 or 120 degrees, an indicator within a riding V, centres, two
-points, two Vs one after the other, three gauges round the part between centres whose axis moves; 10, 20 or 50
-readings a second, 5 to 60 turns a minute, 8 to 40 turns, a speed that wanders by up to 2 % and is told up to
-4 % wrong, with a pedal at each turn or without, noise of 0.1 to 0.8 µm, steps of 0.1 to 1 µm, up to two keyways, chips. All is
-drawn from one seed a part.
+points, two Vs one after the other, three gauges round the part between centres whose axis moves; 10, 20 or
+50 readings a second, 5 to 60 turns a minute, 8 to 40 turns, a speed that wanders by up to 2 % and is told up
+to 4 % wrong, with a pedal at each turn or without, noise of 0.1 to 0.8 µm, steps of 0.1 to 1 µm, up to two
+keyways, chips. All is drawn from one seed a part.
 """
 
 from __future__ import annotations

@@ -17,7 +17,7 @@ def parts(state):
 
 
 def test_measured_odd_lobes_take_twice_their_amplitude_off_the_least(both_measured, fit_sheet):
-    state = both_measured(fit_sheet, {40: 55.002, 70: 55.002}, {60: 54.997, 80: 54.997, 100: 54.997}).state
+    state = both_measured(fit_sheet, {40: 50.002, 70: 50.002}, {60: 49.997, 80: 49.997, 100: 49.997}).state
     bore, shaft = parts(state)
     before = fit(state.job, bore, shaft)
 
