@@ -74,7 +74,12 @@ def _speed(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
 
 
 def _accuracy(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
-    from capture.benchmarks import accuracy, intervals, placings  # noqa: PLC0415 - not for a wrong request
+    from capture.benchmarks import (  # noqa: PLC0415 - not for a wrong request
+        accuracy,
+        intervals,
+        placings,
+        rides,
+    )
 
     def told(words: str) -> None:
         click.echo(words, err=True)
@@ -83,6 +88,7 @@ def _accuracy(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
         **accuracy.measures(quick=quick, told=told),
         **intervals.measures(quick=quick, told=told),
         **placings.measures(quick=quick, told=told),
+        **rides.measures(quick=quick, told=told),
     }
 
 

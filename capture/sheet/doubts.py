@@ -90,7 +90,14 @@ def _parts(job: Job) -> Iterator[Doubt]:
 
 
 def _gauges(job: Job) -> Iterator[Doubt]:
+    rides: dict[float, str] = {}
     for place, gauge in enumerate(job.gauges):
+        if gauge.rides is not None:
+            if gauge.rides in rides:
+                where = _told(gauge.rides, job.units)
+                question = f"{rides[gauge.rides]} rides at {where} as well: are both there?"
+                yield Doubt(("gauge", place, "rides"), question)
+            rides.setdefault(gauge.rides, gauge.name)
         if gauge.measures == "temperature":
             continue
         for key in ("resolution", "limits", "repeatability"):

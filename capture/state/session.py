@@ -61,8 +61,9 @@ from capture.state.round_runs import RoundRuns
 from capture.state.stations import HistoryEntry, Stations, Warmth, last_of
 from capture.state.steps import job_steps
 from capture.state.steps.job_steps import JobSteps
-from capture.state.stream import hand_gauge
+from capture.state.stream import hand_gauge, ride_gauge
 from capture.state.stream.placing_state import PlacingState
+from capture.state.stream.ride_gauge import RideGauge
 from capture.state.sweep import auto_accept
 from capture.state.sweep.sweep_state import SweepState
 
@@ -104,6 +105,8 @@ class State(Struct, frozen=True):
     """Bore gauges, by name: their streams, where they have one."""
     placings: Mapping[str, PlacingState] = {}
     """Diameter gauges held by hand or on a bench, by name: their streams."""
+    rides: Mapping[str, RideGauge] = {}
+    """Diameter gauges that stay on the part while it is ground, by name."""
     history: Log[HistoryEntry] = Log()
     """Every event that stations and passes rest on; what a rejection is worked out from."""
     notes: Log[Event] = Log()
@@ -210,7 +213,9 @@ def _size(state: State, event: Event, reading: Reading, gauge: Gauge, *, repeate
         if not hand_gauge.single(placings, gauge):
             found = hand_gauge.found(placings, gauge) and at.mastering != gauge.name
             return replace(state, candidate=event) if found else state
-    if repeated or gauge.rides is not None:
+    if gauge.rides is not None:
+        return replace(state, rides=ride_gauge.heard(state.rides, event, reading, gauge))
+    if repeated:
         return state
     return _told(state, event) if at.mastering == gauge.name else replace(state, candidate=event)
 
@@ -226,6 +231,8 @@ def _told(state: State, event: Event) -> State:
         after = replace(after, sweeps=auto_accept.told(after.sweeps, event, after.stations))
     if after.placings:
         after = replace(after, placings=hand_gauge.told(after.placings, event))
+    if after.rides:
+        after = replace(after, rides=ride_gauge.told(after.rides, event, after.stations))
     match event.fact:
         case Taken(part="bore"):
             return replace(after, candidate=None)
@@ -270,7 +277,11 @@ def _set_aside(state: State, event: Event) -> State:
     if candidate is not None and candidate.seq in aside:
         candidate = None
     again = _worked_again(replace(state, history=history, aside=aside, candidate=candidate))
-    again = replace(again, placings=hand_gauge.told(again.placings, event))
+    again = replace(
+        again,
+        placings=hand_gauge.told(again.placings, event),
+        rides=ride_gauge.told(again.rides, event, again.stations),
+    )
     if not again.sweeps:
         return again
     return replace(again, sweeps=auto_accept.told(again.sweeps, event, again.stations))
@@ -295,15 +306,18 @@ def newest_undoable(state: State) -> Event | None:
 
 def decide(state: State) -> tuple[AnyFact, ...]:
     """What the program wants recorded now; empty when it has nothing to add."""
-    return found_and_taken(state) or flags.due(
-        state.job,
-        state.health,
-        state.grind,
-        state.raised,
-        state.at,
-        state.heard,
-        state.stations,
-        state.warmth,
+    return found_and_taken(state) or (
+        *flags.due(
+            state.job,
+            state.health,
+            state.grind,
+            state.raised,
+            state.at,
+            state.heard,
+            state.stations,
+            state.warmth,
+        ),
+        *ride_gauge.flags(state.rides, state.job, state.raised, state.at),
     )
 
 
@@ -311,7 +325,7 @@ def found_and_taken(state: State) -> tuple[AnyFact, ...]:
     """What the program wants recorded of passes, the table and readings, without anything that it says."""
     taken = auto_accept.due(state.sweeps, state.stations, state.job, state.seq)
     taken = taken or hand_gauge.due(state.placings, state.stations, state.seq)
-    taken = taken or _counted_again(state)
+    taken = taken or _counted_again(state) or _ridden(state)
     return taken or (_turned(state) if state.turning.rests else ()) or _take(state)
 
 
@@ -337,6 +351,19 @@ def _last_found(state: State) -> tuple[int, Pass] | None:
             case _:
                 pass
     return None
+
+
+def _ridden(state: State) -> tuple[AnyFact, ...]:
+    """The pass and the size that a riding gauge has found."""
+    for name, one in state.rides.items():
+        own = _own_since(state, one.due_seq) if one.stream.due is not None or one.stream.owed else None
+        if own is not None and not any(isinstance(fact, Taken) for fact in own):
+            event = Event(one.due_seq, state.at, name, Beat())
+            told = told_of_passes(state)
+            return ride_gauge.due(
+                state.rides, own, state.grind, state.stations, state.infeed, state.job, event, told
+            )
+    return ()
 
 
 def _turned(state: State) -> tuple[AnyFact, ...]:

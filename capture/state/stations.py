@@ -23,6 +23,7 @@ from capture.events import (
     Taken,
 )
 from capture.metrology.gauges.single_reading import scatter_of, with_rounding
+from capture.metrology.grinding.ride_figures import RideFigures, stored
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.job import Gauge, Job
 from capture.sheet.measuring_plan import MeasuringPlan, PlannedPlace, measuring_plan
@@ -117,6 +118,8 @@ class StationReading(Struct, frozen=True):
     """Those left out because they are higher."""
     clamp: str | None = None
     """How the part was held when it was read, as a person told it; None was not told."""
+    ride: RideFigures | None = None
+    """What a gauge that rides on the part saw of the pass."""
 
 
 class Stations(Struct, frozen=True):
@@ -233,7 +236,11 @@ def _warmth(told: HistoryEntry) -> tuple[str, float] | None:
 def _taken(state: Stations, told: HistoryEntry, taken: Taken, job: Job) -> Stations:
     place = PlannedPlace(taken.z, taken.angle)
     name = taken.gauge or _gauge_of(job, taken.part)
-    scatter, resolution = _spread(job.gauge(name), taken.u)
+    gauge = job.gauge(name)
+    scatter, resolution = _spread(gauge, taken.u)
+    rides = gauge is not None and gauge.rides is not None
+    if rides:  # the mean of many readings, which says itself how well it is known
+        scatter, resolution = float(taken.settings.get("rides.scatter", taken.u)), 0.0
     reading = StationReading(
         seq=told.event.seq,
         at=told.event.at,
@@ -252,10 +259,11 @@ def _taken(state: Stations, told: HistoryEntry, taken: Taken, job: Job) -> Stati
         low=taken.low,
         high=taken.high,
         clamp=state.clamp,
+        ride=stored(taken.settings) if rides else None,
     )
     return replace(
         state,
-        walks={**state.walks, taken.part: state.walks[taken.part].beyond(place)},
+        walks=state.walks if rides else {**state.walks, taken.part: state.walks[taken.part].beyond(place)},
         taken=state.taken.added(reading),
         seen=state.seen | {place} if taken.part == "shaft" and place not in state.seen else state.seen,
     )

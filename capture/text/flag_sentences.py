@@ -26,6 +26,14 @@ FLAG_SENTENCES: Final[dict[str, str]] = {
     ),
     "check-master": "{gauge} was set on its master {since}: check it there again",
     "silent": "{gauge} has said nothing for {came:.0f} s: is it on, and is its cable or radio in reach?",
+    "ride-lifted": "{gauge} is said to ride on the part and is off it: put it on, or strike `rides`",
+    "ride-differs": (
+        "{gauge} rides {apart_shown} off what was measured by hand and goes on as it was set: has it moved "
+        "or drifted, or is the hand measurement wrong?"
+    ),
+    "ride-stopped": "{gauge} stopped in the middle of a pass: is its cable or radio in reach?",
+    "ride-unset": "{gauge} rides and was not set: measure the part once by hand while the wheel is clear",
+    "ride-twice": "{gauge} rides where {other} does: passes are counted by {other} alone; is `rides` right?",
     "disk": "{late:.0f} events came late to the disk, {lost:.0f} were lost",
 }
 
@@ -43,6 +51,7 @@ def flag_text(flag: Flag) -> str | None:
     figures = {**flag.figures, **flag.settings}
     try:
         fields = {"gauge": flag.gauge, "step": _step(figures), "since": _since(figures), **figures}
+        fields["apart_shown"] = _apart(figures)
         return FLAG_SENTENCES[flag.what].format(**fields)
     except (KeyError, TypeError, ValueError):  # another program's flag, by this name with other figures
         return None
@@ -54,6 +63,11 @@ def _step(figures: Mapping[str, float | str | None]) -> str:
     if figures.get("unit") == "degC":
         return f"{step:g} K"
     return thickness(step, "in" if figures.get("unit") == "in" else "mm")
+
+
+def _apart(figures: Mapping[str, float | str | None]) -> str:
+    """How far two sizes are apart."""
+    return thickness(abs(float(figures.get("apart") or 0.0)), "in" if figures.get("unit") == "in" else "mm")
 
 
 def _since(figures: Mapping[str, float | str | None]) -> str:

@@ -11,11 +11,12 @@ from capture.coach.advice import Coaching, Ground, coaching_of, outlook_of
 from capture.coach.table_correction import Turn
 from capture.events import Coolant, Dress, Event, Instant, Pass, Stage, Table, Taken
 from capture.metrology.grinding.judgement import GrindLimits, Outlook, SizeReading, Stroke
+from capture.metrology.grinding.ride_figures import ColdReading, RideFigures, by_ride
 from capture.metrology.grinding.wheel_and_work import Material
 from capture.sheet.job import Job
 from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.append_log import Log
-from capture.state.cold_size import at_20
+from capture.state.cold_size import Cold, at_20
 from capture.state.stations import HistoryEntry, StationReading, Stations
 from capture.state.steps.cut_material import material_cut
 from capture.state.strip_target import before_plating, plating_of
@@ -32,11 +33,21 @@ class Evidence:
     them; two states are equal when they rest on the same evidence.
     """
 
-    def __init__(self, ground: Ground, limits: GrindLimits, aim: float | None, job: Job) -> None:
+    def __init__(
+        self,
+        ground: Ground,
+        limits: GrindLimits,
+        aim: float | None,
+        job: Job,
+        ridden: tuple[RideFigures, ColdReading] | None = None,
+    ) -> None:
         self._inputs = (ground, limits, aim, job)
+        self._ridden = ridden
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, Evidence) and self._inputs == other._inputs
+        if not isinstance(other, Evidence):
+            return False
+        return self._inputs == other._inputs and self._ridden == other._ridden
 
     def __hash__(self) -> int:
         return hash(self._inputs[:3])
@@ -46,6 +57,10 @@ class Evidence:
         """The outlook in whole sizes: the model works in what differs from the first one."""
         ground, limits, _, job = self._inputs
         found = outlook_of(ground, limits, job)
+        if self._ridden is not None:
+            band = limits.band
+            whole = None if band is None else (band[0] + ground.reference, band[1] + ground.reference)
+            return by_ride(found, *self._ridden, replace(limits, band=whole))
         return replace(
             found,
             size=None if found.size is None else found.size + ground.reference,
@@ -211,12 +226,21 @@ def _sized(state: Grind, reading: StationReading, stations: Stations, job: Job) 
     state = replace(state, reference=reference, places=places, sizes=(*state.sizes, size))
     wanted = target(job, stations)
     aim = None if wanted is None else wanted.aim - reference
-    evidence = Evidence(ground_of(state), limits_of(job, stations, reference), aim, job)
+    ridden = _ridden(state, reading, cold)
+    evidence = Evidence(ground_of(state), limits_of(job, stations, reference), aim, job, ridden)
     state = replace(state, evidence=evidence)
     if state.row is None or not state.strokes:
         return state
     row = replace(state.row, evidence=evidence, growth=cold.growth, assumed=cold.assumed, size_at=reading.at)
     return replace(state, row=row)
+
+
+def _ridden(state: Grind, reading: StationReading, cold: Cold) -> tuple[RideFigures, ColdReading] | None:
+    """What a gauge on the part says of the newest pass, where nobody else told its infeed."""
+    row = state.row
+    if reading.ride is None or row is None or not row.found or row.named or row.infeed:
+        return None
+    return reading.ride, ColdReading(cold.value, cold.u, cold.growth, known=not cold.assumed)
 
 
 def ground_of(state: Grind) -> Ground:

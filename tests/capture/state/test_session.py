@@ -363,7 +363,7 @@ def test_a_fold_stopped_anywhere_and_gone_on_gives_the_same_state(lines: list[tu
 OF_EVENTS = {
     *("at", "seq", "heard", "health", "history", "notes", "kinds", "aside", "candidate"),
     *("flags", "raised"),  # what was raised has been said
-    *("infeed", "sweeps", "placings"),  # of what the gauges show, not of words
+    *("infeed", "sweeps", "placings", "rides"),  # of what the gauges show, not of words
 }
 """Fields of the state that tell of events, set aside or not; every other is worked out from what stands."""
 

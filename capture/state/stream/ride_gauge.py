@@ -1,0 +1,291 @@
+"""Diameter gauges that ride on the part: their passes and sizes as facts, set to sizes measured by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from math import hypot
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from capture.events import AnyFact, Event, Flag, Instant, Pass, Reading, Reject, Stage, Taken
+from capture.metrology.grinding.ride_figures import PassRemoval, as_stored, ride_figures
+from capture.sheet.job import Gauge, Job
+from capture.state.grinding.found_passes import found_passes
+from capture.state.grinding.infeed_gauge import Infeed
+from capture.state.grinding.passes import Grind
+from capture.state.stations import Stations, signed, step_of, zero_of
+from capture.state.stream import riding
+from capture.state.stream.riding_state import RidingState, SizeStep
+from capture.state.sweep.auto_accept import newest_of
+from capture.state.sweep.sweep_state import StreamSample
+
+PLAUSIBLE = 1.0
+"""mm from the nominal up to which what a gauge shows is taken for a size before it has been set."""
+DIFFERS = 0.002
+"""mm, and"""
+CLEARLY = 3.0
+"""standard uncertainties by which a size measured by hand must differ to set a riding gauge anew."""
+LEAST_SCATTER = 0.00015
+"""mm; no size of a riding gauge repeats better from pass to pass (common practice, no source)."""
+MOST_SETS = 8
+MOST_RUN = 20
+"""Passes that figures rest on."""
+SET = "the gauge was set to a size measured by hand"
+LIFTED = 10
+"""Seconds off the part after which it is said."""
+STOPPED = 3.0
+"""Seconds without a word in the middle of a pass after which it is said."""
+
+
+class GaugeSetting(Struct, frozen=True):
+    """A riding gauge compared with a size measured by hand."""
+
+    seq: int
+    """The taken reading."""
+    zero: float
+    """What must be added to what it showed, mm."""
+    u: float
+
+
+class RideGauge(Struct, frozen=True):
+    """One riding gauge."""
+
+    stream: RidingState = RidingState()
+    sets: tuple[GaugeSetting, ...] = ()
+    """Comparisons with sizes measured by hand that agree, the first of which set it."""
+    checked: int = -1
+    """The newest taken reading that it was compared with."""
+    differs: float | None = None
+    """By how much the newest comparison differed, where it did clearly, mm."""
+    due_seq: int = -1
+    """The reading on which a pass was found."""
+    off_since: Instant | None = None
+
+
+Rides = Mapping[str, RideGauge]
+
+
+def heard(rides: Rides, event: Event, reading: Reading, gauge: Gauge) -> Rides:
+    """The riding gauges after a reading of one."""
+    before = rides.get(gauge.name) or RideGauge()
+    sample = StreamSample(event.at.seconds, signed(gauge, reading.value), event.seq)
+    stream = riding.step(before.stream, sample, step_of(gauge, reading))
+    found = stream.due is not None or stream.owed
+    lifted = stream.phase == "lifted"
+    after = replace(
+        before,
+        stream=stream,
+        due_seq=event.seq if found else before.due_seq,
+        off_since=(before.off_since or event.at) if lifted else None,
+    )
+    return {**rides, gauge.name: after}
+
+
+def told(rides: Rides, event: Event, at: Stations) -> Rides:
+    """The riding gauges after a word or a decision that *at* already knows."""
+    match event.fact:
+        case Taken(part="shaft", gauge=name) if name in rides:
+            one = rides[name]
+            return {**rides, name: replace(one, stream=replace(one.stream, due=None, owed=False))}
+        case Taken(part="shaft", value=value, u=u):
+            return {
+                name: _compared(one, GaugeSetting(event.seq, value - now, u))
+                if (now := _standing(one.stream)) is not None
+                else one
+                for name, one in rides.items()
+            }
+        case Reject():
+            stand = {reading.seq for reading in at.taken[-200:]}
+            return {
+                name: replace(one, sets=tuple(s for s in one.sets if s.seq in stand))
+                for name, one in rides.items()
+            }
+        case Stage():
+            # perhaps another part, at another size
+            return {
+                name: replace(one, sets=(), differs=None, stream=replace(one.stream, home=None))
+                for name, one in rides.items()
+            }
+        case _:
+            return rides
+
+
+def _standing(stream: RidingState) -> float | None:
+    """What it shows while the size stands, mm."""
+    if stream.phase != "rest" or not stream.seconds:
+        return None
+    newest = stream.seconds[-8:]
+    return sum(one.value for one in newest) / len(newest)
+
+
+def _compared(one: RideGauge, new: GaugeSetting) -> RideGauge:
+    """A size measured by hand beside what it shows: sets it the first time, and checks it from then on."""
+    if not one.sets:
+        first = one.stream.count == 0
+        stream = replace(one.stream, owed=first)
+        return replace(
+            one, sets=(new,), differs=None, stream=stream, due_seq=new.seq if first else one.due_seq
+        )
+    zero, u = zero_by(one.sets)
+    apart = new.zero - zero
+    if abs(apart) > max(DIFFERS, CLEARLY * hypot(u, new.u)):
+        return replace(one, checked=new.seq, differs=apart)
+    return replace(one, sets=(*one.sets, new)[-MOST_SETS:], checked=new.seq, differs=None)
+
+
+def zero_by(sets: Sequence[GaugeSetting]) -> tuple[float, float]:
+    """What is to be added, and its standard uncertainty, mm: the first comparison, on which all sizes rest.
+
+    Later ones only check it: sizes from pass to pass must not move by a comparison that agrees.
+    """
+    return sets[0].zero, sets[0].u
+
+
+def zero_now(one: RideGauge, gauge: Gauge, at: Stations, job: Job) -> tuple[float, float] | None:
+    """What is to be added to what it shows for a size, and its uncertainty; None where nobody knows."""
+    if one.sets:
+        return zero_by(one.sets)
+    zero, u = zero_of(at, gauge)
+    shown, nominal = one.stream.size, job.fit.nominal if job.fit is not None else None
+    if shown is None or nominal is None or abs(shown + zero - nominal) > PLAUSIBLE:
+        return None
+    return zero, u
+
+
+def due(
+    rides: Rides,
+    own: Sequence[AnyFact],
+    grind: Grind,
+    at: Stations,
+    fed: Infeed,
+    job: Job,
+    event: Event,
+    told_passes: Sequence[Pass],
+) -> tuple[AnyFact, ...]:
+    """The pass and the size found by gauge *event.source*; *own*: what was said of it already."""
+    one, gauge = rides.get(event.source), job.gauge(event.source)
+    if one is None or gauge is None or at.paused:
+        return ()
+    made = one.stream.due
+    if made is None:
+        return _first(one, gauge, at, job)
+    passes: list[Pass] = []
+    if not any(isinstance(fact, Pass) for fact in own) and leader(rides) == event.source:
+        passes = _passes(made, grind, at, fed, job, event, told_passes)
+    number = at.passes + sum(len(one_pass.infeeds) for one_pass in passes)
+    sized = _taken(one, gauge, made, at, job, number)
+    return (*passes, *sized)
+
+
+def _passes(
+    made: SizeStep,
+    grind: Grind,
+    at: Stations,
+    fed: Infeed,
+    job: Job,
+    event: Event,
+    told_passes: Sequence[Pass],
+) -> list[Pass]:
+    """By the infeed gauge where there is one, else by the words of a person, else by what rides alone."""
+    if fed.path is not None:
+        found = found_passes(grind, at, fed, job, event, told_passes)
+        return list(found) or ([] if told_passes else [Pass(0.0)])
+    if told_passes or not job.settings.passes.find:
+        return []
+    return [Pass(0.0 if made.rest else None)]
+
+
+def leader(rides: Rides) -> str | None:
+    """The gauge by which passes are found, where several ride: the first that is on the part."""
+    return next((name for name, one in rides.items() if one.stream.phase in {"rest", "cutting"}), None)
+
+
+def _first(one: RideGauge, gauge: Gauge, at: Stations, job: Job) -> tuple[AnyFact, ...]:
+    """The size before the first pass, once it stands on the part and has been set."""
+    if not one.stream.owed:
+        return ()
+    shown = _standing(one.stream)
+    if shown is None:
+        return ()
+    made = SizeStep(0.0, 0.0, riding.noise_of(one.stream), shown)
+    before = newest_of(at, gauge.name)
+    again = before is not None and before.pass_ == at.passes and before.stage == at.stage
+    rejected = (Reject(before.seq, SET),) if again and before is not None else ()
+    return (*rejected, *_taken(one, gauge, made, at, job, at.passes))
+
+
+def _taken(
+    one: RideGauge, gauge: Gauge, made: SizeStep, at: Stations, job: Job, number: int
+) -> tuple[Taken, ...]:
+    zero = zero_now(one, gauge, at, job)
+    if zero is None:
+        return ()
+    scatter = max(made.u, LEAST_SCATTER)
+    fact = Taken(
+        part="shaft",
+        z=gauge.rides,
+        angle=None,
+        pass_=number,
+        value=round(made.size + zero[0], 7),
+        u=round(hypot(scatter, zero[1]), 7),
+        of=(one.due_seq,),
+        gauge=gauge.name,
+        settings={"rides.scatter": round(scatter, 7), **_figures(one)},
+    )
+    return (fact,)
+
+
+def _figures(one: RideGauge) -> dict[str, float | str]:
+    """What the passes so far took, as the reading keeps it; nothing before the first."""
+    steps = one.stream.steps
+    if one.stream.due is None or not steps:
+        return {}
+    passes = [
+        PassRemoval(made.removed, max(made.u, LEAST_SCATTER / 2.0), made.rest, made.seen)
+        for made in steps[-MOST_RUN:]
+    ]
+    return as_stored(ride_figures(passes))
+
+
+def flags(rides: Rides, job: Job, raised: Mapping[str, Event], at: Instant) -> Iterator[Flag]:
+    """What is wrong with gauges that ride; named once each time that it comes."""
+    for name, one in rides.items():
+        gauge, stream = job.gauge(name), one.stream
+        if gauge is None:
+            continue
+        said = raised.get(f"ride-lifted:{name}")
+        off = one.off_since
+        if off is not None and (at.mono - off.mono) / 1e9 > LIFTED and (said is None or said.at < off):
+            yield Flag("ride-lifted", 0, (stream.last_seq,), {"came": LIFTED}, gauge=name)
+        if one.differs is not None:
+            said = raised.get(f"ride-differs:{name}")
+            if said is None or said.seq < one.checked:
+                yield Flag(
+                    "ride-differs",
+                    0,
+                    (one.checked,),
+                    {"apart": one.differs},
+                    {"unit": job.units},
+                    gauge=name,
+                )
+        if stream.phase == "cutting" and stream.times:
+            last = Instant(int(stream.times[-1] * 1e9), 0)
+            said = raised.get(f"ride-stopped:{name}")
+            if at.seconds - last.seconds > STOPPED and (said is None or said.at.mono < last.mono):
+                yield Flag("ride-stopped", 0, (stream.last_seq,), {"came": STOPPED}, gauge=name)
+        if stream.count == 1 and not one.sets and f"ride-unset:{name}" not in raised:
+            yield Flag("ride-unset", 0, (stream.last_seq,), gauge=name)
+        twin = _twin(name, gauge, rides, job)
+        if twin is not None and f"ride-twice:{name}" not in raised:
+            yield Flag("ride-twice", 0, (), {}, {"other": twin}, gauge=name)
+
+
+def _twin(name: str, gauge: Gauge, rides: Rides, job: Job) -> str | None:
+    """Another gauge before it on the sheet that is said to ride at the same place."""
+    for other in job.gauges:
+        if other.name == name:
+            return None
+        if other.rides is not None and other.rides == gauge.rides and other.name in rides:
+            return other.name
+    return None

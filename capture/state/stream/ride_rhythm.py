@@ -1,0 +1,107 @@
+"""The rhythm of a table that strokes: passes that took almost nothing are looked for where they are due."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from math import exp, log, sqrt
+from typing import TypeAlias
+
+from msgspec.structs import replace
+
+from capture.metrology.gauges.turning_part import SecondMean
+from capture.state.stream.riding_state import RidingState, SizeStep
+
+RHYTHM = 0.3
+"""Share of a stroke by which a pass may come early or late in its rhythm."""
+GOES_ON = 9.0
+"""Odds that a wheel that strokes goes on."""
+IN_A_ROW = 3
+"""Passes in a row that the rhythm alone may tell."""
+TAKES = 0.15
+"""Share of what the pass before took that a pass takes at the least: K is not over 0.85."""
+
+
+def pooled(seconds: tuple[SecondMean, ...]) -> float:
+    """Standard deviation of single readings over *seconds*, mm."""
+    squares = sum(one.scatter**2 * (one.kept - 2) for one in seconds)
+    return sqrt(squares / max(1, sum(one.kept - 2 for one in seconds)))
+
+
+def next_due(state: RidingState) -> tuple[float, float] | None:
+    """When the next pass is due by the rhythm of those before, and the seconds of a stroke; None without one.
+
+    A table strokes there and back: unless the gauge rides in the middle, every other interval is alike.
+    """
+    times = [one.at for one in state.steps[-5:]]
+    gaps = [b - a for a, b in pairwise(times)]
+    if len(gaps) < 2 or state.pauses > IN_A_ROW:
+        return None
+    stroke = 0.5 * (gaps[-1] + gaps[-2])
+    if max(gaps[-2:]) > 3.0 * min(gaps[-2:]):
+        return None
+    if len(gaps) > 2 and abs(gaps[-1] - gaps[-3]) > RHYTHM * stroke:
+        return None
+    return times[-1] + gaps[-2], stroke
+
+
+def lost(state: RidingState) -> RidingState:
+    """The rhythm is over."""
+    return replace(state, pauses=IN_A_ROW + 1)
+
+
+Weak: TypeAlias = tuple[RidingState, SizeStep | None, tuple[SecondMean, ...]]
+
+
+def weak_pass(state: RidingState, noise: float) -> Weak:
+    """The pass that took almost nothing where one was due, and the seconds since; None where none was made.
+
+    Args:
+        state: The gauge while the size stands.
+        noise: Standard deviation of a second's mean, mm.
+    """
+    due = next_due(state)
+    if due is None:
+        return state, None, ()
+    at, stroke = due
+    margin = RHYTHM * stroke
+    if state.seconds[-1].at < at + margin + 1.0:
+        return state, None, ()
+    before = [one for one in state.seconds if one.at < at - margin]
+    near = [one for one in state.seconds if abs(one.at - at) <= margin]
+    after = [one for one in state.seconds if one.at > at + margin]
+    if len(before) < 2 or not near or not after:
+        return lost(state), None, ()
+    last = state.steps[-1]
+    off = sum(one.value for one in before) / len(before) - sum(one.value for one in after) / len(after)
+    u = noise * sqrt(1.0 / len(before) + 1.0 / len(after))
+    if off + 3.0 * u < TAKES * last.removed:
+        return lost(state), None, ()  # a wheel that was by would have taken more
+    odds = log(GOES_ON) + _fell(off, u, last.removed)
+    odds += _rougher(near, before + after, exp(2.0 * state.rough))
+    if odds < 0.0 or state.pauses >= IN_A_ROW:
+        return lost(state), None, ()
+    size = sum(one.value for one in after) / len(after)
+    made = SizeStep(at, off, u, size, seen=odds > log(GOES_ON) + 2.0)
+    return state, made, tuple(after)
+
+
+def _fell(off: float, u: float, last: float) -> float:
+    """Logarithm of how much likelier *off* is after a pass that takes half of the last one than of none."""
+    due, spread = max(0.5 * last, 0.0), 0.35 * abs(last) + 1e-6
+    with_pass, without = u**2 + spread**2, u**2
+    return -0.5 * ((off - due) ** 2 / with_pass - off**2 / without + log(with_pass / without))
+
+
+def _rougher(near: list[SecondMean], rest: list[SecondMean], rough: float) -> float:
+    """Logarithm of how much likelier the scatter beside the wheel is with the wheel there than without.
+
+    *rough* is the ratio of variances that clear passes showed. The wheel is by for a part of that time.
+    """
+    rough = 1.0 + 0.4 * (rough - 1.0)
+    free = sum(one.kept - 2 for one in near)
+    quiet = pooled(tuple(rest))
+    if free < 4 or quiet <= 0.0 or rough < 1.15:
+        return 0.0
+    ratio = (pooled(tuple(near)) / quiet) ** 2
+    found = 0.5 * free * (ratio * (1.0 - 1.0 / rough) - log(rough))
+    return max(-4.0, min(found, 6.0))

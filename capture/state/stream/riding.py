@@ -1,0 +1,277 @@
+"""Follows a gauge that rides on the part: at rest, cutting, lifted, and each pass as the size shows it.
+
+The stream is taken together second by second. Between passes the size stands; a pass makes it fall, or
+pushes the part and lets it come back. Departures are looked for over several lengths of time, so that a small
+one is found later and not never, and the pass is found when the size stands again. When passes have come in a
+rhythm, one that took almost nothing is looked for where it is due.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from math import hypot, log, sqrt
+
+from msgspec.structs import replace
+
+from capture.metrology.gauges.turning_part import SecondMean, second_mean, without_tones
+from capture.state.stream import ride_rhythm
+from capture.state.stream.ride_rhythm import pooled
+from capture.state.stream.riding_state import DRAWN, KEPT, MOST_STEPS, Plateau, RidingState, SizeStep
+from capture.state.sweep.sweep import LOST
+from capture.state.sweep.sweep_state import StreamSample
+
+BLOCK = 1.0
+"""Seconds that are taken together."""
+BACK = 6.0
+"""Seconds of readings that are kept, and"""
+MOST = 400
+"""readings at the most."""
+AWAY = 0.15
+"""mm from one second to the next at which the gauge has left the part: no pass takes so much."""
+STANDS = 0.01
+"""mm within which four seconds' means lie when it has come to stand on a part."""
+SPANS = (1, 2, 3, 5, 8, 12)
+"""Seconds over which a departure is looked for."""
+SURE = 5.0
+"""Standard uncertainties of a departure, and"""
+LEAST = 0.00025
+"""mm that it must be at the least (common practice, no source)."""
+FLAT = 2.5
+"""Standard deviations by which a second may differ from the one before it while the size stands."""
+SHARE = 0.08
+"""Share of the whole fall within which a second's fall is its end."""
+LONGEST = 90.0
+"""Seconds that one pass lasts at the most before it is said to be one."""
+REST = 0.62
+"""Share of what the pass before took up to which a pass surely had no infeed, and"""
+FADES = 0.85
+"""up to which it had none where the one before took as large a share, within"""
+ALIKE = 0.12
+"""so much (common practice, no source)."""
+OVER = 4
+"""Seconds that the size stands after a pass before it is over, and"""
+APART = 5.0
+"""seconds, or"""
+SOON = 0.45
+"""that share of a stroke, within which a fall after it is the same pass."""
+FIRST = 6
+"""Seconds from which the noise of a second's mean is told."""
+LEAST_NOISE = 0.00004
+"""mm; no second's mean is quieter (common practice, no source)."""
+
+
+def step(state: RidingState, sample: StreamSample, resolution: float) -> RidingState:
+    """After one reading."""
+    if state.due is not None or state.owed:
+        state = replace(state, due=None, owed=False)
+    if state.times and sample.at - state.times[-1] > LOST:
+        state = replace(state, times=(), values=(), seconds=(), plateau=Plateau(), phase="silent", since=None)
+    since = sample.at if state.since is None else state.since
+    if sample.at - since >= BLOCK:
+        state = _second(replace(state, since=since), resolution)
+        since = sample.at
+    old = 1 if len(state.times) >= MOST or (state.times and sample.at - state.times[0] > BACK) else 0
+    first = sample.seq if state.first_seq < 0 else state.first_seq
+    return replace(
+        state,
+        times=(*state.times[old:], sample.at),
+        values=(*state.values[old:], sample.value),
+        since=since,
+        first_seq=first,
+        last_seq=sample.seq,
+    )
+
+
+def _second(state: RidingState, resolution: float) -> RidingState:
+    newest = sum(at >= (state.since or 0.0) for at in state.times)
+    values = without_tones(state.times, state.values, newest, resolution)
+    found = second_mean(state.times[-newest:], values, resolution) if newest else None
+    if found is None:
+        lost = state.lost + 1
+        return replace(state, lost=lost) if lost < 3 else _off(state)
+    state = replace(state, lost=0, drawn=(*state.drawn, (found.at, found.value))[-DRAWN:])
+    before = state.seconds[-1] if state.seconds else None
+    if before is not None and abs(found.value - before.value) > AWAY:
+        # a jump: off the part, or on it again
+        return replace(_off(_over(state)), seconds=(found,))
+    if state.phase in {"silent", "lifted"}:
+        return _settling(state, found)
+    state = replace(state, seconds=(*state.seconds, found)[-KEPT:])
+    return _cutting(state, found) if state.phase == "cutting" else _resting(_learnt(state))
+
+
+def _off(state: RidingState) -> RidingState:
+    on_part = state.phase in {"rest", "cutting"} and state.plateau.n
+    home = state.plateau.mean if on_part else state.home
+    fresh = replace(state, home=home, phase="lifted", plateau=Plateau(), seconds=(), first_seq=-1)
+    return ride_rhythm.lost(fresh)
+
+
+def _settling(state: RidingState, found: SecondMean) -> RidingState:
+    """After silence or lifting: it is on a part when it stands still for some seconds."""
+    state = replace(state, seconds=(*state.seconds, found)[-KEPT:])
+    newest = [one.value for one in state.seconds[-4:]]
+    if len(newest) < 4 or max(newest) - min(newest) > STANDS:
+        return state
+    if state.home is not None and state.count and abs(newest[-1] - state.home) > AWAY:
+        return state  # it stands still beside the part
+    fresh = Plateau(4, sum(newest) / 4, found.scatter)
+    state = replace(_learnt(state), phase="rest", plateau=fresh, seconds=state.seconds[-4:])
+    return replace(state, owed=not state.count)
+
+
+def _learnt(state: RidingState) -> RidingState:
+    """The noise of a second's mean, by second differences while nothing changes."""
+    if len(state.seconds) < 3:
+        return state
+    a, b, c = (one.value for one in state.seconds[-3:])
+    square = (a - 2.0 * b + c) ** 2 / 6.0
+    if state.learnt >= FIRST:
+        square = min(square, 9.0 * state.noise**2)
+    learnt = min(state.learnt + 1, 60)
+    noise = sqrt(((learnt - 1) * state.noise**2 + square) / learnt)
+    return replace(state, noise=noise, learnt=learnt)
+
+
+def noise_of(state: RidingState) -> float:
+    """Standard deviation of a second's mean, mm; wide until it has been learnt."""
+    wide = 1.5 if state.learnt < FIRST else 1.0
+    return max(state.noise, LEAST_NOISE) * wide
+
+
+def _resting(state: RidingState) -> RidingState:
+    """Whether the size leaves where it stood, by a fall or a push."""
+    noise = noise_of(state)
+    values = [one.value for one in state.seconds]
+    for span in SPANS:
+        count = len(values) - span
+        if count < 3:
+            break
+        before = values[max(0, count - 24) : count]
+        mean = sum(before) / len(before)
+        off = sum(values[-span:]) / span - mean
+        unsure = noise * sqrt(1.0 / len(before) + 1.0 / span)
+        if abs(off) > max(SURE * unsure, LEAST if off < 0.0 else 2.0 * LEAST):
+            plateau = Plateau(len(before), mean, pooled(state.seconds[:count]))
+            at = state.seconds[-span].at
+            return _departed(state, at, plateau, max(0.0, off))
+    state = replace(state, plateau=Plateau(len(values), sum(values) / len(values), pooled(state.seconds)))
+    if state.made is not None and len(values) >= OVER:
+        return _over(state)
+    return state if state.made is not None else _by_rhythm(state)
+
+
+def _by_rhythm(state: RidingState) -> RidingState:
+    """A pass that took almost nothing where one was due by the rhythm, where it may have been made."""
+    state, made, after = ride_rhythm.weak_pass(state, noise_of(state))
+    return state if made is None else _passed(state, made, after)
+
+
+def _departed(state: RidingState, at: float, plateau: Plateau, pushed: float) -> RidingState:
+    """The size leaves where it stood: the next pass begins, or the one in hand goes on."""
+    made = state.made
+    if made is not None and at - made.at < apart(state):
+        plateau = replace(plateau, mean=made.size + made.removed)  # as it stood before that
+        return replace(
+            state, phase="cutting", cutting_since=made.at, plateau=plateau, pushed=pushed, made=None
+        )
+    state = state if made is None else _over(replace(state, plateau=plateau))
+    return replace(state, phase="cutting", cutting_since=at, plateau=plateau, pushed=pushed)
+
+
+def is_rest(steps: tuple[SizeStep, ...], removed: float, u: float) -> bool:
+    """Whether a pass that took *removed* after those of *steps* had no infeed.
+
+    Without infeed a pass takes the share 1 - K of what the one before it took (see `decay` in metrology),
+    0.25 to 0.7 for the grinders that there are; with less infeed than before it takes a larger share.
+    """
+    if not steps:
+        return False
+    before = steps[-1]
+    unsure = 3.0 * hypot(u, before.u)
+    if before.rest:
+        return removed < max(before.removed, 0.0) + unsure
+    if before.removed <= unsure:
+        return False
+    share = removed / before.removed
+    if share <= REST:
+        return True
+    if share > FADES or len(steps) < 2 or steps[-2].removed <= unsure:
+        return False
+    return abs(share - before.removed / steps[-2].removed) < ALIKE
+
+
+def apart(state: RidingState) -> float:
+    """Seconds that two passes are apart at the least."""
+    times = [one.at for one in state.steps[-6:]]
+    gaps = sorted(b - a for a, b in pairwise(times))
+    return SOON * gaps[len(gaps) // 2] if len(gaps) > 1 else APART
+
+
+def _over(state: RidingState) -> RidingState:
+    """The pass in hand is over: it counts, with the size that has stood since."""
+    made = state.made
+    if made is None:
+        return state
+    size = state.plateau.mean
+    removed = made.removed + made.size - size
+    if state.steps and removed + 1.5 * made.u < ride_rhythm.TAKES * state.steps[-1].removed:
+        return replace(state, made=None)
+    made = replace(made, removed=removed, size=size, rest=is_rest(state.steps, removed, made.u))
+    return replace(
+        state,
+        made=None,
+        steps=(*state.steps, made)[-MOST_STEPS:],
+        count=state.count + 1,
+        pauses=0 if made.seen else state.pauses + 1,
+        due=made,
+    )
+
+
+def _cutting(state: RidingState, found: SecondMean) -> RidingState:
+    """Whether the size stands again."""
+    noise = noise_of(state)
+    state = replace(state, pushed=max(state.pushed, found.value - state.plateau.mean))
+    since = [one for one in state.seconds if one.at >= state.cutting_since]
+    drop = state.plateau.mean - found.value
+    if len(since) < 3:
+        return state
+    a, b, c = (one.value for one in since[-3:])
+    limit = max(FLAT * noise * sqrt(2.0), SHARE * abs(drop))
+    still = abs(b - c) <= limit and abs(a - c) <= 1.5 * limit
+    if not still and found.at - state.cutting_since < LONGEST:
+        return state
+    return _found(state, since, noise)
+
+
+def _found(state: RidingState, since: list[SecondMean], noise: float) -> RidingState:
+    after = 0.5 * (since[-1].value + since[-2].value)
+    removed = state.plateau.mean - after
+    u = noise * sqrt(0.5 + 1.0 / max(1, state.plateau.n))
+    was_pushed = state.pushed > max(SURE * noise, 2.0 * LEAST)
+    fresh = tuple(since[-2:])
+    last = state.steps[-1].removed if state.steps else 0.0
+    if removed + 1.5 * u < ride_rhythm.TAKES * last:
+        # a wheel that was by would have taken more: the part cools
+        return replace(state, phase="rest", seconds=fresh, plateau=Plateau(2, after), pushed=0.0)
+    if removed < max(3.0 * u, LEAST) and not (was_pushed and removed > -3.0 * u):
+        # it came back to where it was, or it grew: no wheel does that
+        return replace(state, phase="rest", seconds=fresh, plateau=Plateau(2, after), pushed=0.0)
+    half = state.plateau.mean - 0.5 * removed
+    at = next((one.at for one in since if one.value <= half), since[0].at) if removed > 0 else since[0].at
+    return _passed(_roughened(state, since), SizeStep(at, removed, u, after), fresh)
+
+
+def _roughened(state: RidingState, since: list[SecondMean]) -> RidingState:
+    """Learns how much rougher the stream is while the wheel is by."""
+    quiet, near = state.plateau.scatter, pooled(tuple(since[:-2]))
+    if quiet <= 0.0 or near <= 0.0 or len(since) < 3:
+        return state
+    clear = min(state.clear + 1, 5)
+    rough = ((clear - 1) * state.rough + log(near / quiet)) / clear
+    return replace(state, rough=rough, clear=clear)
+
+
+def _passed(state: RidingState, made: SizeStep, fresh: tuple[SecondMean, ...]) -> RidingState:
+    plateau = Plateau(len(fresh), made.size, state.plateau.scatter)
+    return replace(state, phase="rest", seconds=fresh, plateau=plateau, pushed=0.0, made=made)
