@@ -177,7 +177,10 @@ WORDS: Final[dict[str, str]] = {
     "flag.stalled": "Stalled",
     # what is shown
     "standing.live": "● Live",
-    "standing.old": "◷ Old: last word {age} ago",
+    "standing.old": "◷ Old: nothing for {age}",
+    "standing.ended": "■ Ended {age} ago",
+    "standing.demo-ended": "■ The demo has ended",
+    "standing.silent": "◐ No reading for {age}",
     "standing.waiting": "○ Waiting",
     "standing.replay": "▶ Replayed, {speed} ×",
     "standing.paused": "❚❚ Replayed, paused",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from capture.sheet.job import Units
+from capture.state.health import STOPPED
 from capture.state.session import State
 from dashboard.sources.scene import Scene, Transport
 from dashboard.text.screen import word
@@ -12,6 +13,8 @@ from dashboard.views.lengths import age
 
 QUIET = 5.0
 """Seconds without an event, where the capture beats once a second, after which it is said."""
+SILENT = 120.0
+"""Seconds without a reading of any gauge after which the page is not called live (common practice)."""
 
 
 def frame(scene: Scene, units: Units) -> dict[str, Any]:
@@ -27,7 +30,7 @@ def standing(scene: Scene) -> dict[str, Any]:
         "job": state.job.name if state is not None else "",
         "recording": scene.name,
         "standing": _standing(scene),
-        "standing@data-state": scene.kind,
+        "standing@data-state": _kind(scene),
         "simulated": word("standing.simulated") if state is not None and state.job.simulated else "",
         "stage": word("standing.stage", stage=stage) if stage else "",
         "settings": _settings(scene),
@@ -41,15 +44,45 @@ def standing(scene: Scene) -> dict[str, Any]:
     }
 
 
+def _kind(scene: Scene) -> str:
+    """How what is shown stands: a capture that stopped, or whose gauges are silent, is not live."""
+    if scene.kind == "live" and scene.closed and _stopped(scene.state):
+        return "ended"
+    if scene.kind == "old" and scene.closed:
+        return "ended"
+    silence = _silence(scene) if scene.kind == "live" else None
+    return "silent" if silence is not None and silence > SILENT else scene.kind
+
+
+def _stopped(state: State | None) -> bool:
+    """Whether the last word of every gauge that was connected is that the capture was stopped."""
+    links = [] if state is None else [health for health in state.health.values() if health.up is not None]
+    return bool(links) and all(health.up is False for health in links)
+
+
 def _standing(scene: Scene) -> str:
-    match scene.kind:
+    match _kind(scene):
+        case "ended":
+            simulated = scene.state is not None and scene.state.job.simulated
+            return word("standing.demo-ended" if simulated else "standing.ended", age=age(scene.age))
+        case "silent":
+            return word("standing.silent", age=age(_silence(scene)))
         case "old":
             return word("standing.old", age=age(scene.age))
         case "replay" if scene.transport is not None:
             key = "standing.replay" if scene.transport.playing else "standing.paused"
             return word(key, speed=f"{scene.transport.speed:g}")
-        case _:
-            return word(f"standing.{scene.kind}")
+        case kind:
+            return word(f"standing.{kind}")
+
+
+def _silence(scene: Scene) -> float | None:
+    """Seconds since any gauge was read; None before the first reading."""
+    if scene.state is None:
+        return None
+    ages = [health.age(scene.state.at) for health in scene.state.health.values()]
+    known = [one for one in ages if one is not None]
+    return min(known) + (scene.age or 0.0) if known else None
 
 
 def _settings(scene: Scene) -> str:
@@ -64,23 +97,22 @@ def _settings(scene: Scene) -> str:
 def _last_reading(scene: Scene) -> str:
     if scene.state is None:
         return ""
-    ages = [health.age(scene.state.at) for health in scene.state.health.values()]
-    known = [one for one in ages if one is not None]
-    if not known:
-        return word("standing.no-reading")
-    return word("standing.reading", age=age(min(known) + (scene.age or 0.0)))
+    silence = _silence(scene)
+    return word("standing.no-reading") if silence is None else word("standing.reading", age=age(silence))
 
 
 def _quiet(scene: Scene) -> str:
+    """That a capture which should be running says nothing; one that ended is said at the top alone."""
     if scene.kind == "old":
-        return word("notice.old", age=age(scene.age))
+        return "" if scene.closed else word("notice.old", age=age(scene.age))
     quiet = scene.kind == "live" and scene.age is not None and scene.age > QUIET
-    return word("notice.quiet", age=age(scene.age)) if quiet else ""
+    return word("notice.quiet", age=age(scene.age)) if quiet and _kind(scene) != "ended" else ""
 
 
 def _down(state: State) -> str:
-    lost = [(name, health.detail) for name, health in state.health.items() if health.up is False]
-    return " ".join(word("notice.down", gauge=name, why=why) for name, why in lost)
+    """Gauges whose link is down; not those that went down because the capture was stopped."""
+    lost = [(name, one.detail) for name, one in state.health.items() if one.up is False]
+    return " ".join(word("notice.down", gauge=name, why=why) for name, why in lost if why != STOPPED)
 
 
 def transport(state: State | None, play: Transport | None) -> dict[str, Any]:

@@ -2,7 +2,8 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from capture.events import Down
+from capture.events import Beat, Down
+from capture.state.health import STOPPED
 from dashboard.sources.scene import Mark, Scene, Transport
 from dashboard.views.status_bar import standing, transport
 
@@ -23,6 +24,31 @@ def test_an_old_recording_is_not_shown_as_live(ground):
     assert "2 h" in shown["standing"]
     assert "Old" in shown["quiet"]
     assert shown["standing@data-state"] == "old"
+
+
+def test_a_recording_that_ended_says_so_at_the_top_alone(session, grinding_session):
+    shown = standing(
+        Scene("old", "a.jsonl", grinding_session(session(), infeeds=[]).state, age=7200.0, closed="none")
+    )
+
+    assert (shown["standing"], shown["quiet"], shown["down"]) == ("■ The demo has ended", "", "")
+
+
+def test_a_capture_that_was_stopped_a_moment_ago_is_not_live_and_no_error(ground):
+    for name in ("mike", "probe"):
+        ground.say(name, Down(STOPPED), 900.0)
+    real = replace(ground.state, job=replace(ground.state.job, simulated=False))
+    shown = standing(Scene("live", "a.jsonl", real, age=2.0, closed="no capture"))
+
+    assert (shown["standing"], shown["down"], shown["quiet"]) == ("■ Ended 2 s ago", "", "")
+
+
+def test_gauges_that_are_silent_for_minutes_are_not_live(ground):
+    ground.say("daemon", Beat(), ground.state.at.seconds + 300.0)
+    shown = standing(Scene("live", "a.jsonl", ground.state, age=0.5))
+
+    assert shown["standing"] == "◐ No reading for 5 min"
+    assert shown["standing@data-state"] == "silent"
 
 
 def test_a_capture_that_stopped_beating_is_said_to_be_quiet(ground):
