@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from math import ceil, floor, log10
+from typing import Any
+
 from capture.analysis.headline import Headline, headline
+from capture.metrology.units import from_mm
 from capture.sheet.job import Units
 from capture.state.cold_size import Cold, at_20
 from capture.state.session import State
 from capture.state.stations import StationReading, Warmth
 from capture.state.target import Target
+from capture.text.lengths import minus
 from capture.text.rounded import Shown, quantum
 from capture.text.rounded import shown as as_shown
 from dashboard.text.screen import word
@@ -18,6 +23,8 @@ from dashboard.views.memo import remember_by
 K95 = 1.96
 """Two-sided 95 % of a normal distribution."""
 
+MOST_TICKS = 8
+"""On the way to size, at most, where it begins and ends at none."""
 HEAT_SEEN = 2.0
 """Last decimals by which the size must differ from what was read before unseen heat is said."""
 
@@ -171,7 +178,7 @@ def _come(found: Headline, told: Shown, units: Units) -> dict[str, str | None]:
     return {"come": number, "come-unit": unit, "come-note": word("come.u", u=within(u, units, found.step))}
 
 
-def way(state: State, units: Units) -> dict[str, str | None]:
+def way(state: State, units: Units) -> dict[str, Any]:
     """The way from the size now to the band: places on it in per cent from the left, large sizes left."""
     found = head(state)
     told, aim = shown(found, units), found.aim
@@ -188,17 +195,38 @@ def way(state: State, units: Units) -> dict[str, str | None]:
     def at(value: float) -> str:
         return f"{min(max((most - value) / (most - least), 0.0), 1.0) * 100:.2f}%"
 
-    made: dict[str, str | None] = {
+    made: dict[str, Any] = {
         "way@data-state": "open" if end is None else "predicted",
         "way@--high": at(high),
         "way@--low": at(low),
         "way@--aim": at(aim.aim),
         "way@--now": at(told.size),
         "way-band": _band(aim, told, units, found.step),
+        "way-scale[]": _scale(aim.aim, (least, most), units),
     }
     if end is not None:
         made |= {"way@--cold": at(end), "way@--most": at(end + u), "way@--least": at(end - u)}
     return made
+
+
+def _scale(aim: float, ends: tuple[float, float], units: Units) -> list[list[list[str]]]:
+    """Round distances from the aim along the way, each with its share of the way from the left."""
+    least, most = ends
+    one = from_mm(most - least, "tenth" if units == "in" else "um") / MOST_TICKS
+    power = 10.0 ** floor(log10(one))
+    every = next(power * by for by in (1.0, 2.0, 5.0, 10.0) if power * by >= one * (1.0 - 1e-9))
+    unit = 0.00254 if units == "in" else 0.001
+    first, last = ceil((least - aim) / unit / every), floor((most - aim) / unit / every)
+    return [
+        [[_tick(number * every), "", f"{(most - aim - number * every * unit) / (most - least):.4f}"]]
+        for number in range(first, last + 1)
+    ]
+
+
+def _tick(distance: float) -> str:
+    if abs(distance) < 1e-9:
+        return word("way.aim")
+    return minus(f"{distance:+g}")
 
 
 def _band(aim: Target, told: Shown, units: Units, step: float | None) -> str:

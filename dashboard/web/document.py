@@ -21,6 +21,8 @@ from dashboard.views.registry import PAGES, Page
 
 PLAIN: Final = ("home", "gauges", "plan", "job", "record", "share")
 """Pages without a figure: opened first, they do not fetch the library that draws."""
+HEADED: Final = ("grinding", "bore", "gauges")
+"""Pages that show a heading of the first level themselves."""
 _DRAWER: Final = """(() => {
   if (PLAIN.includes(location.hash.slice(1))) return;
   const script = document.createElement("script");
@@ -77,7 +79,10 @@ def opened(app: Dash) -> None:
 
 
 def _elements(one: Page) -> Callable[[Any], list[Component]]:
-    return lambda _asked: one.layout()
+    """The page's elements under a heading that who hears the page can go to."""
+    if one.name in HEADED:
+        return lambda _asked: one.layout()
+    return lambda _asked: [html.H1(word(f"page.{one.name}"), className="hidden"), *one.layout()]
 
 
 def _head() -> html.Header:

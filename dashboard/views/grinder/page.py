@@ -79,6 +79,7 @@ def _way() -> html.Section:
                     html.Span(word("way.now"), className="way-now label"),
                     html.Span("◆", className="way-cold"),
                     html.Span(word("way.cold"), className="way-cold label"),
+                    html.Ul([], id="way-scale"),
                 ],
                 className="track",
             ),

@@ -33,7 +33,7 @@ def test_without_a_probe_it_says_that_20_degrees_is_assumed(session, sheet):
     shown = figures(sized(session, sheet, 55.0, t=None), "mm")
 
     assert shown["size"] == "55.0000"
-    assert shown["size-note"].startswith("No probe speaks")
+    assert shown["size-note"].startswith("No probe")
     assert shown["size-note@data-state"] == "assumed"
 
 

@@ -1,0 +1,73 @@
+"""The grinder's page on one screenful, and what a person who hears the page gets."""
+
+from __future__ import annotations
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from dashboard.views.registry import PAGES
+from tests.dashboard.browser.conftest import SIZES
+
+SHOWN = ("board", "coach", "figures-row", "way", "trend-box", "passes-box")
+BOX = "id => (r => [r.top, r.bottom, r.left, r.right])(document.getElementById(id).getBoundingClientRect())"
+
+
+def boxes(page):
+    return {name: [round(edge) for edge in page.evaluate(BOX, name)] for name in SHOWN}
+
+
+@pytest.mark.parametrize("size", ["shop", "tablet"])
+def test_the_grinders_page_is_one_screenful_and_nothing_jumps(show, recording, shots, size):
+    """Another sentence, three times as long, moves no area; verdict, next, size, way, chart, table show."""
+    screen = show(str(recording), size=size)
+    page = screen.page
+    screen.until("size", r"\d")
+    page.wait_for_timeout(500)
+    width, height = SIZES[size]
+    before = boxes(page)
+    page.screenshot(path=shots / f"grinding-{size}.png")
+    page.evaluate(
+        "for (const id of ['say', 'more', 'coach-say', 'size-note'])"
+        " document.getElementById(id).textContent = 'a sentence that is long, as some are, '.repeat(4)"
+    )
+    page.wait_for_timeout(300)
+
+    assert page.evaluate("document.documentElement.scrollHeight") <= height
+    assert all(0 <= top < bottom <= height and right <= width for top, bottom, _, right in before.values())
+    assert boxes(page) == before
+    for name in ("board", "coach"):  # made to fit, or to be scrolled within its own area
+        assert page.evaluate(f"document.getElementById('{name}').clientHeight") > 0
+    assert page.evaluate("(b => b.scrollHeight - b.clientHeight)(document.getElementById('board'))") <= 1
+
+
+def test_a_phone_shows_verdict_next_size_and_the_keys_on_its_first_screen(
+    show, recording, capture_of, session, ground
+):
+    with capture_of(recording, ground):
+        screen = show(str(recording), size="phone")
+        screen.until("size", r"\d")
+        screen.page.wait_for_selector("#pass:visible")
+        screen.page.wait_for_timeout(300)
+        bar = screen.page.evaluate("document.getElementById('ask').getBoundingClientRect().top")
+        ends = {
+            name: screen.page.evaluate(f"document.getElementById('{name}').getBoundingClientRect().bottom")
+            for name in ("say", "coach-say", "size", "togo", "pass", "spark")
+        }
+
+    assert all(ends[name] <= bar for name in ("say", "coach-say", "size", "togo")), ends
+    assert max(ends.values()) <= SIZES["phone"][1]
+
+
+@pytest.mark.timeout(300)
+def test_no_page_has_a_fault_that_a_checker_of_accessibility_finds(show, recording):
+    """By axe-core's rules (WCAG 2 A and AA, and its best practices), each page as it opens."""
+    screen = show(str(recording), bypass_csp=True)
+    faults = []
+    for one in PAGES:
+        screen.page.click(f'#links a[data-page="{one.name}"]')
+        screen.page.wait_for_selector(f"#page-{one.name}:visible")
+        screen.page.wait_for_timeout(800)
+        found = Axe().run(screen.page).response["violations"]
+        faults += [(one.name, each["id"], each["nodes"][0]["html"][:80]) for each in found]
+
+    assert faults == []
