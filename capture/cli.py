@@ -33,6 +33,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "study": ("fit", "Say what a gauge can do: repeatability, bias, more than one person."),
     "publish": ("shop", "Publish recordings to a shop's MQTT broker, and follow them."),
     "archive": ("shop", "Store what a shop's machines publish in a database; give it out again."),
+    "shop": ("shop", "Show every machine of a shop, live, and its history."),
     "ask": ("ask", "Answer a question in SQL about a folder's recordings."),
     "machine": ("machine", "Show what earlier jobs showed of a grinder, or learn from a recording."),
     "bench": ("bench", "Measure speed and accuracy on this machine, as ratios."),

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import asyncio
-import ipaddress
 import socket
 import sys
 import threading
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote
 
 import click
 
@@ -18,6 +16,7 @@ from capture.recording.reader import BadRecording
 from capture.sheet.job import Job
 from dashboard.sources.feed import Feed, with_settings
 from dashboard.web.guard import is_loopback
+from dashboard.web.listening import address, listen
 from dashboard.web.tokens import BadToken, Tokens, tokens_of
 
 
@@ -78,7 +77,10 @@ def main(
     if not path.exists() and (replay or not path.parent.is_dir()):
         raise click.UsageError(f"{path}: no such file or folder")
     source = _source(path, _settings(settings), inbox=inbox, replay=replay, speed=speed)
-    listening = _listen(host, port)
+    try:
+        listening = listen(host, port)
+    except OSError as error:
+        raise click.UsageError(f"{host}:{port}: cannot listen there: {error.strerror or error}") from None
     asyncio.run(_serve(source, listening, host, tokens, show=show, page=page))
 
 
@@ -107,22 +109,6 @@ def _source(path: Path, settings: dict[str, str], *, inbox: Path | None, replay:
         return Player(recording, board, settings, speed)
     except BadRecording as error:
         raise click.UsageError(str(error)) from None
-
-
-def _listen(host: str, port: int) -> socket.socket:
-    try:
-        family = socket.AF_INET6 if ipaddress.ip_address(host).version == 6 else socket.AF_INET
-    except ValueError:
-        family = socket.AF_INET
-    # With the protocol named asyncio sets TCP_NODELAY; without, an answer waits 40 ms for an acknowledgement.
-    listening = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-    if sys.platform != "win32":
-        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    try:
-        listening.bind((host, port))
-    except OSError as error:
-        raise click.UsageError(f"{host}:{port}: cannot listen there: {error.strerror or error}") from None
-    return listening
 
 
 async def _serve(
@@ -155,15 +141,6 @@ async def _serve(
     finally:
         source.stop()
         reading.join()
-
-
-def address(listening: socket.socket, token: str, page: str = "") -> str:
-    """Where a browser on this machine finds the page."""
-    host, port = listening.getsockname()[:2]
-    if host in {"0.0.0.0", "::"}:  # noqa: S104 - compared, not bound
-        host = socket.gethostname()
-    host = f"[{host}]" if ":" in host else host
-    return f"http://{host}:{port}/?token={quote(token, safe='')}" + (f"#{page}" if page else "")
 
 
 def run() -> None:

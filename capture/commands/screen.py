@@ -28,13 +28,19 @@ class Serving(Struct, frozen=True):
     """Private file with the tokens."""
 
     def start(
-        self, path: Path, *more: str, apart: bool = False, stdout: int | None = None
+        self,
+        path: Path | None,
+        *more: str,
+        module: str = "dashboard",
+        apart: bool = False,
+        stdout: int | None = None,
     ) -> subprocess.Popen[bytes]:
-        """Start the screen's process on *path*, *apart* in a session of its own.
+        """Start the screen's process, of *module*, on *path*, *apart* in a session of its own.
 
         It ends when its standard input does: so it outlives no command that is killed.
         """
-        words = [sys.executable, "-m", "dashboard", str(path), "--host", self.host, "--port", str(self.port)]
+        words = [sys.executable, "-m", module, *([] if path is None else [str(path)])]
+        words += ["--host", self.host, "--port", str(self.port)]
         # Every user of this machine sees a process's words, and only its own its environment.
         tokens = {"TENTHS_TOKEN": self.token, "TENTHS_VIEWER_TOKEN": self.viewer}
         told = {name: value for name, value in tokens.items() if value is not None}
@@ -86,7 +92,7 @@ def serving(command: Callable[..., int]) -> Callable[..., int]:
     return with_screen
 
 
-def _show(screen: subprocess.Popen[bytes]) -> int:
+def show(screen: subprocess.Popen[bytes]) -> int:
     """Wait until the screen ends or is told to; its status."""
 
     def stop(_number: int, _frame: object) -> None:
@@ -103,7 +109,7 @@ def _show(screen: subprocess.Popen[bytes]) -> int:
 @serving
 def dashboard_command(path: Path, screen: Serving) -> int:
     """Show a folder's newest recording, or one recording; it is followed while it grows."""
-    return _show(screen.start(path))
+    return show(screen.start(path))
 
 
 @click.command("open")
@@ -111,7 +117,7 @@ def dashboard_command(path: Path, screen: Serving) -> int:
 @serving
 def open_command(folder: Path, screen: Serving) -> int:
     """Show a folder's jobs in the browser: begin one, start and stop its capture, look at its recordings."""
-    return _show(screen.start(folder, "--page", "home"))
+    return show(screen.start(folder, "--page", "home"))
 
 
 @click.command("replay")
@@ -122,4 +128,4 @@ def open_command(folder: Path, screen: Serving) -> int:
 def replay_command(recording: Path, speed: float, settings: tuple[str, ...], screen: Serving) -> int:
     """Play a recording on the screen, with pause and a scrubber."""
     changed = [word for pair in settings for word in ("--set", pair)]
-    return _show(screen.start(recording, "--replay", "--speed", f"{speed:g}", *changed))
+    return show(screen.start(recording, "--replay", "--speed", f"{speed:g}", *changed))

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import click
 
+from capture.commands.screen import Serving, serving, show
 from capture.commands.terminal import echo
 from capture.host.parent_watch import tie_to_input
 from capture.shop.messages.broker import BadBroker, Broker, Certificates, broker_of, machine_of
@@ -155,3 +156,20 @@ def archive_command(
         archive.close()
         working.close()
     return 0
+
+
+@click.command("shop")
+@click.option("--broker", "place", required=True, help="mqtt://user@host/shop; mqtts:// with TLS.")
+@click.option("--password-file", default="", help="Holds the broker's password.")
+@click.option("--ca", default="", help="Who signed the broker's certificate.")
+@click.option("--cert", default="", help="Our own certificate, where the broker asks for one.")
+@click.option("--key", default="", help="Its key.")
+@click.option("--database", "url", envvar="TENTHS_DATABASE", default="", help="For the history.")
+@serving
+def shop_command(
+    place: str, password_file: str, ca: str, cert: str, key: str, url: str, screen: Serving
+) -> int:
+    """Show every machine of a shop, live over the broker, and its history from the database."""
+    given = {"--password-file": password_file, "--ca": ca, "--cert": cert, "--key": key, "--database": url}
+    more = [word for name, value in given.items() if value for word in (name, value)]
+    return show(screen.start(None, "--broker", place, *more, module="dashboard.shop"))

@@ -9,6 +9,7 @@ from dashboard.text.bore import BORE_WORDS
 from dashboard.text.gauges import GAUGE_WORDS
 from dashboard.text.home import HOME_WORDS
 from dashboard.text.sheet import SHEET_WORDS
+from dashboard.text.shop import SHOP_WORDS
 from dashboard.text.teaching import TEACH_WORDS
 
 WORDS: Final[dict[str, str]] = {
@@ -17,6 +18,7 @@ WORDS: Final[dict[str, str]] = {
     **GAUGE_WORDS,
     **HOME_WORDS,
     **SHEET_WORDS,
+    **SHOP_WORDS,
     **TEACH_WORDS,
     # the sentence
     "say.waiting": "Waiting for a recording",

@@ -62,9 +62,11 @@ class Archive:
         """One round; nothing is acknowledged before it is stored, and while nothing can be, nothing is."""
         self._connection.work(PAUSE)
         messages = self._connection.messages
-        if messages and self._connection.turn == messages[0].turn:
+        if messages and not self._trouble:
             self._gather()
         now = time.monotonic()
+        # Nothing can be stored and no more can be held: the broker has it until something can be.
+        self._connection.stay_away(bool(self._trouble) and len(self._connection.messages) >= RECEIVE)
         if self._connection.messages and now >= self._wait.until:
             self._take(list(self._connection.messages), now)
         self._ask(now)
@@ -97,7 +99,7 @@ class Archive:
             self._trouble = ""
             self._say("database: all is stored again")
         for message in messages:
-            self._connection.acknowledge(message)
+            self._connection.acknowledge(message)  # one of an old connection comes again, and is known then
         del self._connection.messages[: len(messages)]
         self.stored += len(messages)
 

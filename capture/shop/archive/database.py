@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final
 
 import psycopg
-from msgspec import Struct
+from msgspec import Struct, structs
 from psycopg import sql
 
 from capture.events import Event
@@ -78,10 +78,10 @@ class Database:
                 for seq, same in sort(lines).events.items():
                     found[key].events.setdefault(seq, []).extend(same)
                 done[key] = _admitted(known.get(key), found[key])
-            self._copy([(known[key], one.lines) for key, one in done.items() if one.lines])
+            grown = {key: one for key, one in done.items() if one.lines}
+            self._copy([(known[key], one.lines) for key, one in grown.items()])
+            self._advance(known, grown)
             for key, one in done.items():
-                if one.lines:
-                    self._advance(key, known[key], one)
                 self._wait(key, one)
                 self._refuse(key, _refused(key, found[key], one))
         return {key: _outcome(key, found[key], one) for key, one in done.items()}
@@ -167,15 +167,30 @@ class Database:
             found.setdefault((machine, name), []).append(bytes(line))
         return found
 
-    def _advance(self, key: Key, row: RecordingRow, done: Admitted) -> None:
-        held, last = done.held, done.lines[-1][0]
+    def _advance(self, known: Mapping[Key, RecordingRow], grown: Mapping[Key, Admitted]) -> None:
+        """Notes how far recordings are held now, in one command: each costs a way there and back."""
+        if not grown:
+            return
+        rows = [
+            (known[key].id, *structs.astuple(one.held), at(one.lines[-1][0])) for key, one in grown.items()
+        ]
         self._connection.execute(
-            "UPDATE store.recordings SET next = %s, chain = %s, chained = %s, mono = %s, ended = %s,"
-            " stored_at = now() WHERE id = %s",
-            (held.next, held.chain, held.chained, held.mono, at(last), row.id),
+            "UPDATE store.recordings r SET next = x.next, chain = x.chain, chained = x.chained,"
+            " mono = x.mono, ended = x.ended, stored_at = now()"
+            " FROM unnest(%s::bigint[], %s::bigint[], %s::text[],"
+            " %s::boolean[], %s::bigint[], %s::timestamptz[]) AS x (id, next, chain, chained, mono, ended)"
+            " WHERE r.id = x.id",
+            tuple(map(list, zip(*rows, strict=True))),
         )
         self._connection.execute(
-            "DELETE FROM store.waiting WHERE machine = %s AND name = %s AND seq < %s", (*key, held.next)
+            "DELETE FROM store.waiting w"
+            " USING unnest(%s::text[], %s::text[], %s::bigint[]) AS x (machine, name, next)"
+            " WHERE w.machine = x.machine AND w.name = x.name AND w.seq < x.next",
+            (
+                [key[0] for key in grown],
+                [key[1] for key in grown],
+                [one.held.next for one in grown.values()],
+            ),
         )
 
     def _wait(self, key: Key, done: Admitted) -> None:

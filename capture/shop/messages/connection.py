@@ -113,22 +113,30 @@ class Connection:
         self._wait = Wait()
         self._since = 0.0
         self._trouble = ""
+        self._away = False
 
     def work(self, timeout: float) -> None:
         """One turn: connects where it is due, and reads and writes for at most *timeout* seconds."""
         now = time.monotonic()
-        if self._client is None:
+        if self._away:
+            time.sleep(timeout)
+        elif self._client is None:
             if now >= self._wait.until:
                 self._connect()
             else:
                 time.sleep(min(timeout, self._wait.until - now))
-            return
-        if not self.up and now - self._since > PATIENCE:
+        elif not self.up and now - self._since > PATIENCE:
             self._lost(f"the broker has not answered for {PATIENCE:g} s")
-            return
-        if self.up and now - self._since > STEADY:
-            self._wait.reset()
-        self._turn(self._client, timeout)
+        else:
+            if self.up and now - self._since > STEADY:
+                self._wait.reset()
+            self._turn(self._client, timeout)
+
+    def stay_away(self, away: bool) -> None:
+        """Leaves the broker, which keeps what comes, or goes to it again."""
+        if away and not self._away:
+            self.close()
+        self._away = away
 
     def _turn(self, client: mqtt.Client, timeout: float) -> None:
         socket = client.socket()
@@ -153,9 +161,9 @@ class Connection:
             self._lost(mqtt.error_string(status).rstrip("."))
 
     def _read(self, client: mqtt.Client) -> MQTTErrorCode:
-        """Reads whatever is there, up to a batch."""
+        """Reads what is there, up to as many messages as may wait: the rest stays with the broker."""
         status = MQTTErrorCode.MQTT_ERR_SUCCESS
-        for _ in range(self._receive):
+        while len(self.messages) < self._receive:
             before = len(self.messages) + len(self.acknowledged) + len(self.refused)
             status = client.loop_read()
             if status or before == len(self.messages) + len(self.acknowledged) + len(self.refused):

@@ -74,14 +74,14 @@ class Publisher:
         self._pause = Wait(1.0)
         self._said: set[str] = set()
 
-    def turn(self) -> None:
-        """One round: the network, what came, what was recorded, what is to be sent."""
+    def turn(self, pause: float = PAUSE) -> None:
+        """One round, of at most *pause* seconds where nothing is to do: the network and what was recorded."""
         now = time.monotonic()
         if now - self._looked >= LOOK_ROUND:
             self._looked = now
             self._look_round(now)
         busy = self._fill(now)
-        self._connection.work(0.0 if busy else PAUSE)
+        self._connection.work(0.0 if busy else pause)
         if self._connection.turn != self._turn:
             self._begin()
         for mid in self._connection.acknowledged:

@@ -5,8 +5,6 @@ from __future__ import annotations
 import contextlib
 import os
 import selectors
-import shutil
-import signal
 import socket
 import subprocess
 import sys
@@ -21,117 +19,16 @@ import psycopg
 import pytest
 from paho.mqtt.enums import CallbackAPIVersion
 
+from capture.benchmarks.trials.shop_engines import BINARIES, MOSQUITTO, Mosquitto, Postgres, free_port
 from capture.shop.messages.topics import recording_name
 
-MOSQUITTO = shutil.which("mosquitto") or "/usr/sbin/mosquitto"
-BINARIES = sorted(Path("/usr/lib/postgresql").glob("*/bin"))
-CONF = """
-listener {port} 127.0.0.1
-allow_anonymous true
-max_inflight_messages 2000
-max_queued_messages 1000000
-"""
+__all__ = ["free_port"]
 
 
 def lacking(what: str) -> None:
     """On a user's machine a reason to skip; in CI a failure."""
     missing = pytest.fail if os.environ.get("CI") else pytest.skip
     missing(f"{what} is not installed: the shop is not tested here (Debian: apt install {what})")
-
-
-def free_port() -> int:
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        port: int = one.getsockname()[1]
-        return port
-
-
-class Mosquitto:
-    """A broker of our own, which can be killed and come back."""
-
-    def __init__(self, folder: Path, conf: str = CONF, port: int = 0) -> None:
-        self.port = port or free_port()
-        self.folder = folder
-        folder.mkdir(parents=True, exist_ok=True)
-        self.conf = folder / "tested.conf"
-        self.conf.write_text(conf.format(port=self.port) + "\nuser root\n", "utf-8")
-        self.process: subprocess.Popen[bytes] | None = None
-        self.start()
-
-    @property
-    def url(self) -> str:
-        return f"mqtt://127.0.0.1:{self.port}/shop"
-
-    def start(self) -> None:
-        log = (self.folder / "log").open("ab")
-        self.process = subprocess.Popen([MOSQUITTO, "-c", str(self.conf)], stdout=log, stderr=log)
-        log.close()
-        end = time.monotonic() + 10
-        while True:
-            try:
-                socket.create_connection(("127.0.0.1", self.port), 1).close()
-            except OSError:
-                assert self.process.poll() is None, (self.folder / "log").read_text()
-                assert time.monotonic() < end
-                time.sleep(0.02)
-            else:
-                return
-
-    def stop(self, number: int = signal.SIGKILL) -> None:
-        if self.process is not None:
-            self.process.send_signal(number)
-            self.process.wait(10)
-            self.process = None
-
-
-class Postgres:
-    """A database server of our own; it refuses to run as root, so it runs as its own user there."""
-
-    def __init__(self, folder: Path) -> None:
-        self.port = free_port()
-        self.folder = folder
-        folder.mkdir(parents=True)
-        self.owner = (
-            ["setpriv", "--reuid=postgres", "--regid=postgres", "--init-groups"] if os.getuid() == 0 else []
-        )
-        if self.owner:
-            shutil.chown(folder, "postgres", "postgres")
-            for parent in folder.parents:
-                if parent.stat().st_mode & 0o001 == 0:
-                    parent.chmod(parent.stat().st_mode | 0o011)
-        self.data = folder / "data"
-        self._run("initdb", "-D", str(self.data), "-U", "tester", "-A", "trust", "-E", "UTF8", "--no-sync")
-        with (self.data / "postgresql.conf").open("a") as conf:
-            conf.write(
-                f"listen_addresses='127.0.0.1'\nport={self.port}\nunix_socket_directories=''\n"
-                "fsync=off\nlog_min_messages=warning\nmax_wal_size=256MB\n"
-            )
-        self.start()
-
-    def _run(self, name: str, *words: str) -> None:
-        done = subprocess.run(
-            [*self.owner, str(BINARIES[-1] / name), *words],
-            cwd="/",
-            capture_output=True,
-            text=True,
-            check=False,
-            timeout=60,
-        )
-        assert done.returncode == 0, done.stdout + done.stderr
-
-    def start(self) -> None:
-        self._run("pg_ctl", "-D", str(self.data), "-l", str(self.folder / "log"), "-w", "start")
-
-    def stop(self) -> None:
-        self._run("pg_ctl", "-D", str(self.data), "-m", "immediate", "-w", "stop")
-
-    def url(self, name: str = "postgres") -> str:
-        return f"postgresql://tester@127.0.0.1:{self.port}/{name}"
-
-    def create(self, name: str, more: str = "") -> str:
-        with psycopg.connect(self.url(), autocommit=True) as one:
-            one.execute(f"CREATE DATABASE {name} {more}")
-        return self.url(name)
 
 
 class Cable:

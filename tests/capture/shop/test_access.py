@@ -42,7 +42,7 @@ class Server:
         self.shop = "shop" + str(self.port)
         self.setup("g1", "g2")
         self.broker = self._begin()
-        self.database = f"postgresql://tester@127.0.0.1:{postgres.port}/{self.shop}"
+        self.database = f"postgresql://archive@127.0.0.1:{postgres.port}/{self.shop}"
 
     def setup(self, *machines: str):
         psql = f"psql -h 127.0.0.1 -p {self._postgres.port} -U tester"
@@ -133,9 +133,11 @@ def test_what_the_script_makes_takes_a_recording_from_a_machine_to_the_database(
     assert safe_shop.take_out("good") == RECORDING.read_bytes()
     assert "--broker " + server.url("g3") in server.setup("g3")
     with psycopg.connect(server.database) as one:
-        rights = "SELECT has_table_privilege('reader', 'readings', '{}')"
-        assert one.execute(rights.format("select")).fetchone() == (True,)
-        assert one.execute(rights.format("insert")).fetchone() == (False,)
+        usage = "has_schema_privilege('reader', 'store', 'usage')"
+        rights = "SELECT has_table_privilege('reader', '{}', '{}'), " + usage
+        for table in ("readings", "jobs", "store.jobs", "store.lines"):
+            assert one.execute(rights.format(table, "select")).fetchone() == (True, True), table
+            assert one.execute(rights.format(table, "insert")).fetchone() == (False, True), table
     safe_shop.stop(archive)
 
 

@@ -1,0 +1,4 @@
+"""Ten years of jobs: searched in the database, and what has changed over the months found and said.
+
+Entry points: `search.History`, `findings.findings_of`. May import the tables.
+"""

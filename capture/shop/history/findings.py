@@ -1,0 +1,79 @@
+"""What has changed over months: a gauge drifts, a wheel loses its bite sooner, a machine warms more."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Final, Literal, TypeAlias
+
+from msgspec import Struct
+
+from capture.shop.history.trends import LongTrend, trend
+
+What: TypeAlias = Literal["gauge-drifts", "wheel-glazes", "machine-warms", "share-changes", "wear-changes"]
+
+ENOUGH: Final[dict[str, float]] = {
+    "gauge-drifts": 0.001,
+    "wheel-glazes": 0.01,
+    "machine-warms": 0.002,
+    "share-changes": 0.10,
+    "wear-changes": 0.02,
+}
+"""Change over the whole time from which on it is said, in the quantity's own unit.
+
+As much as a gauge may drift between two masterings (the setting `masters.drift`), a hundredth of its bite a
+pass, 2 µm of growth, and twice what share and gain differ by from job to job anyway
+(`capture.analysis.machine_memory`); common practice, no source.
+"""
+ONE_WAY: Final = frozenset({"wheel-glazes", "machine-warms"})
+"""Where only more is worth a word."""
+
+
+class Series(Struct, frozen=True):
+    """One quantity of one thing over its jobs."""
+
+    what: What
+    of: str
+    """The machine, the wheel or the gauge."""
+    days: tuple[float, ...]
+    """Of each job, since 1970."""
+    values: tuple[float, ...]
+
+
+class HistoryFinding(Struct, frozen=True):
+    """A change that is sure and large enough to be said."""
+
+    what: What
+    of: str
+    trend: LongTrend
+
+
+def findings_of(series: Iterable[Series]) -> list[HistoryFinding]:
+    """The changes worth a word, the surest first."""
+    found: list[HistoryFinding] = []
+    for one in series:
+        known = trend(one.days, one.values)
+        if known is not None and worth_saying(one.what, known):
+            found.append(HistoryFinding(one.what, one.of, known))
+    return sorted(found, key=lambda finding: -_plainness(finding))
+
+
+def worth_saying(what: What, known: LongTrend) -> bool:
+    """Whether a change is sure, large enough and of the kind that matters."""
+    if not known.sure or abs(known.change) < ENOUGH[what]:
+        return False
+    return known.slope > 0.0 or what not in ONE_WAY
+
+
+def _plainness(finding: HistoryFinding) -> float:
+    return abs(finding.trend.change) / ENOUGH[finding.what]
+
+
+def series_of(what: What, rows: Sequence[tuple[str, float, float | None]]) -> list[Series]:
+    """Series by what they are of, from rows of that, day and value; what is not known is left out."""
+    gathered: dict[str, tuple[list[float], list[float]]] = {}
+    for of, day, value in rows:
+        if value is not None:
+            days, values = gathered.setdefault(of, ([], []))
+            days.append(day)
+            values.append(value)
+    return [Series(what, of, tuple(days), tuple(values)) for of, (days, values) in sorted(gathered.items())]

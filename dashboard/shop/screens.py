@@ -1,0 +1,101 @@
+"""A machine's own page, to look at: a screen's process on the copy of its recording."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import subprocess
+import sys
+import threading
+from collections import OrderedDict
+from pathlib import Path
+from typing import Final
+from urllib.parse import quote, urlsplit
+
+from msgspec import Struct
+
+MOST: Final = 6
+"""Screens at once: the one that was opened longest ago ends for another."""
+START: Final = 30.0
+"""Seconds in which one must be ready."""
+
+
+class NoScreen(Exception):
+    """A screen that did not start: why."""
+
+
+class _Screen(Struct):
+    process: subprocess.Popen[str]
+    port: int
+    viewer: str
+
+
+class MachineScreens:
+    """The screens that run, by recording; from any thread."""
+
+    def __init__(self, host: str) -> None:
+        self._host = host
+        self._lock = threading.Lock()
+        self._screens: OrderedDict[Path, _Screen] = OrderedDict()
+
+    def address(self, recording: Path, name: str) -> str:
+        """Where *recording* is shown, under the host's *name* that the browser knows; only to look at.
+
+        Raises:
+            NoScreen: It did not start.
+        """
+        with self._lock:
+            screen = self._screens.pop(recording, None)
+            if screen is None or screen.process.poll() is not None:
+                screen = self._start(recording)
+            self._screens[recording] = screen
+            while len(self._screens) > MOST:
+                _, old = self._screens.popitem(last=False)
+                _end(old)
+        host = f"[{name}]" if ":" in name else name
+        return f"http://{host}:{screen.port}/?token={quote(screen.viewer, safe='')}"
+
+    def _start(self, recording: Path) -> _Screen:
+        speak, viewer = secrets.token_urlsafe(24), secrets.token_urlsafe(24)
+        process = subprocess.Popen(
+            [
+                sys.executable,
+                "-m",
+                "dashboard",
+                str(recording),
+                "--host",
+                self._host,
+                "--port",
+                "0",
+                "--tied",
+            ],
+            env={**os.environ, "TENTHS_TOKEN": speak, "TENTHS_VIEWER_TOKEN": viewer},
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        late = threading.Timer(START, process.kill)
+        late.start()
+        line = process.stdout.readline() if process.stdout is not None else ""
+        late.cancel()
+        port = urlsplit(line.rpartition(" ")[2]).port if "http" in line else None
+        if port is None:
+            process.kill()
+            process.wait()
+            raise NoScreen(line.strip() or f"nothing came within {START:g} s")
+        return _Screen(process, port, viewer)
+
+    def close(self) -> None:
+        """Ends all of them."""
+        with self._lock:
+            for screen in self._screens.values():
+                _end(screen)
+            self._screens.clear()
+
+
+def _end(screen: _Screen) -> None:
+    screen.process.kill()
+    screen.process.wait()
+    for pipe in (screen.process.stdin, screen.process.stdout):
+        if pipe is not None:
+            pipe.close()

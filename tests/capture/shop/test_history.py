@@ -1,0 +1,137 @@
+"""What is found in ten years of jobs: by search, and as changes over the months."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import numpy as np
+import psycopg
+import pytest
+from scipy.stats import theilslopes
+
+from capture.shop.archive.schema import migrate
+from capture.shop.history.findings import ENOUGH, Series, findings_of
+from capture.shop.history.search import History, JobSearch
+from capture.shop.history.trends import MONTH, trend
+
+BEGAN = datetime(2020, 1, 1, tzinfo=UTC)
+
+
+def test_the_slope_is_that_of_the_reference_and_odd_jobs_do_not_bend_it():
+    """Reference: scipy.stats.theilslopes, and the slope that the data were made with."""
+    random = np.random.default_rng(1)
+    days = np.sort(random.uniform(0, 720, 60))
+    values = 0.0001 * days / MONTH + random.normal(0, 0.0002, 60)
+    values[::9] += 0.02  # a chip under the gauge, now and then
+
+    found = trend(days, values)
+
+    due = theilslopes(values, days, 0.99)
+    assert found.slope == pytest.approx(due.slope * MONTH)
+    assert found.low < 0.0001 < found.high
+    assert found.sure
+
+
+def test_of_very_many_jobs_the_months_tell_the_same():
+    random = np.random.default_rng(2)
+    days = np.sort(random.uniform(0, 3650, 5000))
+    values = 0.0005 * days / MONTH + random.normal(0, 0.01, 5000)
+
+    found = trend(days, values)
+
+    assert found.low < 0.0005 < found.high
+    assert (found.jobs, found.sure) == (5000, True)
+
+
+@pytest.mark.parametrize(("days", "values"), [([], []), ([1] * 20, [1] * 20), (range(7), range(7))])
+def test_too_few_jobs_and_jobs_of_one_day_tell_nothing(days, values):
+    assert trend(list(days), list(values)) is None
+
+
+def series(what, slope, noise, seed, jobs=40):
+    random = np.random.default_rng(seed)
+    days = np.sort(random.uniform(0, 365, jobs))
+    values = slope * days / 365 + random.normal(0, noise, jobs)
+    return Series(what, f"thing {seed}", tuple(days), tuple(values))
+
+
+@pytest.mark.parametrize("what", ENOUGH)
+def test_a_change_three_times_as_large_as_matters_is_found_and_none_where_there_is_none(what):
+    enough = ENOUGH[what]
+    changed = [series(what, 3 * enough, enough, seed) for seed in range(5)]
+    steady = [series(what, 0.0, enough, 100 + seed) for seed in range(5)]
+
+    found = findings_of([*changed, *steady])
+
+    assert {one.of for one in found} == {one.of for one in changed}
+
+
+def test_a_machine_that_warms_less_is_no_finding():
+    assert findings_of([series("machine-warms", -0.02, 0.001, 1)]) == []
+
+
+@pytest.fixture(scope="module")
+def history(postgres):
+    """A database with jobs of three machines, of which one warms more."""
+    url = postgres.create("history")
+    migrate(url)
+    with psycopg.connect(url) as one:
+        one.execute(
+            """
+            WITH made AS (
+              INSERT INTO store.recordings
+                (machine, name, header, month, next, chain, job, grinder, wheel, program, simulated, began)
+              SELECT 'g' || i % 3, 'r' || i || '~0', 'x', '2020-01-01', 10, 'x',
+                (ARRAY['spindle sleeve', '50% quill', 'pin'])[1 + i % 3], '',
+                (ARRAY['60 J', '80 K'])[1 + i % 2], 'x', true,
+                timestamptz '2020-01-01 00:00+00' + i * interval '1 day'
+              FROM generate_series(0, 599) AS i RETURNING id, machine, began)
+            INSERT INTO store.jobs (recording, events, passes, verdict, share, growth)
+            SELECT id, 10, 5, 'at-size', 0.5, CASE machine WHEN 'g1' THEN 0.00002 ELSE 0 END *
+              extract(day FROM began - timestamptz '2020-01-01 00:00+00') + 0.0001 * (id % 7) FROM made
+            """
+        )
+        one.execute(
+            "INSERT INTO store.gauges (recording, gauge, measures, readings, garbled, downs, correction)"
+            " SELECT id, 'mike', 'diameter', 1, 0, 0, 0.00001 * (id % 5) FROM store.recordings"
+            " WHERE machine = 'g2'"
+        )
+    made = History(url)
+    yield made
+    made.close()
+
+
+@pytest.mark.parametrize(
+    ("search", "number"),
+    [
+        (JobSearch(), 600),
+        (JobSearch(words="SLEEVE"), 200),
+        (JobSearch(words="50%"), 200),
+        (JobSearch(words="%"), 200),
+        (JobSearch(words="_"), 0),
+        (JobSearch(words="'; DROP TABLE store.jobs; --"), 0),
+        (JobSearch(words="\0"), 600),
+        (JobSearch(machine="g1"), 200),
+        (JobSearch(machine="g1", wheel="60 J"), 100),
+        (JobSearch(gauge="mike"), 200),
+        (JobSearch(since=datetime(2020, 1, 11, tzinfo=UTC), until=datetime(2020, 1, 21, tzinfo=UTC)), 10),
+        (JobSearch(machine="none"), 0),
+    ],
+)
+def test_jobs_are_found_by_part_machine_wheel_gauge_and_time(history, search, number):
+    found, counted = history.search(search)
+
+    assert counted == number
+    assert len(found) == min(number, 200)
+    assert [one.began for one in found] == sorted((one.began for one in found), reverse=True)
+
+
+def test_the_names_that_there_are_can_be_chosen(history):
+    assert history.names() == {"machine": ["g0", "g1", "g2"], "wheel": ["60 J", "80 K"], "gauge": ["mike"]}
+
+
+def test_the_machine_that_warms_more_is_found_among_the_others(history):
+    found = findings_of(history.series(JobSearch()))
+
+    assert [(one.what, one.of) for one in found] == [("machine-warms", "g1")]
+    assert found[0].trend.low < 0.00002 * MONTH < found[0].trend.high
