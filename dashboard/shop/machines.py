@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from urllib.parse import quote
 
 from dash import html
@@ -16,8 +16,8 @@ from dashboard.text.screen import word
 from dashboard.views.controls import plain
 from dashboard.views.gauges import link
 from dashboard.views.grinder.verdict import verdict
-from dashboard.views.lengths import age, size, small
-from dashboard.views.size import now, to_go
+from dashboard.views.lengths import age
+from dashboard.views.size import figures
 
 OLD = 30.0
 """Seconds without an event, where a capture beats once a second, after which what is said was so then."""
@@ -39,13 +39,13 @@ def _row(one: MachineNow, wall: int) -> html.Tr:
     if since is not None and since > OLD:
         board, says = "none", word("shop.old", says=says)
     units = state.job.units if state is not None else "mm"
-    newest, left = (now(state), to_go(state)) if state is not None else (None, None)
+    shown = figures(state, units) if state is not None else {}
     name = html.A(one.name, href=f"/machine/{quote(one.name)}", target="_blank", rel="noopener")
     cells = [
         html.Th(name if one.path is not None else one.name, scope="row"),
         html.Td(says, className="board", **plain(data_state=board)),
-        html.Td("" if newest is None else size(newest.cold.value, units), className="number"),
-        html.Td("" if left is None else small(left, units), className="number"),
+        html.Td(_figure(shown, "size"), className="number"),
+        html.Td(_figure(shown, "togo"), className="number"),
         html.Td([age(since), *_offline(one)], className="number"),
         html.Td(gauge_health(state, since)),
         html.Td(state.job.name if state is not None else ""),
@@ -53,6 +53,12 @@ def _row(one: MachineNow, wall: int) -> html.Tr:
     for column, cell in zip(COLUMNS[1:], cells[1:], strict=True):
         setattr(cell, "data-label", word(f"shop.{column}"))
     return html.Tr(cells)
+
+
+def _figure(shown: Mapping[str, str | None], name: str) -> str:
+    """A figure with its unit, as the machine's own page shows it; empty where it is not known."""
+    unit = shown.get(f"{name}-unit")
+    return f"{shown.get(name)} {unit}" if unit else ""
 
 
 def _offline(one: MachineNow) -> list[Component]:

