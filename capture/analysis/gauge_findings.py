@@ -30,12 +30,10 @@ from capture.metrology.gauges.permissible_errors import rectangular
 from capture.metrology.gauges.repeatability import pooled_sd, sample
 from capture.metrology.gauges.single_reading import with_rounding
 from capture.sheet.job import Gauge, Job
+from capture.sheet.stages import STUDY
 from capture.state.session import State
 from capture.state.stations import StationReading
 from capture.text.catalogue import sentence
-
-STUDY = "study"
-"""First word of a stage in which a person's trial is read."""
 
 
 def study(state: State, job: Job) -> dict[str, Any]:

@@ -26,6 +26,9 @@ OTHER_WORDS: Final = {
 }
 """Said for the known ones."""
 
+STUDY: Final = "study"
+"""First word of a stage in which a person's trial of a gauge is read: study NAME TRIAL."""
+
 _EITHER: Final = {
     "grind": ("rough", "finish"),
     "grinding": ("rough", "finish"),
@@ -59,6 +62,9 @@ def stage_named(came: str, own: Sequence[str] = ()) -> str:
     Raises:
         NoSuchStage: It is none of the known ones and none of *own*.
     """
+    words = came.split()
+    if len(words) > 1 and words[0].lower() == STUDY:
+        return " ".join((STUDY, *words[1:]))
     told = _plain(came)
     mine = {_plain(name): name for name in own}
     if told in mine:

@@ -32,6 +32,12 @@ def test_a_slip_of_the_pen_is_refused_with_the_near_one(came, near):
     assert f"did you mean {near}" in str(refused.value)
 
 
+def test_a_persons_trial_of_a_gauge_study_is_a_stage_under_its_own_name():
+    assert stage_named("study  Anna 2") == "study Anna 2"
+    with pytest.raises(NoSuchStage):
+        stage_named("study")
+
+
 def test_grind_alone_may_be_rough_or_finish_and_is_asked_about():
     with pytest.raises(NoSuchStage, match="did you mean rough or finish"):
         stage_named("grind")

@@ -222,10 +222,12 @@ class SmallDisk:
     def close(self) -> None:
         if self.kind == "tmpfs":
             name = self._shop.database.rpartition("/")[2]
-            with psycopg.connect(self._postgres.url(), autocommit=True) as one:
-                one.execute(f"DROP DATABASE {name} WITH (FORCE)")
-                one.execute("DROP TABLESPACE small")
-            subprocess.run(["umount", str(self._place)], check=True)
+            try:
+                with psycopg.connect(self._postgres.url(), autocommit=True) as one:
+                    one.execute(f"DROP DATABASE {name} WITH (FORCE)")
+                    one.execute("DROP TABLESPACE small")
+            finally:
+                subprocess.run(["umount", str(self._place)], check=True)
 
 
 def test_a_full_disk_of_the_database_stops_it_and_room_lets_it_go_on(shop, postgres, growing, wait_until):
