@@ -126,7 +126,11 @@ def learnt(before: Known | None, job: Known) -> Known:
 def shown(state: State) -> Known | None:
     """What a job showed of its machine; None where no pass was judged by the model."""
     outlooks = [row.outlook for row in state.grind.passes]
-    judged = [o for o in outlooks if o is not None and o.share is not None and o.u_share is not None]
+    judged = [
+        o
+        for o in outlooks
+        if o is not None and o.method == "model" and o.share is not None and o.u_share is not None
+    ]
     if not judged:
         return None
     # the fresh wheel's bite: the best known of the first half, before it could glaze

@@ -140,7 +140,7 @@ def choose_infeed(
     Where it was *waited* already after the newest pass, one more wait would show nothing new.
     """
     fed = infeeds[-1] if infeeds else None
-    if seen.weighed is None:
+    if seen.weighed is None or (infeeds and fed is None):
         return InfeedChoice("cannot tell", why=seen.outlook.why)
     misread = seen.weighed.misread
     wary = seen.weighed.doubt and (misread is None or len(infeeds) - misread < CLEARED)

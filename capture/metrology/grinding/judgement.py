@@ -1,8 +1,8 @@
 """A grind, judged after every pass: what came off, what is still to come, and whether it is done.
 
 Where the infeeds are told, the model of the sprung machine in `spring` is fitted to all passes so far. Where
-the newest is not told, or the sizes contradict what was told, the test of `spark_out` takes its place
-and says so.
+the newest is not told, it is fitted for every pass after which the feeding may have stopped (`untold`). Where
+the sizes contradict it, the test of `spark_out` takes its place and says so.
 
 Lengths are mm; infeeds, removals and what is to come are on diameter.
 """
@@ -17,7 +17,7 @@ from msgspec import structs
 
 from capture.metrology.grinding.outlook import GrindLimits, Outlook, SizeReading, Stroke, Verdict
 from capture.metrology.grinding.passes import Prior, RepeatedReadings, groups_of, task_of
-from capture.metrology.grinding.prediction import Bounds, Prediction, Weighed, summed, weigh
+from capture.metrology.grinding.prediction import Bounds, Prediction, Weighed, summed, weigh, weigh_untold
 from capture.metrology.grinding.repeat_readings import SEATING
 from capture.metrology.grinding.spark_out import trend
 from capture.metrology.message import Message, Reasons, message
@@ -41,6 +41,10 @@ FEWEST = 3
 """Sizes after different passes that any figure but the size needs."""
 OVERSHOOT = 10.0
 """Factor by which the odds leap over the bound at the call, set by trials to make 95 % of calls right."""
+UNTOLD = 3.0
+"""The same where no infeed is known: a pass tells less then, and leaps less."""
+DOUBTED = 3.0
+"""Factor on the uncertainty of a share that the newest sizes contradict."""
 RISING = 0.8
 """Probability of growing from which on no end is called, though growth is not yet sure."""
 KNOWN = 0.01
@@ -118,13 +122,24 @@ def _foreseen(
     if told and groups and any(stroke.infeed is not None for stroke in strokes):
         weighed = weigh(task_of(strokes, sizes, groups, prior)._replace(first=first), prior)
         reason = message("doubt.lost")
+    elif strokes and groups and after >= FEWEST:
+        weighed = weigh_untold(task_of(strokes, sizes, groups, prior)._replace(first=first), prior)
     if after < FEWEST or not strokes:
         outlook = _too_few(strokes, groups, after)
     elif weighed is not None and not weighed.lost:
         outlook = _by_model(strokes, sizes, limits, summed(weighed, _bounds(strokes, sizes, limits)))
     else:
         outlook = _by_sizes(strokes, sizes, groups, limits, reason)
+        outlook = (
+            outlook if weighed is None else _share_kept(outlook, weighed, _bounds(strokes, sizes, limits))
+        )
     return Foresight(outlook, weighed, reference, u_growth)
+
+
+def _share_kept(outlook: Outlook, weighed: Weighed, bounds: Bounds) -> Outlook:
+    """The share that the passes up to now have shown, though the newest do not fit it."""
+    found = summed(weighed, bounds)
+    return structs.replace(outlook, share=found.share, u_share=DOUBTED * found.u_share)
 
 
 def _check(strokes: Sequence[Stroke], sizes: Sequence[SizeReading]) -> None:
@@ -164,7 +179,9 @@ def _by_model(
 ) -> Outlook:
     newest = max(sizes, key=lambda size: size.after)
     reference = groups_of(sizes)[0].mean
-    settled = not strokes[-1].infeed and found.p_growing < RISING and _sure(found, limits.confidence)
+    infeed = strokes[-1].infeed
+    enough = call_bound(limits.confidence, UNTOLD if infeed is None else OVERSHOOT)
+    settled = not infeed and found.p_growing < RISING and _sure(found, limits.confidence, enough)
     predicted = found.final + reference
     least_u = KNOWN * newest.u
     verdict = _verdict(
@@ -178,6 +195,9 @@ def _by_model(
         and limits.band is not None
         and limits.band[0] <= predicted <= limits.band[1],
     )
+    why = _why(found, newest.growth is not None)
+    if infeed is None:
+        why = (*why, message("outlook.untold"))
     return Outlook(
         number=len(strokes),
         size=found.size + reference,
@@ -200,17 +220,16 @@ def _by_model(
         cold=newest.growth is not None,
         method="model",
         verdict=verdict,
-        why=_why(found, newest.growth is not None),
+        why=why,
     )
 
 
-def _sure(found: Prediction, confidence: float) -> bool:
+def _sure(found: Prediction, confidence: float, enough: float) -> bool:
     """Whether the next pass is surely below the limit, and far more surely below twice the limit."""
-    enough = call_bound(confidence)
     return min(found.p_next, found.p_rest) >= enough and found.p_twice >= 1.0 - (1.0 - confidence) / 2.5
 
 
-def call_bound(confidence: float) -> float:
+def call_bound(confidence: float, overshoot: float = OVERSHOOT) -> float:
     """Probability, after one pass, at which to call so that the calls are right with *confidence*.
 
     A pass without infeed multiplies the odds that the next takes less than the limit, so that they leap
@@ -222,7 +241,7 @@ def call_bound(confidence: float) -> float:
     >>> round(call_bound(0.95), 3)
     0.655
     """
-    odds = confidence / (1.0 - confidence) / OVERSHOOT
+    odds = confidence / (1.0 - confidence) / overshoot
     return odds / (1.0 + odds)
 
 

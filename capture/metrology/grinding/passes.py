@@ -163,6 +163,8 @@ class Task(NamedTuple):
     """How far the wheel then stands back, in scales, give or take half as much."""
     bite: float = 1.0
     """Share of a pass from then on over that before."""
+    guesses: tuple[float, ...] = ()
+    """About what each pass was fed where that is None; empty: nothing is guessed."""
 
 
 def true_step(sizes: Sequence[SizeReading]) -> float:

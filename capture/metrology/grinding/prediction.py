@@ -18,6 +18,7 @@ from capture.metrology.grinding.grid_refinement import focused
 from capture.metrology.grinding.normal_mixture import WIDE, middle, reach
 from capture.metrology.grinding.passes import Prior, Task
 from capture.metrology.grinding.spring import FIRST, LEVEL, PLACES, REMOVED, TO_COME, Array, Belief
+from capture.metrology.grinding.untold import stories
 from capture.metrology.message import Message, message
 
 FAR = 3.5
@@ -132,6 +133,14 @@ def weigh(task: Task, prior: Prior) -> Weighed:
         odd = task.first + tasks[best].dressed if tasks[best].dressed else odd
         misread = next((task.first + group.after for group in tasks[best].groups if group.astray), None)
     return Weighed(Posterior(belief), doubt, float(np.abs(surprise).max()) > LOST, odd, misread)
+
+
+def weigh_untold(task: Task, prior: Prior) -> Weighed:
+    """Weigh when the feeding may have stopped, where the newest infeeds are not told."""
+    tasks, weights = stories(task, prior)
+    belief = focused(tasks, weights, prior)
+    best = int(np.argmax(np.bincount(belief.points.story, belief.weight, len(tasks))))
+    return Weighed(Posterior(belief), None, float(np.abs(belief.surprise[best]).max()) > LOST, None, None)
 
 
 def _odd(belief: Belief, *, surely: bool) -> bool:

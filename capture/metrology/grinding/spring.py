@@ -53,6 +53,8 @@ presses the part into the wheel; without it, growth a pass and growth per remova
 
 RUBBED = 1.3
 """Heat of a pass over that of what it removes: grains that rub, and growth that is cut off (an estimate)."""
+GUESSED = 0.4
+"""Standard deviation of an infeed that is guessed from what came off about then, as a share of it."""
 USUAL = 30.0
 """Seconds a pass where the times are not known (common practice, no source)."""
 
@@ -210,11 +212,14 @@ class _Run:
         fed, lost = self._fed(number)
         fed, lost = fed * touching, lost * touching
         # what could come off: E + g u
+        usual, spread = (
+            (0.0, GUESSED * task.guesses[number - 1]) if task.guesses else (task.scale, task.scale)
+        )
         moved = touching * (self.dressed == number)
-        standing = mean[TO_COME] + fed * mean[GAIN] + (lost - self.back * moved) * task.scale
+        standing = mean[TO_COME] + fed * mean[GAIN] + lost * usual - self.back * moved * task.scale
         with_all = cov[TO_COME] + fed * cov[GAIN]
         variance = with_all[TO_COME] + fed * with_all[GAIN]
-        variance += (prior.slip * fed) ** 2 + task.scale**2 * (lost + (0.5 * self.back) ** 2 * moved)
+        variance += (prior.slip * fed) ** 2 + lost * spread**2 + (0.5 * self.back * task.scale) ** 2 * moved
         with_all[TO_COME] = variance
         # a wheel drawn back takes nothing off until it has come forward as far
         share = self._share(number - 1)
@@ -233,7 +238,8 @@ class _Run:
     def _fed(self, number: int) -> tuple[Array, Array]:
         """Infeed of a pass at each point, and 1 where it is not known."""
         told = [task.moves[number - 1].infeed for task in self.tasks]
-        fed = np.array([infeed or 0.0 for infeed in told])[self.points.story]
+        guess = self.task.guesses[number - 1] if self.task.guesses else 0.0
+        fed = np.array([guess if infeed is None else infeed for infeed in told])[self.points.story]
         return fed, np.array([float(infeed is None) for infeed in told])[self.points.story]
 
     def _remove(self, taken: Array, standing: Array, with_all: Array, noise: Array, *, newest: bool) -> None:

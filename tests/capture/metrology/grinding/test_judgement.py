@@ -219,16 +219,32 @@ def test_readings_of_another_place_are_named_and_do_no_harm(odd, off):
     assert found.to_come > 0.005
 
 
-def test_without_infeeds_the_sizes_alone_are_judged_and_it_says_so():
-    sizes, _ = ground(PLAN + (0.0,) * 8, 0.5)
+def test_without_infeeds_the_sizes_tell_when_the_feeding_stopped_and_what_is_to_come():
+    """The spring's closed form after the last infeed: E (1 - K)^n comes off in all (King and Hahn)."""
+    sizes, spring = ground(PLAN + (0.0,) * 8, 0.5)
     readings = measured([s + e / 4000.0 for s, e in zip(sizes, ERRORS * 2, strict=False)], u=0.0002)
     found = [judge([Stroke(None)] * n, readings[: n + 1], LIMITS) for n in range(2, 19)]
 
-    assert {f.method for f in found} == {"sequential"}
+    assert {f.method for f in found} == {"model"}
     assert found[2].verdict == "cutting"
     assert found[-1].verdict == "sparked-out"
-    assert message("outlook.no-infeed") in found[-1].why
-    assert found[-1].predicted is None
+    assert message("outlook.untold") in found[-1].why
+    for one in found:
+        assert abs(one.predicted - one.size + one.to_come) < 1e-3
+    for one in found[8:]:
+        assert abs(one.predicted - (sizes[-1] - spring)) <= 2.5 * one.u_predicted
+    assert found[-1].u_predicted < 0.0005
+
+
+def test_while_the_feeding_goes_on_untold_the_prediction_is_wide_and_nothing_is_called():
+    """Eight equal infeeds: E = u (1 - K) / K stands when each pass takes what was fed (steady state)."""
+    sizes, spring = ground((0.006,) * 8, 0.5)
+    readings = measured([s + e / 2000.0 for s, e in zip(sizes, ERRORS, strict=False)], u=0.0004)
+    found = judge([Stroke(None)] * 8, readings, LIMITS)
+
+    assert found.verdict == "cutting"
+    assert abs(found.to_come - spring) <= 2.0 * found.u_to_come
+    assert found.u_to_come > 0.001
 
 
 def test_one_unknown_infeed_among_known_ones_leaves_the_model_in_place():
