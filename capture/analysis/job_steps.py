@@ -45,7 +45,7 @@ def steps_of(
     job = job or state.job
     stage, row = state.stations.stage, state.grind.row
     treated = None if job.shaft is None else heat_treatment(job.shaft.strength, job.shaft.hardness)
-    work = wheel_and_work(job, stage=stage, infeed=None if row is None else row.infeed, units=units)
+    work = wheel_and_work(job, stage=stage, infeed=None if row is None else row.infeed or None, units=units)
     return {
         "stage": stage,
         "open": sentences(open_steps(state, job, work, treated), units),

@@ -10,12 +10,14 @@ from msgspec import Struct
 
 from capture.analysis.fit.masterings import zeros_of
 from capture.analysis.fit.measured_part import Measured
+from capture.analysis.job_steps import steps_of
 from capture.analysis.roundness_findings import roundness_rows
 from capture.analysis.summary import summary
 from capture.events import Instant
 from capture.metrology.cautions import CAUTIONS
 from capture.report.plots import clearance_map, passes_plot, profile_plot
 from capture.report.raws import Raw
+from capture.report.setup_drawing import setup_drawing
 from capture.report.terminal.fit_text import cause_text, findings, place_text
 from capture.sheet.job import Job, Units
 from capture.state.session import State
@@ -78,7 +80,7 @@ def page(
         job=job,
         fit=fit,
         plan=plan,
-        sessions=[_session(each, units) for each in sessions],
+        sessions=[_session(each, units, fit) for each in sessions],
         profiles=[(each.part, fit[each.part], _profile(each, fit, units)) for each in parts],
         map=_map(fit, units),
         cautions=CAUTIONS,
@@ -125,7 +127,7 @@ def _map(fit: Mapping[str, Any], units: Units) -> str:
     return clearance_map(fit["clearance"], fit["decision"]["limits"], units)
 
 
-def _session(session: CitedRecording, units: Units) -> dict[str, Any]:
+def _session(session: CitedRecording, units: Units, fit: Mapping[str, Any]) -> dict[str, Any]:
     state = session.state
     found = summary(state)
     return {
@@ -140,6 +142,8 @@ def _session(session: CitedRecording, units: Units) -> dict[str, Any]:
         "aside": [session.raws[seq] for seq in sorted(state.aside) if seq in session.raws],
         "notes": list(state.notes),
         "flags": found["flags"],
+        "steps": steps_of(state, clearance=fit["clearance"], units=units),
+        "drawing": setup_drawing(state.job, units),
     }
 
 

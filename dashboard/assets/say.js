@@ -49,6 +49,19 @@
     if (await say([verb, ...(split ? said.split(/\s+/) : [said])], button)) { field.value = ""; field.blur(); }
   }
 
+  // A verb, and behind it what was typed into the button's field; the field is emptied when it is on disk.
+  async function behind(button) {
+    const field = at(button.dataset.field), typed = field.value.trim();
+    if (!typed) {
+      at("ack").textContent = page().nothing;
+      return field.focus();
+    }
+    if (!await say([...JSON.parse(button.dataset.say), ...typed.split(/\s+/)], button)) return;
+    const write = Object.getOwnPropertyDescriptor(HTMLInputElement.prototype, "value").set;
+    write.call(field, ""); // as if typed: the page's library holds the value too
+    field.dispatchEvent(new Event("input", { bubbles: true }));
+  }
+
   const acts = {
     less: () => nudge(-1),
     "more-infeed": () => nudge(1),
@@ -76,6 +89,7 @@
 
   document.addEventListener("click", (event) => {
     const button = event.target.closest("button");
+    if (button?.dataset.field) return void behind(button);
     if (button?.dataset.say) return void say(JSON.parse(button.dataset.say), button);
     if (button && acts[button.id]) acts[button.id](button);
   });

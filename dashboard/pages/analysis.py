@@ -7,6 +7,7 @@ from typing import Any
 
 from dash import Dash, Input, Output, no_update
 
+from capture.analysis.job_steps import steps_of
 from dashboard.pages.request import PageRequest, beside, nothing
 from dashboard.sources.fit_findings import fit_of, plan_of, sources
 from dashboard.sources.recording_library import RecordingLibrary
@@ -14,6 +15,7 @@ from dashboard.text.screen import word
 from dashboard.views.analysis.fit import fit_body
 from dashboard.views.analysis.plan import fields, on_sheet, plan_body, tried
 from dashboard.views.analysis.record import record_address, record_list
+from dashboard.views.analysis.steps import steps_body
 from dashboard.views.share import share_body
 from dashboard.web.api import Source
 from dashboard.web.guard import viewing
@@ -32,6 +34,7 @@ class AnalysisPages:
         app.callback(
             Output("record-body", "children"), Output("record-preview", "src"), Input("record-ask", "data")
         )(self.record)
+        app.callback(Output("steps-body", "children"), Input("steps-ask", "data"))(self.steps)
         app.callback(Output("share-body", "children"), Input("share-ask", "data"))(self.share)
         names = fields()
         app.callback(
@@ -52,6 +55,11 @@ class AnalysisPages:
         """The body of the page Fit."""
         ask = PageRequest(data)
         return await beside(self._fit, ask) if ask.known else no_update
+
+    async def steps(self, data: Any) -> Any:
+        """The body of the page Steps."""
+        ask = PageRequest(data)
+        return await beside(self._steps, ask) if ask.known else no_update
 
     async def plan(self, data: Any, *typed: str | None) -> Any:
         """The body of the page Plan, with what is wrong in each field, its name and what the sheet has."""
@@ -84,6 +92,17 @@ class AnalysisPages:
         units = ask.units or scene.state.job.units
         found = fit_of(sources(scene.state, scene.name, self._library), units)
         return fit_body(found, units, ask.theme)
+
+    def _steps(self, ask: PageRequest) -> Any:
+        scene = self._source.board.scene
+        if scene.state is None:
+            return nothing()
+        units = ask.units or scene.state.job.units
+        clearance = None
+        if len(scene.state.steps.tries):
+            clearance = fit_of(sources(scene.state, scene.name, self._library), units)["clearance"]
+        found = steps_of(scene.state, clearance=clearance, units=units)
+        return steps_body(found, scene.state.job, units)
 
     def _plan(self, ask: PageRequest, said: Mapping[str, str]) -> Any:
         scene = self._source.board.scene

@@ -10,6 +10,7 @@ from dashboard.text.gauges import GAUGE_WORDS
 from dashboard.text.home import HOME_WORDS
 from dashboard.text.sheet import SHEET_WORDS
 from dashboard.text.shop import SHOP_WORDS
+from dashboard.text.steps import STEP_WORDS
 from dashboard.text.teaching import TEACH_WORDS
 
 WORDS: Final[dict[str, str]] = {
@@ -19,6 +20,7 @@ WORDS: Final[dict[str, str]] = {
     **HOME_WORDS,
     **SHEET_WORDS,
     **SHOP_WORDS,
+    **STEP_WORDS,
     **TEACH_WORDS,
     # the sentence
     "say.waiting": "Waiting for a recording",

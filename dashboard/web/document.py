@@ -19,7 +19,7 @@ from dashboard.views.controls import plain, transport
 from dashboard.views.figure import figures
 from dashboard.views.registry import PAGES, Page
 
-PLAIN: Final = ("home", "gauges", "plan", "job", "record", "share")
+PLAIN: Final = ("home", "gauges", "plan", "job", "record", "steps", "share")
 """Pages without a figure: opened first, they do not fetch the library that draws."""
 HEADED: Final = ("grinding", "bore", "gauges")
 """Pages that show a heading of the first level themselves."""

@@ -16,6 +16,7 @@ from dashboard.views.analysis.compare import compare_page
 from dashboard.views.analysis.plan import fields
 from dashboard.views.analysis.readings import marks, readings_page
 from dashboard.views.analysis.record import record_page
+from dashboard.views.analysis.steps import steps_page
 from dashboard.views.boxes import box
 from dashboard.views.controls import plain
 from dashboard.views.setup.home import home_page
@@ -73,6 +74,12 @@ def settled(scene: Scene) -> str:
     return f"{opening(scene)} {rest}"
 
 
+def said(scene: Scene) -> str:
+    """Changes with every word and every reading taken."""
+    state = scene.state
+    return opening(scene) if state is None else f"{opening(scene)} {len(state.history)} {len(state.aside)}"
+
+
 def opening(scene: Scene) -> str:
     """Changes with the recording alone: what is long in the working is not worked out at every reading."""
     return f"{scene.name} {scene.state is not None} {scene.newer}"
@@ -113,6 +120,7 @@ class AnalysisPage(Struct, frozen=True):
 PAGES: Final = (
     AnalysisPage("fit", fit_page, settled),
     AnalysisPage("plan", plan_page, settled),
+    AnalysisPage("steps", lambda: [*_ask("steps"), _body("steps"), *steps_page()], said),
     AnalysisPage("job", job_page, never),
     AnalysisPage("record", lambda: [*_ask("record"), *record_page()]),
     AnalysisPage("readings", lambda: [*_ask("readings"), *readings_page()], grown, marks),
