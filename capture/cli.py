@@ -22,6 +22,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "summary": ("look", "Say what a recording shows: stations, passes, verdicts, advice, taper."),
     "plan": ("fit", "Work out plating and grinding sizes for the measured bore."),
     "steps": ("steps", "Say what is open beside the measuring: set-up, wheel and work, bake, lap, trial."),
+    "picture": ("picture", "Keep a picture beside the recording that is being written."),
+    "certificate": ("certificate", "Read a digital calibration certificate of a master or a gauge."),
     "fit": ("fit", "Judge the clearance at every place where the parts meet."),
     "report": ("papers", "Write a record that a customer can keep."),
     "export": ("papers", "Write a recording's readings as CSV, Parquet or JSON."),

@@ -12,6 +12,7 @@ from dashboard.pages.compare import ComparePages
 from dashboard.pages.papers import Papers
 from dashboard.setup.gauge_api import GaugeApi
 from dashboard.setup.home_api import HomeApi
+from dashboard.setup.picture_api import PictureApi
 from dashboard.setup.sheet_api import SheetApi
 from dashboard.sources.player import Player
 from dashboard.sources.recording_library import RecordingLibrary
@@ -33,6 +34,7 @@ def build(source: Source, shared: Share | None = None) -> FastAPI:
     sheets.lay(server)
     HomeApi(source, library, sheets, routes).lay(server)
     GaugeApi(source, library, sheets, routes).lay(server)
+    PictureApi(source, routes).lay(server)
     routes.lay(server)  # before Dash, whose page answers every address that is left
     backend: Any = server  # Dash takes a FastAPI; its annotations do not say so
     dash = Dash(

@@ -7,10 +7,12 @@ is still open or has to be asked.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from datetime import UTC, datetime
 from typing import Any, Final
 
 from msgspec import to_builtins
 
+from capture.analysis.calibration_certificate import overdue
 from capture.analysis.clamping import clamp_questions
 from capture.analysis.lapping_progress import lapping, sizes, stages
 from capture.analysis.trial_assembly import tries_beside
@@ -69,6 +71,7 @@ def open_steps(
         *_setup(state, job),
         *_plating(state, job, treated),
         *_washing(state),
+        *_overdue(state, job),
         *clamp_questions(state),
     ]
 
@@ -111,6 +114,18 @@ def _plating(state: State, job: Job, treated: HeatTreatment | None) -> Iterator[
     ground = state.grind.row is not None and state.grind.row.number > 0
     if ground and not {"cracks", "burn"} <= newest.keys():
         yield message("ask.cracks")
+
+
+def _overdue(state: State, job: Job) -> Iterator[Message]:
+    """Gauges and masters whose calibration was over when the session's newest event was recorded."""
+    if state.at.wall <= 0:
+        return
+    today = datetime.fromtimestamp(state.at.wall / 1e9, UTC).date()
+    for gauge in job.gauges:
+        if overdue(gauge.due, today):
+            yield message("ask.overdue", what=gauge.name, due=gauge.due or "")
+        if overdue(gauge.master_due, today):
+            yield message("ask.overdue", what=f"the master of {gauge.name}", due=gauge.master_due or "")
 
 
 def _washing(state: State) -> Iterator[Message]:

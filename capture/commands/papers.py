@@ -20,6 +20,7 @@ from capture.commands.sessions import STAGE, TEMPERATURE, job_at, opened, part_o
 from capture.commands.terminal import echo
 from capture.export.files import write
 from capture.export.tables import COLUMNS, What, rows
+from capture.recording.pictures import shown_pictures
 from capture.recording.repair import chain_of
 from capture.report.page import CitedRecording, page
 from capture.report.raws import raws_of
@@ -111,6 +112,7 @@ def _cited(session: Opened) -> CitedRecording:
         chain="" if damage else chain_of(session.path),
         damage="" if damage is None else str(damage),
         state=session.state,
+        pictures=shown_pictures(session.path.parent, session.state.steps.pictures),
         raws=raws_of(session.recording, session.state),
     )
 

@@ -38,6 +38,8 @@ class CitedRecording(Struct, frozen=True):
     state: State
     raws: Mapping[int, Raw]
     """Of every reading that a taken one rests on, and of what was set aside, by its number."""
+    pictures: Mapping[str, str] = {}
+    """Of every picture that lies beside it unchanged, its data URI by its file name."""
 
 
 def page(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Annotated, Any, Literal, TypeAlias
 
 from msgspec import Struct
@@ -20,6 +21,17 @@ SOURCES = ("person", "desk", "daemon")
 def is_name(value: str) -> bool:
     """Whether a gauge or a pedal may have this name."""
     return value.isprintable() and len(value) <= 40 and value not in SOURCES
+
+
+DAY = 'a day as text, such as "2027-05-04"'
+
+
+def is_day(value: str) -> bool:
+    """Whether a text is a day, ISO 8601."""
+    try:
+        return date.fromisoformat(value).isoformat() == value
+    except ValueError:
+        return False
 
 
 def are_said(value: Mapping[str, str]) -> bool:
@@ -87,6 +99,25 @@ class Gauge(Struct, frozen=True):
         float | None,
         Key(
             "Repeatability", "standard deviation of one reading, where a study has shown it", READING, least=0
+        ),
+    ] = None
+    certificate: Annotated[str, Key("Number of its certificate", "of its calibration", rare=True)] = ""
+    calibrated: Annotated[
+        str | None,
+        Key("Calibrated on", "day of its calibration", due=DAY, ok=is_day, rare=True),
+    ] = None
+    due: Annotated[
+        str | None,
+        Key("Due again on", "day from which its calibration is overdue", due=DAY, ok=is_day, rare=True),
+    ] = None
+    master_due: Annotated[
+        str | None,
+        Key(
+            "Its master due again on",
+            "the same of the master that it is set on",
+            due=DAY,
+            ok=is_day,
+            rare=True,
         ),
     ] = None
     zero: Annotated[

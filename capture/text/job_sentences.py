@@ -85,6 +85,8 @@ JOB_SENTENCES: Final[dict[str, str]] = {
         "{ratio:.1f} diameters long between centres and no steady rest: 10 N of the wheel bend it by {bends}"
     ),
     "ask.too-fast": "STOP: the wheel runs at {times:.2f} times the speed marked on it",
+    "ask.overdue": "the calibration of {what} is overdue since {due}: nothing is proven with it "
+    "until it is renewed",
     # the trial assembly
     "try.as-foretold": "tried at {at}, {angle:g}°: {feel}, as {least} of least clearance foretells",
     "try.closer": (

@@ -62,7 +62,40 @@
     field.dispatchEvent(new Event("input", { bubbles: true }));
   }
 
+  // A picture of a phone is made smaller here; what the server keeps it makes anew itself.
+  function choose(button) {
+    const chooser = document.createElement("input");
+    chooser.type = "file";
+    chooser.accept = "image/*";
+    chooser.onchange = () => chooser.files[0] && picture(button, chooser.files[0]);
+    chooser.click();
+  }
+
+  async function picture(button, file) {
+    const text = at("picture-text").value.trim(), ack = at("ack");
+    button.disabled = true;
+    ack.textContent = page().sending;
+    try {
+      const drawn = await createImageBitmap(file, { imageOrientation: "from-image" });
+      const scale = Math.min(1, 1600 / Math.max(drawn.width, drawn.height));
+      const sheet = document.createElement("canvas");
+      [sheet.width, sheet.height] = [Math.round(drawn.width * scale), Math.round(drawn.height * scale)];
+      sheet.getContext("2d").drawImage(drawn, 0, 0, sheet.width, sheet.height);
+      const data = sheet.toDataURL("image/jpeg", 0.8).split(",")[1];
+      const reply = await post("/picture/keep", { data, text });
+      ack.textContent = reply.ok
+        ? page().done.replace("{said}", () => reply.said) : page().refused.replace("{why}", () => reply.refused);
+      ack.dataset.state = reply.ok ? "done" : "refused";
+    } catch (error) {
+      ack.textContent = page().refused.replace("{why}", () => String(error));
+      ack.dataset.state = "refused";
+    } finally {
+      button.disabled = false;
+    }
+  }
+
   const acts = {
+    "picture-keep": (b) => choose(b),
     less: () => nudge(-1),
     "more-infeed": () => nudge(1),
     pass: (b) => say(["pass", (at("infeed").value || at("infeed").placeholder).trim()], b),

@@ -20,6 +20,7 @@ from capture.analysis.fit.measured_part import Measured
 from capture.export.files import write
 from capture.export.tables import COLUMNS, What, rows
 from capture.recording.codec import first_chain, next_chain, split_chain
+from capture.recording.pictures import shown_pictures
 from capture.recording.reader import BadRecording
 from capture.report.order import NoOrder, order_page
 from capture.report.page import CitedRecording, page
@@ -39,7 +40,7 @@ KINDS: Final = {
     "parquet": "application/vnd.apache.parquet",
 }
 POLICY: Final = (
-    "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'self'; "
+    "default-src 'none'; img-src data:; style-src 'unsafe-inline'; frame-ancestors 'self'; "
     "sandbox allow-same-origin allow-modals"
 )
 """Of the record as a page: it runs nothing, loads nothing, and only our own page may frame it."""
@@ -149,6 +150,7 @@ class Papers:
             chain="" if damage else chain,
             damage="" if damage is None else str(damage),
             state=opened.state,
+            pictures=shown_pictures(opened.path.parent, opened.state.steps.pictures),
             raws=raws_of(islice(opened.recording, events), opened.state),
         )
 

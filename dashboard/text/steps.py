@@ -37,6 +37,13 @@ STEP_WORDS: Final[dict[str, str]] = {
     "steps.lap": "Lap for what is left",
     "steps.tries": "Trial assemblies beside what the figures foretell",
     "steps.pictures": "Pictures",
+    "steps.picture": "Add a picture",
+    "steps.picture-note": (
+        "It is made smaller, what the camera wrote into it is taken out, and it stays beside the recording."
+    ),
+    "steps.picture-text": "What it shows",
+    "steps.picture-keep": "Take or choose it",
+    "picture.unknown": "the recording shown names no such picture, or it was changed or taken away",
     "check.centres": "Centres clean, greased and seated",
     "check.mandrel": "Mandrel true and tight",
     "check.dog": "Dog tight, its tail covered",

@@ -110,7 +110,7 @@ class LiveApi:
         return JSONResponse({"ok": True})
 
     def guarded(
-        self, answer: Callable[[bytes], Awaitable[Response]]
+        self, answer: Callable[[bytes], Awaitable[Response]], most: int = LONGEST
     ) -> Callable[[Request], Awaitable[Response]]:
         """*answer* for those alone who bring the page's token, and for no more than may be asked at once."""
 
@@ -121,8 +121,8 @@ class LiveApi:
             body = b""
             async for piece in request.stream():
                 body += piece
-                if len(body) > LONGEST:
-                    return _no(word("refused.long", most=LONGEST), 413)
+                if len(body) > most:
+                    return _no(word("refused.long", most=most), 413)
             try:
                 return await answer(body)
             except (msgspec.MsgspecError, UnicodeError) as error:

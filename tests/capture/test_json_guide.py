@@ -17,6 +17,7 @@ from capture.links.ble_radio import FoundDevice
 from capture.links.ports import Port
 from capture.metrology.form.contacts import RoundnessSetup
 from capture.simulator.golden import Virtual
+from tests.capture.analysis.test_calibration_certificate import certificate
 
 ROOT = Path(__file__).parents[2]
 SECTION = (ROOT / "capture/commands/JSON.md").read_text("utf-8").split("\n## ")[0]
@@ -137,6 +138,14 @@ def test_what_steps_prints_stands_in_the_guide(sleeve: Path, fit_sheet_text: str
     assert printed(("steps", str(sleeve / "steps.jsonl"))) == guided("steps")
 
 
+def test_what_certificate_prints_stands_in_the_guide(tmp_path: Path):
+    (tmp_path / "ring.xml").write_bytes(certificate())
+
+    assert printed(("certificate", str(tmp_path / "ring.xml"), "--due", "2020-01-01")) == guided(
+        "certificate"
+    )
+
+
 def test_what_study_prints_stands_in_the_guide(studied: Path):
     assert printed(("study", str(studied))) == guided("study")
 
@@ -169,4 +178,5 @@ def test_what_check_prints_stands_in_the_guide():
 def test_a_program_finds_every_command_that_answers_it_in_the_guide():
     told = set(re.findall(r"^\*\*`(\w+)`", SECTION, re.MULTILINE))
 
-    assert told == {"summary", "fit", "plan", "study", "roundness", "gauges", "machine", "check"}
+    answering = {"summary", "fit", "plan", "steps", "certificate", "study", "roundness"}
+    assert told == answering | {"gauges", "machine", "check"}

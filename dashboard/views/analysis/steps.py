@@ -21,7 +21,19 @@ from dashboard.views.lengths import place, size, small
 
 def steps_page() -> list[Any]:
     """What is typed stands outside of what is worked out anew, so that nothing typed is lost."""
-    return [_trial_form(), _clamp_form()]
+    return [_trial_form(), _clamp_form(), _picture_form()]
+
+
+def _picture_form() -> html.Section:
+    """The script of the page makes a picture smaller and sends it; the server makes it anew."""
+    text = dcc.Input(id="picture-text", type="text", autoComplete="off", maxLength=200)
+    keep = html.Button(word("steps.picture-keep"), id="picture-keep", type="button")
+    asked = [
+        html.Div([html.Label(word("steps.picture-text"), htmlFor="picture-text"), text], className="field"),
+        keep,
+    ]
+    note = html.P(word("steps.picture-note"), className="note-line")
+    return box(word("steps.picture"), note, html.Div(asked, className="fields"), name="steps-picture")
 
 
 def _typed(name: str, key: str, verb: str) -> list[Any]:
@@ -164,5 +176,13 @@ def _pictures(found: Mapping[str, Any]) -> html.Section | None:
         return None
     return box(
         word("steps.pictures"),
-        html.Ul([html.Li(f"{one['text'] or word('unknown')} ({one['file']})") for one in found["pictures"]]),
+        *(
+            html.Figure(
+                [
+                    html.Img(src=f"/picture?file={one['file']}", alt=one["text"], className="photo"),
+                    html.Figcaption(f"{one['text'] or word('unknown')} ({one['file']})"),
+                ]
+            )
+            for one in found["pictures"]
+        ),
     )

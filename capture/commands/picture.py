@@ -1,0 +1,40 @@
+"""`picture`: a picture joins the recording that is being written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from capture.commands.terminal import echo
+from capture.links.inbox import NoCapture, find, say
+from capture.recording.pictures import LARGEST_GIVEN, BadPicture, store_picture
+
+
+@click.command("picture")
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False, exists=True))
+@click.argument("text", nargs=-1)
+@click.option(
+    "--folder",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="The folder of the job whose capture is meant.",
+)
+def picture_command(file: Path, text: tuple[str, ...], folder: Path | None) -> int:
+    """Keep a picture beside the recording that is being written, bound to it by its hash.
+
+    It is made anew as JPEG of at most 1600 pixels a side, without what the camera wrote into it.
+    """
+    try:
+        if file.stat().st_size > LARGEST_GIVEN:
+            raise click.UsageError(f"{file}: too large, due at most {LARGEST_GIVEN} bytes")
+        place = find(folder)
+        kept = store_picture(file.read_bytes(), Path(place.recording).parent)
+        reply = say(["picture", kept.file, kept.sha256, str(kept.size), *text], folder=folder)
+    except (NoCapture, BadPicture) as error:
+        raise click.UsageError(str(error)) from None
+    except OSError as error:
+        raise click.UsageError(f"{file}: {error.strerror or error}") from None
+    if not reply.ok:
+        raise click.UsageError(reply.refused)
+    echo(f"{reply.seq}: {reply.said}")
+    return 0
