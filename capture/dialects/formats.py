@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from fractions import Fraction
-from typing import Literal
+from typing import Final, Literal
 
 from msgspec import Struct
 
@@ -16,6 +17,9 @@ from capture.dialects.records import DisplayValue, Record
 from capture.dialects.sentences import Sentence
 from capture.dialects.values import Unread
 from capture.events import Garbled, Heard, Reading, Wire
+
+MOST_NOISE: Final = 2
+"""Bytes before a line that begins with a known word, as a cable gives that is plugged in."""
 
 
 class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
@@ -38,6 +42,21 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
         """What one whole piece says; Unread with the reason where that is not certain."""
         piece = self._seven_bits(piece)
         body = self.frame.body(piece) if isinstance(self.frame, DelimitedFrame | StuffedFrame) else piece
+        try:
+            return self._read(body)
+        except Unread:
+            for noise in range(1, MOST_NOISE + 1) if self._begins_with_a_word else ():
+                with suppress(Unread):
+                    return self._read(body[noise:])
+            raise
+
+    @property
+    def _begins_with_a_word(self) -> bool:
+        means = [means for sentence in self.sentence for means in sentence.means]
+        line = isinstance(self.frame, DelimitedFrame) and not self.record
+        return line and bool(means) and all(each.begins_with_a_word for each in means)
+
+    def _read(self, body: bytes) -> DisplayValue:
         if self.check and not self.check.holds(body):
             came, due = self.check.came(body), self.check.due(body)
             raise Unread(f"the check is {came.hex(' ')}, {due.hex(' ')} was due")

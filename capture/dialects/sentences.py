@@ -18,7 +18,7 @@ ANY_DIGITS = "{digits}"
 ANY_NUMBER = "{number}"
 """Stands in a sentence for a number, with or without a sign and a point, that is not the reading."""
 
-_WILD = {ANY_DIGITS: "[0-9]++", ANY_NUMBER: "[+-]?[0-9]++(?:[.,][0-9]++)?+"}
+_WILD = {ANY_DIGITS: "[0-9]++", ANY_NUMBER: " ?[+-]? ?[0-9]++(?:[.,][0-9]++)?+"}
 
 
 class Meaning(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
@@ -52,6 +52,11 @@ class Meaning(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tru
         """Whether a line that has lost its head can be told from a whole one."""
         return bool(self.before) or self.length is not None
 
+    @property
+    def begins_with_a_word(self) -> bool:
+        """Whether its first character is known and none of a number, so that noise before it can be told."""
+        return bool(self.before) and self.before[0] not in "0123456789+-., {"
+
 
 def _matches(words: str, text: str) -> bool:
     if not any(wild in words for wild in _WILD):
@@ -79,10 +84,12 @@ class Sentence(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tr
     number: int = 1
     """Which number on the line is the reading."""
     point: Literal[".", ","] = "."
+    fractions: bool = False
+    """Numbers are written as whole ones and fractions, such as ``1 35/64``."""
 
     def read(self, text: str) -> tuple[Decimal, ShownUnit]:
         """The number as displayed, and its unit; Unread with the reason where the words are new."""
-        found = numbers(text, self.point)
+        found = numbers(text, self.point, fractions=self.fractions)
         if len(found) < self.number:
             raise Unread(f"{len(found)} numbers on the line, at least {self.number} were due")
         number = found[self.number - 1]

@@ -82,8 +82,15 @@ class Number(Struct, frozen=True):
     """Digits behind the point that an exponent leaves; None of a number without one."""
 
 
-def numbers(text: str, point: str) -> list[Number]:
-    """All decimal numbers in *text*, in order."""
+_FRACTIONS: Final = re.compile(
+    r"([+-]?) *(?:(?:([0-9]+)[ -])?([0-9]{1,3})/(2|4|8|16|32|64|128)(?![0-9/.])|([0-9]+)(?![0-9/.]))"
+)
+
+
+def numbers(text: str, point: str, *, fractions: bool = False) -> list[Number]:
+    """All decimal numbers in *text*, or all *fractions* and whole ones, in order."""
+    if fractions:
+        return [_fraction(match) for match in _FRACTIONS.finditer(text)]
     found = []
     for match in _NUMBERS[point].finditer(text):
         digits = match[2].replace(",", ".")
@@ -95,6 +102,14 @@ def numbers(text: str, point: str) -> list[Number]:
             Number(value, begin, match.start(2), match.end(), behind, "." in digits, bool(match[1]), places)
         )
     return found
+
+
+def _fraction(match: re.Match[str]) -> Number:
+    sign, whole, above, below, alone = match.groups()
+    size = Decimal(alone or whole or 0) + (Decimal(above) / Decimal(below) if above else 0)
+    begin = match.start(5 if alone else 2 if whole else 3)
+    first = match.start() if sign else begin
+    return Number(-size if sign == "-" else size, first, begin, match.end(), 0, False, bool(sign))
 
 
 class Columns(
@@ -189,6 +204,8 @@ class Count(
     """Written as text, two hexadecimal digits a byte."""
     halves: bool = False
     """The two halves of each byte are swapped: the less significant four bits are sent first."""
+    flagged: bool = False
+    """The four most significant bits are none of the count: they tell the sign or the unit."""
 
     def raw(self, frame: bytes) -> Decimal:
         """The count, with its sign if it carries one."""
@@ -203,6 +220,8 @@ class Count(
         if self.halves:
             data = bytes(byte << 4 & 0xF0 | byte >> 4 for byte in data)
         count = int.from_bytes(_ordered(data, self.order))
+        if self.flagged:
+            count &= (1 << (8 * self.size - 4)) - 1
         top = 1 << (8 * self.size - 1)
         if self.signed == "complement" and count & top:
             return Decimal(count - 2 * top)
@@ -216,7 +235,10 @@ class Count(
 
     def bits(self) -> dict[int, int]:
         """The bits of the frame that hold the value: byte to mask."""
-        return dict.fromkeys(range(self.at, self.at + self.size * (2 if self.hexadecimal else 1)), 0xFF)
+        bits = dict.fromkeys(range(self.at, self.at + self.size * (2 if self.hexadecimal else 1)), 0xFF)
+        if self.flagged:
+            bits[self.top()] = 0xF0 if self.halves else 0x0F
+        return bits
 
     def top(self) -> int:
         """The byte that holds the most significant bits."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
 import sys
@@ -30,9 +31,15 @@ def write_private(path: Path, text: bytes) -> None:
     draft.unlink(missing_ok=True)
     file = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL | OPEN, 0o600)
     try:
-        os.write(file, text)
+        whole = os.write(file, text) == len(text)
+    except OSError:
+        draft.unlink()  # a full disk takes the name and not the content
+        raise
     finally:
         os.close(file)
+    if not whole:
+        draft.unlink()
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
     draft.replace(path)
 
 

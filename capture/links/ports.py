@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import re
+import stat
 from collections.abc import Iterable
+from pathlib import Path
 from typing import Final
 
 from msgspec import Struct
@@ -51,6 +54,20 @@ def port_fault(spec: str) -> str:
     if "://" in spec and not _ON_NETWORK.fullmatch(spec):
         return f"{spec!r} is no address of a port: {due}"
     return ""
+
+
+def device_fault(device: str) -> str:
+    """Why *device* is no port though something of this name is there; empty where it is one, or nothing is.
+
+    To open a pipe or a file, as a sheet may name one, is not harmless: another program may wait at its end.
+    """
+    if os.name == "nt" or "://" in device:
+        return ""
+    try:
+        kind = Path(device).stat().st_mode
+    except OSError:
+        return ""  # opening says why
+    return "" if stat.S_ISCHR(kind) else f"{device} is no serial port: a device of characters was due"
 
 
 def device_of(spec: str, there: Iterable[Port]) -> str:

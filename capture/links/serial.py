@@ -16,7 +16,7 @@ import serial
 from msgspec import Struct
 
 from capture.links.link import Link, Open
-from capture.links.ports import device_of, port_fault, ports
+from capture.links.ports import device_fault, device_of, port_fault, ports
 from capture.links.serial_trouble import FAULTS, fault_of
 
 _LOOP_WAITS = sys.platform == "linux"
@@ -47,6 +47,8 @@ class _Line(Struct, frozen=True):
         if fault := port_fault(self.spec):
             raise OSError(fault)
         url = device_of(self.spec, ports() if self.spec.startswith("usb:") else ())
+        if fault := device_fault(url):
+            raise OSError(fault)
         port = serial.serial_for_url(url, do_not_open=True, exclusive=True, **self.options)
         # What can't be cancelled from outside must look up by itself, soon.
         port.timeout = 0.5 if hasattr(port, "cancel_read") else 0.1

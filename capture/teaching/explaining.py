@@ -52,7 +52,8 @@ def _check(check: FrameCheck) -> str:
 
 def _sentence(sentence: Sentence) -> Iterator[str]:
     first = f"number {sentence.number} on the line is the reading"
-    yield first + (", with a decimal comma" if sentence.point == "," else "")
+    fraction = ", written with fractions" if sentence.fractions else ""
+    yield first + (", with a decimal comma" if sentence.point == "," else fraction)
     for means in sentence.means:
         sign = {"+": "positive", "-": "negative", "written": "the sign is written"}[means.sign]
         words = [
@@ -106,7 +107,8 @@ def _value(value: Value) -> str:
     }
     sign = signed.get(value.signed, "") if isinstance(value, Count) else ""
     halves = ", half bytes swapped" if isinstance(value, Count) and value.halves else ""
-    order = _ORDERS[value.order] + halves
+    flagged = ", without its top half byte" if isinstance(value, Count) and value.flagged else ""
+    order = _ORDERS[value.order] + halves + flagged
     return f"the reading is {kind} of {value.size} bytes at byte {value.at}, {order}{sign}"
 
 

@@ -9,10 +9,12 @@ from itertools import pairwise
 
 from msgspec import Struct
 
-from capture.dialects.framing import Chunk, DelimitedFrame, Frame, Gap, StuffedFrame, bursts, pieces
+from capture.dialects.framing import LONGEST, Chunk, DelimitedFrame, Frame, Gap, StuffedFrame, bursts, pieces
 
 ENDS = (b"\r\n", b"\n\r", b"\r", b"\n", b"\x03", b"\x04", b"\x00", b";")
 """Line ends to try; what else all captures end in is tried behind them."""
+TEXT = bytes([9, *range(32, 127)])
+NO_TEXT = bytes(byte for byte in range(256) if byte not in TEXT and byte not in (1, 2, 3, 4))
 MOST_MORE = 2
 """Bytes of a check that may stand behind an end of text."""
 LEAST_JUMP = 2.5
@@ -43,11 +45,13 @@ class FrameCut(Struct, frozen=True):
     def printable(self) -> bool:
         """Whether all pieces are text, so that no line end can stand inside by chance."""
         return all(
-            32 <= byte < 127 or byte in (1, 2, 3, 4) for each in self.pieces for p in each for byte in p
+            32 <= byte < 127 or byte in (1, 2, 3, 4, 9) for each in self.pieces for p in each for byte in p
         )
 
 
 Captures = Sequence[Sequence[Chunk]]
+Pieces = tuple[tuple[bytes, ...], ...]
+"""The pieces of each capture."""
 
 
 def ways(captures: Captures) -> Iterator[FrameCut]:
@@ -85,7 +89,7 @@ def _lines(captures: Captures) -> Iterator[FrameCut]:
                 for data in whole
             )
             if all(cut):
-                yield FrameCut(line, cut)
+                yield FrameCut(line, _headed(cut))
 
 
 def _stuffed(captures: Captures) -> Iterator[FrameCut]:
@@ -100,6 +104,13 @@ def _stuffed(captures: Captures) -> Iterator[FrameCut]:
         yield FrameCut(frame, tuple(map(tuple, cut)))
 
 
+def _headed(cut: Pieces) -> Pieces:
+    """Lines of text without the bytes before them that are none; *cut* itself where not all are text then."""
+    bare = tuple(tuple(piece.lstrip(NO_TEXT) for piece in some) for some in cut)
+    text = all(piece and not piece.strip(TEXT) for some in bare for piece in some)
+    return bare if text else cut
+
+
 def _ends(data: bytes, end: bytes) -> bool:
     """Whether a capture stops at a line end, but for a check: inside a frame the byte would mean nothing."""
     return end in data[-len(end) - MOST_MORE :]
@@ -109,8 +120,35 @@ def _silences(captures: Captures) -> Iterator[FrameCut]:
     for gap in _gaps(captures):
         cut = tuple(tuple(bursts(chunks, gap)) for chunks in captures)
         even = len({len(burst) for some in cut for burst in some[1:-1] or some}) == 1
+        if max((len(burst) for some in cut for burst in some), default=0) > LONGEST:
+            continue
         if all(cut) and (gap >= USUAL_GAP / 2 or even):
-            yield FrameCut(Gap(gap), cut)
+            once = _once(cut)
+            if once:
+                yield FrameCut(None, once)
+            yield FrameCut(Gap(gap), _without_noise(cut))
+
+
+def _once(cut: Pieces) -> Pieces | None:
+    """The frames of bursts that each say one frame several times; None where one burst does not."""
+    every = [burst for some in cut for burst in some]
+    for length in range(SHORTEST_BEAT, min(LONGEST_BEAT, max(map(len, every)) // 2) + 1):
+        if all(len(burst) >= 2 * length and _repeats(burst, length) for burst in every):
+            return tuple(tuple(burst[:length] for burst in some) for some in cut)
+    return None
+
+
+def _repeats(burst: bytes, length: int) -> bool:
+    return len(burst) % length == 0 and burst == burst[:length] * (len(burst) // length)
+
+
+def _without_noise(cut: Pieces) -> Pieces:
+    """*cut* without a byte or two before some frames, as a cable gives that is plugged in."""
+    lengths = Counter(len(burst) for some in cut for burst in some)
+    (usual, often), *_ = lengths.most_common(1)
+    if 2 * often < lengths.total() or not lengths.keys() <= {usual, usual + 1, usual + 2}:
+        return cut
+    return tuple(tuple(burst[-usual:] for burst in some) for some in cut)
 
 
 def _gaps(captures: Captures) -> list[float]:

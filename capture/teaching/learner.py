@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from capture.dialects.checks import FrameCheck
 from capture.dialects.decimal import Shown as ShownUnit
 from capture.dialects.formats import Format, heard
-from capture.dialects.framing import Chunk, DelimitedFrame, Fixed, Frame, Gap
+from capture.dialects.framing import Chunk, DelimitedFrame, Fixed, Frame, Gap, StuffedFrame
 from capture.dialects.records import DisplayValue
 from capture.dialects.sentences import Sentence
 from capture.teaching import explaining
@@ -68,6 +68,10 @@ def number(text: str) -> Decimal:
     plain = text.strip().replace(",", ".").replace("\N{MINUS SIGN}", "-").replace("- ", "-")
     if len(plain) > WIDEST:
         raise ValueError(f"came {len(plain)} characters, due a number of at most {WIDEST}, such as -12.345")
+    whole = re.fullmatch(r"([+-]?)(?:([0-9]+)[ -])?([0-9]+)/(2|4|8|16|32|64|128)", plain)
+    if whole:
+        size = Decimal(whole[2] or 0) + Decimal(whole[3]) / Decimal(whole[4])
+        return -size if whole[1] == "-" else size
     if not re.fullmatch(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)", plain):
         raise ValueError(f"{text!r} is no number: type it as the display shows it, such as -12.345")
     return Decimal(plain)
@@ -246,7 +250,7 @@ def _framed(way: FrameCut, check: FrameCheck | None, finds: Sequence[PlaceMatch]
     """Formats of records: found by what never changes if that is enough, else by an end or a silence."""
     found = tuple(find.record for find in finds)
     length = found[0].length
-    if isinstance(way.frame, DelimitedFrame) and way.printable:
+    if isinstance(way.frame, StuffedFrame) or (isinstance(way.frame, DelimitedFrame) and way.printable):
         yield Format(way.frame, check, (), found)
         return
     alone = Format(Fixed(length), check, (), found)

@@ -19,6 +19,8 @@ from capture.teaching.matching import Leeway, Match, Taught, likely, match
 
 ORDERS: tuple[Order, ...] = ("ABCD", "DCBA", "CDAB", "BADC")
 MOST_DIGITS = 10
+LONGEST_RECORD = 80
+"""Bytes of a message with its value at a fixed place, at most; more are several messages (our own choice)."""
 
 
 class PlaceMatch(Struct, frozen=True):
@@ -43,7 +45,7 @@ def records(taught: Sequence[Taught], check: FrameCheck | None, leeway: Leeway) 
             )
             for each in taught
         ]
-        if length >= 2 and all(each.frames for each in same):
+        if 2 <= length <= LONGEST_RECORD and all(each.frames for each in same):
             found += _of_length(same, length, check, leeway)
     found.sort(key=lambda find: (find.odd, find.record.value.size))
     best: list[PlaceMatch] = []
@@ -99,12 +101,21 @@ def _binary(frames: Sequence[bytes], length: int) -> Iterator[Value]:
                 for at in range(length - 2 * size + 1):
                     if all(_hexadecimal(frame[at : at + 2 * size]) for frame in frames):
                         yield Count(at, size, order, signed, hexadecimal=True)
-    for size in (2, 3):
-        for order in ORDERS[:2]:
-            yield from (Count(at, size, order, halves=True) for at in range(length - size + 1))
+    yield from _half_bytes(length)
     for order in ORDERS:
         yield from (Float(at, 4, order) for at in range(length - 3))
         yield from (Float(at, 8, order) for at in range(length - 7))
+
+
+def _half_bytes(length: int) -> Iterator[Value]:
+    """Counts whose half bytes are swapped, or of which the first tells the sign or the unit."""
+    for size in (2, 3, 4):
+        for order in ORDERS[:2]:
+            for at in range(length - size + 1):
+                if size < 4:
+                    yield Count(at, size, order, halves=True)
+                yield Count(at, size, order, flagged=True)
+                yield Count(at, size, order, halves=True, flagged=True)
 
 
 def _hexadecimal(window: bytes) -> bool:

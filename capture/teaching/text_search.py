@@ -40,8 +40,10 @@ def sentences(taught: Sequence[Taught], check: FrameCheck | None, leeway: Leeway
     if not all(texts):
         return []
     found: list[_Find] = []
-    for point in (".", ","):
-        lines = [[numbers(text, point) for text in each] for each in texts]
+    for point in (".", ",", "/"):
+        if point == "/" and (found or not any("/" in text for each in texts for text in each)):
+            continue
+        lines = [[numbers(text, point, fractions=point == "/") for text in each] for each in texts]
         most = min(MOST_NUMBERS, max(len(line) for each in lines for line in each))
         fits = (_fit(taught, texts, lines, which, point, leeway) for which in range(most))
         found += [fit for fit in fits if fit]
@@ -102,10 +104,12 @@ def _fit(
     means = _meanings(heard, found, signed=written is not None)
     if means is None:
         return None
-    means = tuple(replace(each, display=_within_seen(each, heard)) for each in means)
+    if point != "/":
+        means = tuple(replace(each, display=_within_seen(each, heard)) for each in means)
     first = heard[0][2]
     pointed = all(each.pointed for _, _, each in heard)
-    return _Find(Sentence(means, which + 1, "." if point == "." else ","), first.digits, first.end, pointed)
+    sentence = Sentence(means, which + 1, "," if point == "," else ".", point == "/")
+    return _Find(sentence, first.digits, first.end, pointed)
 
 
 def _part_of_longer(text: str, number: Number) -> bool:
@@ -232,28 +236,47 @@ def _signs(heard: Sequence[Heard]) -> bool:
     return all(number.signed for _, _, number in heard)
 
 
+_OTHER_NUMBER = "((?: ?[+-] ?| )?[0-9]+(?:[.,][0-9]+)?)"
+"""Another number on the line, with a blank in the place of its sign where it has none."""
+
+
 def _loosened(words: Sequence[tuple[str, str]], labels: Sequence[Label]) -> list[tuple[str, str]]:
     """*words* with digits, or else numbers, left open that change though the sign and the unit do not."""
     digits = _opened(words, labels, "([0-9]+)", ANY_DIGITS)
-    if len(set(zip(digits, labels, strict=True))) <= len(set(labels)):
+    enough = len(set(zip(digits, labels, strict=True))) <= len(set(labels))
+    if enough and not any(re.search(r"\{digits\}[.,]\{digits\}", side) for both in digits for side in both):
         return digits
-    numbers = _opened(words, labels, "([+-]?[0-9]+(?:[.,][0-9]+)?)", ANY_NUMBER)
-    return numbers if len(set(numbers)) < len(set(digits)) else digits
+    numbers = _opened(words, labels, _OTHER_NUMBER, ANY_NUMBER)
+    return numbers if len(set(numbers)) <= len(set(digits)) - (not enough) else digits
 
 
 def _opened(
     words: Sequence[tuple[str, str]], labels: Sequence[Label], pattern: str, wild: str
 ) -> list[tuple[str, str]]:
-    """*words* with *wild* for what *pattern* finds, where it changes though the sign and the unit do not."""
+    """*words* with *wild* for what *pattern* finds, where it changes though the sign and the unit do not.
+
+    Of a time of day all is open where its seconds are: the hour did not change in the lesson, and will.
+    """
     sides: list[list[str]] = []
     for side in (0, 1):
         split = [re.split(pattern, both[side]) for both in words]
         if len({len(each) for each in split}) > 1:
             return list(words)
         columns = list(zip(*split, strict=True))
-        for place, column in enumerate(columns):
-            states = set(zip(column, labels, strict=True))
-            if place % 2 and len(states) > len(set(labels)):
-                columns[place] = (wild,) * len(column)
+        changing = {
+            place
+            for place, column in enumerate(columns)
+            if place % 2 and len(set(zip(column, labels, strict=True))) > len(set(labels))
+        }
+        for place in [*range(1, len(columns), 2), *range(len(columns) - 2, 0, -2)]:
+            near = {
+                at
+                for at in (place - 2, place + 2)
+                if 0 < at < len(columns) and set(columns[(at + place) // 2]) == {":"}
+            }
+            if near & changing:
+                changing.add(place)
+        for place in changing:
+            columns[place] = (wild,) * len(words)
         sides.append(["".join(each) for each in zip(*columns, strict=True)])
     return list(zip(*sides, strict=True))

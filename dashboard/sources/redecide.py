@@ -64,6 +64,8 @@ class Redecision:
             self.phase = "done" if self._tell() else "stopped"
         except BadRecording as error:
             self.why = str(error)
+        except OverflowError:
+            self.why = f"{self._path}: numbers came that are too large to work with, which no gauge gives"
         finally:
             self._over.set()
 

@@ -66,3 +66,14 @@ def test_programs_that_run_are_found_in_the_runtime_folder_where_the_system_has_
 
     assert own == tmp_path / "tenths"
     assert runtime_folder() == tmp_path / ".cache" / "tenths"
+
+
+def test_a_disk_that_takes_the_name_and_not_the_content_is_left_without_an_empty_file(tmp_path, monkeypatch):
+    (tmp_path / "own").write_bytes(b"before")
+    monkeypatch.setattr(os, "write", lambda _file, _text: 0)
+
+    with pytest.raises(OSError, match="No space"):
+        write_private(tmp_path / "own", b"secret")
+
+    assert [path.name for path in tmp_path.iterdir()] == ["own"]
+    assert (tmp_path / "own").read_bytes() == b"before"

@@ -1,8 +1,10 @@
 from __future__ import annotations
 
+import os
+
 import pytest
 
-from capture.links.ports import Port, device_of, port_fault, ports
+from capture.links.ports import Port, device_fault, device_of, port_fault, ports
 
 THERE = [
     Port("/dev/ttyS0", "n/a"),
@@ -80,3 +82,15 @@ def test_what_is_no_address_of_a_port_is_refused(spec: str) -> None:
 )
 def test_devices_usb_and_two_kinds_of_network_address_are_ports(spec: str) -> None:
     assert port_fault(spec) == ""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pipes with names are POSIX")
+def test_a_pipe_or_a_file_is_no_port(tmp_path):
+    os.mkfifo(tmp_path / "pipe")
+    (tmp_path / "file").write_bytes(b"")
+
+    assert "no serial port" in device_fault(str(tmp_path / "pipe"))
+    assert "no serial port" in device_fault(str(tmp_path / "file"))
+    assert device_fault("/dev/null") == ""
+    assert device_fault(str(tmp_path / "nothing")) == ""
+    assert device_fault("socket://127.0.0.1:9") == ""

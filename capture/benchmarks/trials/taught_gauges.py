@@ -1,0 +1,170 @@
+"""How well gauges of formats that nobody has seen are taught: as a person would teach them.
+
+``python -m capture.benchmarks.trials.taught_gauges [SEED [EACH [LOSS [FAMILY ...]]]]``: EACH gauges a
+family, each taught by what the plan asks for, then heard for 100 frames of which a share LOSS of the bytes is
+lost. *Exact*: every frame is read as the display showed, but for the first of a stream, which may be torn.
+*Wrong*: a frame is read as another number. Seconds are those of the processor. The truth is simulated.
+"""
+
+from __future__ import annotations
+
+import random
+import sys
+import time
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Final
+
+from msgspec import Struct, field
+
+from capture.benchmarks.trials.invented_gauges import FAMILIES, Gauge
+from capture.dialects.decimal import SCALES
+from capture.dialects.dialect import Decoder
+from capture.dialects.formats import Format, dialect
+from capture.dialects.framing import Chunk
+from capture.events import Reading
+from capture.teaching.learner import Example, Learnt, learn
+
+FRAMES: Final = 100
+"""Frames that each gauge sends after its lesson."""
+MOST: Final = 9
+"""Readings that a person shows at most."""
+
+
+def _value(gauge: Gauge, unit: str, low: float, high: float, rng: random.Random) -> Decimal:
+    span = gauge.span / (25.4 if unit == "in" else 1.0)
+    steps = round(rng.uniform(low, high) * span * 10 ** gauge.decimals[unit] / gauge.step) * gauge.step
+    return Decimal(steps).scaleb(-gauge.decimals[unit])
+
+
+def _sent(gauge: Gauge, value: Decimal, unit: str, rng: random.Random) -> tuple[Chunk, ...]:
+    """What a lesson hears while the display shows *value*."""
+    if not gauge.rate:
+        return ((10.0, gauge.before() + gauge.frame(value, unit) * gauge.times),)
+    frames = [gauge.frame(value, unit) for _ in range(int(1.5 * gauge.rate))]
+    torn = rng.randrange(len(frames[0]))
+    chunks = [(10.0 + n / gauge.rate, data) for n, data in enumerate(frames)]
+    return ((chunks[0][0], chunks[0][1][torn:]), *chunks[1:])
+
+
+def lesson(gauge: Gauge, rng: random.Random) -> tuple[Learnt, int, float]:
+    """What is learnt, from how many readings, and the longest that one took."""
+    units = list(gauge.decimals)
+    plan = [(units[0], 0.5, 1), (units[0], -0.9, -0.3), (units[0], 0.002, 0.05)]
+    plan += [(units[1], 0.5, 1.0), (units[1], -0.9, -0.3)] if len(units) > 1 else []
+    examples: list[Example] = []
+    learnt, slowest = Learnt(None, (), ()), 0.0
+    while len(examples) < MOST and (plan or learnt.format is None or learnt.open):
+        unit, low, high = plan.pop(0) if plan else (rng.choice(units), -1.0, 1.0)
+        value = _value(gauge, unit, low, high, rng)
+        examples.append(Example(_sent(gauge, value, unit, rng), value, unit))  # type: ignore[arg-type]
+        began = time.process_time()
+        learnt = learn(examples)
+        slowest = max(slowest, time.process_time() - began)
+        if learnt.mistyped is not None:
+            examples.pop(learnt.mistyped)
+    return learnt, len(examples), slowest
+
+
+class Score(Struct):
+    """What became of one family."""
+
+    gauges: int = 0
+    exact: int = 0
+    unlearnt: int = 0
+    wrong_gauges: int = 0
+    wrong: int = 0
+    frames: int = 0
+    read: int = 0
+    slowest: list[float] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+
+def score(family: Callable[[random.Random], Gauge], name: str, score: Score, loss: float = 0.0) -> None:
+    """Teaches one gauge and hears it."""
+    rng = random.Random(name)  # noqa: S311
+    gauge = family(rng)
+    learnt, shown, slowest = lesson(gauge, rng)
+    score.gauges += 1
+    score.slowest.append(slowest)
+    if learnt.format is None:
+        score.unlearnt += 1
+        score.notes.append(f"{name}: not learnt after {shown}: {learnt.open}")
+        return
+    right, wrong, why = heard(gauge, learnt.format, rng, loss)
+    score.frames += FRAMES
+    score.read += right
+    score.wrong += wrong
+    score.wrong_gauges += bool(wrong)
+    least = FRAMES - 1 if gauge.rate else FRAMES  # of a stream the first frame may be torn
+    score.exact += right >= least and not wrong
+    if wrong or right < least:
+        score.notes.append(f"{name}: read {right}, wrong {wrong} after {shown} {why}")
+
+
+def heard(gauge: Gauge, format_: Format, rng: random.Random, loss: float) -> tuple[int, int, str]:
+    """Frames read right, frames read wrong, and an example of what was not right."""
+    decoder = Decoder(dialect(format_, "taught"))
+    gap = decoder.dialect.gap
+    right = wrong = 0
+    why = ""
+    recent: list[tuple[float, int]] = []
+    for _ in range(FRAMES):
+        unit = rng.choice(list(gauge.decimals))
+        value = _value(gauge, unit, -1.0, 1.0, rng)
+        frame = gauge.frame(value, unit) * gauge.times
+        if not gauge.rate:
+            frame = gauge.before() + frame
+        if loss:
+            frame = bytes(byte for byte in frame if rng.random() >= loss)
+        scale = SCALES[unit]  # type: ignore[index]
+        truth = float((value + 0) * Decimal(scale.factor.numerator) / Decimal(scale.factor.denominator))
+        recent = [*recent[-1:], (truth, 0)]
+        decoder, said = decoder.feed(frame)
+        if gap is not None and (not gauge.rate or gap < 0.02):
+            decoder, late = decoder.silence()
+            said += late
+        readings = [one for one in said if isinstance(one, Reading)]
+        known = [one for one, _ in recent]
+        off = [
+            one for one in readings if all(abs(one.value - each) > 1e-9 + 1e-9 * abs(each) for each in known)
+        ]
+        wrong += bool(off)
+        right += bool(readings) and not off
+        if (off or not readings) and not why:
+            why = f"{value} {unit} {frame!r} said {said}"
+    return right, wrong, why
+
+
+def main(words: list[str]) -> None:
+    """Prints a row for each family."""
+    seed, each, loss = (*words[:3], *("1", "10", "0")[len(words) :])
+    wanted = set(words[3:])
+    total = Score()
+    for family in FAMILIES:
+        if wanted and family.__name__ not in wanted:
+            continue
+        own = Score()
+        for number in range(int(each)):
+            score(family, f"{seed}-{family.__name__}-{number}", own, float(loss))
+        p95 = sorted(own.slowest)[int(0.95 * len(own.slowest))]
+        sys.stdout.write(
+            f"{family.__name__:22} {own.gauges:4} exact {own.exact:4} not learnt {own.unlearnt:3} "
+            f"wrong {own.wrong_gauges:3} ({own.wrong} of {own.frames}) read {own.read} p95 {p95:.2f} s\n"
+        )
+        sys.stdout.flush()
+        for note in own.notes:
+            sys.stderr.write(note[:600] + "\n")
+        for name in ("gauges", "exact", "unlearnt", "wrong_gauges", "wrong", "frames", "read"):
+            setattr(total, name, getattr(total, name) + getattr(own, name))
+        total.slowest += own.slowest
+    p95 = sorted(total.slowest)[int(0.95 * len(total.slowest))]
+    sys.stdout.write(
+        f"all: {total.gauges} gauges, {100 * total.exact / total.gauges:.1f} % exact, "
+        f"{total.unlearnt} not learnt, "
+        f"{total.wrong_gauges} with wrong readings, {total.wrong} of {total.frames} frames, p95 {p95:.2f} s\n"
+    )
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

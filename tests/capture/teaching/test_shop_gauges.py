@@ -1,0 +1,119 @@
+"""Gauges as shops have them, taught and then heard; every format is invented for its test."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from capture.dialects.dialect import Decoder
+from capture.dialects.formats import dialect
+from capture.events import Garbled, Reading
+from capture.teaching.learner import Example, learn, number
+
+SHOWN = ("23.417", "-17.052", "0.031", "14.806", "-6.293")
+
+
+def taught(frame, shown=SHOWN, unit="mm"):
+    """The dialect learnt from one press for each of *shown*."""
+    examples = [Example(((10.0, frame(one)),), number(one), unit) for one in shown]
+    learnt = learn(examples)
+    assert learnt.format is not None, learnt.open
+    return Decoder(dialect(learnt.format, "taught"))
+
+
+def heard(decoder, data):
+    """What is made of one press."""
+    decoder, facts = decoder.feed(data)
+    return [*facts, *decoder.silence()[1]]
+
+
+def value(decoder, data):
+    (fact,) = heard(decoder, data)
+    assert isinstance(fact, Reading), fact
+    return fact.value
+
+
+def test_inches_are_written_as_fractions():
+    shown = ("1 35/64", "-23/32", "3/64", "1/2", "-1 7/8", "2")
+    gauge = taught(lambda one: f"{one} in\r\n".encode(), shown, "in")
+
+    assert value(gauge, b"5/16 in\r\n") == pytest.approx(7.9375)  # 5/16 inch, ANSI B1.1 tap drill tables
+    assert value(gauge, b"-1 1/64 in\r\n") == pytest.approx(-25.796875)
+    assert value(gauge, b"3 in\r\n") == pytest.approx(76.2)
+
+
+@pytest.mark.parametrize("typed", ["1/3", "7/", "/8", "1 2 3/4", "1/2/4"])
+def test_what_is_no_fraction_of_an_inch_is_refused(typed):
+    with pytest.raises(ValueError, match="no number"):
+        number(typed)
+
+
+def test_a_fraction_is_typed_as_it_is_shown():
+    assert [number(text) for text in ("1 35/64", "-3/4", "2-1/8")] == [
+        Decimal("1.546875"), Decimal("-0.75"), Decimal("2.125"),
+    ]  # fmt: skip
+
+
+def test_the_hour_did_not_change_in_the_lesson_and_does_later():
+    seconds = iter(range(10, 59, 7))
+    gauge = taught(lambda one: f"04:56:{next(seconds)} {one} mm\r\n".encode())
+
+    assert value(gauge, b"17:03:44 8.125 mm\r\n") == 8.125
+
+
+@pytest.mark.parametrize("blank", ["", " "])
+def test_another_channel_goes_below_zero_after_the_lesson(blank):
+    others = iter((3.125, 11.062, 7.777, 0.415, 19.004))
+    gauge = taught(lambda one: f"{one}\t{blank}{next(others):.3f}\r\n".encode())
+
+    assert value(gauge, b"8.125\t-4.250\r\n") == 8.125
+
+
+def test_a_press_that_sends_its_frame_three_times_is_one_frame():
+    """Without a silence between them; one of another press is then read as it is."""
+
+    def frame(one):
+        count = int(Decimal(one).scaleb(3))
+        return b"\x7e\x31" + (count + (1 << 23)).to_bytes(3) + bytes([count & 0x55])
+
+    def summed(one):
+        body = frame(one)[:-1]
+        return (body + bytes([sum(body) & 0xFF])) * 3
+
+    gauge = taught(summed)
+    facts = heard(gauge, summed("9.999"))
+
+    assert {fact.value for fact in facts if isinstance(fact, Reading)} == {9.999}
+    assert not any(isinstance(fact, Garbled) for fact in facts)
+
+
+@pytest.mark.parametrize("halves", [False, True])
+def test_twenty_bits_of_size_share_three_bytes_with_their_sign(halves):
+    def frame(one):
+        steps = int(Decimal(one).scaleb(3))
+        data = (abs(steps) | (steps < 0) << 22).to_bytes(3)
+        return bytes(byte << 4 & 0xF0 | byte >> 4 for byte in data) if halves else data
+
+    gauge = taught(frame)
+
+    assert value(gauge, frame("21.250")) == 21.25
+    assert value(gauge, frame("-0.004")) == -0.004
+
+
+@pytest.mark.parametrize("noise", [b"\x00", b"\xf3", b"x", b"7", b"\x81\x00"])
+def test_noise_before_a_known_word_costs_nothing(noise):
+    gauge = taught(lambda one: f"DIA {one} mm\r\n".encode())
+
+    assert value(gauge, noise + b"DIA 8.125 mm\r\n") == 8.125
+
+
+@pytest.mark.parametrize("noise", [b"\xb1", b"7", b"-"])
+def test_noise_before_a_bare_number_may_be_a_digit_that_was_damaged_and_is_refused_or_read_as_it_stands(
+    noise,
+):
+    """55.012 with a top bit set in its first digit must not be read as 5.012."""
+    gauge = taught(lambda one: f"{one} mm\r\n".encode())
+
+    assert all(getattr(fact, "value", None) != 5.012 for fact in heard(gauge, noise + b"5.012 mm\r\n"))
+    assert value(gauge, b"5.012 mm\r\n") == 5.012

@@ -1,0 +1,27 @@
+/* Preloaded (ld.so(8), LD_PRELOAD): while the file that FAILING_SYNC names is there, no sync of a file succeeds. */
+#define _GNU_SOURCE
+#include <dlfcn.h>
+#include <errno.h>
+#include <stdlib.h>
+#include <unistd.h>
+
+static int fails(void) {
+    const char *name = getenv("FAILING_SYNC");
+    int before = errno, there = name != NULL && access(name, F_OK) == 0;
+    errno = there ? EIO : before;
+    return there;
+}
+
+int fdatasync(int file) {
+    static int (*real)(int);
+    if (fails()) return -1;
+    if (real == NULL) *(void **)&real = dlsym(RTLD_NEXT, "fdatasync");
+    return real(file);
+}
+
+int fsync(int file) {
+    static int (*real)(int);
+    if (fails()) return -1;
+    if (real == NULL) *(void **)&real = dlsym(RTLD_NEXT, "fsync");
+    return real(file);
+}
