@@ -1,6 +1,6 @@
 """The loop of every fuzzer: seeds from a corpus, mutated, given to a target that may only answer or refuse.
 
-``python tests/fuzz/recording.py`` (or sheet, dialect, inbox) goes on for ``--seconds`` or for
+``python tests/fuzz/recording.py`` (or sheet, dialect, inbox, gatt, lesson) goes on for ``--seconds`` or for
 ``--count`` inputs. With the atheris package in place and ``--coverage``, that library mutates by
 coverage instead of our own loop; seeds and targets are the same. An input that the target cannot
 bear, or that takes more than `SLOW` seconds, is kept beside the corpus as ``found-…``: mend the

@@ -14,6 +14,7 @@ import pytest
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
+SCRIPTS = ["recording", "sheet", "dialect", "inbox", "gatt", "lesson"]
 INPUTS = os.environ.get("TENTHS_FUZZ", "250")
 
 
@@ -28,7 +29,7 @@ def fuzz(script: str, *words: str) -> subprocess.CompletedProcess[str]:
     )
 
 
-@pytest.mark.parametrize("script", ["recording", "sheet", "dialect", "inbox"])
+@pytest.mark.parametrize("script", SCRIPTS)
 def test_whatever_comes_is_borne(script: str) -> None:
     done = fuzz(script, "--count", INPUTS, "--seed", "55")
 
@@ -36,6 +37,6 @@ def test_whatever_comes_is_borne(script: str) -> None:
     assert f"{script}: {INPUTS} inputs" in done.stdout
 
 
-@pytest.mark.parametrize("script", ["recording", "sheet", "dialect", "inbox"])
+@pytest.mark.parametrize("script", SCRIPTS)
 def test_a_corpus_has_inputs_that_are_good(script: str) -> None:
     assert len(list((HERE / "corpus" / script).iterdir())) >= 3
