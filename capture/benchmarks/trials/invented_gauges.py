@@ -11,7 +11,7 @@ from typing import Final, Literal
 from msgspec import Struct, field
 
 
-class Gauge(Struct):
+class InventedGauge(Struct):
     """An invented gauge."""
 
     frame: Callable[[Decimal, str], bytes]
@@ -65,7 +65,7 @@ def _end(rng: random.Random) -> str:
     return rng.choice(("\r\n", "\r\n", "\r", "\n"))
 
 
-def text(rng: random.Random) -> Gauge:
+def text(rng: random.Random) -> InventedGauge:
     """A line with a number, and perhaps a name, a unit and a sum behind it."""
     put, end, units = _digits(rng), _end(rng), _units(rng)
     name = rng.choice(("", "", _word(rng), _word(rng) + rng.choice(" :=,")))
@@ -80,10 +80,10 @@ def text(rng: random.Random) -> Gauge:
         line = f"{name}{put(value)}{label[unit]}".encode()
         return line + (b"%02X" % (sum(line) & 255) if summed else b"") + end.encode()
 
-    return Gauge(frame, units)
+    return InventedGauge(frame, units)
 
 
-def text_stream(rng: random.Random) -> Gauge:
+def text_stream(rng: random.Random) -> InventedGauge:
     """The same fifty times a second."""
     gauge = text(rng)
     gauge.rate = 50.0
@@ -148,7 +148,7 @@ def _steps(value: Decimal) -> int:
     return int(value.scaleb(-int(value.as_tuple().exponent)))
 
 
-def binary_check(rng: random.Random) -> Gauge:
+def binary_check(rng: random.Random) -> InventedGauge:
     """A head, a status with the unit, a count and a check; on a press."""
     units, add, put = _units(rng), _summed(rng), _count(rng, rng.choice((3, 4)))
     head = bytes(rng.randrange(1, 255) for _ in range(rng.randint(1, 2)))
@@ -157,38 +157,38 @@ def binary_check(rng: random.Random) -> Gauge:
     def frame(value: Decimal, unit: str) -> bytes:
         return add(head + bytes([bit if unit == "in" else 0]) + put(_steps(value)))
 
-    return Gauge(frame, units)
+    return InventedGauge(frame, units)
 
 
-def binary_stream_check(rng: random.Random) -> Gauge:
+def binary_stream_check(rng: random.Random) -> InventedGauge:
     """The same fifty times a second."""
     gauge = binary_check(rng)
     gauge.rate = 50.0
     return gauge
 
 
-def binary_stream(rng: random.Random) -> Gauge:
+def binary_stream(rng: random.Random) -> InventedGauge:
     """A head of two bytes, a count and no check, fifty times a second."""
     units, put = {"mm": 3}, _count(rng, rng.choice((3, 4)))
     head = bytes(rng.choice((0xAA, 0x55, 0xA5, 0xEB, 0x90, 0xFE)) for _ in range(2))
-    return Gauge(lambda value, _unit: head + put(_steps(value)), units, rate=50.0)
+    return InventedGauge(lambda value, _unit: head + put(_steps(value)), units, rate=50.0)
 
 
-def back_to_back(rng: random.Random) -> Gauge:
+def back_to_back(rng: random.Random) -> InventedGauge:
     """A press sends its frame two to four times without a silence."""
     gauge = rng.choice((binary_check, text))(rng)
     gauge.times = rng.randint(2, 4)
     return gauge
 
 
-def junk_before(rng: random.Random) -> Gauge:
+def junk_before(rng: random.Random) -> InventedGauge:
     """A byte of noise before some presses, as a cable gives that is plugged in."""
     gauge = rng.choice((binary_check, text))(rng)
     gauge.before = lambda: bytes([rng.randrange(256)]) if rng.random() < 0.15 else b""
     return gauge
 
 
-def judgement(rng: random.Random) -> Gauge:
+def judgement(rng: random.Random) -> InventedGauge:
     """Letters that tell whether the size is good, before or behind the number."""
     put, end, units = _digits(rng), _end(rng), {"mm": 3}
     marks = rng.choice((("-NG", "GO", "+NG"), ("L", "G", "H"), ("<", "=", ">"), ("REJ", "OK", "REJ")))
@@ -198,10 +198,10 @@ def judgement(rng: random.Random) -> Gauge:
         mark = marks[0 if value < -4 else 2 if value > 4 else 1]
         return (f"{mark} {put(value)}" if first else f"{put(value)} {mark}").encode() + end.encode()
 
-    return Gauge(frame, units)
+    return InventedGauge(frame, units)
 
 
-def two_channels(rng: random.Random) -> Gauge:
+def two_channels(rng: random.Random) -> InventedGauge:
     """Another number on the same line, before or behind."""
     put, end, units = _digits(rng), _end(rng), {"mm": 3}
     first, between = rng.random() < 0.5, rng.choice((" ", ";", ", ", "\t"))
@@ -210,10 +210,10 @@ def two_channels(rng: random.Random) -> Gauge:
         other = put(Decimal(rng.randint(-20000, 20000)).scaleb(-3))
         return between.join((put(value), other) if first else (other, put(value))).encode() + end.encode()
 
-    return Gauge(frame, units)
+    return InventedGauge(frame, units)
 
 
-def smallest_largest(rng: random.Random) -> Gauge:
+def smallest_largest(rng: random.Random) -> InventedGauge:
     """Present, smallest and largest value, and whether it is absolute, on one line."""
     put, end, units = _digits(rng), _end(rng), {"mm": 3}
     mode = rng.choice(("ABS", "REL"))
@@ -225,10 +225,10 @@ def smallest_largest(rng: random.Random) -> Gauge:
         )
         return f"{mode} C{put(value)} N{put(low)} X{put(high)}".encode() + end.encode()
 
-    return Gauge(frame, units)
+    return InventedGauge(frame, units)
 
 
-def fractions(rng: random.Random) -> Gauge:
+def fractions(rng: random.Random) -> InventedGauge:
     """Inches in sixty-fourths as fractions; the display shows them as a person types them, in decimals."""
     end = _end(rng)
 
@@ -241,10 +241,10 @@ def fractions(rng: random.Random) -> Gauge:
         words += [f"{part}/{below}"] if part else []
         return (("-" if value < 0 else "") + " ".join(words) + " in").encode() + end.encode()
 
-    return Gauge(frame, {"in": 6}, step=15625)
+    return InventedGauge(frame, {"in": 6}, step=15625)
 
 
-def key_value(rng: random.Random) -> Gauge:
+def key_value(rng: random.Random) -> InventedGauge:
     """JSON, or key=value, with other fields."""
     end, units = _end(rng), _units(rng)
     json, battery, number = rng.random() < 0.6, rng.randint(20, 99), [rng.randint(1, 9000)]
@@ -259,10 +259,10 @@ def key_value(rng: random.Random) -> Gauge:
             )
         return f"n={number[0]} {key}={value:f} unit={unit} bat={battery}".encode() + end.encode()
 
-    return Gauge(frame, units)
+    return InventedGauge(frame, units)
 
 
-def stamped(rng: random.Random) -> Gauge:
+def stamped(rng: random.Random) -> InventedGauge:
     """A time or a running number before the number."""
     put, end, units, clock = _digits(rng), _end(rng), _units(rng), [rng.randint(1000, 80000)]
     kind = rng.randrange(3)
@@ -273,10 +273,10 @@ def stamped(rng: random.Random) -> Gauge:
         stamp = (f"{t // 3600 % 24:02}:{t // 60 % 60:02}:{t % 60:02}", f"{t % 100000:05}", f"#{t}")[kind]
         return f"{stamp} {put(value)} {unit}".encode() + end.encode()
 
-    return Gauge(frame, units)
+    return InventedGauge(frame, units)
 
 
-def slip(rng: random.Random) -> Gauge:
+def slip(rng: random.Random) -> InventedGauge:
     """A count with a check in frames of RFC 1055."""
     add, put = _summed(rng, "crc16"), _count(rng, 4)
     head = bytes([rng.randrange(1, 0xBF)])
@@ -285,10 +285,10 @@ def slip(rng: random.Random) -> Gauge:
         body = add(head + put(_steps(value)))
         return b"\xc0" + body.replace(b"\xdb", b"\xdb\xdd").replace(b"\xc0", b"\xdb\xdc") + b"\xc0"
 
-    return Gauge(frame, {"mm": 3})
+    return InventedGauge(frame, {"mm": 3})
 
 
-def bits24(rng: random.Random) -> Gauge:
+def bits24(rng: random.Random) -> InventedGauge:
     """Twenty bits of size, a sign bit and a unit bit in 24, either half of a byte first."""
     sign, unit_bit = rng.sample((20, 21, 22, 23), 2)
     swapped, order = rng.random() < 0.5, _order(rng)
@@ -298,10 +298,10 @@ def bits24(rng: random.Random) -> Gauge:
         data = word.to_bytes(3, order)
         return bytes(b << 4 & 0xF0 | b >> 4 for b in data) if swapped else data
 
-    return Gauge(frame, _units(rng))
+    return InventedGauge(frame, _units(rng))
 
 
-def coded(rng: random.Random) -> Gauge:
+def coded(rng: random.Random) -> InventedGauge:
     """Decimal digits in nibbles, the last first or the halves swapped."""
     head, backward, swapped = bytes([rng.randrange(1, 255)]), rng.random() < 0.5, rng.random() < 0.5
 
@@ -312,10 +312,10 @@ def coded(rng: random.Random) -> Gauge:
         data = bytes(b << 4 & 0xF0 | b >> 4 for b in data) if swapped else data
         return head + bytes([(0x80 if value < 0 else 0) | (1 if unit == "in" else 0)]) + data
 
-    return Gauge(frame, _units(rng))
+    return InventedGauge(frame, _units(rng))
 
 
-def raw_counts(rng: random.Random) -> Gauge:
+def raw_counts(rng: random.Random) -> InventedGauge:
     """Counts of a converter; the display shows them times a scale that is no round number."""
     scale = Decimal(rng.randint(1001, 9999)).scaleb(-7)
     add, put, as_text = _summed(rng, "crc16"), _count(rng, 4), rng.random() < 0.5
@@ -324,10 +324,10 @@ def raw_counts(rng: random.Random) -> Gauge:
         count = int((value / scale).to_integral_value())
         return b"%d\r\n" % count if as_text else add(b"\x7e" + put(count))
 
-    return Gauge(frame, {"mm": 3}, noise=True)
+    return InventedGauge(frame, {"mm": 3}, noise=True)
 
 
-def parity(rng: random.Random) -> Gauge:
+def parity(rng: random.Random) -> InventedGauge:
     """Seven bits and even parity, heard as eight."""
     gauge = text(rng)
     plain = gauge.frame
@@ -337,10 +337,10 @@ def parity(rng: random.Random) -> Gauge:
     return gauge
 
 
-def floating(rng: random.Random) -> Gauge:
+def floating(rng: random.Random) -> InventedGauge:
     """A float of IEEE 754 with a check."""
     add, order, head = _summed(rng), rng.choice("<>"), bytes([rng.randrange(1, 255)])
-    return Gauge(lambda value, _unit: add(head + struct.pack(order + "f", float(value))), {"mm": 3})
+    return InventedGauge(lambda value, _unit: add(head + struct.pack(order + "f", float(value))), {"mm": 3})
 
 
 FAMILIES: Final = (

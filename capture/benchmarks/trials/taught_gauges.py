@@ -17,7 +17,7 @@ from typing import Final
 
 from msgspec import Struct, field
 
-from capture.benchmarks.trials.invented_gauges import FAMILIES, Gauge
+from capture.benchmarks.trials.invented_gauges import FAMILIES, InventedGauge
 from capture.dialects.decimal import SCALES
 from capture.dialects.dialect import Decoder
 from capture.dialects.formats import Format, dialect
@@ -31,13 +31,13 @@ MOST: Final = 9
 """Readings that a person shows at most."""
 
 
-def _value(gauge: Gauge, unit: str, low: float, high: float, rng: random.Random) -> Decimal:
+def _value(gauge: InventedGauge, unit: str, low: float, high: float, rng: random.Random) -> Decimal:
     span = gauge.span / (25.4 if unit == "in" else 1.0)
     steps = round(rng.uniform(low, high) * span * 10 ** gauge.decimals[unit] / gauge.step) * gauge.step
     return Decimal(steps).scaleb(-gauge.decimals[unit])
 
 
-def _sent(gauge: Gauge, value: Decimal, unit: str, rng: random.Random) -> tuple[Chunk, ...]:
+def _sent(gauge: InventedGauge, value: Decimal, unit: str, rng: random.Random) -> tuple[Chunk, ...]:
     """What a lesson hears while the display shows *value*."""
     if not gauge.rate:
         return ((10.0, gauge.before() + gauge.frame(value, unit) * gauge.times),)
@@ -47,7 +47,7 @@ def _sent(gauge: Gauge, value: Decimal, unit: str, rng: random.Random) -> tuple[
     return ((chunks[0][0], chunks[0][1][torn:]), *chunks[1:])
 
 
-def lesson(gauge: Gauge, rng: random.Random) -> tuple[Learnt, int, float]:
+def lesson(gauge: InventedGauge, rng: random.Random) -> tuple[Learnt, int, float]:
     """What is learnt, from how many readings, and the longest that one took."""
     units = list(gauge.decimals)
     plan = [(units[0], 0.5, 1), (units[0], -0.9, -0.3), (units[0], 0.002, 0.05)]
@@ -80,7 +80,9 @@ class Score(Struct):
     notes: list[str] = field(default_factory=list)
 
 
-def score(family: Callable[[random.Random], Gauge], name: str, score: Score, loss: float = 0.0) -> None:
+def score(
+    family: Callable[[random.Random], InventedGauge], name: str, score: Score, loss: float = 0.0
+) -> None:
     """Teaches one gauge and hears it."""
     rng = random.Random(name)  # noqa: S311
     gauge = family(rng)
@@ -102,7 +104,7 @@ def score(family: Callable[[random.Random], Gauge], name: str, score: Score, los
         score.notes.append(f"{name}: read {right}, wrong {wrong} after {shown} {why}")
 
 
-def heard(gauge: Gauge, format_: Format, rng: random.Random, loss: float) -> tuple[int, int, str]:
+def heard(gauge: InventedGauge, format_: Format, rng: random.Random, loss: float) -> tuple[int, int, str]:
     """Frames read right, frames read wrong, and an example of what was not right."""
     decoder = Decoder(dialect(format_, "taught"))
     gap = decoder.dialect.gap
