@@ -367,6 +367,14 @@ class Mask(Fact, frozen=True, gc=False):
         _finite("mask", start=self.start, stop=self.stop)
 
 
+class Confirmation(Fact, frozen=True, gc=False):
+    """A person answered something that the program asked."""
+
+    of: int
+    """The ``seq`` of the flag that asked."""
+    yes: bool
+
+
 class Beat(Fact, frozen=True, gc=False):
     """Once a second from the daemon, so that a time limit can pass without a reading."""
 
@@ -398,6 +406,7 @@ AnyFact: TypeAlias = (
     | Table
     | Dress
     | Coolant
+    | Confirmation
     | Checked
     | Clamp
     | Tried

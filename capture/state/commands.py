@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from capture.events import (
     AnyFact,
+    Confirmation,
     Coolant,
     Dress,
     Lap,
@@ -28,7 +29,7 @@ from capture.state.pass_words import USAGE as OF_PASSES
 from capture.state.pass_words import parse_pass, parse_rest
 from capture.state.round_words import USAGE as OF_TURNING
 from capture.state.round_words import parse_mask, parse_round, parse_turn
-from capture.state.session import State, newest_undoable
+from capture.state.session import State, newest_undoable, open_question
 from capture.state.steps import step_words
 from capture.state.typed_reading import typed
 from capture.text import lengths
@@ -59,6 +60,8 @@ USAGE = {
     "lap": "lap [STROKES] [MINUTES min]: so much was lapped since the stage before, as lap 60 3 min",
     "table": "table [MOVED]: the swivel table was moved, as its indicator shows it (table +0.012)",
     "dress": "dress: the wheel was dressed",
+    "yes": "yes: what the program asked is so",
+    "no": "no: what the program asked is not so",
     "coolant": "coolant on|off: coolant runs on the part from here on, or no longer does",
     "note": "note TEXT: keep this remark",
     **step_words.USAGE,
@@ -174,6 +177,23 @@ def _table(words: list[str], state: State) -> Table:
     return Table(moved)
 
 
+def _yes(words: list[str], state: State) -> Confirmation:
+    _exactly(words, 0, 0, "yes")
+    return _answer(state, yes=True)
+
+
+def _no(words: list[str], state: State) -> Confirmation:
+    _exactly(words, 0, 0, "no")
+    return _answer(state, yes=False)
+
+
+def _answer(state: State, *, yes: bool) -> Confirmation:
+    asked = open_question(state)
+    if asked is None:
+        raise CommandRejected("nothing was asked that is not answered yet")
+    return Confirmation(asked.seq, yes)
+
+
 def _dress(words: list[str], _state: State) -> Dress:
     _exactly(words, 0, 0, "dress")
     return Dress()
@@ -275,6 +295,8 @@ _MARKS: Mapping[str, Callable[[list[str], State], AnyFact]] = {
     "go": _go,
     "lap": _lap,
     "table": _table,
+    "yes": _yes,
+    "no": _no,
     "dress": _dress,
     "coolant": _coolant,
     "note": _note,

@@ -20,6 +20,7 @@ from capture.events import (
     Beat,
     Checked,
     Clamp,
+    Confirmation,
     Coolant,
     Dress,
     Event,
@@ -50,9 +51,9 @@ from capture.sheet.job import Gauge, Job
 from capture.state import flags, health, round_runs, stations
 from capture.state.amendments import aside_of, standing
 from capture.state.append_log import Log
-from capture.state.grinding import infeed_gauge, table_indicator
+from capture.state.grinding import infeed_doubts, infeed_gauge, table_indicator
 from capture.state.grinding import passes as grind
-from capture.state.grinding.found_passes import found_passes
+from capture.state.grinding.found_passes import found_passes, refused, wrong_sign
 from capture.state.grinding.infeed_gauge import Infeed
 from capture.state.grinding.passes import Grind
 from capture.state.grinding.table_indicator import Turning
@@ -117,6 +118,8 @@ class State(Struct, frozen=True):
     """The newest size reading, until it is taken."""
     aside: frozenset[int] = frozenset()
     """Events that a person set aside."""
+    answered: frozenset[int] = frozenset()
+    """Flags that asked and were answered."""
     kinds: Mapping[str, int] = {}
     """How many events of each kind there were."""
 
@@ -159,11 +162,40 @@ def step(state: State, event: Event) -> State:
             return _set_aside(state, event)
         case Note():
             return replace(state, notes=state.notes.added(event))
-        case Flag():
-            raised = {**state.raised, flags.topic(fact): event}
-            return replace(state, flags=state.flags.added(event), raised=raised)
+        case Flag() | Confirmation():
+            return _flagged(state, event, fact) if isinstance(fact, Flag) else _answered(state, event, fact)
         case _:
             return state
+
+
+def _flagged(state: State, event: Event, flag: Flag) -> State:
+    """The program said something; where it asked, it goes by what it takes to be so."""
+    raised = {**state.raised, flags.topic(flag): event}
+    state = replace(state, flags=state.flags.added(event), raised=raised)
+    if flag.what not in infeed_doubts.ASKED:
+        return state
+    history = state.history.added(HistoryEntry(event, {}))
+    return replace(
+        state, history=history, infeed=infeed_doubts.taken_in(state.infeed, flag, event.at.seconds)
+    )
+
+
+def _answered(state: State, event: Event, answer: Confirmation) -> State:
+    asked = next((one for one in reversed(state.flags) if one.seq == answer.of), None)
+    state = replace(state, answered=state.answered | {answer.of})
+    if asked is None or answer.yes or not isinstance(asked.fact, Flag):
+        return state
+    infeed = infeed_doubts.taken_in(state.infeed, asked.fact, event.at.seconds, undone=True)
+    return replace(state, infeed=infeed)
+
+
+def open_question(state: State) -> Event | None:
+    """The newest flag that asked something and has no answer yet."""
+    for event in reversed(state.flags):
+        flag = event.fact
+        if isinstance(flag, Flag) and flag.what in infeed_doubts.ASKED and event.seq not in state.answered:
+            return event
+    return None
 
 
 def _repeats(state: State, before: Health, event: Event) -> bool:
@@ -190,7 +222,7 @@ def _read_size(state: State, event: Event, reading: Reading, gauge: Gauge, *, re
             return replace(state, warmth={**state.warmth, gauge.part: warmth})
         case "infeed":
             fed = infeed_gauge.step(state.infeed, gauge, reading, event.at, event.at.seconds)
-            return replace(state, infeed=fed)
+            return replace(state, infeed=infeed_doubts.watched(state.infeed, fed, reading))
         case "table":
             return replace(state, turning=table_indicator.step(state.turning, gauge, reading, event.at))
         case "runout":
@@ -326,6 +358,7 @@ def found_and_taken(state: State) -> tuple[AnyFact, ...]:
     taken = auto_accept.due(state.sweeps, state.stations, state.job, state.seq)
     taken = taken or hand_gauge.due(state.placings, state.stations, state.seq)
     taken = taken or _counted_again(state) or _ridden(state)
+    taken = taken or infeed_doubts.zeroed(state.infeed, state.job)
     return taken or (_turned(state) if state.turning.rests else ()) or _take(state)
 
 
@@ -388,11 +421,15 @@ def _take(state: State) -> tuple[AnyFact, ...]:
         return _accept(state, event, event.fact, gauge, "bore")
     # an indicator that sends at a key's press never rests, so the table is looked at here at the latest
     turned = _turned(state)
-    found = found_passes(state.grind, state.stations, state.infeed, state.job, event, told_of_passes(state))
+    known = (state.grind, state.stations, state.infeed, state.job, event)
+    if not own and (asked := wrong_sign(*known)):
+        return asked
     # a crash may have cut short what was found: the rest of it follows
-    due = found[sum(isinstance(fact, Pass) for fact in own) :]
+    due = found_passes(*known, told_of_passes(state))[sum(isinstance(fact, Pass) for fact in own) :]
+    beyond = any(isinstance(fact, Flag) and fact.what == infeed_doubts.BEYOND for fact in own)
     after = _after(state, due)
-    return (*turned, *due, *_accept(replace(state, stations=after), event, event.fact, gauge, "shaft"))
+    taken = _accept(replace(state, stations=after), event, event.fact, gauge, "shaft")
+    return (*turned, *due, *(() if beyond else refused(*known)), *taken)
 
 
 def _own_since(state: State, seq: int) -> tuple[AnyFact, ...] | None:

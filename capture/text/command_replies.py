@@ -6,6 +6,7 @@ from capture.events import (
     AnyFact,
     Checked,
     Clamp,
+    Confirmation,
     Coolant,
     Dress,
     Lap,
@@ -45,6 +46,8 @@ def said(fact: AnyFact, job: Job) -> str:
             return f"event {of} set aside: {why}"
         case Reading(value=value, unit="mm"):
             return f"read: {lengths.size(value, job.units)}"
+        case Confirmation(yes=yes):
+            return "yes" if yes else "no: it is taken back"
         case Note(text=text):
             return f"noted: {text}"
         case Pause() | Lap() | Table() | Dress() | Coolant():

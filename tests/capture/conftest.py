@@ -47,6 +47,7 @@ FACTS = st.one_of(
         of=st.none() | st.integers(0, 2**40),
     ),
     st.builds(ev.Station, part=part, z=number, angle=number),
+    st.builds(ev.Confirmation, of=st.integers(0, 2**40), yes=st.booleans()),
     st.builds(ev.Stage, name=text),
     st.builds(ev.Master, gauge=text, size=number, u=number),
     st.builds(ev.Reject, of=st.integers(0, 2**40), why=text),

@@ -239,6 +239,19 @@ def mirrored(path: HeadPath) -> HeadPath:
     )
 
 
+def shifted(path: HeadPath, by: float) -> HeadPath:
+    """The path where everything is *by* further in."""
+    return replace(
+        path,
+        now=path.now + by,
+        window=tuple(sample._replace(value=sample.value + by) for sample in path.window),
+        stands=tuple(replace(stand, level=stand.level + by) for stand in path.stands),
+        stand=None if path.stand is None else replace(path.stand, level=path.stand.level + by),
+        deepest=path.deepest + by,
+        shallowest=path.shallowest + by,
+    )
+
+
 def stands_of(path: HeadPath) -> tuple[Stand, ...]:
     """Every stand since the last size, the one in hand included; those that a flicker parted are one."""
     found: list[Stand] = []

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from capture.events import Event, Pass, Reading
+from capture.events import Event, Flag, Pass, Reading
 from capture.metrology.grinding import pass_pace
 from capture.metrology.grinding.pass_pace import StandWork
 from capture.sheet.job import Job
 from capture.state import stations as sizes
-from capture.state.grinding import infeed_gauge
+from capture.state.grinding import infeed_doubts, infeed_gauge
 from capture.state.grinding.infeed_gauge import Infeed
 from capture.state.grinding.passes import Grind
-from capture.state.stations import StationReading, Stations
+from capture.state.stations import StationReading, Stations, last_of
 
 GRINDING_STAGES = ("grind", "finish", "rough", "spark")
 """A stage with one of these in its name is ground in; so is a session that never named a stage."""
@@ -48,6 +48,23 @@ def found_passes(
         return ()
     here = state.row is not None and (state.dressed or state.row.number > state.first)
     return () if here and state.row is not None and not state.row.found else (Pass(None),)
+
+
+def wrong_sign(state: Grind, stations: Stations, fed: Infeed, job: Job, event: Event) -> tuple[Flag, ...]:
+    """That the infeed gauge counts the other way, if the head before the size *event* shows it."""
+    if not state.sizes or not _is_grinding(stations):
+        return ()
+    last = last_of(stations.taken, "shaft")
+    smaller = last is not None and _is_smaller(last, stations, job, event)
+    return infeed_doubts.turned(fed, job, event, smaller=smaller)
+
+
+def refused(state: Grind, stations: Stations, fed: Infeed, job: Job, event: Event) -> tuple[Flag, ...]:
+    """That an infeed was too large for one pass before the size *event*."""
+    if not state.sizes or not _is_grinding(stations):
+        return ()
+    far = infeed_gauge.counted(fed, job, event.at, event.at.seconds).far
+    return () if far is None else (infeed_doubts.beyond(far, stations.passes, job, event),)
 
 
 def _is_grinding(stations: Stations) -> bool:
@@ -112,9 +129,9 @@ def grouped(infeeds: Sequence[float | None]) -> tuple[Pass, ...]:
     found: list[Pass] = []
     for infeed in infeeds:
         last = found[-1] if found else None
-        if last is not None and infeed == 0.0 and last.infeed != 0.0:
+        if last is not None and infeed == 0.0 and last.infeed:
             found[-1] = Pass(last.infeed, times=last.times, rests=last.rests + 1)
-        elif last is not None and infeed == last.infeed and not last.rests:
+        elif last is not None and infeed is not None and infeed == last.infeed and not last.rests:
             found[-1] = Pass(infeed, times=last.times + 1)
         else:
             found.append(Pass(infeed))

@@ -15,12 +15,25 @@ from capture.metrology.grinding.pass_pace import Pace, StandWork
 from capture.sheet.job import Gauge, Job
 from capture.state.stations import step_of
 
+LEAST_BACK = 0.1
+"""mm behind where the wheel cuts from which on the head is wound back (common practice, no source)."""
 ENOUGH_CYCLES = 3
 """Cycles after which those before are counted again."""
 SURELY = 0.9
 """How likely a number of passes must be to put right one that was found before."""
 MOST_CYCLES = 8
 """Cycles from size to size whose length is remembered."""
+
+
+class Leap(Struct, frozen=True):
+    """The display leapt to 0 between two readings."""
+
+    path: HeadPath
+    """The head before."""
+    by: float
+    to: float
+    borne: bool = False
+    """The next reading was there too."""
 
 
 class CountedCycle(Struct, frozen=True):
@@ -53,6 +66,11 @@ class Infeed(Struct, frozen=True):
     """What its display was set back by, as the program takes it."""
     turned: bool = False
     """It counts the other way than its sign on the sheet says, as the program takes it."""
+    sign_said: bool = False
+    """That it does has been said once; a person may have answered no."""
+    leap: Leap | None = None
+    parked: float | None = None
+    """Where the head was wound back to when the newest size was taken."""
 
     @property
     def pace(self) -> Pace | None:
@@ -125,6 +143,8 @@ def rested(
         works = tuple(work for work in found.lengths if work.ending != "idle")
         counts = (*counts, CountedCycle(last[0], last[1], works, made))[-MOST_CYCLES:]
     after = replace(state, path=path, contact=contact, lengths=lengths, counts=counts)
+    if contact.reached is not None and contact.reached - path.now > LEAST_BACK:
+        after = replace(after, parked=path.now)
     return _timed(after, at, made)
 
 
@@ -139,11 +159,11 @@ def recounted(state: Infeed) -> Pass | None:
         if not more or min(sure for _, sure in held) < SURELY:
             continue
         found = one.found
-        again = replace(found, times=found.times + more) if found.infeed == 0.0 else None
-        if again is None and found.rests + more >= 0:
-            again = replace(found, rests=found.rests + more)
-        if again is not None and 1 <= again.times <= MOST_PASSES and again.rests <= MOST_PASSES:
-            return replace(again, of=one.seq)
+        times, rests = (
+            (found.times + more, found.rests) if found.infeed == 0.0 else (found.times, found.rests + more)
+        )
+        if 1 <= times <= MOST_PASSES and 0 <= rests <= MOST_PASSES:
+            return Pass(found.infeed, times=times, rests=rests, of=one.seq)
     return None
 
 
