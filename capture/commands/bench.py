@@ -79,6 +79,7 @@ def _accuracy(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
         intervals,
         placings,
         rides,
+        untold,
     )
 
     def told(words: str) -> None:
@@ -89,6 +90,7 @@ def _accuracy(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
         **intervals.measures(quick=quick, told=told),
         **placings.measures(quick=quick, told=told),
         **rides.measures(quick=quick, told=told),
+        **untold.measures(quick=quick, told=told),
     }
 
 

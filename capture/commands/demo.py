@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import tempfile
 from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
-from contextlib import asynccontextmanager
+from contextlib import AbstractAsyncContextManager, AsyncExitStack, asynccontextmanager
 from pathlib import Path
 from typing import TypeAlias
 
@@ -14,14 +14,17 @@ import click
 from capture.commands.live import Screen, guarded, session, sheet_of
 from capture.commands.screen import Serving, serving
 from capture.links.inbox import NoCapture, say
-from capture.simulator import bore_session, shop
+from capture.simulator import bore_session, shop, untold_shop
 
 Work: TypeAlias = Callable[[], Awaitable[None]]
 """What the simulated operator does from beginning to end."""
+JobAt: TypeAlias = AbstractAsyncContextManager[tuple[Path, Work]]
+"""A sheet, and the work that is done while the context is open."""
 
 
 @click.command("demo")
 @click.option("--bore", is_flag=True, help="Measure a bore, hands free, instead of grinding a shaft.")
+@click.option("--untold", is_flag=True, help="Grind to size without a word: the passes find themselves.")
 @click.option(
     "--speed",
     default=10.0,
@@ -36,7 +39,9 @@ Work: TypeAlias = Callable[[], Awaitable[None]]
 )
 @click.option("--stay/--leave", default=True, help="Go on showing the part when it is done, until stopped.")
 @serving
-def demo_command(bore: bool, speed: float, folder: Path | None, stay: bool, screen: Serving) -> int:
+def demo_command(
+    bore: bool, untold: bool, speed: float, folder: Path | None, stay: bool, screen: Serving
+) -> int:
     """Grind a simulated part: nothing to connect, everything else is real.
 
     The gauges are simulated and speak over loopback sockets. Half way the coolant fails: watch
@@ -46,12 +51,13 @@ def demo_command(bore: bool, speed: float, folder: Path | None, stay: bool, scre
     folder.mkdir(parents=True, exist_ok=True)
     beside = Screen(screen)
     try:
-        return guarded(lambda: asyncio.run(_demo(folder, speed, beside, bore=bore, stay=stay)))
+        job = _job(folder, speed, bore=bore, untold=untold)
+        return guarded(lambda: asyncio.run(_demo(job, beside, stay=stay)))
     finally:
         beside.close()
 
 
-async def _demo(folder: Path, speed: float, screen: Screen, *, bore: bool, stay: bool) -> None:
+async def _demo(job_at: JobAt, screen: Screen, *, stay: bool) -> None:
     ready, stop = asyncio.Event(), asyncio.Event()
 
     def on_ready(recording: Path, inbox: Path) -> None:
@@ -64,7 +70,7 @@ async def _demo(folder: Path, speed: float, screen: Screen, *, bore: bool, stay:
         if not stay:
             stop.set()
 
-    async with _bore(folder) if bore else _shaft(folder, speed) as (sheet, work):
+    async with job_at as (sheet, work):
         job, plain = sheet_of(sheet, ())
         operator = asyncio.create_task(operate(work))
         try:
@@ -74,6 +80,22 @@ async def _demo(folder: Path, speed: float, screen: Screen, *, bore: bool, stay:
             await asyncio.wait([operator])
     if not operator.cancelled() and (error := operator.exception()) is not None:
         raise error
+
+
+def _job(folder: Path, speed: float, *, bore: bool, untold: bool) -> JobAt:
+    """The sheet that is made, and what is done by it."""
+    if bore:
+        return _bore(folder)
+    return _untold(folder, speed) if untold else _shaft(folder, speed)
+
+
+@asynccontextmanager
+async def _untold(folder: Path, speed: float) -> AsyncIterator[tuple[Path, Work]]:
+    outlets = {name: shop.Outlet() for name in ("mike", "probe", "saddle")}
+    async with AsyncExitStack() as opened:
+        ways = {name: await opened.enter_async_context(one.open()) for name, one in outlets.items()}
+        sheet = _written(folder / "untold.toml", untold_shop.UNTOLD.format(**ways))
+        yield sheet, lambda: untold_shop.send(untold_shop.untold_session(), outlets, speed=speed)
 
 
 @asynccontextmanager

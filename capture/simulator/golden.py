@@ -18,7 +18,7 @@ from capture.host.clock import Clock
 from capture.ingest.sequencer import CommandText, EventSequencer, PendingEvent, engine_of
 from capture.recording.writer import create
 from capture.sheet.reader import read_sheet
-from capture.simulator import shop
+from capture.simulator import shop, untold_shop
 from capture.simulator.bore_session import BORE, Spoken, bore_session
 from capture.simulator.grinder import SimulatedGrinder
 from capture.simulator.round_session import ROUND, round_session
@@ -137,6 +137,30 @@ def unplugged(path: Path) -> None:
     record(path, grinder, shop.good_session(grinder), lost=range(21, 29))
 
 
+def untold(path: Path) -> None:
+    """Nobody says a word, and the head is wound back to measure."""
+    _untold(path, wind_back=True)
+
+
+def untold_beside(path: Path) -> None:
+    """Nobody says a word, and the part is measured beside the standing head."""
+    _untold(path, wind_back=False)
+
+
+def _untold(path: Path, *, wind_back: bool) -> None:
+    path.unlink(missing_ok=True)
+    ports = {name: f"/dev/ttyUSB{n}" for n, name in enumerate(("mike", "probe", "saddle"))}
+    capture = Virtual(path, untold_shop.UNTOLD.format(**ports))
+    for name, port in ports.items():
+        capture.link(name, Up(port))
+    seconds = 0.0
+    for sent in untold_shop.untold_session(wind_back=wind_back):
+        capture.wait(max(sent.at - seconds, 0.0))
+        seconds = max(seconds, sent.at)
+        capture.heard(sent.gauge, sent.data)
+    capture.close()
+
+
 def cut_tail(path: Path) -> None:
     """The power failed in the middle of a line."""
     good(path)
@@ -183,6 +207,8 @@ RECORDINGS: dict[str, Callable[[Path], None]] = {
     "glazed-wheel": glazed_wheel,
     "unplugged": unplugged,
     "cut-tail": cut_tail,
+    "untold": untold,
+    "untold-beside": untold_beside,
     "bore": bore,
     "round": round_part,
 }

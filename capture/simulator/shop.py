@@ -103,7 +103,7 @@ def grind_to(grinder: SimulatedGrinder, aim: float, *, deepest: float) -> Iterat
 
     The operator knows this machine: what its spring still holds is counted before feeding on.
     """
-    while (left := _over(grinder, aim)) > 0.001:
+    while (left := over_aim(grinder, aim)) > 0.001:
         fed = round(min(deepest, max(left * 0.6, 0.001)), 3)
         grinder.advance(fed)
         yield from _measured(fed)
@@ -122,7 +122,8 @@ def _measured(fed: float) -> Iterator[OperatorStep]:
         yield OperatorStep(measure=z, seconds=8.0)
 
 
-def _over(grinder: SimulatedGrinder, aim: float) -> float:
+def over_aim(grinder: SimulatedGrinder, aim: float) -> float:
+    """How far the part will end over *aim* if nothing more is fed, mm."""
     return sum(grinder.size(z) - grinder.to_come(z) - aim for z in STATIONS) / len(STATIONS)
 
 

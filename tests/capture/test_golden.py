@@ -37,6 +37,9 @@ def test_what_must_be_found_is_found(path: Path):
     if "predicted" in due:
         last = next(row for row in reversed(found["passes"]) if row["predicted"] is not None)
         assert last["predicted"] == pytest.approx(due["predicted"]["value"], abs=due["predicted"]["within"])
+    if "infeeds" in due:
+        infeeds = [row["infeed"] for row in found["passes"]]
+        assert infeeds == pytest.approx(due["infeeds"]["values"], abs=due["infeeds"]["within"])
     if "downs" in due:
         assert {name: health.downs for name, health in state.health.items()} == due["downs"]
 

@@ -42,6 +42,8 @@ KINDS: dict[str, str] = {
     "late": "every pass is told while the next one is made",
 }
 START = 55.060
+LIMIT = 0.0005
+"""mm on diameter by the next pass, below which a wheel has sparked out."""
 NEAR = 0.001
 """mm on diameter within which an infeed is right."""
 MIDDLE = 140.0
@@ -74,8 +76,8 @@ class UntoldJob(NamedTuple):
     """True infeeds on diameter from one size to the next."""
     found: tuple[tuple[float | None, ...], ...]
     state: State
-    truth: tuple[float, ...]
-    """True size at each reading that was taken, mm."""
+    truth: tuple[tuple[float, float], ...]
+    """At each reading that was taken: true removal by the next pass without infeed, true final size, mm."""
 
 
 def habits_of(rng: np.random.Generator) -> Habits:
@@ -147,7 +149,7 @@ class _Shop:
         """The deepest at which the wheel has been."""
         self.made: list[list[float | None]] = []
         self.cycle: list[float | None] = []
-        self.truth: list[float] = []
+        self.truth: list[tuple[float, float]] = []
         self.words: list[str] = []
         self.beat = 0.0
 
@@ -175,6 +177,8 @@ class _Shop:
     def size(self) -> None:
         value = self.grinder.measure(MIDDLE)
         self._add("mike", self.head.time, Reading(value, "mm", 3, f"{value:.3f}\r\n"))
+        final = self.grinder.size(MIDDLE) - self.grinder.to_come(MIDDLE)
+        self.truth.append((self.grinder.next_removal(MIDDLE), final))
 
     def passes(self, infeed: float, *, first: bool = False) -> None:
         """One pass with *infeed* on diameter, the head being where it cuts."""
@@ -207,13 +211,11 @@ class _Shop:
         self.heard(self.head.stay(seconds))
         self.grinder.wait(seconds)
         self.size()
-        self.truth.append(self.grinder.size(MIDDLE))
         self.made.append(self.cycle)
         self.cycle = []
         if self.rng.uniform() < self.habits.again:
             self.heard(self.head.stay(float(self.rng.uniform(2.0, 5.0))))
             self.size()
-            self.truth.append(self.grinder.size(MIDDLE))
             self.made.append([])
         self.heard(self.head.stay(float(self.rng.uniform(0.3, 1.0)) * min(self.habits.thinking, 8.0)))
         if self.kind == "after":
@@ -340,6 +342,34 @@ def _same(one: float | None, other: float | None, near: float) -> bool:
     if one is None or other is None:
         return one is other
     return abs(one - other) <= near
+
+
+class Called(NamedTuple):
+    """The spark-out of one job as it was called."""
+
+    delay: int
+    """Sizes after the first at which it was so."""
+    false: bool
+    """More than twice the limit was still to come by the next pass."""
+    error: float
+    """Of the predicted size, mm."""
+    held: bool
+    """Whether the stated 95 % interval holds the truth."""
+
+
+def called(one: UntoldJob) -> Called | None:
+    """How the spark-out was called from the last infeed on; None where it was not, or never was so."""
+    rows = {row.number: row for row in one.state.grind.passes}
+    fed = max((number for number, row in rows.items() if row.infeed != 0.0), default=0)
+    numbers = [reading.pass_ for reading in one.state.stations.taken][-len(one.truth) :]
+    newest = dict(zip(numbers, one.truth, strict=True))
+    resting = [(rows[n].outlook, truth) for n, truth in newest.items() if n > fed and n in rows]
+    so = next((n for n, (_, truth) in enumerate(resting) if truth[0] < LIMIT), None)
+    for n, (outlook, (coming, final)) in enumerate(resting):
+        if outlook is not None and outlook.settled and outlook.predicted is not None and so is not None:
+            error, u = outlook.predicted - final, outlook.u_predicted or 0.0
+            return Called(n - so, coming > 2.0 * LIMIT, error, abs(error) < 1.96 * u)
+    return None
 
 
 class UntoldFigures(Struct, frozen=True):
