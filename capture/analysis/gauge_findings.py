@@ -135,7 +135,7 @@ def _masters(on_masters: Mapping[float, Sequence[float]], said: list[str]) -> li
     if not on_masters:
         said.append("bias: no reading was taken on a master (mark: master GAUGE SIZE U)")
     if _shows_differences(on_masters):
-        said.append("bias: the gauge shows a difference from a size, and its [[gauge]] lacks zero")
+        said.append("bias: the gauge shows a difference from a size, and the sheet gives no zero for it")
         return [
             {"size": size, "n": len(readings), "bias": None, "u": None, "p": None}
             for size, readings in sorted(on_masters.items())

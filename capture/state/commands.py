@@ -33,7 +33,7 @@ from capture.state.session import State, newest_undoable, open_question
 from capture.state.steps import step_words
 from capture.state.typed_reading import typed
 from capture.text import lengths
-from capture.text.command_replies import signed
+from capture.text.command_replies import TAKEN_BACK, said, signed
 
 __all__ = ["USAGE", "CommandRejected", "parse_command", "source_of"]
 
@@ -277,7 +277,7 @@ def _undo(words: list[str], state: State) -> Reject:
     event = newest_undoable(state)
     if event is None:
         raise CommandRejected("undo: nothing has been said or taken that could be set aside")
-    return Reject(event.seq, f"undo of {type(event.fact).__name__.lower()}")
+    return Reject(event.seq, f"{TAKEN_BACK}{said(event.fact, state.job)}")
 
 
 _MARKS: Mapping[str, Callable[[list[str], State], AnyFact]] = {

@@ -131,4 +131,4 @@ def _usual(part: Part, contacts: str, job: Job) -> list[str]:
             return names
         if names:
             raise CommandRejected(f"round: which gauge: {', '.join(names)}? due {USAGE['round']}")
-    raise CommandRejected('round: no gauge for it is on the sheet; due a [[gauge]] with measures = "runout"')
+    raise CommandRejected("round: no gauge for it is on the sheet; due a gauge that measures runout")

@@ -126,11 +126,11 @@ SENTENCES: Final[dict[str, str]] = {
     ),
     "measured.unit": (
         "{part}: {came} came where the nominal size is {nominal}: the gauge {gauge!r} speaks {due!r} and was "
-        "read as {has!r}: set unit in its [[gauge]]"
+        "read as {has!r}: set the unit of this gauge on the sheet"
     ),
     "measured.other": (
         "{part}: {came} came where about {nominal} was due: another part, or the gauge shows a difference "
-        "and its [[gauge]] lacks zero"
+        "and the sheet gives no zero for it"
     ),
     "measured.early": "{part}: measured in the stage {stage!r}, and not finished yet",
     "measured.since": "{part}: pass {number:.0f} was made since, and is not measured",

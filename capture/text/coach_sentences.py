@@ -80,7 +80,9 @@ COACH_SENTENCES: Final[dict[str, str]] = {
     "coach.then-feeds": "then {feeds:.0f} more with infeed",
     "coach.then-rests": "then about {rests:.0f} without",
     "coach.then-both": "then {feeds:.0f} more with infeed, about {rests:.0f} without",
-    "coach.risk": "undersize by the next pass: {now} (limit {limit}); at the end without drawing back: {end}",
+    "coach.risk": (
+        "chance of undersize: {now} by the next pass (limit {limit}), {end} if you never draw back"
+    ),
     "coach.readings": "take {readings:.0f} readings after the next pass",
     "coach.growth-larger": (
         "the part is {growth} larger than at 20 °C: wait {wait}, or grind on to {hot} as it is"

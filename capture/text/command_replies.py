@@ -23,11 +23,15 @@ from capture.events import (
     Stage,
     Station,
     Table,
+    Taken,
     Tried,
     TurnMark,
 )
 from capture.sheet.job import Job, Units
 from capture.text import lengths
+
+TAKEN_BACK = "taken back: "
+"""How the reason of an undo begins; what was taken back follows."""
 
 
 def said(fact: AnyFact, job: Job) -> str:
@@ -43,7 +47,10 @@ def said(fact: AnyFact, job: Job) -> str:
             told = lengths.size(size, job.units)
             return f"{gauge} is on the master of {told}: take readings, then say station"
         case Reject(of=of, why=why):
-            return f"event {of} set aside: {why}"
+            return why if why.startswith(TAKEN_BACK) else f"event {of} set aside: {why}"
+        case Taken(part=part, z=z, value=value):
+            where = f" at {lengths.place(z, job.units)}" if z is not None else ""
+            return f"the reading of the {part}{where}, {lengths.size(value, job.units)}"
         case Reading(value=value, unit="mm"):
             return f"read: {lengths.size(value, job.units)}"
         case Confirmation(yes=yes):

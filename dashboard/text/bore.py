@@ -26,7 +26,7 @@ BORE_WORDS: Final[dict[str, str]] = {
     "bore.say-withdraw": "Zero taken: withdraw",
     "bore.say-still": "Lying still: rock",
     "bore.more-waiting": "Start one with: tenths run JOB",
-    "bore.more-none": "Add a [[gauge]] that measures the bore to the job sheet.",
+    "bore.more-none": "Add a gauge that measures the bore, on the page Gauges.",
     "bore.more-button": "Press the gauge's button at the smallest reading, or send it from the gauge.",
     "bore.more-lost": "It takes up again by itself when the gauge speaks.",
     "bore.more-paused": "Nothing is taken until you say go.",

@@ -41,7 +41,7 @@ GAUGE_WORDS: Final[dict[str, str]] = {
         "{count} pieces in a row made no sense: baud rate, parity, or another dialect. Look for gauges below."
     ),
     "gauge.hint-battery": "Change the battery soon.",
-    "gauge.hint-unit": "It says no length: set the unit in its [[gauge]].",
+    "gauge.hint-unit": "It says no length: set the unit of this gauge on the page Job.",
     "gauge.hint-none": "✓ nothing to do",
     "gauge.more": "The same in a terminal",
     "gauge.more-ports": "Ports and instruments in sight",

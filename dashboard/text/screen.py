@@ -192,7 +192,7 @@ WORDS: Final[dict[str, str]] = {
     "standing.loading": "… Reading",
     "standing.simulated": "◇ Simulated",
     "standing.stage": "Stage: {stage}",
-    "standing.afresh": "Decided afresh with: {settings}",
+    "standing.afresh": "Judged again with: {settings}",
     "standing.same": "the settings of the recording",
     "standing.set": "Settings changed on this screen: {settings}",
     "standing.reading": "last reading {age} ago",
@@ -248,7 +248,7 @@ WORDS: Final[dict[str, str]] = {
     "play.faster": "Faster",
     "play.where": "{time} of {whole} · event {seq} of {events}",
     "play.told": "Before it: {text}",
-    "play.afresh": "Decisions afresh",
+    "play.afresh": "Judge again",
     "play.mark-pass": "pass {number}",
     # the page
     "page.links": "Pages",

@@ -93,7 +93,7 @@ def test_an_inch_sheet_with_millimetre_readings_is_refused_with_what_to_do(tenth
     (sleeve / "wrong.jsonl").write_text(strip_chains(wrong))
 
     said = tenths("fit", "inch.toml", "wrong.jsonl", status=2)
-    assert "set unit in its [[gauge]]" in said
+    assert "set the unit of this gauge" in said
     assert len(said.splitlines()) == 1
 
 

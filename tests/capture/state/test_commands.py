@@ -95,7 +95,9 @@ def test_an_event_is_rejected_once(session):
 def test_undo_names_what_it_sets_aside(session):
     session.tell(("person", "pass 0.004"))
 
-    assert parse_command(["undo"], session.state) == Reject(0, "undo of pass")
+    assert parse_command(["undo"], session.state) == Reject(
+        0, "taken back: pass, infeed 0.0040 mm on diameter"
+    )
 
 
 def test_skip_and_back_move_along_the_plan(session):

@@ -69,7 +69,7 @@ def test_a_session_is_followed_to_spark_out(show, live, grinding_session):
                 )
             one.written = n
             if event.fact == Pass(0.006) and n > 20:
-                screen.until("board", "to go|Stop")
+                screen.until("board", "made: measure")
 
     assert screen.until("say", "On size").startswith("On size, cold size 54.99")
     assert screen.page.get_attribute("#board", "data-state") == "at-size"
@@ -131,8 +131,8 @@ def test_every_page_tells_of_a_lost_link(show, live, reading):
 def test_an_old_recording_says_that_it_is_old(show, recording):
     screen = show(str(recording))
 
-    assert "Old" in screen.until("standing", "Old")
-    assert "how it stood then" in screen.text("quiet")
+    assert "demo has ended" in screen.until("standing", "ended")
+    assert screen.text("quiet") == ""
     assert not screen.page.is_visible("#pass")
     assert "tenths run" in screen.text("closed")
 
@@ -173,7 +173,7 @@ def test_what_is_pressed_is_on_disk_before_it_is_acknowledged(show, recording, g
         screen.until("ack", "On disk: pass, infeed 0.0070 mm")
         first = recording.read_bytes().count(b'"kind":"pass"')
         screen.page.click("#undo")
-        screen.until("ack", "set aside")
+        screen.until("ack", "taken back")
 
     assert first == 14
     facts = [event.fact for event in ground.events]

@@ -45,7 +45,7 @@ def test_a_size_that_is_an_inch_factor_off_is_a_wrong_unit(both_measured, fit_sh
 
 
 def test_a_size_far_from_nominal_is_another_part(both_measured, fit_sheet):
-    with pytest.raises(CannotSay, match="lacks zero"):
+    with pytest.raises(CannotSay, match="gives no zero"):
         of(both_measured(fit_sheet, {}, {0: 0.012}))
 
 
