@@ -8,6 +8,8 @@ HOME_WORDS: Final[dict[str, str]] = {
     "home.title": "Jobs in this folder",
     "home.recordings": "Recordings in this folder",
     "home.begin": "Begin a new job",
+    "home.teach": "Teach a gauge",
+    "home.teach-note": "A gauge of an unknown format is learnt from a few readings of its display.",
     "home.begin-note": "Pick the example that is most like your job. Every figure in it can be changed.",
     "home.example": "Example",
     "home.name": "File name of the job sheet",

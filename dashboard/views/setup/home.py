@@ -29,6 +29,12 @@ def home_page() -> list[Component]:
                     name="home-new-box",
                 ),
                 box(word("home.recordings"), html.Div(id="home-recordings"), name="home-recordings-box"),
+                box(
+                    word("home.teach"),
+                    html.P(word("home.teach-note"), className="note-line"),
+                    html.A(word("home.teach"), href="#gauges", id="home-teach", className="button"),
+                    name="home-teach-box",
+                ),
             ],
             id="home-body",
             className="desk-body",
