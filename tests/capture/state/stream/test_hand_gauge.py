@@ -194,7 +194,7 @@ STROKES = st.lists(
         st.tuples(st.just("measure"), st.floats(54.99, 55.2)),
         st.tuples(st.just("go"), st.floats(54.0, 58.0)),
         st.tuples(st.just("hold"), st.floats(0.2, 3.0)),
-        st.tuples(st.just("say"), st.sampled_from(["undo", "pass 0.004", "pause", "go", "stage x"])),
+        st.tuples(st.just("say"), st.sampled_from(["undo", "pass 0.004", "pause", "go", "stage rough"])),
     ),
     max_size=8,
 )
