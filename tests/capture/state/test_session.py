@@ -371,7 +371,12 @@ OF_EVENTS = {
 @given(
     lines=LINES,
     undone=st.sampled_from(
-        [("plug", 55.003), ("person", "pass 0.004"), ("person", "station shaft 80 0"), ("person", "stage rough")]
+        [
+            ("plug", 55.003),
+            ("person", "pass 0.004"),
+            ("person", "station shaft 80 0"),
+            ("person", "stage rough"),
+        ]
     ),
 )
 def test_what_is_undone_leaves_nothing_behind(lines: list[tuple[str, Any]], undone: tuple[str, Any]):

@@ -40,7 +40,7 @@ def test_after_a_pass_earlier_readings_of_the_shaft_are_of_metal_that_is_gone(bo
 
 @pytest.mark.parametrize("size", [50.0 / 25.4, 50.0 * 25.4])
 def test_a_size_that_is_an_inch_factor_off_is_a_wrong_unit(both_measured, fit_sheet, size):
-    with pytest.raises(CannotSay, match="set unit in its"):
+    with pytest.raises(CannotSay, match="set the unit of this gauge"):
         of(both_measured(fit_sheet, {}, {0: size}))
 
 
