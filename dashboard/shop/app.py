@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import time
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 from urllib.parse import unquote
@@ -12,6 +13,7 @@ import psycopg
 from dash import Dash, Input, Output, dcc, html
 from dash.development.base_component import Component
 from fastapi import FastAPI
+from msgspec.structs import replace
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 
@@ -30,6 +32,10 @@ EVERY: Final = 1000
 """Milliseconds between two looks at the machines."""
 SELDOM: Final = 60_000
 """Milliseconds between two looks at the names that there are."""
+
+
+LATELY: Final = timedelta(days=730)
+"""For which changes are looked for where no day is given: ten years of a large shop take half a minute."""
 
 
 class ShopPage:
@@ -126,7 +132,10 @@ class ShopPage:
         return found_jobs(jobs, number, time.monotonic() - begun)
 
     def _changes(self, given: dict[str, str | None]) -> Component:
-        series = self._known.series(search_of(given))
+        wanted = search_of(given)
+        if wanted.since is None:
+            wanted = replace(wanted, since=datetime.now(UTC) - LATELY)
+        series = self._known.series(wanted)
         return change_sentences(findings_of(series), series)
 
     def _names(self) -> list[list[Component]]:
