@@ -32,7 +32,9 @@ _SHOWN: Final = {"in": 25.4, "um": 0.001}
 class LineHistory:
     """One gauge's line since it was first heard, also across lost links."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, moves: bool = False) -> None:
+        """*moves*: it shows where a slide stands, which goes as far and as fast as it likes."""
+        self._moves = moves
         self._taken = 0
         self._forms: set[str] = set()
         self._last: Reading | None = None
@@ -66,9 +68,10 @@ class LineHistory:
     def _broken(self, reading: Reading, at: float) -> str:
         """What the reading breaks, for a person; empty where nothing."""
         form = _form(reading)
-        if at - self._at < STREAM:
+        near, why = True, ""
+        if at - self._at < STREAM and not self._moves:
             near, why = self._is_a_step(reading, self._last), "a step that is too fast for what came before"
-        else:
+        elif not self._moves:
             near, why = self._is_in_place(reading.value), "a value far from all that came so far"
         if form not in self._forms and not (near and _tail(form) in map(_tail, self._forms)):
             return f"a line of the form {form.strip()!r}, which this gauge has not sent so far"

@@ -30,13 +30,15 @@ class Instrument(Struct, frozen=True):
     dialect: Dialect
     words: bool = False
     """Its lines are a person's words, as a pedal's are."""
+    moves: bool = False
+    """It shows where a slide stands, and may show any place at any speed."""
 
 
 async def read_until_closed(instrument: Instrument, writer: WriterThread[S], tried: Event) -> None:
     """Listens to one instrument for ever, however often its link is lost; *tried* is set after one try."""
     pauses = _pauses()
     known = ""
-    history = LineHistory()
+    history = LineHistory(moves=instrument.moves)
     while True:
         reader = _GaugeReader(instrument, writer, history)
         why = "the instrument closed the link"

@@ -29,7 +29,10 @@ def instruments_of(job: Job, folder: Path) -> list[Instrument]:
         ways = {**wired(job.gauges, dialects), **_over_the_air(job, dialects)}
     except ValueError as error:
         raise BadInstrument(str(error)) from None
-    gauges = [Instrument(gauge.name, *ways[gauge.name]) for gauge in job.gauges]
+    gauges = [
+        Instrument(gauge.name, *ways[gauge.name], moves=gauge.measures in {"infeed", "table"})
+        for gauge in job.gauges
+    ]
     return [*gauges, *(_pedal(pedal) for pedal in job.pedals)]
 
 

@@ -48,11 +48,8 @@ def said(fact: AnyFact, job: Job) -> str:
             return f"{gauge} is on the master of {told}: take readings, then say station"
         case Reject(of=of, why=why):
             return why if why.startswith(TAKEN_BACK) else f"event {of} set aside: {why}"
-        case Taken(part=part, z=z, value=value):
-            where = f" at {lengths.place(z, job.units)}" if z is not None else ""
-            return f"the reading of the {part}{where}, {lengths.size(value, job.units)}"
-        case Reading(value=value, unit="mm"):
-            return f"read: {lengths.size(value, job.units)}"
+        case Taken() | Reading(unit="mm"):
+            return _said_of_reading(fact, job)
         case Confirmation(yes=yes):
             return "yes" if yes else "no: it is taken back"
         case Note(text=text):
@@ -61,6 +58,13 @@ def said(fact: AnyFact, job: Job) -> str:
             return _said_of_work(fact, job)
         case _:
             return _said_of_step(fact, job)
+
+
+def _said_of_reading(fact: Taken | Reading, job: Job) -> str:
+    if isinstance(fact, Reading):
+        return f"read: {lengths.size(fact.value, job.units)}"
+    where = f" at {lengths.place(fact.z, job.units)}" if fact.z is not None else ""
+    return f"the reading of the {fact.part}{where}, {lengths.size(fact.value, job.units)}"
 
 
 def _said_of_pass(made: Pass, job: Job) -> str:

@@ -53,7 +53,7 @@ def test_a_flood_of_garbage_loses_no_byte_and_silences_no_other(tenths, two, por
     capture.stop()
     heard = raws(capture, "mike")
     assert heard.replace(b"\n", b"") == sent.replace(b"\n", b""), "but for an LF after a CR, all is there"
-    assert [fact["text"] for fact in capture.facts("flag") if fact["what"] == "garbled"]
+    assert [fact["settings"]["why"] for fact in capture.facts("flag") if fact["what"] == "garbled"]
 
 
 def test_a_gauge_that_falls_silent_is_said_and_said_again_after_it_spoke(tenths, job, port, wait_until):

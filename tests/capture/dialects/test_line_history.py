@@ -108,3 +108,16 @@ def test_whatever_comes_is_taken_whole_or_doubted_with_its_bytes(numbers, every)
 
         assert first is reading or (isinstance(first, Garbled) and first.raw == reading.raw)
         assert second is reading
+
+
+def test_a_slide_goes_as_far_and_as_fast_as_it_likes_and_its_lines_keep_their_form():
+    """A wheel head that is wound back goes millimetres between two lines."""
+    history = LineHistory(moves=True)
+    for number in range(LEARNT + 5):
+        history.judge(read(f"+0.0{number:02d}\r\n"), number * 0.1)
+
+    assert values([history.judge(read("-3.120\r\n"), 2.0), history.judge(read("+2.800\r\n"), 2.1)]) == [
+        -3.12,
+        2.8,
+    ]
+    assert isinstance(history.judge(read("+28.00\r\n"), 2.2), Garbled)
