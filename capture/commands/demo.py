@@ -14,7 +14,7 @@ import click
 from capture.commands.live import Screen, guarded, session, sheet_of
 from capture.commands.screen import Serving, serving
 from capture.links.inbox import NoCapture, say
-from capture.simulator import bore_session, shop, untold_shop
+from capture.simulator import bore_session, ride_session, shop, untold_shop
 
 Work: TypeAlias = Callable[[], Awaitable[None]]
 """What the simulated operator does from beginning to end."""
@@ -23,6 +23,7 @@ JobAt: TypeAlias = AbstractAsyncContextManager[tuple[Path, Work]]
 
 
 @click.command("demo")
+@click.option("--riding", is_flag=True, help="A gauge rides on the shaft, and nobody says a word.")
 @click.option("--bore", is_flag=True, help="Measure a bore, hands free, instead of grinding a shaft.")
 @click.option("--untold", is_flag=True, help="Grind to size without a word: the passes find themselves.")
 @click.option(
@@ -40,7 +41,13 @@ JobAt: TypeAlias = AbstractAsyncContextManager[tuple[Path, Work]]
 @click.option("--stay/--leave", default=True, help="Go on showing the part when it is done, until stopped.")
 @serving
 def demo_command(
-    bore: bool, untold: bool, speed: float, folder: Path | None, stay: bool, screen: Serving
+    riding: bool,
+    bore: bool,
+    untold: bool,
+    speed: float,
+    folder: Path | None,
+    stay: bool,
+    screen: Serving,
 ) -> int:
     """Grind a simulated part: nothing to connect, everything else is real.
 
@@ -51,7 +58,7 @@ def demo_command(
     folder.mkdir(parents=True, exist_ok=True)
     beside = Screen(screen)
     try:
-        job = _job(folder, speed, bore=bore, untold=untold)
+        job = _riding(folder) if riding else _job(folder, speed, bore=bore, untold=untold)
         return guarded(lambda: asyncio.run(_demo(job, beside, stay=stay)))
     finally:
         beside.close()
@@ -114,6 +121,14 @@ async def _bore(folder: Path) -> AsyncIterator[tuple[Path, Work]]:
     async with plug.open() as plug_at:
         sheet = _written(folder / "bore.toml", bore_session.BORE.format(plug=plug_at))
         yield sheet, lambda: bore_session.play(bore_session.bore_session(), plug, _voice(folder))
+
+
+@asynccontextmanager
+async def _riding(folder: Path) -> AsyncIterator[tuple[Path, Work]]:
+    rider, mike = shop.Outlet(), shop.Outlet()
+    async with rider.open() as rider_at, mike.open() as mike_at:
+        sheet = _written(folder / "riding.toml", ride_session.RIDING.format(rider=rider_at, mike=mike_at))
+        yield sheet, lambda: ride_session.play_ride(ride_session.sleeve_ride(), rider, mike)
 
 
 def _written(path: Path, text: str) -> Path:

@@ -21,6 +21,7 @@ from capture.sheet.reader import read_sheet
 from capture.simulator import shop, untold_shop
 from capture.simulator.bore_session import BORE, Spoken, bore_session
 from capture.simulator.grinder import SimulatedGrinder
+from capture.simulator.ride_session import RIDING, ride_session, sleeve_ride
 from capture.simulator.round_session import ROUND, round_session
 
 BEGAN = 1_772_442_847_000_000_000
@@ -200,6 +201,20 @@ def round_part(path: Path) -> None:
     capture.close()
 
 
+def riding(path: Path) -> None:
+    """A gauge rides on the part, and nobody says a word."""
+    path.unlink(missing_ok=True)
+    capture = Virtual(path, RIDING.format(rider="/dev/ttyUSB0", mike="/dev/ttyUSB1"))
+    capture.link("rider", Up("/dev/ttyUSB0"))
+    capture.link("mike", Up("/dev/ttyUSB1"))
+    seconds = 0.0
+    for line in ride_session(sleeve_ride()):
+        capture.wait(max(0.0, line.at - seconds))
+        seconds = max(seconds, line.at)
+        capture.heard(line.gauge, line.data)
+    capture.close()
+
+
 RECORDINGS: dict[str, Callable[[Path], None]] = {
     "good": good,
     "no-coolant": no_coolant,
@@ -210,6 +225,7 @@ RECORDINGS: dict[str, Callable[[Path], None]] = {
     "untold": untold,
     "untold-beside": untold_beside,
     "bore": bore,
+    "riding": riding,
     "round": round_part,
 }
 

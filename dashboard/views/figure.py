@@ -23,6 +23,7 @@ def figures() -> dict[Theme, dict[str, Any]]:
 def _figures(theme: Theme) -> dict[str, Any]:
     return {
         "trend": trend(theme),
+        "ride": ride(theme),
         "bore-section": section(theme),
         "bore-profile": profile(theme),
     }
@@ -56,6 +57,26 @@ def trend(theme: Theme) -> dict[str, Any]:
         },
     ]
     return {"data": traces, "layout": _layout(theme, word("trend.pass"))}
+
+
+def ride(theme: Theme) -> dict[str, Any]:
+    """Size against time; its traces in order: each second, as it is sent, passes, where it goes."""
+    paper = PAPER[theme]
+    traces = [
+        {"name": word("ride.size"), "mode": "lines", "line": {"color": paper["size"], "width": 4}},
+        {"name": word("ride.raw"), "mode": "lines", "line": {"color": paper["faint"], "width": 1}},
+        {
+            "name": word("ride.passes"),
+            "mode": "markers",
+            "marker": {"color": paper["ink"], "size": 13, "symbol": "triangle-down"},
+        },
+        {
+            "name": word("ride.end"),
+            "mode": "lines",
+            "line": {"color": paper["predicted"], "width": 3, "dash": "dash"},
+        },
+    ]
+    return {"data": traces, "layout": _layout(theme, word("ride.axis"))}
 
 
 def section(theme: Theme) -> dict[str, Any]:

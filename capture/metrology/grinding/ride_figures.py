@@ -164,7 +164,7 @@ def by_ride(found: Outlook, ride: RideFigures, size: ColdReading, limits: GrindL
         u_share=ride.u_left,
         settled=settled,
         cold=size.known,
-        verdict=_verdict(found, ride, size, limits, predicted, settled=settled),
+        verdict=_verdict(found, ride, size, limits, (predicted, u_predicted), settled=settled),
     )
 
 
@@ -173,7 +173,7 @@ def _verdict(
     ride: RideFigures,
     size: ColdReading,
     limits: GrindLimits,
-    predicted: float,
+    end: tuple[float, float],
     *,
     settled: bool,
 ) -> Verdict:
@@ -185,5 +185,12 @@ def _verdict(
         return "sparking-out"
     if size.growth > limits.warm:
         return "warm"
-    landed = limits.band is not None and limits.band[0] <= predicted <= limits.band[1]
-    return "at-size" if landed else "sparked-out"
+    return "at-size" if _inside(limits, *end) else "sparked-out"
+
+
+def _inside(limits: GrindLimits, predicted: float, u: float) -> bool:
+    """Whether the predicted size is as surely inside the band as calls are to be right."""
+    if limits.band is None:
+        return False
+    low, high = ((bound - predicted) / max(u, 1e-9) for bound in limits.band)
+    return float(ndtr(high) - ndtr(low)) >= limits.confidence

@@ -47,6 +47,8 @@ def pass_verdict(grind: Grind, stations: Stations, job: Job) -> PassVerdict | No
     if row.outlook is None:
         return PassVerdict("not measured", left)
     found = row.outlook.verdict
+    if row.evidence is not None and row.evidence.on_part:
+        return PassVerdict(found)  # a gauge on the part measures each pass where it rides
     if found in AT_ONCE:
         return PassVerdict(found, left)
     if left:

@@ -52,6 +52,11 @@ class Evidence:
     def __hash__(self) -> int:
         return hash(self._inputs[:3])
 
+    @property
+    def on_part(self) -> bool:
+        """Whether the figures are those of a gauge that rides on the part."""
+        return self._ridden is not None
+
     @cached_property
     def outlook(self) -> Outlook:
         """The outlook in whole sizes: the model works in what differs from the first one."""

@@ -245,6 +245,8 @@ def _figures(one: RideGauge) -> dict[str, float | str]:
         PassRemoval(made.removed, max(made.u, LEAST_SCATTER / 2.0), made.rest, made.seen)
         for made in steps[-MOST_RUN:]
     ]
+    if len(steps) > 1 and steps[-2].rest:  # one more rest that nothing denies
+        passes[-1] = passes[-1]._replace(seen=True)
     return as_stored(ride_figures(passes))
 
 

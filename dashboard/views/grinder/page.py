@@ -93,7 +93,7 @@ def _way() -> html.Section:
 def _middle() -> html.Div:
     return html.Div(
         [
-            html.Div([_trend()], className="column"),
+            html.Div([_ride(), _trend()], className="column"),
             html.Div(
                 [
                     table("passes", ("number", "infeed", "removed", "size", "come")),
@@ -125,6 +125,21 @@ def _taper() -> html.Section:
             html.Ul([], id="taper", className="pairs"),
         ],
         id="taper-box",
+    )
+
+
+def _ride() -> html.Section:
+    """Size against time by a gauge that rides on the part; hidden where none does."""
+    graph = dcc.Graph(
+        id="ride",
+        figure=BLANK,
+        config={"displayModeBar": False, "staticPlot": True},
+        responsive=True,
+        className="graph",
+    )
+    under = html.P("", id="ride-now", className="note")
+    return html.Section(
+        [html.H2(word("ride.title")), graph, under], id="ride-box", **plain(data_state="none")
     )
 
 

@@ -58,6 +58,17 @@ def test_the_verdict_follows_the_next_pass_and_a_warm_part_is_never_done(rests, 
     assert found.verdict == verdict
 
 
+def test_a_size_is_on_size_when_it_is_surely_inside_the_band():
+    """0.75 mm/1000 from the nearer limit, u 0.3 µm: 2.5 standard uncertainties, 99.4 % inside."""
+    ride = ride_figures(decaying(0.006, 0.5, 9))
+    verdicts = {}
+    for value in (54.9977, 54.9984):
+        size = ColdReading(value, 0.0003, 0.0, known=True)
+        verdicts[value] = by_ride(Outlook(number=7, verdict="cutting", why=""), ride, size, LIMITS).verdict
+
+    assert verdicts == {54.9977: "at-size", 54.9984: "sparked-out"}
+
+
 def test_a_pass_that_only_the_rhythm_told_calls_no_spark_out():
     passes = decaying(0.006, 0.5, 5)
     ride = ride_figures([*passes[:-1], passes[-1]._replace(seen=False)])

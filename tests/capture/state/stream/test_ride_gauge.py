@@ -106,6 +106,10 @@ def test_spark_out_is_called_within_one_pass_of_the_truth_and_the_size_is_predic
     assert abs(row.outlook.predicted - end) < 1.96 * row.outlook.u_predicted
 
 
+def test_spark_out_is_said_once(ground):
+    assert ground.flags.count("sparked-out") == 1
+
+
 def test_the_gauge_does_not_move_the_place_that_is_measured_next(ground):
     sheet = {**SHEET, "shaft": {"material": "steel 4140", "stations": [20, 140]}}
     shop = Shop(sheet).grind(until=45.0)

@@ -1,0 +1,105 @@
+"""A whole grind in which nobody says a word: a gauge rides on the sleeve, one size is measured by hand."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Iterator
+
+from msgspec import Struct
+
+from capture.simulator.rider import Ride, samples_of
+from capture.simulator.shop import AIM, Outlet, diameter_line
+
+RIDING = """\
+# A made-up job: nothing here was measured. The gauges are simulated.
+[job]
+name = "Jig-borer spindle sleeve, ground by itself (simulated)"
+units = "mm"
+simulated = true
+
+[fit]
+nominal = 55.0
+clearance = {{ aim = 0.005, least = 0.003, most = 0.008 }}
+bore = 55.0021
+u_bore = 0.0005
+
+[shaft]
+material = "steel 4140"
+stations = [140]
+angles = [0]
+
+[grinder]
+dial = "diameter"
+
+[[gauge]]
+name = "rider"
+measures = "diameter"
+part = "shaft"
+link = {{ serial = "{rider}" }}
+resolution = 0.0001
+rides = 140.0
+
+[[gauge]]
+name = "mike"
+measures = "diameter"
+part = "shaft"
+link = {{ serial = "{mike}" }}
+stream = false
+resolution = 0.001
+limits = 0.001
+"""
+"""The job sheet of the grind, with the addresses of its gauges left open."""
+
+SIZE = AIM + 0.0202
+BY_HAND = 8.0
+"""Seconds at which the part is measured by hand."""
+
+
+class RideLine(Struct, frozen=True):
+    """A line that one of the gauges sends."""
+
+    at: float
+    gauge: str
+    data: bytes
+
+
+def sleeve_ride(stroke: float = 14.0) -> Ride:
+    """The sleeve ground to its aim: five passes with infeed, seven without."""
+    return Ride(
+        size=SIZE,
+        share=0.52,
+        infeeds=(0.004, 0.004, 0.004, 0.004, 0.0042) + (0.0,) * 7,
+        stroke=stroke,
+        width=2.0,
+        begins=14.0,
+        resolution=0.0001,
+        noise=0.0002,
+        runout=0.0012,
+        oval=0.0004,
+        keyway=0.08,
+        spikes=0.01,
+        push=0.1,
+        heat=0.0001,
+        offset=-55.0,
+    )
+
+
+def ride_session(ride: Ride, seed: int = 55) -> Iterator[RideLine]:
+    """All that the gauges send, in the order of its time."""
+    by_hand = False
+    for sample in samples_of(ride, seed):
+        yield RideLine(sample.at, "rider", f"{sample.value:+09.4f} mm\r\n".encode("ascii"))
+        if not by_hand and sample.at >= BY_HAND:
+            by_hand = True
+            yield RideLine(sample.at, "mike", diameter_line(ride.size))
+
+
+async def play_ride(ride: Ride, rider: Outlet, mike: Outlet) -> None:
+    """The grind at the pace of its gauge: how fast readings come is part of what they say."""
+    await rider.heard.wait()
+    await mike.heard.wait()
+    loop = asyncio.get_running_loop()
+    began = loop.time()
+    for line in ride_session(ride):
+        await asyncio.sleep(max(0.0, began + line.at - loop.time()))
+        (rider if line.gauge == "rider" else mike).send(line.data)
