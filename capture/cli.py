@@ -32,6 +32,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "teach": ("teach", "Learn what an unknown gauge says, by example."),
     "formula": ("formula", "Work out one formula of the trade: tolerances, V-blocks, speeds, cooling."),
     "roundness": ("form", "Say how round a part is, by lobes, and what the set-up cannot see."),
+    "chatter": ("form", "Find chatter in a gauge's stream: frequency, lobes, likely cause, aliases."),
     "study": ("fit", "Say what a gauge can do: repeatability, bias, more than one person."),
     "publish": ("shop", "Publish recordings to a shop's MQTT broker, and follow them."),
     "archive": ("shop", "Store what a shop's machines publish in a database; give it out again."),

@@ -157,6 +157,12 @@ def test_what_roundness_prints_stands_in_the_guide(turned_recording: Callable[..
     assert printed(("roundness", str(path))) == guided("roundness")
 
 
+def test_what_chatter_prints_stands_in_the_guide(turned_recording: Callable[..., Path], tmp_path: Path):
+    path = turned_recording(tmp_path / "round.jsonl", [RoundnessSetup("centres")], {3: 0.002})
+
+    assert printed(("chatter", str(path), "--work", "20", "--drive", "belt=600")) == guided("chatter")
+
+
 def test_what_gauges_prints_stands_in_the_guide(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(gauges, "ports", lambda: [Port("/dev/ttyUSB0", "a cable")])
     monkeypatch.setattr(gauges, "_in_the_air", lambda _: ([FoundDevice("plug", "AA:BB", -60)], ""))
@@ -178,5 +184,5 @@ def test_what_check_prints_stands_in_the_guide():
 def test_a_program_finds_every_command_that_answers_it_in_the_guide():
     told = set(re.findall(r"^\*\*`(\w+)`", SECTION, re.MULTILINE))
 
-    answering = {"summary", "fit", "plan", "steps", "certificate", "study", "roundness"}
+    answering = {"summary", "fit", "plan", "steps", "certificate", "study", "roundness", "chatter"}
     assert told == answering | {"gauges", "machine", "check"}
