@@ -83,8 +83,8 @@ def chatter_command(
         known = ", ".join(streams) or "none"
         raise click.UsageError(f"--gauge: came {chosen!r}, due one whose readings are in it: {known}")
     speeds = Speeds(
-        _a_second(wheel if wheel is not None else job.wheel and job.wheel.rpm),
-        _a_second(work if work is not None else job.work and job.work.rpm),
+        _a_second(wheel or (None if job.wheel is None else job.wheel.rpm)),
+        _a_second(work or (None if job.work is None else job.work.rpm)),
         dict(_drive(one) for one in drives),
     )
     times, values = (np.array(one) for one in streams[chosen])
