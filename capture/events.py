@@ -420,7 +420,7 @@ AnyFact: TypeAlias = (
 )
 """The closed union: a `match` over it ends in `assert_never` where all must be handled."""
 
-Heard: TypeAlias = Reading | Garbled
+Decoded: TypeAlias = Reading | Garbled
 """What a dialect can make of a piece of bytes."""
 
 

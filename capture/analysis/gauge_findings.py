@@ -75,8 +75,8 @@ def masters_of(state: State, gauge: Gauge) -> dict[float, list[float]]:
     """
     spells: list[tuple[float, list[float]]] = []
     on = False
-    for told in state.history:
-        event = told.event
+    for entry in state.history:
+        event = entry.event
         if event.seq in state.aside:
             continue
         match event.fact:

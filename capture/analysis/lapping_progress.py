@@ -47,11 +47,11 @@ def work(state: State) -> LapWork:
     start = _first(state, each[-2])
     last = _first(state, each[-1])
     laps = [
-        told.event.fact
-        for told in state.history
-        if isinstance(told.event.fact, Lap)
-        and told.event.seq not in state.aside
-        and start.seq < told.event.seq < last.seq
+        entry.event.fact
+        for entry in state.history
+        if isinstance(entry.event.fact, Lap)
+        and entry.event.seq not in state.aside
+        and start.seq < entry.event.seq < last.seq
     ]
     strokes = [lap.strokes for lap in laps if lap.strokes is not None]
     minutes = [lap.minutes for lap in laps if lap.minutes is not None]

@@ -138,7 +138,7 @@ def shown(state: State) -> Known | None:
     best = min(early, key=lambda outlook: outlook.u_share or 1.0)
     coaching = state.grind.coaching
     table = None if coaching is None else coaching.table
-    told = table is not None and table.turns > 0
+    turned = table is not None and table.turns > 0
     gain, u_gain = (None, None) if coaching is None else (coaching.gain, coaching.u_gain)
     worn = u_gain is not None and u_gain < TELLING
     return Known(
@@ -147,8 +147,8 @@ def shown(state: State) -> Known | None:
         gain=gain if worn else None,
         u_gain=u_gain if worn else None,
         scatter=judged[-1].sigma,
-        obeys=table.obeys if table is not None and told else None,
-        u_obeys=table.u_obeys if table is not None and told else None,
+        obeys=table.obeys if table is not None and turned else None,
+        u_obeys=table.u_obeys if table is not None and turned else None,
         heat=_warmed(state.grind.passes, state.job.settings.warm.limit),
         jobs=1,
     )

@@ -108,12 +108,12 @@ def _bore(fit: Fit, bore: Measured | None) -> tuple[tuple[StationSize, ...], dic
         return side.tight, about, list(side.conditions)
     size = fit.bore if fit.bore is not None else fit.nominal
     source = "sheet" if fit.bore is not None else "nominal"
-    told = {
+    remarks = {
         "sheet": "the bore is the one size that the sheet has, taken as parallel",
         "nominal": "ASSUMED: the bore was not measured; the nominal size stands in for it, and no shaft is "
         "to be ground by it",
     }[source]
-    return (StationSize(0.0, size, 0.0),), {"profile": None, "size": size, "from": source}, [told]
+    return (StationSize(0.0, size, 0.0),), {"profile": None, "size": size, "from": source}, [remarks]
 
 
 def _engaged(sizes: Sequence[StationSize], where: Engagement | None) -> list[StationSize]:
@@ -238,13 +238,13 @@ def _aim(job: Job) -> float:
 
 
 def _stock(job: Job, stock: float, runout: float) -> list[Sentence]:
-    told: list[Sentence] = []
+    remarks: list[Sentence] = []
     due = stock_due(job)["due_per_side"]
     if stock < due:
-        told.append(message("plan.stock", stock=thickness(stock), due=thickness(due)))
+        remarks.append(message("plan.stock", stock=thickness(stock), due=thickness(due)))
     limit = plating.ChromeLimits().base_runout
     if runout > limit.value:
-        told.append(
+        remarks.append(
             message(
                 "plan.runout",
                 runout=thickness(runout),
@@ -253,7 +253,7 @@ def _stock(job: Job, stock: float, runout: float) -> list[Sentence]:
                 basis=limit.basis,
             )
         )
-    return told
+    return remarks
 
 
 def settings_of(limits: plating.ChromeLimits) -> list[dict[str, Any]]:

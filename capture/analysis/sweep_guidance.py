@@ -95,13 +95,13 @@ def live(state: State, name: str) -> Live | None:
     if sweep is None or gauge is None or not sweep.streams:
         return None
     zero, _ = zero_of(state.stations, gauge)
-    points = sweep.seat.points
+    points = sweep.placement.points
     found = agreed([p.value for p in points], [p.u for p in points]) if points else None
     kept = {points[i].at for i in found.kept} if found is not None else set()
     end = sweep.recent[-1].at
     since = end - SHOWN
-    told = _setup(state, gauge, sweep)
-    more = None if sweep.seat.accepted is not None else _more(told, len(points), found)
+    rules = _setup(state, gauge, sweep)
+    more = None if sweep.placement.accepted is not None else _more(rules, len(points), found)
     tone, tone_seq = _tone(state, sweep, name)
     first = max(0, len(sweep.recent) - int(SHOWN * 100))
     return Live(
@@ -112,7 +112,7 @@ def live(state: State, name: str) -> Live | None:
         points=len(points),
         value=None if found is None else found.value + zero,
         u=None if found is None else found.u,
-        accept=told.accept,
+        accept=rules.accept,
         curve=tuple((s.at, s.value + zero) for s in sweep.recent[first:] if s.at >= since),
         turned=tuple(Turned(p.at, p.value + zero, p.at in kept) for p in points if p.at >= since),
         on_master=_master(state, gauge),
@@ -135,14 +135,14 @@ def _setup(state: State, gauge: Gauge, sweep: SweepState) -> Setup:
     return setup_of(gauge, last, state.stations, state.job, sweep.recent[-1].value)
 
 
-def _more(told: Setup, points: int, found: Agreed | None) -> int | None:
+def _more(rules: Setup, points: int, found: Agreed | None) -> int | None:
     """The variance of a mean falls with the number of its points; None where that tells nothing."""
-    least = max(told.points - points, 1)
-    if found is None or points < told.points:
+    least = max(rules.points - points, 1)
+    if found is None or points < rules.points:
         return least
     if len(found.kept) < AGREEING * points:
         return None
-    more = ceil(points * (found.u / told.accept) ** 2) - points
+    more = ceil(points * (found.u / rules.accept) ** 2) - points
     return max(more, least) if more <= MOST_MORE else None
 
 
@@ -154,11 +154,11 @@ def _say(state: State, sweep: SweepState, name: str, more: int | None) -> Say:  
         return "paused"
     if sweep.phase in {"air", "withdrawn"}:
         return "air"
-    if sweep.seat.mastered:
+    if sweep.placement.mastered:
         return "withdraw"
-    if sweep.seat.accepted is not None:
+    if sweep.placement.accepted is not None:
         return "move"
-    if too_quick(sweep.seat) or too_few(sweep.seat):
+    if too_quick(sweep.placement) or too_few(sweep.placement):
         return "slower"
     if sweep.why in KNOCKS:
         return "knocked"
@@ -168,14 +168,14 @@ def _say(state: State, sweep: SweepState, name: str, more: int | None) -> Say:  
         return "entering"
     if more is None:
         return "differ"
-    return "more" if sweep.seat.points else "rock"
+    return "more" if sweep.placement.points else "rock"
 
 
 def _tone(state: State, sweep: SweepState, name: str) -> tuple[Tone, int]:
     health = state.health.get(name)
     if health is not None and health.up is False:
         return "lost", health.downs
-    if sweep.tone == "accepted" and _out_of_limits(state, sweep.seat.accepted, name):
+    if sweep.tone == "accepted" and _out_of_limits(state, sweep.placement.accepted, name):
         return "limits", sweep.tone_seq
     return sweep.tone, sweep.tone_seq
 

@@ -15,14 +15,14 @@ CHUNK = 50
 """Sessions after which a person hears how far it is."""
 
 
-def measures(*, quick: bool, told: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
-    """What there is to measure, by name: a fiftieth of the work where *quick*; *told* hears how far it is."""
+def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
+    """What there is to measure, by name: a fiftieth of the work where *quick*; *progress* is told how far."""
     sessions = 10 if quick else 500
-    return {kind: partial(accuracy_rows, kind, sessions=sessions, told=told) for kind in KINDS}
+    return {kind: partial(accuracy_rows, kind, sessions=sessions, progress=progress) for kind in KINDS}
 
 
 def accuracy_rows(
-    kind: str, *, sessions: int, seed: int = 0, told: Callable[[str], None] | None = None
+    kind: str, *, sessions: int, seed: int = 0, progress: Callable[[str], None] | None = None
 ) -> Iterator[Row]:
     """Delay of the spark-out, false calls, error and calibration of the prediction, in sessions of *kind*.
 
@@ -30,14 +30,14 @@ def accuracy_rows(
         kind: One of `KINDS`.
         sessions: How many.
         seed: Of the first; the others count on from it.
-        told: Hears every `CHUNK` sessions how far it is.
+        progress: Hears every `CHUNK` sessions how far it is.
     """
 
     def hears(number: int) -> None:
-        if told is not None and number % CHUNK == 0:
-            told(f"{kind}: {number} of {sessions} sessions")
+        if progress is not None and number % CHUNK == 0:
+            progress(f"{kind}: {number} of {sessions} sessions")
 
-    found = run(sessions, kind, seed=seed, told=hears)
+    found = run(sessions, kind, seed=seed, progress=hears)
     note = f"{KINDS[kind]}; {found.sessions} sessions"
     naive = "two small differences in a row"
     yield Row(f"{kind}: delay, median", found.delay_median, "passes", naive, found.naive_median, note=note)

@@ -17,23 +17,23 @@ FALSE = 1.0
 RIGHT = "93 to 97 is right"
 
 
-def measures(*, quick: bool, told: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
-    """What there is to measure, by name: a tenth of the work where *quick*; *told* hears how far it is."""
+def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
+    """What there is to measure, by name: a tenth of the work where *quick*; *progress* is told how far."""
     sessions, rounds, hours = (6, 100, 0.2) if quick else (60, 1000, 4.0)
     return {
-        "sweeps": partial(sweep_rows, sessions=sessions, told=told),
-        "unrocked": partial(unrocked_rows, hours=hours, told=told),
+        "sweeps": partial(sweep_rows, sessions=sessions, progress=progress),
+        "unrocked": partial(unrocked_rows, hours=hours, progress=progress),
         "soaks": partial(soak_rows, rounds=rounds),
         "watched": partial(watched_rows, rounds=rounds // 5),
         "tapers": partial(taper_rows, rounds=4 * rounds),
     }
 
 
-def sweep_rows(*, sessions: int, told: Callable[[str], None]) -> Iterator[Row]:
+def sweep_rows(*, sessions: int, progress: Callable[[str], None]) -> Iterator[Row]:
     """By kind of hand and rate: places accepted within five rocks, error, and intervals that held."""
     for kind, what in HANDS.items():
         for rate in RATES if kind == "matched" else RATES[1:]:
-            told(f"sweeps: {kind}, {rate:g} Hz")
+            progress(f"sweeps: {kind}, {rate:g} Hz")
             found = trial(rate, sessions, kind)
             name = f"{kind}, {rate:g} Hz"
             asked = f", {found.slower} asked to rock more slowly" if found.slower else ""
@@ -43,11 +43,11 @@ def sweep_rows(*, sessions: int, told: Callable[[str], None]) -> Iterator[Row]:
             yield Row(f"{name}: 95 % held", 100 * found.coverage, "%", note=RIGHT)
 
 
-def unrocked_rows(*, hours: float, told: Callable[[str], None]) -> Iterator[Row]:
+def unrocked_rows(*, hours: float, progress: Callable[[str], None]) -> Iterator[Row]:
     """Readings accepted an hour of a gauge that nobody rocks, by kind of stream and rate."""
     for kind, what in UNROCKED.items():
         for rate in RATES:
-            told(f"unrocked: {kind}, {rate:g} Hz")
+            progress(f"unrocked: {kind}, {rate:g} Hz")
             found = an_hour(kind, rate, hours)
             yield Row(f"{kind}, {rate:g} Hz: accepted", found, "/h", most=FALSE, note=f"{what}; {hours:g} h")
 

@@ -82,10 +82,10 @@ def _delays(cable: Cable, lines: queue.Queue[tuple[int, bytes]], count: int, mar
         sent = cable.send(number)
         wanted = mark % (number / 1000 if mark == GRINDING.mark else number)
         while True:
-            heard, line = lines.get(timeout=PATIENCE)
+            arrived, line = lines.get(timeout=PATIENCE)
             if wanted in line:
                 break
-        yield (heard - sent) / 1e6
+        yield (arrived - sent) / 1e6
         time.sleep(GAP)
 
 

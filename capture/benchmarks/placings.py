@@ -19,16 +19,16 @@ SEED = 50_000
 """Away from the seeds that the program was made with."""
 
 
-def measures(*, quick: bool, told: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
-    """What there is to measure, by name; *told* hears how far it is."""
-    return {"placings": partial(placing_rows, jobs=5 if quick else 100, told=told)}
+def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
+    """What there is to measure, by name; *progress* hears how far it is."""
+    return {"placings": partial(placing_rows, jobs=5 if quick else 100, progress=progress)}
 
 
-def placing_rows(*, jobs: int, told: Callable[[str], None]) -> Iterator[Row]:
+def placing_rows(*, jobs: int, progress: Callable[[str], None]) -> Iterator[Row]:
     """By kind of gauge and rate: places taken, their error, intervals that held, and false sizes an hour."""
     for kind in KINDS:
         for rate in RATES:
-            told(f"placings: {kind}, {rate:g} Hz")
+            progress(f"placings: {kind}, {rate:g} Hz")
             found = [placed(kind, rate, SEED + number, minutes=3.0) for number in range(jobs)]
             errors = 1000.0 * np.abs([error for one in found for error in one.errors])
             us = 1000.0 * np.array([u for one in found for u in one.us])

@@ -16,15 +16,15 @@ SEED = 70_000
 """Away from the seeds that the program was made with."""
 
 
-def measures(*, quick: bool, told: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
-    """What there is to measure, by name; *told* hears how far it is."""
-    return {"rides": partial(ride_rows, jobs=5 if quick else 500, told=told)}
+def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
+    """What there is to measure, by name; *progress* hears how far it is."""
+    return {"rides": partial(ride_rows, jobs=5 if quick else 500, progress=progress)}
 
 
-def ride_rows(*, jobs: int, told: Callable[[str], None]) -> Iterator[Row]:
+def ride_rows(*, jobs: int, progress: Callable[[str], None]) -> Iterator[Row]:
     """By rate: passes found, rests named, spark-out called, and the size predicted at the call."""
     for rate in RATES:
-        told(f"rides: {rate:g} Hz")
+        progress(f"rides: {rate:g} Hz")
         found = [ridden(SEED + number, rate) for number in range(jobs)]
         passes, clear = sum(one.passes for one in found), sum(one.clear for one in found)
         extra, seen = sum(one.extra for one in found), sum(one.clear_right for one in found)

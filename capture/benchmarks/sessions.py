@@ -53,7 +53,7 @@ def job() -> Job:
     return read_sheet(SHEET, "benchmark")[0]
 
 
-def heard(count: int) -> Iterator[PendingEvent]:
+def pending(count: int) -> Iterator[PendingEvent]:
     """What is heard in a session of *count* events, the program's own left out."""
     for number in range(count):
         stamp, place = number * STEP, number % PASS_EVERY
@@ -94,7 +94,7 @@ def record(path: Path, count: int) -> None:
     clock = Clock.start(monotonic=lambda: time[0], wall=lambda: time[0])
     sequencer = EventSequencer(create(path, plain, clock), clock, engine_of(wanted))
     batch: list[PendingEvent] = []
-    for each in heard(count):
+    for each in pending(count):
         batch.append(each)
         if len(batch) == 5000:
             time[0] = each.stamp

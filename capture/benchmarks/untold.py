@@ -14,29 +14,29 @@ SEED = 10_000
 """Away from the seeds that the program was made with."""
 
 
-def measures(*, quick: bool, told: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
-    """What there is to measure, by name; *told* hears how far it is."""
+def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
+    """What there is to measure, by name; *progress* hears how far it is."""
     jobs = 3 if quick else 100
     return {
-        "untold": partial(pass_rows, jobs=jobs, told=told),
-        "untold-calls": partial(call_rows, jobs=jobs, told=told),
+        "untold": partial(pass_rows, jobs=jobs, progress=progress),
+        "untold-calls": partial(call_rows, jobs=jobs, progress=progress),
     }
 
 
-def pass_rows(*, jobs: int, told: Callable[[str], None]) -> Iterator[Row]:
+def pass_rows(*, jobs: int, progress: Callable[[str], None]) -> Iterator[Row]:
     """By kind of job: passes found with their infeed, rests included."""
     for kind in KINDS:
-        told(f"untold: {kind}")
+        progress(f"untold: {kind}")
         found = run(jobs, kind, seed=SEED)
         note = f"{found.passes} passes, step 1 or 0.5 µm, infeed within 1 µm"
         yield Row(f"{kind}: right", 100.0 * found.right, "%", note=note)
         yield Row(f"{kind}: infeed, p95", 1000.0 * found.infeed_p95, "µm", most=1.0)
 
 
-def call_rows(*, jobs: int, told: Callable[[str], None]) -> Iterator[Row]:
+def call_rows(*, jobs: int, progress: Callable[[str], None]) -> Iterator[Row]:
     """Spark-out and predicted size by passes found and by passes told, the same jobs."""
     for kind in ("plain", "before"):
-        told(f"untold-calls: {kind}")
+        progress(f"untold-calls: {kind}")
         each = [called(untold_job(SEED + number, kind)) for number in range(jobs)]
         calls = [one for one in each if one is not None]
         if not calls:

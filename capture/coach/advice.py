@@ -191,17 +191,17 @@ def coaching_of(ground: Ground, limits: GrindLimits, aim: float | None, job: Job
     prior = replace(prior_of(ground, job), uneven=UNEVEN, glazing=GLAZES)
     if ground.touched:
         prior = replace(prior, contact=job.settings.coach.contact)
-    (told, sizes), seen, pause = _seen(ground, limits, prior, job)
+    (considered, sizes), seen, pause = _seen(ground, limits, prior, job)
     outlook = seen.outlook
-    cut = _forgotten(seen, told, sizes, pause)
+    cut = _forgotten(seen, considered, sizes, pause)
     if cut:
         sizes = [replace(size, after=size.after - cut) for size in sizes if size.after >= cut]
-        told = told[cut:]
-        seen = foresee(told, sizes, limits, replace(prior, contact=None))
+        considered = considered[cut:]
+        seen = foresee(considered, sizes, limits, replace(prior, contact=None))
     table = followed(ground.sizes, ground.places, ground.turns, len(ground.strokes), outlook.share, job)
     band = Band(limits.band[0], limits.band[1], aim, *_reach(seen, ground, table, job))
     waited = pause is not None and pause.after == len(ground.strokes)
-    coaching = _coaching(ground, seen, told, sizes, band, job, waited=waited)
+    coaching = _coaching(ground, seen, considered, sizes, band, job, waited=waited)
     gain, u_gain = (None, None) if seen.weighed is None else gain_of(seen.weighed.pool)
     coaching = replace(coaching, table=table, pause=pause, short=bool(cut), gain=gain, u_gain=u_gain)
     coaching = replace(coaching, straightening=_straightening(table, coaching.landing, ground, outlook, job))
@@ -235,9 +235,9 @@ def _contradicted(
     cold = pause is not None and pause.cold and made - pause.after < NEAR
     if seen.weighed is None or not newest or (newest[0].growth is None and not cold):
         return False
-    believed = FinalSizeForecast(seen.weighed.pool, seen.reference, seen.u_growth, 1.0).size
+    estimate = FinalSizeForecast(seen.weighed.pool, seen.reference, seen.u_growth, 1.0).size
     u = max(size.u for size in newest) / len(newest) ** 0.5
-    apart = abs(believed - sum(size.value for size in newest) / len(newest))
+    apart = abs(estimate - sum(size.value for size in newest) / len(newest))
     return bool(apart > max(APART * u, ELSEWHERE))
 
 
@@ -246,14 +246,14 @@ def _seen(
 ) -> tuple[tuple[Sequence[Stroke], Sequence[SizeReading]], Foresight, PauseEvidence | None]:
     """What the model is told, and what it makes of it; where the table was moved, of a parallel part."""
     gap = TELLS * _still_air(ground) if ground.coolant is False else GAP
-    told, sizes, believed, pause = after_pause(ground.strokes, ground.sizes, prior, gap)
-    seen = foresee(told, sizes, limits, believed)
+    considered, sizes, estimate, pause = after_pause(ground.strokes, ground.sizes, prior, gap)
+    seen = foresee(considered, sizes, limits, estimate)
     if ground.turns and job.grinder is not None and job.grinder.swivel is not None:
         share = seen.outlook.share
         flat = parallel_sizes(ground.sizes, ground.places, ground.turns, share, job)
-        told, sizes, believed, pause = after_pause(ground.strokes, flat, prior, gap)
-        seen = foresee(told, sizes, limits, believed)
-    return (told, sizes), seen, pause
+        considered, sizes, estimate, pause = after_pause(ground.strokes, flat, prior, gap)
+        seen = foresee(considered, sizes, limits, estimate)
+    return (considered, sizes), seen, pause
 
 
 def _coaching(

@@ -84,7 +84,7 @@ class FinalSizeForecast:
     def __init__(
         self, pool: Posterior, reference: float, u_growth: float, widen: float, *, cold: bool = False
     ) -> None:
-        self._told = pool, reference, u_growth, widen
+        self._given = pool, reference, u_growth, widen
         self._widen = widen
         rows = pool.weight > LIGHT
         if cold:
@@ -115,10 +115,10 @@ class FinalSizeForecast:
 
     def cold(self) -> FinalSizeForecast | None:
         """The same, were there surely no heat; None where there is nothing else."""
-        pool = self._told[0]
+        pool = self._given[0]
         rows = (pool.weight > LIGHT) & ~pool.heat
         return (
-            FinalSizeForecast(*self._told, cold=True)
+            FinalSizeForecast(*self._given, cold=True)
             if self.hot and float(pool.weight[rows].sum()) > 0.5
             else None
         )

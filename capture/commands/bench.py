@@ -82,15 +82,15 @@ def _accuracy(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
         untold,
     )
 
-    def told(words: str) -> None:
+    def progress(words: str) -> None:
         click.echo(words, err=True)
 
     return {
-        **accuracy.measures(quick=quick, told=told),
-        **intervals.measures(quick=quick, told=told),
-        **placings.measures(quick=quick, told=told),
-        **rides.measures(quick=quick, told=told),
-        **untold.measures(quick=quick, told=told),
+        **accuracy.measures(quick=quick, progress=progress),
+        **intervals.measures(quick=quick, progress=progress),
+        **placings.measures(quick=quick, progress=progress),
+        **rides.measures(quick=quick, progress=progress),
+        **untold.measures(quick=quick, progress=progress),
     }
 
 

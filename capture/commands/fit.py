@@ -15,7 +15,7 @@ from capture.analysis.plating_plan import plan
 from capture.commands.look import with_settings
 from capture.commands.options import AS_JSON, SETTINGS, job_argument, recording_argument
 from capture.commands.paper_files import now_text, write_paper
-from capture.commands.sessions import STAGE, TEMPERATURE, job_at, opened, part_of, shop_of, told_of
+from capture.commands.sessions import STAGE, TEMPERATURE, job_at, opened, part_of, sessions_of, shop_of
 from capture.commands.terminal import echo
 from capture.report.order import NoOrder, order_page
 from capture.report.terminal.fit_text import fit_text
@@ -58,7 +58,7 @@ def fit_command(
     as_json: bool,
     strict: bool,
     stages: tuple[str, ...],
-    told: tuple[str, ...],
+    by_hand: tuple[str, ...],
     working: tuple[str, ...],
     one_master: bool,
     settings: tuple[str, ...],
@@ -70,9 +70,9 @@ def fit_command(
     of both, what can be said before grinding.
     """
     sheet = job_at(job, settings)
-    sessions = told_of(recordings, job, sheet)
-    about = asked(sessions, told, working, one_master=one_master)
-    found = fit_of(sheet, sessions, stages, told, about, "mm" if as_json else sheet.units)
+    sessions = sessions_of(recordings, job, sheet)
+    about = asked(sessions, by_hand, working, one_master=one_master)
+    found = fit_of(sheet, sessions, stages, by_hand, about, "mm" if as_json else sheet.units)
     if as_json:
         click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
     else:
@@ -85,22 +85,22 @@ def fit_of(
     job: Job,
     sessions: list[Opened],
     stages: tuple[str, ...],
-    told: tuple[str, ...],
+    by_hand: tuple[str, ...],
     about: FitQuestion,
     units: Units,
 ) -> dict[str, Any]:
     """The fit as plain data, by the newest session of each part; its sentences in *units*."""
-    bore, shaft = (part_of(sessions, part, job, stages, told) for part in PARTS)
+    bore, shaft = (part_of(sessions, part, job, stages, by_hand) for part in PARTS)
     return fit(job, bore[1] if bore else None, shaft[1] if shaft else None, about, units=units)
 
 
 def asked(
-    sessions: list[Opened], told: tuple[str, ...], working: tuple[str, ...], *, one_master: bool
+    sessions: list[Opened], by_hand: tuple[str, ...], working: tuple[str, ...], *, one_master: bool
 ) -> FitQuestion:
     """What is asked about the fit."""
     return FitQuestion(
         working=tuple(_working(text) for text in working),
-        shop=shop_of(sessions, told),
+        shop=shop_of(sessions, by_hand),
         one_master=one_master,
     )
 
@@ -147,7 +147,7 @@ def plan_command(
     out: Path | None,
     as_json: bool,
     stages: tuple[str, ...],
-    told: tuple[str, ...],
+    by_hand: tuple[str, ...],
     settings: tuple[str, ...],
 ) -> int:
     """Work out plating and grinding sizes for the measured bore.
@@ -159,7 +159,7 @@ def plan_command(
     sheet = job_at(job, settings)
     bore = None
     if recording is not None:
-        bore = part_of([opened(recording)], "bore", sheet, stages, told)
+        bore = part_of([opened(recording)], "bore", sheet, stages, by_hand)
         if bore is None:
             raise click.UsageError(f"{recording}: no readings of the bore in it, due a measured bore")
     units: Units = "mm" if as_json else sheet.units

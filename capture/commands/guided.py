@@ -88,7 +88,7 @@ class _Lesson:
         self._link: Link | None = None
         self._room = asyncio.Semaphore(WAITING)
         self._turns = 0
-        self._heard = self._asked = 0.0
+        self._spoke = self._asked = 0.0
 
     async def run(self, away: float) -> str:
         """Why it ended."""
@@ -112,8 +112,8 @@ class _Lesson:
                 else:
                     await self._hear(item)
             now = time.monotonic()
-            if self._heard and now - self._heard > PAUSE:
-                self._heard = 0.0
+            if self._spoke and now - self._spoke > PAUSE:
+                self._spoke = 0.0
                 await self._turn(self._guide.pause())
             if now - spoke > away:
                 return f"nobody has been there for {away:.0f} s"
@@ -139,7 +139,7 @@ class _Lesson:
             return
         self._room.release()
         if item.turn == self._turns:  # what was heard with another setting is no longer of use
-            self._heard = time.monotonic()
+            self._spoke = time.monotonic()
             await self._turn(self._guide.hear(item.at, item.data))
 
     async def _answer(self, line: str) -> None:

@@ -16,7 +16,7 @@ from capture.commands.fit import AT, ONE_MASTER, asked
 from capture.commands.look import with_settings
 from capture.commands.options import SETTINGS
 from capture.commands.paper_files import now_text, write_paper
-from capture.commands.sessions import STAGE, TEMPERATURE, job_at, opened, part_of, told_of
+from capture.commands.sessions import STAGE, TEMPERATURE, job_at, opened, part_of, sessions_of
 from capture.commands.terminal import echo
 from capture.export.files import write
 from capture.export.tables import COLUMNS, What, rows
@@ -52,7 +52,7 @@ def report_command(
     sources: tuple[Path, ...],
     out: Path,
     stages: tuple[str, ...],
-    told: tuple[str, ...],
+    by_hand: tuple[str, ...],
     working: tuple[str, ...],
     one_master: bool,
     settings: tuple[str, ...],
@@ -66,10 +66,10 @@ def report_command(
     if out.suffix.lower() not in {".html", ".pdf"}:
         raise click.UsageError(f"--out: came {out.name!r}, due a name that ends in .html or .pdf")
     job, sessions = _sources(sources, settings)
-    found = [part_of(sessions, part, job, stages, told) for part in PARTS]
+    found = [part_of(sessions, part, job, stages, by_hand) for part in PARTS]
     parts = [each for each in found if each is not None]
     bore, shaft = (each[1] if each else None for each in found)
-    fitted = fit(job, bore, shaft, asked(sessions, told, working, one_master=one_master), units=job.units)
+    fitted = fit(job, bore, shaft, asked(sessions, by_hand, working, one_master=one_master), units=job.units)
     plating = job.shaft is not None and job.shaft.plating is not None
     plated = plan(job, bore, [each.state for each in sessions], units=job.units) if plating else None
     cited = [session for session, _ in parts] or sessions
@@ -94,7 +94,7 @@ def _sources(sources: tuple[Path, ...], settings: tuple[str, ...]) -> tuple[Job,
         raise click.UsageError(f"came {len(sheets)} job sheets, due one")
     if sheets:
         job = job_at(sheets[0], settings)
-        return job, told_of(recordings, sheets[0], job)
+        return job, sessions_of(recordings, sheets[0], job)
     sessions = [opened(path) for path in recordings]
     newest = max(sessions, key=lambda each: each.recording.header.began)
     return with_settings(newest.state.job, settings), sessions

@@ -43,11 +43,11 @@ class Serving(Struct, frozen=True):
         words += ["--host", self.host, "--port", str(self.port)]
         # Every user of this machine sees a process's words, and only its own its environment.
         tokens = {"TENTHS_TOKEN": self.token, "TENTHS_VIEWER_TOKEN": self.viewer}
-        told = {name: value for name, value in tokens.items() if value is not None}
+        given = {name: value for name, value in tokens.items() if value is not None}
         words += [] if self.file is None else ["--token-file", str(self.file)]
         words += ["--open" if self.browser else "--no-open", "--tied", *more]
         return subprocess.Popen(
-            words, stdin=subprocess.PIPE, stdout=stdout, start_new_session=apart, env={**os.environ, **told}
+            words, stdin=subprocess.PIPE, stdout=stdout, start_new_session=apart, env={**os.environ, **given}
         )
 
 

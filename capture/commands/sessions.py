@@ -71,7 +71,7 @@ def beside(sheet: Path, job: Job) -> list[Opened]:
     return found
 
 
-def told_of(recordings: Sequence[Path], sheet: Path, job: Job) -> list[Opened]:
+def sessions_of(recordings: Sequence[Path], sheet: Path, job: Job) -> list[Opened]:
     """The recordings that were named, else those beside the sheet; one of another job is said aloud."""
     if not recordings:
         return beside(sheet, job)

@@ -11,7 +11,7 @@ import click
 from capture.analysis.job_steps import steps_of
 from capture.commands.fit import asked, fit_of
 from capture.commands.options import AS_JSON, SETTINGS
-from capture.commands.sessions import job_at, opened, told_of
+from capture.commands.sessions import job_at, opened, sessions_of
 from capture.commands.terminal import echo
 from capture.report.terminal.steps_text import steps_text
 from capture.sessions import Opened
@@ -33,7 +33,7 @@ def steps_command(source: Path, as_json: bool, settings: tuple[str, ...]) -> int
     """
     if source.suffix.lower() == ".toml":
         job = job_at(source, settings)
-        sessions = told_of((), source, job)
+        sessions = sessions_of((), source, job)
     else:
         sessions = [opened(source)]
         job = sessions[0].state.job

@@ -157,19 +157,19 @@ async def _listen(serial: str, search: Search, out: Path) -> int:
     while True:
         setting = search.setting
         async with _wired(serial, setting)() as link:
-            heard = _Heard(link)
-            listening = asyncio.create_task(heard.listen())
+            received = _Received(link)
+            listening = asyncio.create_task(received.listen())
             try:
                 if search.found is None:
-                    search = await _found(search, heard, listening)
+                    search = await _found(search, received, listening)
                 if search.setting == setting:
-                    return await _converse(heard, listening, out)
+                    return await _converse(received, listening, out)
             finally:
                 listening.cancel()
                 await asyncio.wait([listening])
 
 
-async def _found(search: Search, heard: _Heard, listening: asyncio.Task[None]) -> Search:
+async def _found(search: Search, received: _Received, listening: asyncio.Task[None]) -> Search:
     """The search after what comes has been judged with this setting; what it was found by is left to hear."""
     click.echo(f"listening at {search.setting.words}: press the gauge's button, or let it send")
     setting, chunks, silent = search.setting, list[tuple[float, bytes]](), 0.0
@@ -177,12 +177,12 @@ async def _found(search: Search, heard: _Heard, listening: asyncio.Task[None]) -
         await asyncio.sleep(LOOK)
         if listening.done():
             listening.result()
-        now = heard.taken()
+        now = received.taken()
         chunks += now
         silent = 0.0 if now else silent + LOOK
         search = search.hear(b"".join(data for _, data in now), pause=silent > PAUSE)
     if search.setting == setting:
-        heard.put_back(chunks)
+        received.put_back(chunks)
     if search.sure:
         click.echo(f"it reads as text at {search.setting.words}")
     elif search.found is not None:
@@ -190,14 +190,14 @@ async def _found(search: Search, heard: _Heard, listening: asyncio.Task[None]) -
     return search
 
 
-async def _converse(heard: _Heard, listening: asyncio.Task[None], out: Path) -> int:
+async def _converse(received: _Received, listening: asyncio.Task[None], out: Path) -> int:
     talk = Conversation()
     while not talk.done:
         click.echo(talk.prompt, nl=False)
         typed = await asyncio.to_thread(sys.stdin.readline)
         if not typed:
             break
-        for at, data in heard.taken():
+        for at, data in received.taken():
             talk = talk.hear(at, data)
         talk, said = talk.answer(typed)
         for line in said:
@@ -206,7 +206,7 @@ async def _converse(heard: _Heard, listening: asyncio.Task[None], out: Path) -> 
             listening.result()
     if not _written(talk, out):
         return 1
-    await _show_live(talk, heard)
+    await _show_live(talk, received)
     return 0
 
 
@@ -219,20 +219,20 @@ def _written(talk: Conversation, out: Path) -> bool:
     return True
 
 
-async def _show_live(talk: Conversation, heard: _Heard) -> None:
+async def _show_live(talk: Conversation, received: _Received) -> None:
     click.echo(f"readings through it, for {LIVE:.0f} s (Ctrl-C ends):")
     chunks: list[tuple[float, bytes]] = []
     shown = 0
     for _ in range(int(LIVE / 0.2)):
         await asyncio.sleep(0.2)
-        chunks += heard.taken()
+        chunks += received.taken()
         lines = talk.live(chunks)
         for _, line in lines[shown:]:
             click.echo(f"  {line}")
         shown = len(lines)
 
 
-class _Heard:
+class _Received:
     """What came from the gauge and has not been taken yet, with its times in seconds."""
 
     def __init__(self, link: Link) -> None:

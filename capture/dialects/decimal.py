@@ -9,7 +9,7 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 
 from capture.dialects.dialect import Dialect
-from capture.events import Garbled, Heard, Reading, Unit, Wire
+from capture.events import Decoded, Garbled, Reading, Unit, Wire
 
 Shown: TypeAlias = Literal["mm", "um", "in", "degC", "degF", "K", "%", "deg", "N", "1"]
 """Units that an instrument may show."""
@@ -110,7 +110,7 @@ def decimal_line(
         names = [re.escape(channel), _NAME, "[0-9]{1,2}" if channel.isdecimal() else _BARE]
     field = re.compile(rf"(?:(?P<name>{'|'.join(names)}){_AFTER_NAME})?{_NUMBER}{_UNIT}", re.IGNORECASE)
 
-    def read(raw: Wire) -> Heard | None:
+    def read(raw: Wire) -> Decoded | None:
         text = raw.strip(" \t\r\n")
         if not text:
             return None
@@ -175,13 +175,13 @@ def _fields(text: str, field: re.Pattern[str]) -> list[_Field]:
     return []
 
 
-def _placed(fields: list[_Field], place: int, unit: Shown, raw: Wire) -> Heard:
+def _placed(fields: list[_Field], place: int, unit: Shown, raw: Wire) -> Decoded:
     if len(fields) < place:
         return Garbled(f"{len(fields)} numbers on the line, number {place} was due", raw)
     return _reading(fields[place - 1], unit, raw)
 
 
-def _picked(fields: list[_Field], channel: str, unit: Shown, raw: Wire) -> Heard | None:
+def _picked(fields: list[_Field], channel: str, unit: Shown, raw: Wire) -> Decoded | None:
     if not all(each.name for each in fields):
         return Garbled(f"a number without a channel, channel {channel} was due", raw)
     mine = [each for each in fields if each.name.lower() == channel.lower()]
@@ -190,7 +190,7 @@ def _picked(fields: list[_Field], channel: str, unit: Shown, raw: Wire) -> Heard
     return _reading(mine[0], unit, raw) if mine else None
 
 
-def _reading(field: _Field, due: Shown, raw: Wire) -> Heard:
+def _reading(field: _Field, due: Shown, raw: Wire) -> Decoded:
     shown = _WRITTEN[field.unit.lower()] if field.unit else due
     scale = SCALES[shown]
     if scale.unit != SCALES[due].unit:

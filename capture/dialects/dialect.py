@@ -8,7 +8,7 @@ from typing import Final, TypeAlias
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.events import Garbled, Heard, Reading, Wire
+from capture.events import Decoded, Garbled, Reading, Wire
 
 Cut: TypeAlias = Callable[[bytes], int]
 """Length of the first whole piece in the bytes, or 0 to wait for more.
@@ -16,7 +16,7 @@ Cut: TypeAlias = Callable[[bytes], int]
 More bytes behind a piece never change where it ends.
 """
 
-Read: TypeAlias = Callable[[Wire], Heard | None]
+Read: TypeAlias = Callable[[Wire], Decoded | None]
 """What one whole piece says; None for a piece that says nothing (a bare line end)."""
 
 
@@ -29,7 +29,7 @@ LARGEST: Final = 1e30
 """A reading is less than this, in its unit: the square of more may be no number any longer."""
 
 
-def _of_this_world(said: Heard) -> Heard:
+def _of_this_world(said: Decoded) -> Decoded:
     """What was heard; a number that no gauge measures, as hostile or broken ones say, is garbled."""
     if isinstance(said, Reading) and not abs(said.value) < LARGEST:
         return Garbled("a number that is too large for any gauge", said.raw)
@@ -76,16 +76,16 @@ class Decoder(Struct, frozen=True):
         """This decoder on a link that opened while bytes were on their way."""
         return replace(self, torn=CUT) if self.dialect.headless else self
 
-    def feed(self, data: bytes) -> tuple[Decoder, list[Heard]]:
+    def feed(self, data: bytes) -> tuple[Decoder, list[Decoded]]:
         """Take in *data*; return the decoder to go on with, and what was heard."""
         cut, longest, begun, torn = self.dialect.cut, self.dialect.longest, self.begun, self.torn
         rest = self.pending + data
-        heard: list[Heard] = []
+        decoded: list[Decoded] = []
         start = 0
         while start < len(rest):
             size = cut(rest[start : start + longest])
             end = start + size
-            said: Heard | None
+            said: Decoded | None
             if not size:
                 if len(rest) - start < longest:
                     break
@@ -101,11 +101,11 @@ class Decoder(Struct, frozen=True):
             else:
                 said = self.dialect.read(rest[start:end].decode("latin-1"))
             if said is not None:
-                heard.append(_of_this_world(said))
+                decoded.append(_of_this_world(said))
             start, begun, torn = end, True, "" if size else TOO_LONG
-        return Decoder(self.dialect, rest[start:], begun, torn), heard
+        return Decoder(self.dialect, rest[start:], begun, torn), decoded
 
-    def silence(self) -> tuple[Decoder, list[Heard]]:
+    def silence(self) -> tuple[Decoder, list[Decoded]]:
         """Nothing came for the dialect's `gap` seconds: what is pending may be a piece now."""
         settled = self.dialect.settled or len
         if self.dialect.gap is None or not self.pending or settled(self.pending) < len(self.pending):
@@ -114,7 +114,7 @@ class Decoder(Struct, frozen=True):
         said = Garbled(self.torn, raw) if self.torn else self.dialect.read(raw)
         return Decoder(self.dialect, b"", begun=True), [] if said is None else [_of_this_world(said)]
 
-    def _first(self, piece: bytes, after: bytes) -> Heard:
+    def _first(self, piece: bytes, after: bytes) -> Decoded:
         """A lost leading digit or sign changes a number by half of it or more; a still gauge does not."""
         said, then = (self.dialect.read(each.decode("latin-1")) for each in (piece, after))
         if isinstance(said, Reading) and isinstance(then, Reading):
@@ -123,9 +123,9 @@ class Decoder(Struct, frozen=True):
                 return said
         return Garbled("the first piece after opening may have lost its head", piece.decode("latin-1"))
 
-    def close(self) -> list[Heard]:
+    def close(self) -> list[Decoded]:
         """What the unfinished piece is worth when the link is gone: garbled, or nothing."""
-        rest, heard = self.silence()
+        rest, decoded = self.silence()
         if not rest.pending:
-            return heard
+            return decoded
         return [Garbled("the link closed in the middle of a piece", self.pending.decode("latin-1"))]

@@ -16,7 +16,7 @@ from capture.dialects.framing import LONGEST, Chunk, DelimitedFrame, Fixed, Fram
 from capture.dialects.records import DisplayValue, Record
 from capture.dialects.sentences import Sentence
 from capture.dialects.values import Unread
-from capture.events import Garbled, Heard, Reading, Wire
+from capture.events import Decoded, Garbled, Reading, Wire
 
 MOST_NOISE: Final = 2
 """Bytes before a line that begins with a known word, as a cable gives that is plugged in."""
@@ -107,7 +107,7 @@ def dialect(format_: Format, name: str) -> Dialect:
     """The dialect that *format_* describes."""
     frame = format_.frame
 
-    def read(raw: Wire) -> Heard | None:
+    def read(raw: Wire) -> Decoded | None:
         piece = raw.encode("latin-1")
         bare = bytes(byte & 0x7F for byte in piece) if format_.parity else piece
         nothing = frame.body(piece) == b"" if isinstance(frame, StuffedFrame) and len(piece) == 1 else False
@@ -135,7 +135,7 @@ def dialect(format_: Format, name: str) -> Dialect:
     )
 
 
-def heard(format_: Format, chunks: Sequence[Chunk]) -> list[tuple[float, DisplayValue | str]]:
+def decoded(format_: Format, chunks: Sequence[Chunk]) -> list[tuple[float, DisplayValue | str]]:
     """What each frame in a capture says, with the time of its last byte; text tells why one is refused."""
     decoder, last, said = Decoder(dialect(format_, "taught")), None, []
     gap = decoder.dialect.gap

@@ -25,7 +25,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.dialects.dialect import Dialect
-from capture.events import Garbled, Heard, Reading, Unit, Wire
+from capture.events import Decoded, Garbled, Reading, Unit, Wire
 
 LONGEST_VALUE = 512
 """Bytes in the longest value of an attribute (Core Specification, volume 3, part F, 3.2.9)."""
@@ -139,7 +139,7 @@ def unit_of(presentation: Presentation) -> Unit | None:
     return measure.unit if numeric and measure else None
 
 
-def says(number: int, presentation: Presentation, value: bytes, raw: Wire) -> Heard:
+def says(number: int, presentation: Presentation, value: bytes, raw: Wire) -> Decoded:
     """What a value says: a reading, or why it is none.
 
     Args:
@@ -192,7 +192,7 @@ def whole(dialect: Dialect) -> Dialect:
     For text or a private packing in a characteristic: a value needs no line end there.
     """
 
-    def read(piece: Wire) -> Heard | None:
+    def read(piece: Wire) -> Decoded | None:
         inner = piece[2:]
         if len(inner) > LONGEST_VALUE:
             return Garbled(_TOO_LONG, piece)
@@ -210,7 +210,7 @@ def _cut(data: bytes) -> int:
     return size if size <= len(data) else 0
 
 
-def _read(piece: Wire) -> Heard:
+def _read(piece: Wire) -> Decoded:
     body = piece.encode("latin-1")[2:]
     if len(body) < _HEAD.size:
         return Garbled("an envelope without its head", piece)

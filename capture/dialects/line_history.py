@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import deque
 from typing import Final
 
-from capture.events import Garbled, Heard, Reading
+from capture.events import Decoded, Garbled, Reading
 
 LEARNT: Final = 10
 """Readings after which a line is known well enough to doubt the next (measured: benchmarks/RESULTS.md)."""
@@ -43,7 +43,7 @@ class LineHistory:
         self._places: list[tuple[float, float]] = []
         self._doubted: Reading | None = None
 
-    def judge(self, heard: Heard, at: float) -> Heard:
+    def judge(self, heard: Decoded, at: float) -> Decoded:
         """*heard* at so many seconds, or why it is doubted."""
         if not isinstance(heard, Reading):
             return heard

@@ -47,11 +47,11 @@ class FlagByte(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tr
 
 def _agreed(flags: tuple[FlagByte, ...], frame: bytes) -> str:
     """What all *flags* say; Unread where they contradict each other."""
-    told = {flag.tells(frame) for flag in flags}
-    if len(told) != 1:
+    flagged = {flag.tells(frame) for flag in flags}
+    if len(flagged) != 1:
         places = ", ".join(f"byte {flag.at} says {flag.tells(frame)}" for flag in flags)
         raise Unread(f"{places}: teach another reading to tell which counts")
-    return told.pop()
+    return flagged.pop()
 
 
 class Record(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, dict=True):

@@ -17,7 +17,7 @@ from msgspec import Struct
 
 from capture.dialects.decimal import SCALES, Shown
 from capture.dialects.dialect import Dialect
-from capture.events import Garbled, Heard, Reading, Wire
+from capture.events import Decoded, Garbled, Reading, Wire
 
 Kind: TypeAlias = Literal["u16", "s16", "u32", "s32", "f32"]
 """How bits are a number: unsigned, two's complement, or IEEE 754 binary32."""
@@ -141,7 +141,7 @@ def registers(where: Registers) -> Dialect:
     good = bytes([where.unit, where.function, 2 * where.count])
     frames = _Frames(good, bytes([where.unit, where.function | 0x80]), len(good) + 2 * where.count + 2)
 
-    def read(raw: Wire) -> Heard:
+    def read(raw: Wire) -> Decoded:
         piece = raw.encode("latin-1")
         if not piece or len(piece) != frames.due(piece):
             return Garbled("no answer of this instrument", raw)
@@ -158,7 +158,7 @@ def _checked(frame: bytes) -> bool:
     return crc(frame[:-2]) == frame[-2:]
 
 
-def _reading(where: Registers, data: bytes, raw: Wire) -> Heard:
+def _reading(where: Registers, data: bytes, raw: Wire) -> Decoded:
     count = _count(where, data)
     if not isfinite(count):
         return Garbled("the number is not finite", raw)

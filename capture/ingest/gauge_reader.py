@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from capture.dialects.dialect import Decoder, Dialect
 from capture.dialects.line_history import LineHistory
-from capture.events import Down, Heard, Up
+from capture.events import Decoded, Down, Up
 from capture.ingest.writer_thread import WriterThread
 from capture.links.link import Link, Midway, Open, Pushes, Tells
 from capture.state.health import STOPPED
@@ -59,7 +59,7 @@ async def read_until_closed(instrument: Instrument, writer: WriterThread[S], tri
             if why != known:
                 writer.tell(instrument.name, Down(why))
             known = why
-        if reader.heard:
+        if reader.spoke:
             pauses = _pauses()
         await sleep(next(pauses))
 
@@ -68,7 +68,7 @@ class _GaugeReader(Generic[S]):
     """One link while it is open: bytes in, facts to the writer."""
 
     def __init__(self, instrument: Instrument, writer: WriterThread[S], history: LineHistory) -> None:
-        self.heard = False
+        self.spoke = False
         self._instrument = instrument
         self._writer = writer
         self._history = history if instrument.dialect.unchecked else None
@@ -88,7 +88,7 @@ class _GaugeReader(Generic[S]):
     async def _hear_words(self, link: Link) -> None:
         rest = b""
         async for data, stamp in link.chunks():
-            self.heard = True
+            self.spoke = True
             *lines, rest = (rest + data).replace(b"\n", b"\r").split(b"\r")
             for line in filter(None, lines):
                 self._writer.say(self._instrument.name, line.decode("latin-1").split(), stamp)
@@ -102,7 +102,7 @@ class _GaugeReader(Generic[S]):
 
     def _hear(self, data: bytes, stamp: int) -> None:
         gap = self._instrument.dialect.gap
-        self.heard = True
+        self.spoke = True
         self._stop_waiting()
         if gap is not None and self._stamp is not None and stamp - self._stamp > gap * 1e9:
             self._silence()
@@ -125,7 +125,7 @@ class _GaugeReader(Generic[S]):
             self._gap.cancel()
             self._gap = None
 
-    def _tell(self, facts: Iterable[Heard]) -> None:
+    def _tell(self, facts: Iterable[Decoded]) -> None:
         history, at = self._history, (self._stamp or 0) / 1e9
         for fact in facts:
             judged = fact if history is None else history.judge(fact, at)

@@ -112,31 +112,31 @@ class EventSequencer(Generic[S]):
         together.
         """
         try:
-            for heard in sorted(batch, key=_STAMP):
-                self._take(heard)
+            for pending in sorted(batch, key=_STAMP):
+                self._take(pending)
         finally:
             # Whatever the program does, what was heard before it is kept.
             self._write()
 
-    def _take(self, heard: PendingEvent) -> None:
-        source, fact = heard.source, heard.what
+    def _take(self, pending: PendingEvent) -> None:
+        source, fact = pending.source, pending.what
         if isinstance(fact, CommandText):
             words = fact.words
             try:
                 fact = self._engine.parse_command(words, self._state)
             except CommandRejected as error:
-                if heard.answer is not None:
-                    heard.answer(Reply(ok=False, refused=str(error)))
+                if pending.answer is not None:
+                    pending.answer(Reply(ok=False, refused=str(error)))
                 if source == PERSON:
                     return
                 # Nobody waits for an answer: let the screen show it.
                 fact = Garbled(str(error), " ".join(words))
             else:
                 source = source_of(words, fact)
-                if heard.answer is not None:
+                if pending.answer is not None:
                     said = self._engine.said(fact)
-                    self._owed.append((heard.answer, Reply(ok=True, seq=self.recorder.due, said=said)))
-        event = Event(self.recorder.due, self._at(heard.stamp), source, fact)
+                    self._owed.append((pending.answer, Reply(ok=True, seq=self.recorder.due, said=said)))
+        event = Event(self.recorder.due, self._at(pending.stamp), source, fact)
         self.recorder.add(event)
         if self._clock.stamp() - self._written > self._took and not self.recorder.trouble:
             self._write()

@@ -119,13 +119,13 @@ class WriterThread(Generic[S]):
         if batch := self._taken(None):
             self._sequencer.commit(batch)
 
-    def _take(self, heard: PendingEvent) -> bool:
-        weight = heard.weight
+    def _take(self, pending: PendingEvent) -> bool:
+        weight = pending.weight
         if self._came - self._went + self._recorder.kept + weight > self._bound:
             self._lost += 1
             return False
         self._came += weight
-        self._waiting.put((heard, weight))
+        self._waiting.put((pending, weight))
         return True
 
     def _report(self, count: int, before: str, trouble: str, notice: str) -> None:

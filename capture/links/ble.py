@@ -112,10 +112,10 @@ def _wanted(link: Mapping[str, Any], dialect: Dialect, measures: str, search: fl
 
 @asynccontextmanager
 async def _opened(wanted: _Wanted, radio: Radio) -> AsyncIterator[Link]:
-    heard: asyncio.Queue[_Item] = asyncio.Queue()
+    arrived: asyncio.Queue[_Item] = asyncio.Queue()
 
     def lost(why: str) -> None:
-        heard.put_nowait(BluetoothError(f"{wanted.where}: {why}"))
+        arrived.put_nowait(BluetoothError(f"{wanted.where}: {why}"))
 
     async with AsyncExitStack() as stack:
         with said(wanted.where):
@@ -124,7 +124,7 @@ async def _opened(wanted: _Wanted, radio: Radio) -> AsyncIterator[Link]:
             await stack.enter_async_context(watched(path, lost))
             client = await stack.enter_async_context(connected(device, radio, lambda: lost(_LOST)))
             async with asyncio.timeout(CONNECT):
-                line = _Line(wanted, client, await _chosen(wanted, client), heard)
+                line = _Line(wanted, client, await _chosen(wanted, client), arrived)
                 await line.begin()
         yield line
 
@@ -161,19 +161,19 @@ class _Line:
     """A connected gauge."""
 
     def __init__(
-        self, wanted: _Wanted, client: BleakClient, value: Value, heard: asyncio.Queue[_Item]
+        self, wanted: _Wanted, client: BleakClient, value: Value, arrived: asyncio.Queue[_Item]
     ) -> None:
         self._wanted = wanted
         self._client = client
         self._value = value
-        self._heard = heard
+        self._arrived = arrived
         self.tell: Callable[[AnyFact], None] | None = None
         self._time = asyncio.get_running_loop().time
         self._write = _written(wanted, client)
         self._subscribed = value.notifies and wanted.read_every is None
         self._latest: tuple[int, bytes] = (0, b"")
         self._level: float | None = None
-        self._told: float | None = None
+        self._reported: float | None = None
         self._read_at = inf if self._subscribed else self._time()
         self._battery_at = self._time() if battery_levels(client) else inf
         self._silent_at = self._time() + (wanted.silence or inf)
@@ -197,7 +197,7 @@ class _Line:
             item: _Item | None = None
             with suppress(TimeoutError):
                 async with asyncio.timeout_at(min(self._read_at, self._battery_at, self._silent_at)):
-                    item = await self._heard.get()
+                    item = await self._arrived.get()
             if isinstance(item, BluetoothError):
                 raise item
             if item is not None:
@@ -225,7 +225,7 @@ class _Line:
     def _hear(self, value: bytes, at: int | None = None) -> None:
         self._latest = (self._latest[0] + 1, value)
         self._silent_at = self._time() + (self._wanted.silence or inf)
-        self._heard.put_nowait((self._dressed(value), at or monotonic_ns()))
+        self._arrived.put_nowait((self._dressed(value), at or monotonic_ns()))
 
     def _dressed(self, value: bytes) -> bytes:
         if self._wanted.carries == "numbers" and self._value.presentation is not None:
@@ -234,8 +234,8 @@ class _Line:
 
     def _charge(self, level: float | None) -> None:
         self._level = self._level if level is None else level
-        if self.tell is not None and self._level is not None and self._level != self._told:
-            self._told = self._level
+        if self.tell is not None and self._level is not None and self._level != self._reported:
+            self._reported = self._level
             self.tell(Battery(self._level))
 
     async def _attend(self) -> None:

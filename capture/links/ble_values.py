@@ -16,7 +16,7 @@ from uuid import UUID
 from msgspec import Struct
 
 from capture.dialects.gatt import STANDARD, Presentation, unit_of
-from capture.events import Heard, Reading
+from capture.events import Decoded, Reading
 
 Carries: TypeAlias = Literal["numbers", "values", "bytes"]
 """What the values of a characteristic are: numbers with their format, private values, a stream."""
@@ -43,7 +43,7 @@ class Value(Struct, frozen=True):
     """What the device says it is (descriptor 0x2901), made harmless."""
     notifies: bool = False
     readable: bool = False
-    present: Heard | None = None
+    present: Decoded | None = None
     """What it says now, where it was asked."""
 
     @property

@@ -107,7 +107,7 @@ class _Keys:
         self._identity = identity
         self._device = device
         self._typist = typist
-        self._heard: asyncio.Queue[tuple[bytes, int] | OSError] = asyncio.Queue()
+        self._typed: asyncio.Queue[tuple[bytes, int] | OSError] = asyncio.Queue()
         self._loop = asyncio.get_running_loop()
 
     def begin(self) -> None:
@@ -122,9 +122,9 @@ class _Keys:
 
     async def chunks(self) -> AsyncIterator[tuple[bytes, int]]:
         while True:
-            item = await self._heard.get()
+            item = await self._typed.get()
             if isinstance(item, OSError):
-                self._heard.put_nowait(item)  # lost stays lost for whoever asks next
+                self._typed.put_nowait(item)  # lost stays lost for whoever asks next
                 raise item
             yield item
 
@@ -132,7 +132,7 @@ class _Keys:
         raise OSError(f"keyboard {self._identity!r} can't be sent {data!r}: it only types")
 
     def _read(self) -> None:
-        heard = time.monotonic_ns()
+        at = time.monotonic_ns()
         try:
             text = self._typist.text(self._device.read())
         except BlockingIOError:
@@ -140,10 +140,10 @@ class _Keys:
         except OSError as error:
             self.end()
             gone = "it was unplugged or switched off" if error.errno == errno.ENODEV else error.strerror
-            self._heard.put_nowait(OSError(f"keyboard {self._identity!r}: {gone}"))
+            self._typed.put_nowait(OSError(f"keyboard {self._identity!r}: {gone}"))
             return
         if text:
-            self._heard.put_nowait((text.encode("latin-1", "replace"), heard))
+            self._typed.put_nowait((text.encode("latin-1", "replace"), at))
 
 
 def _typist(identity: str, keys: Mapping[str, str]) -> Typist:

@@ -170,7 +170,7 @@ class _Connection:
     # In the loop, where it waits for the port.
 
     def _hear(self) -> None:
-        heard = time.monotonic_ns()
+        at = time.monotonic_ns()
         if self._file is None:
             return
         try:
@@ -183,12 +183,12 @@ class _Connection:
         if not data:
             self._lose(fault_of(self._line.spec, OSError(errno.EIO, "hung up")))
         elif self.push is None or not self._chunks.empty():
-            self._chunks.put_nowait((data, heard))
+            self._chunks.put_nowait((data, at))
             if self._chunks.qsize() == _BACKLOG:
                 self._loop.remove_reader(self._file)
         else:
             try:
-                self.push(data, heard)
+                self.push(data, at)
             except Exception as error:  # noqa: BLE001 - raised again by `chunks`, where somebody listens
                 self._lose(error)
 
@@ -227,18 +227,18 @@ class _Connection:
             data = port.read(1)
             if not data:
                 continue
-            heard = time.monotonic_ns()
+            at = time.monotonic_ns()
             try:
                 while len(data) < _BIGGEST and (waiting := port.in_waiting):
                     data += port.read(waiting)
             finally:  # what came before the plug was pulled counts
-                self._hand_over(data, heard)
+                self._hand_over(data, at)
 
-    def _hand_over(self, data: bytes, heard: int) -> None:
+    def _hand_over(self, data: bytes, at: int) -> None:
         while not self._room.acquire(timeout=0.1):
             if self._stop.is_set():
                 return
-        self._tell(self._chunks.put_nowait, (data, heard))
+        self._tell(self._chunks.put_nowait, (data, at))
 
     def _tell(self, what: Callable[..., None], *arguments: Any) -> None:
         try:

@@ -22,16 +22,16 @@ def shared(open_: Open) -> Open:
         if port is None or port.over:
             port = _Port(open_)
         mine, late = port, port.carried
-        seat = _Share(mine)
-        mine.seats.append(seat)
+        share = _Share(mine)
+        mine.shares.append(share)
         try:
             link = await asyncio.shield(mine.link)
-            seat.detail = link.detail
-            seat.midway = late or (isinstance(link, Midway) and link.midway)
-            yield seat
+            share.detail = link.detail
+            share.midway = late or (isinstance(link, Midway) and link.midway)
+            yield share
         finally:
-            mine.seats.remove(seat)
-            if not mine.seats:
+            mine.shares.remove(share)
+            if not mine.shares:
                 await mine.close()
 
     return connect
@@ -45,7 +45,7 @@ class _Port:
         """Closed, lost, or about to be: nobody new may sit down."""
         self.carried = False
         """Bytes have come: whoever sits down now may find a gauge in the middle of a word."""
-        self.seats: list[_Share] = []
+        self.shares: list[_Share] = []
         self.link: asyncio.Future[Link] = asyncio.get_running_loop().create_future()
         self._task = asyncio.create_task(self._carry(open_))
 
@@ -62,15 +62,15 @@ class _Port:
                     self.link.set_result(link)
                 async for chunk in link.chunks():
                     self.carried = True
-                    for seat in self.seats:
-                        seat.heard.put_nowait(chunk)
+                    for share in self.shares:
+                        share.arrived.put_nowait(chunk)
         except OSError as error:
             fault = error
         finally:
             self.over = True
-            for seat in self.seats:
-                seat.heard.put_nowait(fault)
-            if self.seats and not self.link.done():
+            for share in self.shares:
+                share.arrived.put_nowait(fault)
+            if self.shares and not self.link.done():
                 self.link.set_exception(fault)
 
 
@@ -80,14 +80,14 @@ class _Share:
     def __init__(self, port: _Port) -> None:
         self.detail = ""
         self.midway = False
-        self.heard: asyncio.Queue[tuple[bytes, int] | OSError] = asyncio.Queue()
+        self.arrived: asyncio.Queue[tuple[bytes, int] | OSError] = asyncio.Queue()
         self._port = port
 
     async def chunks(self) -> AsyncIterator[tuple[bytes, int]]:
         while True:
-            item = await self.heard.get()
+            item = await self.arrived.get()
             if isinstance(item, OSError):
-                self.heard.put_nowait(item)  # lost stays lost for whoever asks next
+                self.arrived.put_nowait(item)  # lost stays lost for whoever asks next
                 raise item
             yield item
 

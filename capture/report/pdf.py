@@ -30,9 +30,9 @@ class NoPdf(Exception):
 
 def browser() -> str | None:
     """A browser that can print a page to PDF: the one named in BROWSER_FOR_PDF, else one that is found."""
-    told = os.environ.get("BROWSER_FOR_PDF")
-    if told:
-        return told
+    named = os.environ.get("BROWSER_FOR_PDF")
+    if named:
+        return named
     found = (shutil.which(name) for name in BROWSERS)
     return next((path for path in found if path), None) or next(
         (path for path in PLACES if Path(path).exists()), None

@@ -53,23 +53,23 @@ def _fit(job: Job) -> Iterator[Doubt]:
     if fit is None:
         return
     if fit.nominal < SIZES[0] and job.units == "mm" and fit.nominal * MM_PER_INCH > SIZES[0]:
-        yield Doubt(("fit", "nominal"), f"a fit of {_told(fit.nominal, 'mm')}: is the sheet in inches?")
+        yield Doubt(("fit", "nominal"), f"a fit of {_length(fit.nominal, 'mm')}: is the sheet in inches?")
     elif fit.nominal > SIZES[1]:
         other = " is the sheet in mm?" if job.units == "in" else " is that meant?"
-        yield Doubt(("fit", "nominal"), f"a fit of {_told(fit.nominal, job.units)}:{other}")
+        yield Doubt(("fit", "nominal"), f"a fit of {_length(fit.nominal, job.units)}:{other}")
     for name in ("aim", "least", "most"):
         value = abs(getattr(fit.clearance, name))
         if value > WIDEST * fit.nominal:
             yield Doubt(
                 ("fit", "clearance", name),
-                f"{_told(value, job.units)} of clearance in a fit of {_told(fit.nominal, job.units)}: "
+                f"{_length(value, job.units)} of clearance in a fit of {_length(fit.nominal, job.units)}: "
                 f"{_smaller(value, job.units)}",
             )
     if fit.engagement is not None and fit.engagement.length > 20.0 * fit.nominal:
-        length = _told(fit.engagement.length, job.units)
+        length = _length(fit.engagement.length, job.units)
         yield Doubt(
             ("fit", "engagement", "length"),
-            f"{length} engaged in a fit of {_told(fit.nominal, job.units)}: is that meant?",
+            f"{length} engaged in a fit of {_length(fit.nominal, job.units)}: is that meant?",
         )
 
 
@@ -79,13 +79,13 @@ def _parts(job: Job) -> Iterator[Doubt]:
         if part is None:
             continue
         if part.stations and max(map(abs, part.stations)) > LONGEST:
-            far = _told(max(part.stations, key=abs), job.units)
+            far = _length(max(part.stations, key=abs), job.units)
             yield Doubt((name, "stations"), f"a station at {far}: is that meant?")
         if part.plating is not None:
             for key in ("least", "most", "stock", "runout"):
                 value = getattr(part.plating, key)
                 if value > THICKEST:
-                    question = f"{_told(value, job.units)}: {_smaller(value, job.units)}"
+                    question = f"{_length(value, job.units)}: {_smaller(value, job.units)}"
                     yield Doubt((name, "plating", key), question)
 
 
@@ -94,7 +94,7 @@ def _gauges(job: Job) -> Iterator[Doubt]:
     for place, gauge in enumerate(job.gauges):
         if gauge.rides is not None:
             if gauge.rides in rides:
-                where = _told(gauge.rides, job.units)
+                where = _length(gauge.rides, job.units)
                 question = f"{rides[gauge.rides]} rides at {where} as well: are both there?"
                 yield Doubt(("gauge", place, "rides"), question)
             rides.setdefault(gauge.rides, gauge.name)
@@ -103,11 +103,11 @@ def _gauges(job: Job) -> Iterator[Doubt]:
         for key in ("resolution", "limits", "repeatability"):
             value = getattr(gauge, key)
             if value is not None and value > COARSEST:
-                question = f"{_told(value, job.units)}: {_smaller(value, job.units)}"
+                question = f"{_length(value, job.units)}: {_smaller(value, job.units)}"
                 yield Doubt(("gauge", place, key), question)
     division = job.grinder.division if job.grinder is not None else None
     if division is not None and division > COARSEST:
-        question = f"{_told(division, job.units)} a division: {_smaller(division, job.units)}"
+        question = f"{_length(division, job.units)} a division: {_smaller(division, job.units)}"
         yield Doubt(("grinder", "division"), question)
 
 
@@ -117,7 +117,8 @@ def _settings(settings: Settings) -> Iterator[Doubt]:
         value = getattr(getattr(settings, group), leaf)
         if entry.key.unit == "mm" and entry.default and value >= OFF * entry.default:
             question = (
-                f"{_told(value, 'mm')}, where {_told(entry.default, 'mm')} is usual: {_smaller(value, 'mm')}"
+                f"{_length(value, 'mm')}, where {_length(entry.default, 'mm')} is usual: "
+                f"{_smaller(value, 'mm')}"
             )
             yield Doubt(("settings", group, leaf), question)
 
@@ -129,5 +130,5 @@ def _smaller(value: float, units: Units) -> str:
     return f"micrometres? {value:g} µm is {value / 1000:g} mm"
 
 
-def _told(value: float, units: Units) -> str:
+def _length(value: float, units: Units) -> str:
     return f"{value / MM_PER_INCH:.6g} in" if units == "in" else f"{value:.6g} mm"

@@ -41,8 +41,8 @@ def _listed(top: SheetTable, field: str) -> Iterator[SheetTable]:
     entry = next(entry for entry in entries_of(Job) if entry.field == field)
     for place, plain in enumerate(top.value(entry)):
         name = plain.get("name") if isinstance(plain, dict) else None
-        told = repr(name) if isinstance(name, str) and name else f"number {place + 1}"
-        yield SheetTable(plain, (entry.name, place), top.faults, top.scale, f"{entry.name} {told}")
+        called = repr(name) if isinstance(name, str) and name else f"number {place + 1}"
+        yield SheetTable(plain, (entry.name, place), top.faults, top.scale, f"{entry.name} {called}")
 
 
 def _gauge(table: SheetTable, units: str) -> Gauge | None:

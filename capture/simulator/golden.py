@@ -51,7 +51,7 @@ class Virtual:
             self._tell("daemon", Beat())
         self._now = end
 
-    def heard(self, gauge: str, data: bytes) -> None:
+    def receive(self, gauge: str, data: bytes) -> None:
         """Bytes from a gauge."""
         self._decoders[gauge], facts = self._decoders[gauge].feed(data)
         for fact in facts:
@@ -99,11 +99,11 @@ def record(
         if lost and number == lost.stop:
             capture.link("mike", Up("/dev/ttyUSB0"))
         if probe:
-            capture.heard("probe", shop.temperature_line(grinder.probe()))
+            capture.receive("probe", shop.temperature_line(grinder.probe()))
         if step.words:
             capture.say(*step.words)
         if step.measure is not None and number not in lost:
-            capture.heard("mike", shop.diameter_line(grinder.measure(step.measure)))
+            capture.receive("mike", shop.diameter_line(grinder.measure(step.measure)))
         capture.wait(step.seconds)
     capture.close()
 
@@ -158,7 +158,7 @@ def _untold(path: Path, *, wind_back: bool) -> None:
     for sent in untold_shop.untold_session(wind_back=wind_back):
         capture.wait(max(sent.at - seconds, 0.0))
         seconds = max(seconds, sent.at)
-        capture.heard(sent.gauge, sent.data)
+        capture.receive(sent.gauge, sent.data)
     capture.close()
 
 
@@ -181,7 +181,7 @@ def bore(path: Path) -> None:
         if isinstance(doing, Spoken):
             capture.say(*doing.words)
         else:
-            capture.heard("plug", doing.data)
+            capture.receive("plug", doing.data)
     capture.close()
 
 
@@ -197,7 +197,7 @@ def round_part(path: Path) -> None:
         if doing.value is None:
             capture.say(*doing.words)
         else:
-            capture.heard("dial", f"{doing.value:+.4f} mm\r\n".encode("ascii"))
+            capture.receive("dial", f"{doing.value:+.4f} mm\r\n".encode("ascii"))
     capture.close()
 
 
@@ -211,7 +211,7 @@ def riding(path: Path) -> None:
     for line in ride_session(sleeve_ride()):
         capture.wait(max(0.0, line.at - seconds))
         seconds = max(seconds, line.at)
-        capture.heard(line.gauge, line.data)
+        capture.receive(line.gauge, line.data)
     capture.close()
 
 

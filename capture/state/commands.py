@@ -110,7 +110,7 @@ def _part_in_hand(state: State) -> Part:
     gauge = state.job.gauge(state.stations.mastering or "")
     if gauge is not None:
         return "bore" if gauge.part == "bore" else "shaft"
-    if state.heard in state.sweeps and state.sweeps[state.heard or ""].streams:
+    if state.newest_gauge in state.sweeps and state.sweeps[state.newest_gauge or ""].streams:
         return "bore"
     return state.stations.taken[-1].part if state.stations.taken else "shaft"
 

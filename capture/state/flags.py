@@ -31,15 +31,15 @@ def due(
     grind: Grind,
     raised: Mapping[str, Event],
     at: Instant,
-    heard: str | None,
+    newest_gauge: str | None,
     stations: Stations,
     warmth: Mapping[str, Warmth],
 ) -> tuple[Flag, ...]:
     """The flags that the state calls for and that have not been raised.
 
-    Of the gauges only *heard* is looked at, or all where it is None: at each beat.
+    Of the gauges only *newest_gauge* is looked at, or all where it is None: at each beat.
     """
-    each = health if heard is None else {heard: health[heard]}
+    each = health if newest_gauge is None else {newest_gauge: health[newest_gauge]}
     zeros = stations.zeros
     masters = _of_masters(job, zeros, warmth, raised, at) if zeros else ()
     return (*_of_passes(job, grind, stations, raised), *_of_gauges(job, each, raised, at), *masters)

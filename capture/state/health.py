@@ -61,10 +61,10 @@ class Health(Struct, frozen=True):
         most = gauge.silence
         if most is None and "ble" in gauge.link and not self.readings:
             most = NEVER_SPOKE
-        heard = [at.mono for at in (self.last_at, self.since) if at is not None]
-        if not self.up or most is None or not heard:
+        times = [at.mono for at in (self.last_at, self.since) if at is not None]
+        if not self.up or most is None or not times:
             return None
-        silence = (now.mono - max(heard)) / 1e9
+        silence = (now.mono - max(times)) / 1e9
         return silence if silence > most else None
 
 

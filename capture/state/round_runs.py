@@ -80,7 +80,9 @@ class RoundRuns(Struct, frozen=True):
         return tuple(_without(run, aside) for run in self.runs if run.seq not in aside)
 
 
-def told(state: RoundRuns, event: Event, aside: frozenset[int], stage: str | None, passes: int) -> RoundRuns:
+def step_word(
+    state: RoundRuns, event: Event, aside: frozenset[int], stage: str | None, passes: int
+) -> RoundRuns:
     """After a word."""
     run, fact = state.under_way(aside), event.fact
     if run is not None and isinstance(fact, ENDS):

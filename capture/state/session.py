@@ -91,7 +91,7 @@ class State(Struct, frozen=True):
     grind: Grind
     at: Instant = Instant(0, 0)
     seq: int = -1
-    heard: str | None = None
+    newest_gauge: str | None = None
     """The gauge that spoke since the newest beat; None after a beat, when all are looked at."""
     health: Mapping[str, Health] = {}
     warmth: Mapping[str, Warmth] = {}
@@ -143,21 +143,21 @@ def step(state: State, event: Event) -> State:
         before = state.health.get(source, UNHEARD)
         repeated = _repeats(state, before, event)
         each = {**state.health, source: health.step(before, event)}
-        state = replace(state, at=event.at, seq=event.seq, kinds=kinds, heard=source, health=each)
+        state = replace(state, at=event.at, seq=event.seq, kinds=kinds, newest_gauge=source, health=each)
     else:
-        heard = None if isinstance(fact, Beat) else state.heard
-        state = replace(state, at=event.at, seq=event.seq, kinds=kinds, heard=heard)
+        newest_gauge = None if isinstance(fact, Beat) else state.newest_gauge
+        state = replace(state, at=event.at, seq=event.seq, kinds=kinds, newest_gauge=newest_gauge)
     match fact:
         case Reading():
             return _read(state, event, fact, gauge, repeated=repeated)
         case Pass() | Station() | Stage() | Master() | Mastered() | Pause() | Lap() | Taken():
-            return _told(state, event)
+            return _with_word(state, event)
         case Table():
-            return _told(replace(state, turning=table_indicator.written(state.turning)), event)
+            return _with_word(replace(state, turning=table_indicator.written(state.turning)), event)
         case Dress() | Coolant() | Checked() | Clamp() | Tried() | Picture():
-            return _told(state, event)
+            return _with_word(state, event)
         case Round() | RoundEnd() | TurnMark() | Mask():
-            return _told(state, event)
+            return _with_word(state, event)
         case Reject():
             return _set_aside(state, event)
         case Note():
@@ -235,36 +235,38 @@ def _size(state: State, event: Event, reading: Reading, gauge: Gauge, *, repeate
     """After a reading of a gauge of sizes: one of its own, or one of a stream."""
     at, job = state.stations, state.job
     if gauge.measures == "bore" and gauge.stream is not False:
-        sweeps = auto_accept.heard(state.sweeps, event, reading, gauge, at, job)
+        sweeps = auto_accept.step_reading(state.sweeps, event, reading, gauge, at, job)
         state = replace(state, sweeps=sweeps)
         if not auto_accept.single(sweeps, gauge):
             return state
     if hand_gauge.streams_in_hand(gauge):
-        placings = hand_gauge.heard(state.placings, event, reading, gauge, at, job)
+        placings = hand_gauge.step_reading(state.placings, event, reading, gauge, at, job)
         state = replace(state, placings=placings)
         if not hand_gauge.single(placings, gauge):
             found = hand_gauge.found(placings, gauge) and at.mastering != gauge.name
             return replace(state, candidate=event) if found else state
     if gauge.rides is not None:
-        return replace(state, rides=ride_gauge.heard(state.rides, event, reading, gauge))
+        return replace(state, rides=ride_gauge.step_reading(state.rides, event, reading, gauge))
     if repeated:
         return state
-    return _told(state, event) if at.mastering == gauge.name else replace(state, candidate=event)
+    return _with_word(state, event) if at.mastering == gauge.name else replace(state, candidate=event)
 
 
-def _told(state: State, event: Event) -> State:
+def _with_word(state: State, event: Event) -> State:
     """An event that stations and passes rest on."""
-    told = HistoryEntry(event, _fresh_warmth(state, event.at))
-    rounds = round_runs.told(state.rounds, event, state.aside, state.stations.stage, state.stations.passes)
-    after = replace(state, history=state.history.added(told), rounds=rounds)
+    noted = HistoryEntry(event, _fresh_warmth(state, event.at))
+    rounds = round_runs.step_word(
+        state.rounds, event, state.aside, state.stations.stage, state.stations.passes
+    )
+    after = replace(state, history=state.history.added(noted), rounds=rounds)
     of_another = isinstance(event.fact, Pass) and event.fact.of is not None
-    after = _worked_again(after) if of_another else _worked(after, told)
+    after = _worked_again(after) if of_another else _worked(after, noted)
     if after.sweeps:
-        after = replace(after, sweeps=auto_accept.told(after.sweeps, event, after.stations))
+        after = replace(after, sweeps=auto_accept.step_word(after.sweeps, event, after.stations))
     if after.placings:
-        after = replace(after, placings=hand_gauge.told(after.placings, event))
+        after = replace(after, placings=hand_gauge.step_word(after.placings, event))
     if after.rides:
-        after = replace(after, rides=ride_gauge.told(after.rides, event, after.stations))
+        after = replace(after, rides=ride_gauge.step_word(after.rides, event, after.stations))
     match event.fact:
         case Taken(part="bore"):
             return replace(after, candidate=None)
@@ -284,13 +286,13 @@ def _told(state: State, event: Event) -> State:
             return after
 
 
-def _worked(state: State, told: HistoryEntry) -> State:
-    after = stations.step(state.stations, told, state.job)
+def _worked(state: State, noted: HistoryEntry) -> State:
+    after = stations.step(state.stations, noted, state.job)
     return replace(
         state,
         stations=after,
-        grind=grind.step(state.grind, after, told, state.job),
-        steps=job_steps.step(state.steps, told.event),
+        grind=grind.step(state.grind, after, noted, state.job),
+        steps=job_steps.step(state.steps, noted.event),
     )
 
 
@@ -311,12 +313,12 @@ def _set_aside(state: State, event: Event) -> State:
     again = _worked_again(replace(state, history=history, aside=aside, candidate=candidate))
     again = replace(
         again,
-        placings=hand_gauge.told(again.placings, event),
-        rides=ride_gauge.told(again.rides, event, again.stations),
+        placings=hand_gauge.step_word(again.placings, event),
+        rides=ride_gauge.step_word(again.rides, event, again.stations),
     )
     if not again.sweeps:
         return again
-    return replace(again, sweeps=auto_accept.told(again.sweeps, event, again.stations))
+    return replace(again, sweeps=auto_accept.step_word(again.sweeps, event, again.stations))
 
 
 def _worked_again(state: State) -> State:
@@ -329,8 +331,8 @@ def _worked_again(state: State) -> State:
 
 def newest_undoable(state: State) -> Event | None:
     """What `undo` would set aside: the newest word or taken reading that still stands."""
-    for told in reversed(state.history):
-        event = told.event
+    for noted in reversed(state.history):
+        event = noted.event
         if event.seq not in state.aside and isinstance(event.fact, UNDOABLE):
             return event
     return None
@@ -345,7 +347,7 @@ def decide(state: State) -> tuple[AnyFact, ...]:
             state.grind,
             state.raised,
             state.at,
-            state.heard,
+            state.newest_gauge,
             state.stations,
             state.warmth,
         ),
@@ -392,9 +394,9 @@ def _ridden(state: State) -> tuple[AnyFact, ...]:
         own = _own_since(state, one.due_seq) if one.stream.due is not None or one.stream.owed else None
         if own is not None and not any(isinstance(fact, Taken) for fact in own):
             event = Event(one.due_seq, state.at, name, Beat())
-            told = told_of_passes(state)
+            noted = told_of_passes(state)
             return ride_gauge.due(
-                state.rides, own, state.grind, state.stations, state.infeed, state.job, event, told
+                state.rides, own, state.grind, state.stations, state.infeed, state.job, event, noted
             )
     return ()
 
@@ -438,16 +440,16 @@ def _own_since(state: State, seq: int) -> tuple[AnyFact, ...] | None:
     None where anybody else spoke since, whom the program's next word would not rest on.
     """
     own: list[AnyFact] = []
-    for due, told in zip(range(state.seq, seq, -1), reversed(state.history), strict=False):
-        if told.event.seq != due or told.event.source != PROGRAM:
+    for due, noted in zip(range(state.seq, seq, -1), reversed(state.history), strict=False):
+        if noted.event.seq != due or noted.event.source != PROGRAM:
             return None
-        own.append(told.event.fact)
+        own.append(noted.event.fact)
     return tuple(own)
 
 
 def told_of_passes(state: State) -> tuple[Pass, ...]:
     """What a person has said of passes since the newest size of the shaft, in order."""
-    told: list[Pass] = []
+    noted: list[Pass] = []
     for entry in reversed(state.history):
         match entry.event.fact:
             case Taken(part="shaft") | Stage() | Dress():
@@ -455,17 +457,17 @@ def told_of_passes(state: State) -> tuple[Pass, ...]:
             case Pass(of=None) as made if (
                 entry.event.source != PROGRAM and entry.event.seq not in state.aside
             ):
-                told.append(made)
+                noted.append(made)
             case _:
                 pass
-    return tuple(reversed(told))
+    return tuple(reversed(noted))
 
 
 def _after(state: State, found: Iterable[Pass]) -> Stations:
     after = state.stations
     for one in found:
-        told = HistoryEntry(Event(state.seq, state.at, PROGRAM, one), {})
-        after = stations.step(after, told, state.job)
+        noted = HistoryEntry(Event(state.seq, state.at, PROGRAM, one), {})
+        after = stations.step(after, noted, state.job)
     return after
 
 

@@ -152,9 +152,9 @@ def start(job: Job) -> Stations:
     return Stations({"bore": measuring_plan(job.bore), "shaft": measuring_plan(job.shaft)})
 
 
-def step(state: Stations, told: HistoryEntry, job: Job) -> Stations:
+def step(state: Stations, entry: HistoryEntry, job: Job) -> Stations:
     """The stations after one event of the history."""
-    event = told.event
+    event = entry.event
     match event.fact:
         case Station(part=part, z=z, angle=angle):
             pointed = state.walks[part].pointed(PlannedPlace(z, angle))
@@ -172,16 +172,16 @@ def step(state: Stations, told: HistoryEntry, job: Job) -> Stations:
             return replace(_measuring(state), mastering=gauge, zeros={**state.zeros, gauge: zero})
         case Reading(value=value) if state.mastering == event.source:
             zero = state.zeros[event.source].with_reading(signed(job.gauge(event.source), value), event.at)
-            zero = replace(zero, warmth=_warmth(told))
+            zero = replace(zero, warmth=_warmth(entry))
             return replace(state, zeros={**state.zeros, event.source: zero})
         case Taken() as taken:
-            return _taken(state, told, taken, job)
+            return _taken(state, entry, taken, job)
         case Pause(on=on):
             return replace(state, paused=on)
         case Clamp(how=how):
             return replace(state, clamp=how)
         case Mastered() as mastered:
-            return _mastered(state, told, mastered)
+            return _mastered(state, entry, mastered)
         case _:
             return state
 
@@ -208,7 +208,7 @@ def _measuring(state: Stations) -> Stations:
     return replace(state, mastering=None, zeros=zeros)
 
 
-def _mastered(state: Stations, told: HistoryEntry, mastered: Mastered) -> Stations:
+def _mastered(state: Stations, entry: HistoryEntry, mastered: Mastered) -> Stations:
     """The zero by a sweep on the master, in place of what single readings on it gave."""
     zero = state.zeros.get(mastered.gauge)
     if zero is None or state.mastering != mastered.gauge:
@@ -216,24 +216,24 @@ def _mastered(state: Stations, told: HistoryEntry, mastered: Mastered) -> Statio
     zero = Zero(
         size=zero.size,
         u_size=zero.u_size,
-        at=told.event.at,
+        at=entry.event.at,
         n=1,
         mean=zero.size - mastered.value,
         u_sweep=mastered.u,
-        warmth=_warmth(told),
+        warmth=_warmth(entry),
         before=zero.before,
     )
     return _measuring(replace(state, zeros={**state.zeros, mastered.gauge: zero}))
 
 
-def _warmth(told: HistoryEntry) -> tuple[str, float] | None:
+def _warmth(entry: HistoryEntry) -> tuple[str, float] | None:
     for place in ("gauge", "master", "bore", "room"):
-        if place in told.warmth:
-            return place, told.warmth[place].value
+        if place in entry.warmth:
+            return place, entry.warmth[place].value
     return None
 
 
-def _taken(state: Stations, told: HistoryEntry, taken: Taken, job: Job) -> Stations:
+def _taken(state: Stations, entry: HistoryEntry, taken: Taken, job: Job) -> Stations:
     place = PlannedPlace(taken.z, taken.angle)
     name = taken.gauge or _gauge_of(job, taken.part)
     gauge = job.gauge(name)
@@ -242,8 +242,8 @@ def _taken(state: Stations, told: HistoryEntry, taken: Taken, job: Job) -> Stati
     if rides:  # the mean of many readings, which says itself how well it is known
         scatter, resolution = float(taken.settings.get("rides.scatter", taken.u)), 0.0
     reading = StationReading(
-        seq=told.event.seq,
-        at=told.event.at,
+        seq=entry.event.seq,
+        at=entry.event.at,
         part=taken.part,
         place=place,
         stage=state.stage,
@@ -254,8 +254,8 @@ def _taken(state: Stations, told: HistoryEntry, taken: Taken, job: Job) -> Stati
         resolution=resolution,
         of=taken.of,
         gauge=name,
-        warmth=told.warmth.get(taken.part),
-        gauge_warmth=told.warmth.get("gauge") or told.warmth.get("master"),
+        warmth=entry.warmth.get(taken.part),
+        gauge_warmth=entry.warmth.get("gauge") or entry.warmth.get("master"),
         low=taken.low,
         high=taken.high,
         clamp=state.clamp,

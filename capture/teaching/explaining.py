@@ -62,8 +62,8 @@ def _sentence(sentence: Sentence) -> Iterator[str]:
             if text
         ]
         point = [] if means.point is None else [f"{means.point} decimals"]
-        told = " and ".join(words + point) or "nothing before or after it"
-        yield f"{told}: {means.unit}, {sign}, {_display(means.display)}"
+        around = " and ".join(words + point) or "nothing before or after it"
+        yield f"{around}: {means.unit}, {sign}, {_display(means.display)}"
 
 
 def _display(display: Display) -> str:
@@ -126,7 +126,7 @@ def questions(format_: Format) -> Iterator[str]:
     for record in format_.record:
         signs |= set("+-" if isinstance(record.sign, tuple) or record.sign == "written" else record.sign)
         units |= set(record.display)
-        if any(isinstance(told, tuple) and len(told) > 1 for told in (record.sign, record.unit)):
+        if any(isinstance(around, tuple) and len(around) > 1 for around in (record.sign, record.unit)):
             yield "more than one byte may tell the sign or the unit: show one more reading of each"
     if "-" not in signs:
         yield "show a negative reading"

@@ -8,7 +8,7 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.dialects.formats import heard
+from capture.dialects.formats import decoded
 from capture.dialects.framing import Chunk, lately
 from capture.dialects.records import DisplayValue
 from capture.dialects.taught import write_format
@@ -161,7 +161,7 @@ class Guide(Struct, frozen=True):
 
     def _reads(self) -> Reads:
         format_ = self.talk.lesson.format
-        said = heard(format_, self.live) if format_ is not None and self.live else []
+        said = decoded(format_, self.live) if format_ is not None and self.live else []
         if not said:
             return Reads()
         _, last = said[-1]

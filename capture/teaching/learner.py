@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from capture.dialects.checks import FrameCheck
 from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.formats import Format, heard
+from capture.dialects.formats import Format, decoded
 from capture.dialects.framing import Chunk, DelimitedFrame, Fixed, Frame, Gap, StuffedFrame
 from capture.dialects.records import DisplayValue
 from capture.dialects.sentences import Sentence
@@ -88,9 +88,9 @@ def learn(examples: Sequence[Example]) -> Learnt:
     if parity:
         bare = learn([_seven_bits(each) for each in examples])
         if bare.format is not None and isinstance(bare.format.frame, DelimitedFrame):
-            told = f"each byte has seven bits and {'even' if parity == 'E' else 'odd'} parity"
+            proof = f"each byte has seven bits and {'even' if parity == 'E' else 'odd'} parity"
             return replace(
-                bare, format=replace(bare.format, parity=parity), understood=(told, *bare.understood)
+                bare, format=replace(bare.format, parity=parity), understood=(proof, *bare.understood)
             )
     found = _explain(examples)
     if found is not None:
@@ -174,16 +174,16 @@ def _agrees_with_all(format_: Format, examples: Sequence[Example], leeway: Leewa
 def _formats(way: FrameCut, examples: Sequence[Example], leeway: Leeway) -> Iterator[Format]:
     """Formats that fit *examples* cut in one way, the likeliest first."""
     taught = _taught(way, examples)
-    told = evidence(taught) if len({each.value for each in taught}) > 1 else 0.0
+    proof = evidence(taught) if len({each.value for each in taught}) > 1 else 0.0
     found = _check(way)
     if not found and not way.sure:
         return
     for check in (found, None) if found else (None,):
-        if way.frame is not None and told >= LEAST_EVIDENCE["text"]:
+        if way.frame is not None and proof >= LEAST_EVIDENCE["text"]:
             said = sentences(taught, check, leeway)[:MOST_RIVALS]
             if said:
                 yield Format(_doubting(way, said, streams=_streams(way, examples)), check, tuple(said))
-        if told >= LEAST_EVIDENCE["places"]:
+        if proof >= LEAST_EVIDENCE["places"]:
             finds = records(taught, check, leeway)[:MOST_RIVALS]
             if finds:
                 yield from _framed(way, check, finds)
@@ -282,7 +282,7 @@ def _one_phase(format_: Format, frames: Sequence[bytes]) -> bool:
 
 def _agrees(format_: Format, example: Example, leeway: Leeway) -> bool:
     """Whether *format_* reads what the display showed, and nothing that is far from it."""
-    readings = [said for _, said in heard(format_, example.chunks) if isinstance(said, DisplayValue)]
+    readings = [said for _, said in decoded(format_, example.chunks) if isinstance(said, DisplayValue)]
     step = Decimal(1).scaleb(-_decimals(example.shown))
     room = max(20 * step, abs(example.shown) / 50)
     offs = [abs(said.value - example.shown) for said in readings if said.unit == example.unit]
@@ -303,7 +303,7 @@ def _odd_ones(examples: Sequence[Example]) -> Iterator[tuple[int, Format]]:
 
 def _slipped(format_: Format, example: Example) -> bool:
     """Whether what was typed is a slip of what the format reads: else the format itself is in doubt."""
-    readings = [said for _, said in heard(format_, example.chunks) if isinstance(said, DisplayValue)]
+    readings = [said for _, said in decoded(format_, example.chunks) if isinstance(said, DisplayValue)]
     return not readings or any(
         said.value == example.shown or _one_slip(said.text, f"{example.shown:f}") for said in readings
     )

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from capture.dialects.decimal import SCALES
 from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.formats import heard
+from capture.dialects.formats import decoded
 from capture.dialects.framing import Chunk, lately
 from capture.dialects.records import DisplayValue
 from capture.dialects.taught import read_format, write_format
@@ -150,7 +150,7 @@ def try_format(format_text: str, dump: str, format_name: str, dump_name: str) ->
     return [
         {"t": at, **_plain(said)}
         for chunks in read_dump(dump, dump_name).values()
-        for at, said in heard(format_, chunks)
+        for at, said in decoded(format_, chunks)
     ]
 
 
@@ -194,7 +194,7 @@ class Conversation(msgspec.Struct, frozen=True):
     examples: tuple[Example, ...] = ()
     answered: tuple[str, ...] = ()
     """Of each example the question that it answered."""
-    heard: tuple[Chunk, ...] = ()
+    received: tuple[Chunk, ...] = ()
     """What came since the last answer and may still count."""
     skipped: frozenset[str] = frozenset()
     """Questions that the gauge has no answer to."""
@@ -231,20 +231,20 @@ class Conversation(msgspec.Struct, frozen=True):
 
     def hear(self, at: float, data: bytes) -> Conversation:
         """Take in *data* from the gauge, heard at *at* seconds."""
-        return replace(self, heard=lately(self.heard, (at, data), STILL, MOST_HEARD))
+        return replace(self, received=lately(self.received, (at, data), STILL, MOST_HEARD))
 
     def take(self, value: Decimal, unit: ShownUnit) -> tuple[Conversation, str]:
         """Learn that what came is *value*; return how to go on, and which reading was left out, if one was.
 
         Raises ValueError when nothing came to be learnt from.
         """
-        if not self.heard:
+        if not self.received:
             raise ValueError(
                 "nothing came from the gauge: press its button before typing; is it set to send?"
             )
-        examples = (*self.examples, Example(self.heard, value, unit))
+        examples = (*self.examples, Example(self.received, value, unit))
         answered = (*self.answered, self.question)
-        step = _learnt(replace(self, examples=examples, answered=answered, heard=()))
+        step = _learnt(replace(self, examples=examples, answered=answered, received=()))
         wrong = step.lesson.mistyped
         if wrong is None:
             return step, ""
@@ -256,11 +256,11 @@ class Conversation(msgspec.Struct, frozen=True):
         """The gauge can't show what is asked for."""
         asked = {question for question in (self.question,) if question}
         more = {other for question in asked for other in WITH_IT.get(question, ())}
-        return replace(self, skipped=self.skipped | asked | more, heard=())
+        return replace(self, skipped=self.skipped | asked | more, received=())
 
     def back(self) -> Conversation:
         """Forget the last reading."""
-        return _learnt(replace(self, examples=self.examples[:-1], answered=self.answered[:-1], heard=()))
+        return _learnt(replace(self, examples=self.examples[:-1], answered=self.answered[:-1], received=()))
 
     def answer(self, text: str) -> tuple[Conversation, list[str]]:
         """Take in what a person typed; return how to go on and what to say."""
@@ -282,7 +282,7 @@ class Conversation(msgspec.Struct, frozen=True):
             return []
         return [
             (at, f"refused: {said}" if isinstance(said, str) else f"{said.text} {said.unit}")
-            for at, said in heard(self.lesson.format, chunks)
+            for at, said in decoded(self.lesson.format, chunks)
         ]
 
     def _read(self, text: str) -> tuple[Decimal, ShownUnit]:

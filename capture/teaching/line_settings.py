@@ -50,7 +50,7 @@ class Search(Struct, frozen=True):
 
     number: int = 0
     """Of the setting in use, among those tried."""
-    heard: bytes = b""
+    received: bytes = b""
     best: tuple[float, int] = (0.0, 0)
     """The largest share of text so far, and the setting that had it."""
     found: LineSetting | None = None
@@ -65,19 +65,19 @@ class Search(Struct, frozen=True):
 
     def hear(self, data: bytes, *, pause: bool = False) -> Search:
         """Take in *data*; *pause*: nothing has come for a while, so that what came is judged as it is."""
-        heard = (self.heard + data)[-256:]
-        if self.found is not None or len(heard) < LEAST:
-            return replace(self, heard=heard)
-        share, setting = judged(heard, self.setting)
-        whole = pause or len(heard) >= ENOUGH
-        if not whole and (share < MOSTLY or not heard.endswith((b"\r", b"\n"))):
-            return replace(self, heard=heard)
+        received = (self.received + data)[-256:]
+        if self.found is not None or len(received) < LEAST:
+            return replace(self, received=received)
+        share, setting = judged(received, self.setting)
+        whole = pause or len(received) >= ENOUGH
+        if not whole and (share < MOSTLY or not received.endswith((b"\r", b"\n"))):
+            return replace(self, received=received)
         if share >= MOSTLY:
-            return replace(self, heard=b"", found=setting, sure=True)
+            return replace(self, received=b"", found=setting, sure=True)
         best = max(self.best, (share, self.number), key=lambda one: one[0])
         if self.number + 1 == len(TRIED):
-            return replace(self, heard=b"", best=best, found=TRIED[best[1]])
-        return replace(self, heard=b"", best=best, number=self.number + 1)
+            return replace(self, received=b"", best=best, found=TRIED[best[1]])
+        return replace(self, received=b"", best=best, number=self.number + 1)
 
 
 def judged(data: bytes, setting: LineSetting) -> tuple[float, LineSetting]:

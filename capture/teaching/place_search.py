@@ -170,12 +170,12 @@ def _find(
     bits = Bits(frames, [mask & ~counts for mask, counts in zip(free, counting, strict=True)])
     units = [each.unit for each in whose]
     signs = ["-" if each.value < 0 else "+" for each in whose] if sign is None else []
-    told = flags(bits, {"sign": signs, "unit": units})
-    if told is None or (sign is None and "sign" not in told):
+    telling = flags(bits, {"sign": signs, "unit": units})
+    if telling is None or (sign is None and "sign" not in telling):
         return None
     constants, odd = {}, 0
     for at in range(length):
-        used = reduce(or_, (int(f.mask, 16) for each in told.values() for f in each if f.at == at), 0)
+        used = reduce(or_, (int(f.mask, 16) for each in telling.values() for f in each if f.at == at), 0)
         rest = bits.free[at] & ~used
         steady = rest & ~bits.varying[at]
         odd += (rest & bits.varying[at]).bit_count()
@@ -184,7 +184,9 @@ def _find(
                 "" if steady == 0xFF else f"/{steady:02x}"
             )
     displays = _within_seen(value, found.displays, frames, positive=sign == "+")
-    record = Record(length, value, told.get("unit", units[0]), sign or told["sign"], displays, constants)
+    record = Record(
+        length, value, telling.get("unit", units[0]), sign or telling["sign"], displays, constants
+    )
     return PlaceMatch(record, odd, tuple(frames))
 
 

@@ -17,7 +17,7 @@ from capture.dialects.sentences import ANY_DIGITS, ANY_NUMBER, Meaning, Sentence
 from capture.dialects.values import Display, Number, numbers
 from capture.teaching.matching import Leeway, Match, Taught, match
 
-Heard: TypeAlias = tuple[Taught, str, Number]
+Candidate: TypeAlias = tuple[Taught, str, Number]
 """An example, a line of it, and the number on that line which the display showed."""
 
 Label: TypeAlias = tuple[ShownUnit, Literal["+", "-", "written"]]
@@ -94,20 +94,20 @@ def _fit(
     found = written or match(sizes, raws(signed=False), leeway)
     if found is None:
         return None
-    heard = [
+    candidates = [
         (each, texts[place][choice], lines[place][choice][which])
         for place, each in enumerate(taught)
         for choice in found.chosen[place]
     ]
-    if any(_part_of_longer(text, number) for _, text, number in heard):
+    if any(_part_of_longer(text, number) for _, text, number in candidates):
         return None
-    means = _meanings(heard, found, signed=written is not None)
+    means = _meanings(candidates, found, signed=written is not None)
     if means is None:
         return None
     if point != "/":
-        means = tuple(replace(each, display=_within_seen(each, heard)) for each in means)
-    first = heard[0][2]
-    pointed = all(each.pointed for _, _, each in heard)
+        means = tuple(replace(each, display=_within_seen(each, candidates)) for each in means)
+    first = candidates[0][2]
+    pointed = all(each.pointed for _, _, each in candidates)
     sentence = Sentence(means, which + 1, "," if point == "," else ".", point == "/")
     return _Find(sentence, first.digits, first.end, pointed)
 
@@ -118,43 +118,45 @@ def _part_of_longer(text: str, number: Number) -> bool:
     return not number.pointed and re.search(r"[0-9][.,]$", before) is not None
 
 
-def _meanings(heard: Sequence[Heard], found: Match, *, signed: bool) -> tuple[Meaning, ...] | None:
+def _meanings(candidates: Sequence[Candidate], found: Match, *, signed: bool) -> tuple[Meaning, ...] | None:
     """What each combination of words means; None where words do not tell the sign and the unit."""
     labels: list[Label] = [
-        (each.unit, "written" if signed else "-" if each.value < 0 else "+") for each, _, _ in heard
+        (each.unit, "written" if signed else "-" if each.value < 0 else "+") for each, _, _ in candidates
     ]
-    words = [round_about(text, number, signed=signed) for _, text, number in heard]
+    words = [round_about(text, number, signed=signed) for _, text, number in candidates]
     states: Sequence[tuple[str, ...]] = ()
     if len({(w, label) for w, label in zip(words, labels, strict=True)}) > len(set(labels)):
         words, states = _judgements(_loosened(words, labels), labels)
-    points = [number.decimals for _, _, number in heard]
+    points = [number.decimals for _, _, number in candidates]
     for tell in (False, True):
         keys: list[Key] = [(*w, point if tell else None) for w, point in zip(words, points, strict=True)]
-        told = _told(keys, labels)
-        if told is not None:
+        keyed = _keyed(keys, labels)
+        if keyed is not None:
             break
     else:
         return None
-    by_words = not tell and len({unit for unit, _ in told.values()}) > 1
+    by_words = not tell and len({unit for unit, _ in keyed.values()}) > 1
     means: list[Meaning] = []
-    for key, label in told.items():
-        own = [each for each, its in zip(heard, keys, strict=True) if its == key]
-        means += _of_label(key, label, own, found, states, by_words=by_words, plus=signed and _signs(heard))
+    for key, label in keyed.items():
+        own = [each for each, its in zip(candidates, keys, strict=True) if its == key]
+        means += _of_label(
+            key, label, own, found, states, by_words=by_words, plus=signed and _signs(candidates)
+        )
     return tuple(means)
 
 
-def _told(keys: Sequence[Key], labels: Sequence[Label]) -> dict[Key, Label] | None:
+def _keyed(keys: Sequence[Key], labels: Sequence[Label]) -> dict[Key, Label] | None:
     """The label that each of *keys* means; None where one means two, or one label has several."""
-    told: dict[Key, Label] = {}
-    if any(told.setdefault(key, label) != label for key, label in zip(keys, labels, strict=True)):
+    keyed: dict[Key, Label] = {}
+    if any(keyed.setdefault(key, label) != label for key, label in zip(keys, labels, strict=True)):
         return None
-    return told if len(told) == len(set(labels)) else None
+    return keyed if len(keyed) == len(set(labels)) else None
 
 
 def _of_label(
     key: Key,
     label: Label,
-    own: Sequence[Heard],
+    own: Sequence[Candidate],
     found: Match,
     states: Sequence[tuple[str, ...]],
     *,
@@ -206,13 +208,15 @@ def _judgements(
     return list(zip(*sides, strict=True)), states
 
 
-def _within_seen(means: Meaning, heard: Sequence[Heard]) -> Display:
+def _within_seen(means: Meaning, candidates: Sequence[Candidate]) -> Display:
     """The display of *means*, limited to the digits in use where numbers are padded with zeros.
 
     A zero that never changed may be a code that stands before the number.
     """
     own = [
-        (text[number.digits : number.end], number) for each, text, number in heard if each.unit == means.unit
+        (text[number.digits : number.end], number)
+        for each, text, number in candidates
+        if each.unit == means.unit
     ]
     whole = [len(re.split("[.,eE]", digits)[0]) for digits, _ in own]
     seen = max(len(re.split("[.,eE]", digits)[0].lstrip("0")) for digits, _ in own)
@@ -222,18 +226,18 @@ def _within_seen(means: Meaning, heard: Sequence[Heard]) -> Display:
     return replace(means.display, limit=f"{min(Decimal(means.display.limit), beyond):f}")
 
 
-def _length(heard: Sequence[Heard]) -> int | None:
+def _length(candidates: Sequence[Candidate]) -> int | None:
     """The length of all lines, if they are of one length for a reason: padding with zeros or blanks."""
-    lengths = {len(text) for _, text, _ in heard}
+    lengths = {len(text) for _, text, _ in candidates}
     padded = any(
         re.match("0[0-9]", text[number.digits :]) or re.search("  [+-]?$|[+-] +$", text[: number.digits])
-        for _, text, number in heard
+        for _, text, number in candidates
     )
     return lengths.pop() if len(lengths) == 1 and padded else None
 
 
-def _signs(heard: Sequence[Heard]) -> bool:
-    return all(number.signed for _, _, number in heard)
+def _signs(candidates: Sequence[Candidate]) -> bool:
+    return all(number.signed for _, _, number in candidates)
 
 
 _OTHER_NUMBER = "((?: ?[+-] ?| )?[0-9]+(?:[.,][0-9]+)?)"

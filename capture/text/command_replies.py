@@ -44,8 +44,8 @@ def said(fact: AnyFact, job: Job) -> str:
         case Stage(name=name):
             return f"stage {name}"
         case Master(gauge=gauge, size=size):
-            told = lengths.size(size, job.units)
-            return f"{gauge} is on the master of {told}: take readings, then say station"
+            parts = lengths.size(size, job.units)
+            return f"{gauge} is on the master of {parts}: take readings, then say station"
         case Reject(of=of, why=why):
             return why if why.startswith(TAKEN_BACK) else f"event {of} set aside: {why}"
         case Taken() | Reading(unit="mm"):
@@ -70,11 +70,11 @@ def _said_of_reading(fact: Taken | Reading, job: Job) -> str:
 def _said_of_pass(made: Pass, job: Job) -> str:
     """The passes, and whether they are those that are known already."""
     infeed = "not known" if made.infeed is None else f"{lengths.size(made.infeed, job.units)} on diameter"
-    told = "pass" if made.times == 1 else f"{made.times} passes"
-    told += f", infeed {infeed}" + (" each" if made.times > 1 else "")
+    parts = "pass" if made.times == 1 else f"{made.times} passes"
+    parts += f", infeed {infeed}" + (" each" if made.times > 1 else "")
     if made.rests:
-        told += f", then {made.rests} without infeed"
-    return told if made.of is None else f"{told}: known already"
+        parts += f", then {made.rests} without infeed"
+    return parts if made.of is None else f"{parts}: known already"
 
 
 def _said_of_work(fact: Pause | Lap | Table | Dress | Coolant, job: Job) -> str:
@@ -82,9 +82,9 @@ def _said_of_work(fact: Pause | Lap | Table | Dress | Coolant, job: Job) -> str:
         case Pause(on=on):
             return "paused: nothing is taken until you say go" if on else "going on"
         case Lap(strokes=strokes, minutes=minutes):
-            told = [f"{strokes:g} strokes"] if strokes is not None else []
-            told += [f"{minutes:g} minutes"] if minutes is not None else []
-            return "lapped, " + (" in ".join(told) or "how much is not known")
+            parts = [f"{strokes:g} strokes"] if strokes is not None else []
+            parts += [f"{minutes:g} minutes"] if minutes is not None else []
+            return "lapped, " + (" in ".join(parts) or "how much is not known")
         case Table(moved=None):
             return "table moved, how far is not known"
         case Table(moved=moved):

@@ -92,15 +92,15 @@ class ComparePages:
         options = [html.Option(value=name) for name in names]
         if scene.state is None:
             return nothing(), "", options
-        told, fault = [OverlaidRecording(scene.name, scene.state)], ""
+        overlaid, fault = [OverlaidRecording(scene.name, scene.state)], ""
         if other.strip():
             try:
                 found = OverlaidRecording(other.strip(), self._library.opened(other.strip()).state)
-                told.append(found)
+                overlaid.append(found)
                 fault = "" if has_sizes(found.state) else word("compare.no-sizes", name=found.name)
             except (BadRecording, TooLarge) as error:
                 fault = str(error)
-        return overlay(told, ask.units or scene.state.job.units, ask.theme), fault, options
+        return overlay(overlaid, ask.units or scene.state.job.units, ask.theme), fault, options
 
     def _decisions(self, ask: PageRequest, settings: str, triggered: str) -> Any:
         scene = self._source.board.scene

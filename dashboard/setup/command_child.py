@@ -74,7 +74,7 @@ class LessonChild:
         """Begins; *words* are those of ``tenths teach``."""
         self.name = secrets.token_urlsafe(12)
         """Who knows it teaches; no other page steers this lesson."""
-        self.heard_at = time.monotonic()
+        self.asked_at = time.monotonic()
         """When its browser last asked."""
         self._here = 0.0
         self._bell = threading.Condition()
@@ -100,11 +100,11 @@ class LessonChild:
 
     def news(self, since: int, stopping: Callable[[], bool]) -> tuple[int, dict[str, Mapping[str, Any]]]:
         """The pictures newer than number *since*, by kind; waits a little where there are none."""
-        self.heard_at = time.monotonic()
-        if self.heard_at - self._here > HERE:
-            self._here = self.heard_at
+        self.asked_at = time.monotonic()
+        if self.asked_at - self._here > HERE:
+            self._here = self.asked_at
             self.say(b'{"do":"here"}')
-        end = self.heard_at + WAIT
+        end = self.asked_at + WAIT
         with self._bell:
             while self._version <= since and not stopping() and (left := end - time.monotonic()) > 0:
                 self._bell.wait(min(left, WATCH))

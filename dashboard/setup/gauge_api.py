@@ -144,7 +144,7 @@ class GaugeApi:
         words = ["--ble", way.opens, "--value", value] if value else ["--serial", way.opens]
         with self._lock:
             old = self._lesson
-            if old is not None and not old.ended and time.monotonic() - old.heard_at < OTHERS:
+            if old is not None and not old.ended and time.monotonic() - old.asked_at < OTHERS:
                 raise Failed(word("teach.other"))
             if old is not None:
                 old.end()

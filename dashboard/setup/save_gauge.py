@@ -99,7 +99,7 @@ class GaugeSaver:
     def _written(
         self, keep: SaveRequest, way: GaugeAddress, gauge: NewGauge, text: str, dialect: str
     ) -> Mapping[str, Any]:
-        told = {"ok": True, "lines": lines(gauge), "file": gauge.dialect, "sheet": ""}
+        answer = {"ok": True, "lines": lines(gauge), "file": gauge.dialect, "sheet": ""}
         added, as_name = text, gauge.name
         try:
             if keep.sheet:
@@ -117,13 +117,13 @@ class GaugeSaver:
             return {"ok": False, "fields": {"name": why}, "said": word("keep.not")}
         wrote = word("keep.file", file=gauge.dialect) if dialect else ""
         if not keep.sheet:
-            return {**told, "said": f"{wrote} {word('keep.copy')}".strip()}
+            return {**answer, "said": f"{wrote} {word('keep.copy')}".strip()}
         try:
             self._sheets.write(keep.sheet, added)
         except Unsaved as error:  # what was learnt is on disk, and the lines can be copied
-            return {**told, "said": f"{wrote} {error}".strip()}
+            return {**answer, "said": f"{wrote} {error}".strip()}
         done = word("keep.sheet", sheet=keep.sheet, gauge=as_name)
-        return {**told, "sheet": keep.sheet, "said": f"{wrote} {done}".strip()}
+        return {**answer, "sheet": keep.sheet, "said": f"{wrote} {done}".strip()}
 
 
 def _there(path: Path) -> bool:

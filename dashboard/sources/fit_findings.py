@@ -49,32 +49,32 @@ def sources(state: State, name: str, library: RecordingLibrary) -> Sources:
         name: Its file name.
         library: The folder; of its recordings those of the same job are looked into.
     """
-    told: list[Sentence] = []
+    remarks: list[Sentence] = []
     beside: list[Opened] | None = None
     parts: list[Measured | None] = []
     for part in PARTS:
-        found = _of(state, part, state.job, name, told)
+        found = _of(state, part, state.job, name, remarks)
         if found is None and not any(one.part == part for one in state.stations.taken):
-            beside = _beside(state.job, name, library, told) if beside is None else beside
+            beside = _beside(state.job, name, library, remarks) if beside is None else beside
             session = newest_of(beside, part)
             if session is not None:
-                found = _of(session.state, part, state.job, session.path.name, told)
+                found = _of(session.state, part, state.job, session.path.name, remarks)
         parts.append(found)
     if beside is None and plated_alone(state):
-        beside = _beside(state.job, name, library, told)
+        beside = _beside(state.job, name, library, remarks)
     states = (state, *(session.state for session in beside or ()))
-    return Sources(state.job, (parts[0], parts[1]), shop_of(states), tuple(told), states)
+    return Sources(state.job, (parts[0], parts[1]), shop_of(states), tuple(remarks), states)
 
 
-def _of(state: State, part: Part, job: Job, name: str, told: list[Sentence]) -> Measured | None:
+def _of(state: State, part: Part, job: Job, name: str, remarks: list[Sentence]) -> Measured | None:
     try:
         return measured(state, part, job, source=name)
     except CannotSay as error:
-        told.append(message("measured.from", recording=name, why=error.said))
+        remarks.append(message("measured.from", recording=name, why=error.said))
         return None
 
 
-def _beside(job: Job, name: str, library: RecordingLibrary, told: list[Sentence]) -> list[Opened]:
+def _beside(job: Job, name: str, library: RecordingLibrary, remarks: list[Sentence]) -> list[Opened]:
     """The other recordings of this job; one that cannot be read is passed over, and said."""
     found = []
     for other, path in library.recordings().items():
@@ -84,7 +84,7 @@ def _beside(job: Job, name: str, library: RecordingLibrary, told: list[Sentence]
             if job_of(read(path).header.job).name == job.name:
                 found.append(library.opened(other))
         except (BadRecording, TooLarge) as error:
-            told.append(f"passed over: {error}")
+            remarks.append(f"passed over: {error}")
     return found
 
 

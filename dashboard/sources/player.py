@@ -35,7 +35,7 @@ SPEEDS = (1.0, 5.0, 20.0, 100.0, 500.0)
 FASTEST = 10000.0
 MOST_MARKS = 400
 
-TOLD = frozenset({Flag, Note, Stage, Reject, Pass})
+MARKED = frozenset({Flag, Note, Stage, Reject, Pass})
 """Facts that make a mark."""
 
 Step = Callable[[State, Event], State]
@@ -134,16 +134,16 @@ class Player:
         Raises:
             BadRecording: The recording cannot be read on.
         """
-        told: list[Event] = []
+        marked: list[Event] = []
         for events in self._events.load():
             self._times.extend([event.at.mono / 1e9 for event in events])
             self.traces.add(events)
             self._trail.add(events)
-            told += [event for event in events if type(event.fact) in TOLD]
+            marked += [event for event in events if type(event.fact) in MARKED]
             if self._stop.is_set():
                 return
-        self._passes = [event.at.seconds for event in told if isinstance(event.fact, Pass)]
-        self._marks = tuple(marks(told, self._length))
+        self._passes = [event.at.seconds for event in marked if isinstance(event.fact, Pass)]
+        self._marks = tuple(marks(marked, self._length))
         self._last = self._monotonic()
 
     def _track(self) -> Track:

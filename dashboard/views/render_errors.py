@@ -12,7 +12,7 @@ from dash import ctx, html, set_props
 from dashboard.text.screen import word
 
 CLEAR = {"undrawn": "", "page@data-undrawn": None}
-_told: set[str] = set()
+_shown: set[str] = set()
 
 
 def drawn(page: str, *parts: Callable[[], Mapping[str, Any]]) -> dict[str, Any]:
@@ -31,10 +31,10 @@ def drawn(page: str, *parts: Callable[[], Mapping[str, Any]]) -> dict[str, Any]:
 def answered(error: Exception) -> None:
     """Dash's own boundary round its callbacks: the sentence into the first output that holds elements."""
     page = next(_flat(ctx.inputs_list))["id"].removeprefix("page-").partition("-")[0]
-    told = _said(page, error)
+    sentence = _said(page, error)
     for one in _flat(ctx.outputs_list):
         if one["property"] == "children":
-            set_props(one["id"], {"children": html.P(told, className="undrawn", role="alert")})
+            set_props(one["id"], {"children": html.P(sentence, className="undrawn", role="alert")})
             return
 
 
@@ -51,7 +51,7 @@ def _said(page: str, error: Exception) -> str:
     at = traceback.extract_tb(error.__traceback__)[-1]
     what = " ".join(f"{type(error).__name__}: {error}".split())[:300]
     line = f"page {page} could not be drawn: {what} ({at.filename}:{at.lineno})\n"
-    if line not in _told:
-        _told.add(line)
+    if line not in _shown:
+        _shown.add(line)
         sys.stderr.write(line)
     return word("notice.undrawn", page=word(f"page.{page}"), what=what)

@@ -130,7 +130,7 @@ def transport(state: State | None, play: Transport | None) -> dict[str, Any]:
         "scrub@value": f"{play.position / play.length * 1000 if play.length else 0:.0f}",
         "scrub@aria-valuetext": where,
         "where": where,
-        "lately-told": _told(play),
+        "lately-told": _lately(play),
         "play@aria-pressed": "true" if play.playing else "false",
         "afresh@aria-pressed": "true" if play.redecided else "false",
         "speed": f"{play.speed:g} ×",
@@ -138,11 +138,11 @@ def transport(state: State | None, play: Transport | None) -> dict[str, Any]:
     }
 
 
-def _told(play: Transport) -> str:
+def _lately(play: Transport) -> str:
     """The newest mark before the place of the replay, passes apart: a mark on the scrubber has no words."""
     here = play.position / play.length if play.length else 0.0
-    told = [mark for mark in play.marks if mark.share <= here + 1e-9 and mark.kind not in {"pass", "spark"}]
-    return word("play.told", text=told[-1].text) if told else ""
+    passed = [mark for mark in play.marks if mark.share <= here + 1e-9 and mark.kind not in {"pass", "spark"}]
+    return word("play.told", text=passed[-1].text) if passed else ""
 
 
 def clock(seconds: float) -> str:

@@ -29,8 +29,8 @@ async def read_body(scope: Scope, receive: Receive) -> Receive:
         TooLong: It has more than `LONGEST` bytes, or says so beforehand; no more than that is ever kept.
         TooSlow: It did not come in time.
     """
-    told = Headers(scope=scope).get("content-length", "0")
-    if told.isdecimal() and int(told[:20]) > LONGEST:
+    length = Headers(scope=scope).get("content-length", "0")
+    if length.isdecimal() and int(length[:20]) > LONGEST:
         raise TooLong
     try:
         async with asyncio.timeout(PATIENCE):

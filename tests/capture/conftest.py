@@ -233,12 +233,12 @@ def write_fit(
 
     def heat() -> None:
         for probe in ("warm bore", "warm shaft", "warm master"):
-            shop.heard(probe, b"21.00\r\n")
+            shop.receive(probe, b"21.00\r\n")
 
     def reads(gauge: str, *values: float) -> None:
         for value in values:
             shop.wait(3)
-            shop.heard(gauge, f"{value / inch:.8f}\r\n".encode())
+            shop.receive(gauge, f"{value / inch:.8f}\r\n".encode())
 
     for part, gauge, stage, sizes, move in (
         ("bore", "plug", "lapped", BORE, away),
@@ -315,7 +315,7 @@ def write_turned(
             shop.wait(max(at - now, 0.0))
             now = max(now, at)
             if dial:
-                shop.heard(dial, data.encode())
+                shop.receive(dial, data.encode())
             else:
                 shop.say("turn")
         shop.wait(1.0)

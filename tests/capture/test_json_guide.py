@@ -77,7 +77,7 @@ def studied(tmp_path: Path, fit_sheet_text: str) -> Path:
         shop.say("master", "plug", str(size), "0.0003")
         for more in (0.0001, 0.0002):
             shop.wait(3)
-            shop.heard("plug", f"{size + more:.4f}\r\n".encode())
+            shop.receive("plug", f"{size + more:.4f}\r\n".encode())
         shop.say("station", "bore", "40", "0")
     for person in "AB":
         for trial in (1, 2, 3):
@@ -85,7 +85,7 @@ def studied(tmp_path: Path, fit_sheet_text: str) -> Path:
             for z in (40, 70):
                 shop.say("station", "bore", str(z), "0")
                 shop.wait(3)
-                shop.heard("plug", f"{55.002 + 0.0001 * trial + z * 1e-5:.4f}\r\n".encode())
+                shop.receive("plug", f"{55.002 + 0.0001 * trial + z * 1e-5:.4f}\r\n".encode())
     shop.close()
     return tmp_path / "study.jsonl"
 
@@ -111,7 +111,7 @@ def plated(sleeve: Path, fit_sheet_text: str) -> Path:
         shop.say("stage", stage)
         shop.say("station", "shaft", "20", "0")
         shop.wait(3)
-        shop.heard("mike", f"{size:.4f}\r\n".encode())
+        shop.receive("mike", f"{size:.4f}\r\n".encode())
     shop.close()
     return sleeve / "plated.jsonl"
 
@@ -129,7 +129,7 @@ def test_what_steps_prints_stands_in_the_guide(sleeve: Path, fit_sheet_text: str
     for z, size in ((10, 55.001), (100, 55.004), (160, 55.0045)):
         shop.say("station", "bore", str(z), "0")
         shop.wait(3)
-        shop.heard("plug", f"{size:.4f}\r\n".encode())
+        shop.receive("plug", f"{size:.4f}\r\n".encode())
     shop.say("checked", "centres", "ok")
     shop.say("tried", "60", "0", "free")
     shop.say("picture", "0123456789abcdef.jpg", "0123456789abcdef" * 4, "100")

@@ -50,9 +50,9 @@ def work(capture: Virtual, seed: int) -> float:
         if step.words:
             capture.say(*step.words)
         if step.measure is not None:
-            capture.heard("mike", shop.diameter_line(grinder.measure(step.measure)))
+            capture.receive("mike", shop.diameter_line(grinder.measure(step.measure)))
         for _ in range(int(step.seconds)):
-            capture.heard("probe", shop.temperature_line(grinder.probe()))
+            capture.receive("probe", shop.temperature_line(grinder.probe()))
             capture.wait(1.0)
         took += step.seconds
     return took

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from capture.dialects.dialect import Dialect
-from capture.events import AnyFact, Event, Garbled, Heard, Note, Reading, Up
+from capture.events import AnyFact, Decoded, Event, Garbled, Note, Reading, Up
 from capture.host.clock import Clock
 from capture.ingest.daemon import capture
 from capture.ingest.gauge_reader import Instrument
@@ -23,7 +23,7 @@ from capture.recording.repair import check
 from capture.recording.writer import create
 
 
-def hear_line(raw: str) -> Heard:
+def hear_line(raw: str) -> Decoded:
     try:
         return Reading(float(raw), "mm", 3, raw)
     except ValueError:

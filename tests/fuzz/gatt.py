@@ -9,13 +9,13 @@ from fuzzing import fuzz
 from capture.dialects.decimal import decimal_line
 from capture.dialects.dialect import Decoder, Dialect
 from capture.dialects.gatt import NUMBERS, battery, bordered, whole
-from capture.events import Heard
+from capture.events import Decoded
 from capture.links.ble_values import plain
 
 LINES = whole(decimal_line())
 
 
-def heard(dialect: Dialect, data: bytes, size: int) -> list[Heard]:
+def heard(dialect: Dialect, data: bytes, size: int) -> list[Decoded]:
     """What *data* says in pieces of *size* bytes."""
     decoder, said = Decoder(dialect), []
     for at in range(0, len(data), size):

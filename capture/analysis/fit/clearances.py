@@ -94,8 +94,8 @@ def side_of_sheet(job: Job) -> Side | None:
     common = SystematicError(
         "the sheet's bore", "the bore's size by the sheet", job.fit.u_bore, 1.0, "normal", "fit.u_bore"
     )
-    told = "bore: its size is the one that the sheet has; its shape is not known, it is taken as parallel"
-    return Side((size,), (size,), (common,), placed=False, conditions=(told,), blocks=())
+    known = "bore: its size is the one that the sheet has; its shape is not known, it is taken as parallel"
+    return Side((size,), (size,), (common,), placed=False, conditions=(known,), blocks=())
 
 
 def clearances(bore: Side, shaft: Side, job: Job, shared: Sequence[Shared]) -> Map:
@@ -106,26 +106,26 @@ def clearances(bore: Side, shaft: Side, job: Job, shared: Sequence[Shared]) -> M
     """
     where = job.fit.engagement if job.fit is not None else None
     if where is None or not (bore.placed and shaft.placed):
-        return _bounds(bore, shaft, shared, told=where is not None)
+        return _bounds(bore, shaft, shared, known=where is not None)
     engagement = TravelEngagement(where.length, where.start, where.stop)
     travel = over_travel(bore.mean, shaft.mean, engagement, shared=shared)
     share = travel.not_measured / where.length
     missing, whole = place(round(travel.not_measured, 1)), place(where.length)
-    told = message("fit.unmeasured", missing=missing, whole=whole)
+    known = message("fit.unmeasured", missing=missing, whole=whole)
     return Map(
         positions=travel.positions,
         pairs=tuple(place for position in travel.positions for place in position.places),
         smallest=over_travel(bore.tight, shaft.tight, engagement, shared=shared).smallest,
         largest=over_travel(bore.loose, shaft.loose, engagement, shared=shared).largest,
-        conditions=(told,) if 1e-9 < share <= MOST_UNMEASURED else (),
-        blocks=(told,) if share > MOST_UNMEASURED else (),
+        conditions=(known,) if 1e-9 < share <= MOST_UNMEASURED else (),
+        blocks=(known,) if share > MOST_UNMEASURED else (),
     )
 
 
-def _bounds(bore: Side, shaft: Side, shared: Sequence[Shared], *, told: bool) -> Map:
+def _bounds(bore: Side, shaft: Side, shared: Sequence[Shared], *, known: bool) -> Map:
     pairs = _all_pairs(bore.mean, shaft.mean, shared)
-    why = "some stations have no place" if told else "the sheet has no fit.engagement"
-    if told and not bore.placed and len(bore.mean) == 1:
+    why = "some stations have no place" if known else "the sheet has no fit.engagement"
+    if known and not bore.placed and len(bore.mean) == 1:
         why = "the bore is one size without a place"
     return Map(
         positions=(),

@@ -122,12 +122,12 @@ def fit(
 
 
 def _missing(has_bore: bool, has_shaft: bool) -> list[str]:
-    told = []
+    remarks = []
     if not has_bore:
-        told.append("bore: not measured, and the sheet has no fit.bore; its size is not known")
+        remarks.append("bore: not measured, and the sheet has no fit.bore; its size is not known")
     if not has_shaft:
-        told.append("shaft: not measured; there is no clearance without it")
-    return told
+        remarks.append("shaft: not measured; there is no clearance without it")
+    return remarks
 
 
 def _worked_out(
@@ -145,8 +145,8 @@ def _worked_out(
         found.smallest.value, odd_shaft=form.odd_shaft, odd_bore=form.odd_bore, bow=form.bow
     )
     found = replace(found, smallest=replace(found.smallest, u=hypot(found.smallest.u, form.u)))
-    told = [*bore.blocks, *shaft.blocks, *found.blocks, *_still_on(wanted, least, shaft)]
-    blocks = sentences(_each(told), units)
+    remarks = [*bore.blocks, *shaft.blocks, *found.blocks, *_still_on(wanted, least, shaft)]
+    blocks = sentences(_each(remarks), units)
     conditions = sentences(_each([*bore.conditions, *shaft.conditions, *found.conditions]), units)
     budget = budget_of(least, found.smallest, bore, shaft, errors, form.contributions)
     simulation = _simulation(wanted, bore, shaft, errors, found)
@@ -169,9 +169,9 @@ def _worked_out(
     }
 
 
-def _each(told: Sequence[Sentence]) -> list[Sentence]:
+def _each(remarks: Sequence[Sentence]) -> list[Sentence]:
     """What was told, once each."""
-    return list(dict.fromkeys(told))
+    return list(dict.fromkeys(remarks))
 
 
 def _still_on(wanted: Fit, least: float, shaft: Side) -> list[Message]:

@@ -36,9 +36,9 @@ FAR_FROM_NOMINAL = 0.05
 class CannotSay(Exception):
     """Nothing can be said of a part from these readings: what came, what was due."""
 
-    def __init__(self, told: Sentence) -> None:
-        super().__init__(sentence(told, "mm"))
-        self.said = told
+    def __init__(self, remarks: Sentence) -> None:
+        super().__init__(sentence(remarks, "mm"))
+        self.said = remarks
 
 
 class CountedReading(Struct, frozen=True):
@@ -203,12 +203,12 @@ def _row(
     reading: StationReading, job: Job, checks: Mapping[str, Sequence[Zero]], by_hand: Mapping[str, Warmth]
 ) -> CountedReading:
     found = mastered(reading, job, checks)
-    told = by_hand.get("gauge") or by_hand.get("master")
+    remarks = by_hand.get("gauge") or by_hand.get("master")
     warm = replace(
         reading,
         value=found.value,
         warmth=reading.warmth or by_hand.get(reading.part),
-        gauge_warmth=reading.gauge_warmth or told,
+        gauge_warmth=reading.gauge_warmth or remarks,
     )
     u_own = max(sqrt(max(reading.u**2 - found.u_in_force**2, 0.0)), LEAST_SCATTER)
     return CountedReading(warm, found, at_20(replace(warm, u=u_own), job), u_own)

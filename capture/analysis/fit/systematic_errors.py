@@ -176,10 +176,10 @@ def _gauge_error(part: Part, name: str, counted: Sequence[Counted], job: Job) ->
     blocks: list[Sentence] = [each.exceeded for each in masterings if each.exceeded is not None]
     if any(each.far for each in masterings):
         farthest = thickness(job.settings.masters.farthest)
-        told = message("master.far", part=part, gauge=name, farthest=farthest)
+        remark = message("master.far", part=part, gauge=name, farthest=farthest)
         certificate = _by_certificate(part, name, gauge)
         commons += certificate.commons
-        conditions.append(told)
+        conditions.append(remark)
         blocks += certificate.blocks
     return SystematicErrors(tuple(commons), tuple(conditions), tuple(blocks))
 

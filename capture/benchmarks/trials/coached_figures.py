@@ -33,9 +33,9 @@ class CoachFigures(Struct, frozen=True):
 
 
 def run(
-    count: int, kind: str = "matched", *, seed: int = 0, told: Callable[[int], None] | None = None
+    count: int, kind: str = "matched", *, seed: int = 0, progress: Callable[[int], None] | None = None
 ) -> CoachFigures:
-    """Grind *count* jobs of *kind* in all three ways; *told*, if given, hears the number of each.
+    """Grind *count* jobs of *kind* in all three ways; *progress*, if given, hears the number of each.
 
     Raises:
         ValueError: There is no such kind, or nothing to run.
@@ -46,8 +46,8 @@ def run(
     for number in range(count):
         at = seed + number
         rows.append((coached(at, kind), by_habit(at, kind), oracle(at, kind)))
-        if told:
-            told(number + 1)
+        if progress:
+            progress(number + 1)
     return figures(rows, kind)
 
 

@@ -18,7 +18,7 @@ from msgspec import Struct
 from capture.dialects.decimal import decimal_line
 from capture.dialects.dialect import Decoder
 from capture.dialects.line_history import LineHistory
-from capture.events import Heard, Reading
+from capture.events import Decoded, Reading
 
 FORMS: Final = ("{:.3f}\r\n", "{:+09.3f}\r\n", "{:8.3f} mm\r", "A {:.4f}\r\n", "{:+.4f}mm\n")
 SIZES: Final = (55.0, 0.0, 9.998)
@@ -60,7 +60,7 @@ def trial(form: str, size: float, lines: int, rng: random.Random, *, stream: boo
     return tally
 
 
-def _count(tally: Tally, heard: list[Heard], history: LineHistory, at: float, truth: float | None) -> None:
+def _count(tally: Tally, heard: list[Decoded], history: LineHistory, at: float, truth: float | None) -> None:
     """*truth* is what a damaged line said before; None: it is whole."""
     judged = [(one, history.judge(one, at)) for one in heard]
     if truth is None:

@@ -61,9 +61,9 @@ KINDS: dict[str, str] = {
 
 
 def run(
-    count: int, kind: str = "matched", *, seed: int = 0, told: Callable[[int], None] | None = None
+    count: int, kind: str = "matched", *, seed: int = 0, progress: Callable[[int], None] | None = None
 ) -> GrindFigures:
-    """Run *count* sessions of *kind*; *told*, if given, hears the number of each that is done.
+    """Run *count* sessions of *kind*; *progress*, if given, hears the number of each that is done.
 
     Raises:
         ValueError: There is no such kind, or nothing to run.
@@ -73,8 +73,8 @@ def run(
     sessions = []
     for number in range(count):
         sessions.append(session(seed + number, kind))
-        if told:
-            told(number + 1)
+        if progress:
+            progress(number + 1)
     return figures(sessions, kind)
 
 
@@ -106,8 +106,8 @@ def session(seed: int, kind: str = "matched") -> GrindSession:
         shop.advance(infeed)
         if kind == "plunge":
             shop.share = share
-        told = infeed * factor if kind == "mistyped" and number == mistyped else infeed
-        strokes.append(Stroke(None if kind == "unknown" else told, shop.time))
+        progress = infeed * factor if kind == "mistyped" and number == mistyped else infeed
+        strokes.append(Stroke(None if kind == "unknown" else progress, shop.time))
         reader.read(len(strokes))
         resting = number + 1 - len(plan)
         if resting < 0:

@@ -140,11 +140,11 @@ def session(rate: float, seed: int, kind: str = "matched") -> SweepSession:
     return SweepSession(tuple(stations), len(found), slower)
 
 
-def accepted(stream: Iterable[tuple[float, float]], told: Setup) -> tuple[list[Accepted], bool]:
+def accepted(stream: Iterable[tuple[float, float]], progress: Setup) -> tuple[list[Accepted], bool]:
     """What is accepted of a stream of times and values, and whether the hand was asked to be slower."""
     state, found, slower = SweepState(streams=True), [], False
     for seq, (at, value) in enumerate(stream):
-        state = step(state, StreamSample(at, value, seq), told)
+        state = step(state, StreamSample(at, value, seq), progress)
         if state.due is not None and state.due.seq == seq:
             found.append(state.due)
         slower = slower or state.tone == "slower"
@@ -185,9 +185,9 @@ def trial(
     kind: str = "matched",
     *,
     seed: int = 0,
-    told: Callable[[int], None] | None = None,
+    progress: Callable[[int], None] | None = None,
 ) -> Result:
-    """*sessions* sessions at one rate by one kind of hand; *told* hears the number of each that is done.
+    """*sessions* sessions at one rate by one kind of hand; *progress* hears the number of each that is done.
 
     Raises:
         ValueError: Not one station was accepted, or there is no such hand.
@@ -195,8 +195,8 @@ def trial(
     each = []
     for number in range(sessions):
         each.append(session(rate, seed + number, kind))
-        if told:
-            told(number + 1)
+        if progress:
+            progress(number + 1)
     stations = [station for one in each for station in one.stations]
     good = [station for station in stations if station.accepted is not None]
     if not good:

@@ -54,8 +54,8 @@ def unrocked(kind: str, rate: float, seed: int, *, seconds: float = 60.0) -> int
     t = np.arange(int(seconds * rate)) / rate
     values = NOMINAL + _STREAMS[kind](t, random) + random.normal(0.0, 0.0004, len(t))
     shown = np.round(values * 1000.0) / 1000.0
-    told = setup(Limits(), 0.001, None, NOMINAL)
-    return len(accepted(zip(t.tolist(), shown.tolist(), strict=True), told)[0])
+    rules = setup(Limits(), 0.001, None, NOMINAL)
+    return len(accepted(zip(t.tolist(), shown.tolist(), strict=True), rules)[0])
 
 
 def an_hour(kind: str, rate: float, hours: float, *, seed: int = 0) -> float:

@@ -387,9 +387,9 @@ class UntoldFigures(Struct, frozen=True):
 
 
 def run(
-    count: int, kind: str = "plain", *, seed: int = 0, told: Callable[[int], None] | None = None
+    count: int, kind: str = "plain", *, seed: int = 0, progress: Callable[[int], None] | None = None
 ) -> UntoldFigures:
-    """Run *count* jobs of *kind*; *told*, if given, hears the number of each that is done.
+    """Run *count* jobs of *kind*; *progress*, if given, hears the number of each that is done.
 
     Raises:
         ValueError: There is no such kind, or nothing to run.
@@ -407,7 +407,7 @@ def run(
             right += len(made) == len(found)
             if len(made) == len(found):
                 errors += [abs(a - b) for a, b in zip(made, found, strict=True) if a and b is not None]
-        if told:
-            told(number + 1)
+        if progress:
+            progress(number + 1)
     p95 = float(np.percentile(errors, 95)) if errors else float("nan")
     return UntoldFigures(kind, count, passes, 1.0 - wrong / max(passes, 1), right / max(cycles, 1), p95)

@@ -192,7 +192,7 @@ def over_travel(
         bound=min(each.value for each in hole) - max(each.value for each in pin),
         interferes=smallest.value < 0,
         not_measured=missing,
-        said=_told(smallest, missing),
+        said=_remarks(smallest, missing),
     )
 
 
@@ -275,12 +275,14 @@ def _unmeasured(
     return max(length - max(high - low, 0.0), 0.0)
 
 
-def _told(smallest: PlaceClearance, missing: float) -> tuple[str, ...]:
-    told = []
+def _remarks(smallest: PlaceClearance, missing: float) -> tuple[str, ...]:
+    remarks = []
     if smallest.value < 0:
-        told.append(
+        remarks.append(
             "the bore is smaller than the shaft: they do not go together by hand, and must not be forced"
         )
     if missing > 1e-9:
-        told.append("part of the engaged length lies beyond the outermost stations: nothing is known there")
-    return tuple(told)
+        remarks.append(
+            "part of the engaged length lies beyond the outermost stations: nothing is known there"
+        )
+    return tuple(remarks)

@@ -197,14 +197,14 @@ def correct(
     u_adjust = None if found.u_slope is None else abs(swivel.arm) / 2.0 * found.u_slope
     left = None if target is None else min(diameters) - target
     wanted = practice.times_taper * abs(found.taper) + practice.reserve
-    verdict, share, told = _judged(found, left, wanted, practice)
+    verdict, share, remarks = _judged(found, left, wanted, practice)
     adjust = share * toward * swivel.sign + 0.0
     if share:
         move = _movement(adjust, toward, theta)
-        told = (message("taper.part", move=move, share=share) if share < 1.0 else move, *told)
+        remarks = (message("taper.part", move=move, share=share) if share < 1.0 else move, *remarks)
     return TableMove(
         verdict=verdict,
-        said=told,
+        said=remarks,
         line=found,
         theta=theta,
         toward_wheel=toward,

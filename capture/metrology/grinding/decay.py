@@ -111,7 +111,7 @@ def fit_decay(t: Sequence[float], d: Sequence[float], *, u: float | None = None)
         return _none(t, len(t) - 3, "no decay shows: the readings are straight, or settled at once")
     fit = least_squares(_curve, since.tolist(), away.tolist(), start, u=u)
     flat = float(np.sum((away - away.mean()) ** 2))
-    return _told(fit, t, d[-1], _chance(fit, flat, u))
+    return _decay(fit, t, d[-1], _chance(fit, flat, u))
 
 
 def three_readings(d0: float, d1: float, d2: float, dt: float, *, u: float | None = None) -> ThreeReadings:
@@ -229,7 +229,7 @@ def _chance(fit: FittedModel, flat: float, u: float | None) -> float:
     return float(fdtrc(2, fit.dof, gained / 2 / (fit.rss / fit.dof))) if fit.rss > 0 else 0.0
 
 
-def _told(fit: FittedModel, t: Sequence[float], shift: float, chance: float) -> Decay:
+def _decay(fit: FittedModel, t: Sequence[float], shift: float, chance: float) -> Decay:
     if fit.parameters is None or fit.u is None or fit.covariance is None:
         return _none(t, fit.dof, fit.why)
     end, size, tau = fit.parameters

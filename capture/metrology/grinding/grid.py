@@ -22,7 +22,7 @@ LEAST, MOST = 0.06, 0.985
 class Points(NamedTuple):
     """One entry a point, of each point's own constants."""
 
-    story: Numbers
+    hypothesis: Numbers
     """Which of the tasks."""
     case: Numbers
     share: Array
@@ -34,7 +34,9 @@ class Points(NamedTuple):
 
     def kept(self, rows: NDArray[np.bool_]) -> Points:
         """Some of the points."""
-        return Points(self.story[rows], self.case[rows], self.share[rows], self.ratio[rows], self.width[rows])
+        return Points(
+            self.hypothesis[rows], self.case[rows], self.share[rows], self.ratio[rows], self.width[rows]
+        )
 
 
 def share_axis(count: int, low: float = LEAST, high: float = MOST) -> Array:
@@ -42,12 +44,12 @@ def share_axis(count: int, low: float = LEAST, high: float = MOST) -> Array:
     return np.linspace(low, high, count)
 
 
-def grid(shares: Array, cases: int, stories: int = 1) -> Points:
+def grid(shares: Array, cases: int, hypotheses: int = 1) -> Points:
     """Every one of *shares* with every scatter in every case of every story."""
-    story, case, order, scatter = (
+    hypothesis, case, order, scatter = (
         axis.ravel()
         for axis in np.meshgrid(
-            np.arange(stories),
+            np.arange(hypotheses),
             np.arange(cases),
             np.arange(len(shares)),
             np.arange(len(SCATTERS)),
@@ -55,7 +57,7 @@ def grid(shares: Array, cases: int, stories: int = 1) -> Points:
         )
     )
     width = np.full(len(order), shares[1] - shares[0])
-    return Points(story, case, shares[order], SCATTERS[scatter], width)
+    return Points(hypothesis, case, shares[order], SCATTERS[scatter], width)
 
 
 def log_share(shares: Array, prior: Prior) -> Array:

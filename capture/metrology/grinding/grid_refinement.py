@@ -54,7 +54,7 @@ def focused(
     if first is not None:
         # a slip of the pen, and a wheel's trouble that the first story rules out: one chance in ten thousand
         alive = np.isin(np.arange(cases), first.case) | [not case.astray for case in tasks[0].cases]
-        others = points.kept((points.story > 0) & alive[points.case])
+        others = points.kept((points.hypothesis > 0) & alive[points.case])
         points = Points(*(np.concatenate(both) for both in zip(first, others, strict=True)))
     belief = follow_all(tasks, weights, points, prior, HOPELESS + _coarseness(tasks[0], points))
     for _ in range(MOST_LOOKS - 1):
@@ -75,7 +75,9 @@ def _coarseness(task: Task, points: Points) -> float:
 def _closer(belief: Belief, cases: int) -> tuple[Points, bool]:
     """Points round the belief of each strand; and whether they were close enough already."""
     points = belief.points
-    number = (points.story * cases + points.case) * len(SCATTERS) + np.searchsorted(SCATTERS, points.ratio)
+    number = (points.hypothesis * cases + points.case) * len(SCATTERS) + np.searchsorted(
+        SCATTERS, points.ratio
+    )
     order = np.lexsort((points.share, number))
     starts = np.flatnonzero(np.diff(number[order], prepend=-1))
     strand = np.repeat(np.arange(len(starts)), np.diff(starts, append=len(order)))
@@ -99,4 +101,4 @@ def _drawn(points: Points, rows: Numbers, low: Array, high: Array) -> Points:
     share = np.linspace(low, high, SHARES, axis=1).ravel()
     again = np.repeat(rows, SHARES)
     width = np.repeat((high - low) / (SHARES - 1), SHARES)
-    return Points(points.story[again], points.case[again], share, points.ratio[again], width)
+    return Points(points.hypothesis[again], points.case[again], share, points.ratio[again], width)

@@ -118,8 +118,8 @@ def _foreseen(
     reference = groups[0].mean if groups else 0.0
     u_growth = max(sizes, key=lambda size: size.after).u_growth if sizes else 0.0
     weighed, reason = None, message("outlook.no-infeed")
-    told = bool(strokes) and strokes[-1].infeed is not None
-    if told and groups and any(stroke.infeed is not None for stroke in strokes):
+    infeed_known = bool(strokes) and strokes[-1].infeed is not None
+    if infeed_known and groups and any(stroke.infeed is not None for stroke in strokes):
         weighed = weigh(task_of(strokes, sizes, groups, prior)._replace(first=first), prior)
         reason = message("doubt.lost")
     elif strokes and groups and after >= FEWEST:

@@ -18,7 +18,7 @@ from capture.metrology.grinding.grid_refinement import focused
 from capture.metrology.grinding.normal_mixture import WIDE, middle, reach
 from capture.metrology.grinding.passes import Prior, Task
 from capture.metrology.grinding.spring import FIRST, LEVEL, PLACES, REMOVED, TO_COME, Array, Belief
-from capture.metrology.grinding.untold import stories
+from capture.metrology.grinding.untold import hypotheses
 from capture.metrology.message import Message, message
 
 FAR = 3.5
@@ -125,7 +125,7 @@ def weigh(task: Task, prior: Prior) -> Weighed:
         tasks = [task, *(suspect for _, suspect in suspects)]
         weights = [1.0 - len(suspects) * SUSPECT, *(SUSPECT for _ in suspects)]
         belief = focused(tasks, weights, prior, belief.points)
-        best = int(np.argmax(np.bincount(belief.points.story, belief.weight, len(tasks))))
+        best = int(np.argmax(np.bincount(belief.points.hypothesis, belief.weight, len(tasks))))
         doubt, surprise = (None, *(doubt for doubt, _ in suspects))[best], belief.surprise[best]
         both = zip(task.moves, tasks[best].moves, strict=True)
         slips = (n for n, (was, now) in enumerate(both, task.first + 1) if was.infeed != now.infeed is None)
@@ -137,9 +137,9 @@ def weigh(task: Task, prior: Prior) -> Weighed:
 
 def weigh_untold(task: Task, prior: Prior) -> Weighed:
     """Weigh when the feeding may have stopped, where the newest infeeds are not told."""
-    tasks, weights = stories(task, prior)
+    tasks, weights = hypotheses(task, prior)
     belief = focused(tasks, weights, prior)
-    best = int(np.argmax(np.bincount(belief.points.story, belief.weight, len(tasks))))
+    best = int(np.argmax(np.bincount(belief.points.hypothesis, belief.weight, len(tasks))))
     return Weighed(Posterior(belief), None, float(np.abs(belief.surprise[best]).max()) > LOST, None, None)
 
 
@@ -272,7 +272,7 @@ class Posterior:
 
     def between(self, mean: Array) -> Array:
         """What a figure varies by over the width of a point's cell: the filter knows only its middle."""
-        order = np.lexsort((self.points.share, self.points.ratio, self.points.case, self.points.story))
+        order = np.lexsort((self.points.share, self.points.ratio, self.points.case, self.points.hypothesis))
         share, ratio = self.points.share[order], self.points.ratio[order]
         near = (np.diff(ratio) == 0.0) & (np.diff(share) > 0.0)
         steps = np.where(near, np.abs(np.diff(mean[:, order])), 0.0)

@@ -124,7 +124,7 @@ class _Run:
         self.tasks, self.task, self.prior, self.points = tasks, tasks[0], prior, points
         cases = self.task.cases
         self.log: Array = (
-            np.log(weights)[points.story]
+            np.log(weights)[points.hypothesis]
             + np.log([case.weight for case in cases])[points.case]
             + log_share(points.share, prior)
             + np.log(points.width)
@@ -157,8 +157,8 @@ class _Run:
         self.push: Array = np.array([case.push for case in cases])[points.case]
         self.cooling: Array = np.array([case.cooling for case in cases])[points.case]
         self.air: Array = np.array([float(case.air) for case in cases])[points.case]
-        stories = np.array([(task.dressed or np.inf, task.back, task.bite) for task in self.tasks])
-        self.dressed, self.back, self.bite = stories[points.story].T
+        hypotheses = np.array([(task.dressed or np.inf, task.back, task.bite) for task in self.tasks])
+        self.dressed, self.back, self.bite = hypotheses[points.hypothesis].T
         self._noise: dict[tuple[object, ...], tuple[Array, Array]] = {}
 
     def _start(self) -> tuple[Array, Array]:
@@ -173,7 +173,7 @@ class _Run:
             rows = self.air == number
             first = [one.moves[number].infeed if number < len(one.moves) else 0.0 for one in self.tasks]
             reach = np.array([scale if infeed is None else infeed for infeed in first])[
-                self.points.story[rows]
+                self.points.hypothesis[rows]
             ]
             mean[TO_COME, rows], variance[TO_COME, rows] = -0.5 * reach, reach**2 / 12.0
         if task.known_temperature:
@@ -237,10 +237,10 @@ class _Run:
 
     def _fed(self, number: int) -> tuple[Array, Array]:
         """Infeed of a pass at each point, and 1 where it is not known."""
-        told = [task.moves[number - 1].infeed for task in self.tasks]
+        infeeds = [task.moves[number - 1].infeed for task in self.tasks]
         guess = self.task.guesses[number - 1] if self.task.guesses else 0.0
-        fed = np.array([guess if infeed is None else infeed for infeed in told])[self.points.story]
-        return fed, np.array([float(infeed is None) for infeed in told])[self.points.story]
+        fed = np.array([guess if infeed is None else infeed for infeed in infeeds])[self.points.hypothesis]
+        return fed, np.array([float(infeed is None) for infeed in infeeds])[self.points.hypothesis]
 
     def _remove(self, taken: Array, standing: Array, with_all: Array, noise: Array, *, newest: bool) -> None:
         """Let a share of what stands come off the part; what a pass leaves behind is still to come.
@@ -335,9 +335,9 @@ class _Run:
         groups = [task.groups[index] for task in self.tasks]
         key = tuple((g.u, g.readings, g.squares, g.resolution, g.astray) for g in groups)
         if key not in self._noise:
-            story = self.points.story
+            hypothesis = self.points.hypothesis
             u, readings, squares, step, astray = (
-                np.array(column)[story] for column in zip(*key, strict=True)
+                np.array(column)[hypothesis] for column in zip(*key, strict=True)
             )
             single = (self.points.ratio * u) ** 2
             self._noise[key] = (
@@ -348,10 +348,12 @@ class _Run:
 
     def _surprised(self, index: int, foretold: Array, variance: Array, mean: float) -> None:
         """Note how far a group lay from what each story foretold."""
-        weight, story, count = self._weight(), self.points.story, len(self.tasks)
-        total = np.maximum(np.bincount(story, weight, count), 1e-300)
-        centre = np.bincount(story, weight * foretold, count) / total
-        spread = np.bincount(story, weight * (variance + (foretold - centre[story]) ** 2), count) / total
+        weight, hypothesis, count = self._weight(), self.points.hypothesis, len(self.tasks)
+        total = np.maximum(np.bincount(hypothesis, weight, count), 1e-300)
+        centre = np.bincount(hypothesis, weight * foretold, count) / total
+        spread = (
+            np.bincount(hypothesis, weight * (variance + (foretold - centre[hypothesis]) ** 2), count) / total
+        )
         self.surprise[:, index] = (mean - centre) / np.sqrt(np.maximum(spread, 1e-300))
 
     def level(self) -> float:

@@ -30,7 +30,7 @@ SLIGHT = 1e-3
 """Weight, after that look, of a story that is left out."""
 
 
-def stories(task: Task, prior: Prior) -> tuple[list[Task], list[float]]:
+def hypotheses(task: Task, prior: Prior) -> tuple[list[Task], list[float]]:
     """The grind as it would be had the feeding stopped after one pass or another, with weights beforehand.
 
     Args:
@@ -90,7 +90,7 @@ def _likeliest(tasks: list[Task], weights: list[float], prior: Prior) -> tuple[l
         for task in tasks
     ]
     belief = follow_all(plain, weights, grid(share_axis(SHARES), 1, len(plain)), prior, inf)
-    found = np.bincount(belief.points.story, belief.weight, len(plain))
+    found = np.bincount(belief.points.hypothesis, belief.weight, len(plain))
     best = sorted(np.argsort(found)[-MOST_STORIES:].tolist())
-    best = [story for story in best if found[story] > SLIGHT]
-    return [tasks[story] for story in best], [weights[story] for story in best]
+    best = [hypothesis for hypothesis in best if found[hypothesis] > SLIGHT]
+    return [tasks[hypothesis] for hypothesis in best], [weights[hypothesis] for hypothesis in best]

@@ -145,9 +145,9 @@ class Grind(Struct, frozen=True):
         return [*self.rows, *([self.row] if self.row is not None else [])]
 
 
-def step(state: Grind, stations: Stations, told: HistoryEntry, job: Job) -> Grind:
+def step(state: Grind, stations: Stations, entry: HistoryEntry, job: Job) -> Grind:
     """After one event of the history; *stations* already knows it."""
-    event = told.event
+    event = entry.event
     match event.fact:
         case Stage():
             rows = state.rows.added(state.row) if state.row is not None else state.rows

@@ -19,7 +19,7 @@ class Turning(Struct, frozen=True):
     """Where the table stands, mm where its movement is read, with the indicator's own sign."""
 
     now: float | None = None
-    told: float | None = None
+    last_turn: float | None = None
     """Where it stood when its last movement was written down."""
     still: float | None = None
     """Where it has come to rest, or is just passing."""
@@ -38,7 +38,7 @@ def step(state: Turning, gauge: Gauge, reading: Reading, at: Instant) -> Turning
     stays = state.still is not None and abs(now - state.still) <= STILL * resolution
     return Turning(
         now=now,
-        told=now if state.told is None else state.told,
+        last_turn=now if state.last_turn is None else state.last_turn,
         still=state.still if stays else now,
         since=state.since if stays else at.mono,
         rests=stays and at.mono - state.since >= REST,
@@ -48,12 +48,12 @@ def step(state: Turning, gauge: Gauge, reading: Reading, at: Instant) -> Turning
 
 def written(state: Turning) -> Turning:
     """A movement was written down: what comes is the next one."""
-    return replace(state, told=state.now)
+    return replace(state, last_turn=state.now)
 
 
 def moved(state: Turning) -> float | None:
     """How far the table was moved since then, mm; None if it was not, or no indicator has spoken."""
-    if state.now is None or state.told is None:
+    if state.now is None or state.last_turn is None:
         return None
-    distance = state.now - state.told
+    distance = state.now - state.last_turn
     return round(distance, 6) if abs(distance) > STILL * state.resolution else None

@@ -36,7 +36,7 @@ def streams_in_hand(gauge: Gauge) -> bool:
     return gauge.measures == "diameter" and gauge.rides is None and gauge.stream is not False
 
 
-def heard(
+def step_reading(
     placings: Placings, event: Event, reading: Reading, gauge: Gauge, at: Stations, job: Job
 ) -> Placings:
     """The placings after a reading of a diameter gauge."""
@@ -105,7 +105,7 @@ def _newest(at: Stations) -> list[StationReading]:
     return found
 
 
-def told(placings: Placings, event: Event) -> Placings:
+def step_word(placings: Placings, event: Event) -> Placings:
     """The placings after a person's word or a decision."""
     match event.fact:
         case Pause(on=on):

@@ -66,7 +66,7 @@ class RideGauge(Struct, frozen=True):
 Rides = Mapping[str, RideGauge]
 
 
-def heard(rides: Rides, event: Event, reading: Reading, gauge: Gauge) -> Rides:
+def step_reading(rides: Rides, event: Event, reading: Reading, gauge: Gauge) -> Rides:
     """The riding gauges after a reading of one."""
     before = rides.get(gauge.name) or RideGauge()
     sample = StreamSample(event.at.seconds, signed(gauge, reading.value), event.seq)
@@ -82,7 +82,7 @@ def heard(rides: Rides, event: Event, reading: Reading, gauge: Gauge) -> Rides:
     return {**rides, gauge.name: after}
 
 
-def told(rides: Rides, event: Event, at: Stations) -> Rides:
+def step_word(rides: Rides, event: Event, at: Stations) -> Rides:
     """The riding gauges after a word or a decision that *at* already knows."""
     match event.fact:
         case Taken(part="shaft", gauge=name) if name in rides:

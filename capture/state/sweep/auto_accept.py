@@ -28,7 +28,9 @@ GESTURE = "redo by gesture: withdrawn and entered again"
 STREAM = "the gauge streams: the first reading of a stream is no reading of a place"
 
 
-def heard(sweeps: Sweeps, event: Event, reading: Reading, gauge: Gauge, at: Stations, job: Job) -> Sweeps:
+def step_reading(
+    sweeps: Sweeps, event: Event, reading: Reading, gauge: Gauge, at: Stations, job: Job
+) -> Sweeps:
     """The sweeps after a reading of a bore gauge."""
     before = sweeps.get(gauge.name) or SweepState(streams=gauge.stream is True, paused=at.paused)
     sample = StreamSample(event.at.seconds, signed(gauge, reading.value), event.seq)
@@ -55,18 +57,18 @@ def setup_of(gauge: Gauge, reading: Reading, at: Stations, job: Job, value: floa
     return setup(job.settings.sweep, step, gauge.repeatability, size, centre, master=master)
 
 
-def told(sweeps: Sweeps, event: Event, at: Stations) -> Sweeps:
+def step_word(sweeps: Sweeps, event: Event, at: Stations) -> Sweeps:
     """The sweeps after a person's word or a decision that *at* already knows."""
     match event.fact:
         case Pause(on=on):
-            return _each(sweeps, sweeps, seat=Placement(), due=None, paused=on)
+            return _each(sweeps, sweeps, placement=Placement(), due=None, paused=on)
         case Station(part="bore") | Stage():
-            return _each(sweeps, sweeps, seat=Placement(), due=None)
+            return _each(sweeps, sweeps, placement=Placement(), due=None)
         case Master(gauge=name):
-            return _each(sweeps, [name], seat=Placement(), due=None, level=None)
+            return _each(sweeps, [name], placement=Placement(), due=None, level=None)
         case Mastered(gauge=name):
-            seat = replace(sweeps.get(name, SweepState()).seat, mastered=True)
-            return _each(sweeps, [name], seat=seat, due=None)
+            placement = replace(sweeps.get(name, SweepState()).placement, mastered=True)
+            return _each(sweeps, [name], placement=placement, due=None)
         case Taken(gauge=name):
             return _each(sweeps, [name], due=None)
         case Reject():
@@ -82,10 +84,10 @@ def _each(sweeps: Sweeps, names: Iterable[str], **changes: object) -> Sweeps:
 def _set_aside(state: SweepState, name: str, at: Stations) -> SweepState:
     """What was accepted and no longer stands may be accepted again."""
     state = replace(state, redo=-1)
-    accepted, newest = state.seat.accepted, newest_of(at, name)
-    if accepted is None or state.due is not None or state.seat.mastered:
+    accepted, newest = state.placement.accepted, newest_of(at, name)
+    if accepted is None or state.due is not None or state.placement.mastered:
         return state
-    return state if newest is not None and newest.of == accepted.of else replace(state, seat=Placement())
+    return state if newest is not None and newest.of == accepted.of else replace(state, placement=Placement())
 
 
 def newest_of(at: Stations, name: str) -> StationReading | None:

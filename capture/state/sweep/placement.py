@@ -22,7 +22,7 @@ from capture.state.sweep.sweep_state import (
     Setup,
     StreamSample,
     SweepState,
-    heard,
+    with_tone,
 )
 
 PATIENCE = 4.0
@@ -64,27 +64,27 @@ WATCHED = 8
 """Turning points after something like a break that are weighed so."""
 
 
-def on_rock(state: SweepState, right: int, told: Setup) -> SweepState:
+def on_rock(state: SweepState, right: int, rules: Setup) -> SweepState:
     """One dip from turn to turn: is it a rock of this place, and is the place known now?"""
     turns = state.left, right
     left, right = _unrested(state, right)
     lowest = state.sample(state.low)
     sides = [state.sample(i).value - lowest.value for i in (left, right)]
-    if min(sides) < told.rise or sum(sides) < WIDER * told.rise:
+    if min(sides) < rules.rise or sum(sides) < WIDER * rules.rise:
         if (left, right) != turns:
-            state = replace(state, seat=replace(state.seat, off=state.seat.off + 1))
+            state = replace(state, placement=replace(state.placement, off=state.placement.off + 1))
         return state
     samples = state.recent[left - state.base : right + 1 - state.base]
     half = samples[-1].at - samples[0].at
     if not QUICKEST <= half <= SLOWEST:
         return state
-    found = _fitted(state, left, samples, told)
+    found = _fitted(state, left, samples, rules)
     if isinstance(found, NoRock):
         return _broken(state, found, lowest, half)
     state = _learnt(state, found)
     near = min(samples, key=lambda sample: abs(sample.at - found.at))
     point = Point(found.at, found.value, found.u, near.seq, sum(sides) / 2, half, left, right)
-    state = _placed(state, point, told)
+    state = _placed(state, point, rules)
     state = replace(
         state,
         phase=after(state.phase, Seen.ROCK),
@@ -92,9 +92,9 @@ def on_rock(state: SweepState, right: int, told: Setup) -> SweepState:
         level=point.value,
         height=max(0.9 * state.height, *sides),
     )
-    if state.paused or state.seat.mastered or state.seat.accepted is not None:
+    if state.paused or state.placement.mastered or state.placement.accepted is not None:
         return state
-    return _weighed(state, told)
+    return _weighed(state, rules)
 
 
 def _unrested(state: SweepState, right: int) -> tuple[int, int]:
@@ -110,9 +110,9 @@ def _unrested(state: SweepState, right: int) -> tuple[int, int]:
     return left, right
 
 
-def _noise(state: SweepState, told: Setup) -> float:
+def _noise(state: SweepState, rules: Setup) -> float:
     """By the sheet and by how readings lay about the curves so far, pooled."""
-    squares = SHEET_COUNTS * told.noise**2 + state.squares
+    squares = SHEET_COUNTS * rules.noise**2 + state.squares
     return float((squares / (SHEET_COUNTS + state.freedom)) ** 0.5)
 
 
@@ -122,7 +122,7 @@ def _learnt(state: SweepState, found: TurningPoint) -> SweepState:
     return replace(state, squares=squares, freedom=freedom)
 
 
-def _fitted(state: SweepState, left: int, samples: list[StreamSample], told: Setup) -> TurningPoint | NoRock:
+def _fitted(state: SweepState, left: int, samples: list[StreamSample], rules: Setup) -> TurningPoint | NoRock:
     """The turning point, on the gauge's own beat; on the times of arrival where that fits better."""
     first = max(left - CONTEXT, state.base) - state.base
     start = left - state.base - first
@@ -130,7 +130,7 @@ def _fitted(state: SweepState, left: int, samples: list[StreamSample], told: Set
     values = np.array([sample.value for sample in samples])
     even, late = evenly(arrived)
     here = slice(start, start + len(samples))
-    noise = _noise(state, told)
+    noise = _noise(state, rules)
     found = turning_point(even[here], values, noise=noise)
     if isinstance(found, TurningPoint) and found.squares <= 3.0 * noise**2 * max(found.freedom, 1.0):
         return found
@@ -141,29 +141,29 @@ def _fitted(state: SweepState, left: int, samples: list[StreamSample], told: Set
 
 
 def _broken(state: SweepState, found: NoRock, lowest: StreamSample, half: float) -> SweepState:
-    seat = state.seat
-    seat = replace(
-        seat,
-        dips=seat.dips + 1,
-        sparse=seat.sparse + found.sparse,
-        knocks=seat.knocks + (not found.sparse),
-        off=seat.off + (not found.sparse),
-        half=seat.half or half,
+    placement = state.placement
+    placement = replace(
+        placement,
+        dips=placement.dips + 1,
+        sparse=placement.sparse + found.sparse,
+        knocks=placement.knocks + (not found.sparse),
+        off=placement.off + (not found.sparse),
+        half=placement.half or half,
     )
-    state = replace(state, seat=seat, why=found.why)
+    state = replace(state, placement=placement, why=found.why)
     if found.sparse:
         # Too quick for the gauge, but the rhythm goes on.
         here = state.level is not None and lowest.value - state.level < state.height / 4
-        seat = replace(seat, last=lowest.at) if seat.last is not None and here else seat
-        state = replace(state, seat=seat)
-        if too_quick(seat) and state.tone != "slower":
-            return replace(state, **heard("slower", state.recent[-1]))
+        placement = replace(placement, last=lowest.at) if placement.last is not None and here else placement
+        state = replace(state, placement=placement)
+        if too_quick(placement) and state.tone != "slower":
+            return replace(state, **with_tone("slower", state.recent[-1]))
     return state
 
 
-def too_quick(seat: Placement) -> bool:
+def too_quick(placement: Placement) -> bool:
     """Whether the hand rocks too quickly for the rate of the gauge."""
-    return seat.accepted is None and seat.sparse >= 2 and seat.sparse > SPARSE * seat.dips
+    return placement.accepted is None and placement.sparse >= 2 and placement.sparse > SPARSE * placement.dips
 
 
 def _of_the_hand(points: list[Point]) -> float:
@@ -172,107 +172,115 @@ def _of_the_hand(points: list[Point]) -> float:
     return SHAPED * min(1.0, ((FEW + 1) / readings) ** 2)
 
 
-def too_few(seat: Placement) -> bool:
+def too_few(placement: Placement) -> bool:
     """Whether many rocks of few readings each have not told the place: slower rocks have more of them."""
-    few = [point.last - point.first + 1 for point in seat.points[-TRIED:]]
-    return seat.accepted is None and len(few) == TRIED and sorted(few)[TRIED // 2] <= FEW + 3
+    few = [point.last - point.first + 1 for point in placement.points[-TRIED:]]
+    return placement.accepted is None and len(few) == TRIED and sorted(few)[TRIED // 2] <= FEW + 3
 
 
 def _asked(state: SweepState, unsure: bool) -> SweepState:
     """Ask for slower rocking where a place is still unsure after many rocks of few readings."""
-    if unsure and too_few(state.seat) and state.tone != "slower":
-        return replace(state, **heard("slower", state.recent[-1]))
+    if unsure and too_few(state.placement) and state.tone != "slower":
+        return replace(state, **with_tone("slower", state.recent[-1]))
     return state
 
 
-def _placed(state: SweepState, point: Point, told: Setup) -> SweepState:
+def _placed(state: SweepState, point: Point, rules: Setup) -> SweepState:
     """The point goes to the place in hand, or the place was left and a new one begins."""
-    seat = state.seat
-    break_ = _break(state, point, told)
+    placement = state.placement
+    break_ = _break(state, point, rules)
     if break_ == "left":
-        return replace(state, seat=_fresh(seat, (point,)), **given_up(state))
-    if seat.accepted is not None:
-        return replace(state, seat=_after(seat, seat.accepted, point, perhaps=break_ == "perhaps"))
-    points = (*seat.points, point)[-MOST_POINTS:]
-    half = 0.7 * seat.half + 0.3 * point.half if seat.half else point.half
-    seat = replace(seat, points=points, last=point.at, half=half, dips=seat.dips + 1, off=0)
-    return replace(state, seat=seat)
+        return replace(state, placement=_fresh(placement, (point,)), **given_up(state))
+    if placement.accepted is not None:
+        return replace(
+            state, placement=_after(placement, placement.accepted, point, perhaps=break_ == "perhaps")
+        )
+    points = (*placement.points, point)[-MOST_POINTS:]
+    half = 0.7 * placement.half + 0.3 * point.half if placement.half else point.half
+    placement = replace(placement, points=points, last=point.at, half=half, dips=placement.dips + 1, off=0)
+    return replace(state, placement=placement)
 
 
 def given_up(state: SweepState) -> dict[str, Any]:
     """What changes when the place in hand is left: it is heard if it was not finished."""
-    unfinished = state.seat.accepted is None and len(state.seat.points) > 1 and not state.paused
-    return heard("again", state.recent[-1]) if unfinished else {}
+    unfinished = state.placement.accepted is None and len(state.placement.points) > 1 and not state.paused
+    return with_tone("again", state.recent[-1]) if unfinished else {}
 
 
-def _fresh(seat: Placement, points: tuple[Point, ...]) -> Placement:
+def _fresh(placement: Placement, points: tuple[Point, ...]) -> Placement:
     last = points[-1]
-    return Placement(points, last=last.at, half=last.half, dips=len(points), mastered=seat.mastered)
+    return Placement(points, last=last.at, half=last.half, dips=len(points), mastered=placement.mastered)
 
 
-def _break(state: SweepState, point: Point, told: Setup) -> Literal["", "perhaps", "left"]:
+def _break(state: SweepState, point: Point, rules: Setup) -> Literal["", "perhaps", "left"]:
     """Whether more than a pause or a broken rock lies between this turning point and the last."""
-    seat = state.seat
-    if seat.last is None:
+    placement = state.placement
+    if placement.last is None:
         return ""
-    rests = [max(0.0, min(end, point.at) - max(start, seat.last)) for start, end in state.rests]
+    rests = [max(0.0, min(end, point.at) - max(start, placement.last)) for start, end in state.rests]
     rested, longest = sum(rests), max(rests, default=0.0)
     half = point.half
-    beat = min(max(seat.half, half), LONGER * seat.half) if seat.half else half
-    busy = point.at - seat.last - rested
-    if busy > (MISSED if seat.off == 1 or rested else RHYTHM) * beat + SLACK:
+    beat = min(max(placement.half, half), LONGER * placement.half) if placement.half else half
+    busy = point.at - placement.last - rested
+    if busy > (MISSED if placement.off == 1 or rested else RHYTHM) * beat + SLACK:
         return "left"
-    if rested > PATIENCE or (seat.accepted is not None and longest > told.limits.pause):
+    if rested > PATIENCE or (placement.accepted is not None and longest > rules.limits.pause):
         return "left"
-    return "perhaps" if rested or seat.off or busy > UNUSUAL * beat else ""
+    return "perhaps" if rested or placement.off or busy > UNUSUAL * beat else ""
 
 
-def _after(seat: Placement, accepted: Accepted, point: Point, *, perhaps: bool) -> Placement:
+def _after(placement: Placement, accepted: Accepted, point: Point, *, perhaps: bool) -> Placement:
     """Rocking goes on at an accepted place, or at another that nothing but its size tells."""
     differs = abs(point.value - accepted.value) > max(CLEARLY * (accepted.u + point.u), LEAST_STEP)
     # What is so different is of no rock of this place, and does not keep its rhythm going.
-    last, off = (seat.last, seat.off + 1) if differs else (point.at, 0)
-    seat = replace(seat, last=last, off=off)
+    last, off = (placement.last, placement.off + 1) if differs else (point.at, 0)
+    placement = replace(placement, last=last, off=off)
     if perhaps:
-        return replace(seat, others=(point,), moved=True)
-    if not seat.moved and not differs:
-        return replace(seat, others=())
-    others = (*seat.others, point)
+        return replace(placement, others=(point,), moved=True)
+    if not placement.moved and not differs:
+        return replace(placement, others=())
+    others = (*placement.others, point)
     if len(others) < 3:
-        return replace(seat, others=others)
+        return replace(placement, others=others)
     found = agreed([other.value for other in others], [other.u for other in others])
     if len(found.kept) < len(others):
-        return replace(seat, others=others[1:])
+        return replace(placement, others=others[1:])
     step, u = abs(found.value - accepted.value), hypot(found.u, accepted.u)
-    if step > (max(SURELY * u, SMALL_STEP) if seat.moved else LEAST_STEP):
-        return _fresh(seat, others)
+    if step > (max(SURELY * u, SMALL_STEP) if placement.moved else LEAST_STEP):
+        return _fresh(placement, others)
     if len(others) > WATCHED:
-        return replace(seat, others=(), moved=False)
-    return replace(seat, others=others)
+        return replace(placement, others=(), moved=False)
+    return replace(placement, others=others)
 
 
-def _weighed(state: SweepState, told: Setup) -> SweepState:
+def _weighed(state: SweepState, rules: Setup) -> SweepState:
     """Accept the place if enough of its turning points agree well enough."""
-    seat = state.seat
-    if len(seat.points) < told.points or too_quick(seat) or seat.knocks > len(seat.points):
+    placement = state.placement
+    if (
+        len(placement.points) < rules.points
+        or too_quick(placement)
+        or placement.knocks > len(placement.points)
+    ):
         return state
-    found = agreed([p.value for p in seat.points], [p.u for p in seat.points])
-    state = _asked(state, found.u > told.accept or len(found.kept) < AGREEING * len(seat.points))
-    if len(found.kept) < max(told.points, AGREEING * len(seat.points)) or found.u > told.accept:
+    found = agreed([p.value for p in placement.points], [p.u for p in placement.points])
+    state = _asked(state, found.u > rules.accept or len(found.kept) < AGREEING * len(placement.points))
+    if len(found.kept) < max(rules.points, AGREEING * len(placement.points)) or found.u > rules.accept:
         return state
-    if regular([seat.points[i] for i in found.kept]) < told.points or not is_deliberate(seat, found.kept):
+    if regular([placement.points[i] for i in found.kept]) < rules.points or not is_deliberate(
+        placement, found.kept
+    ):
         return state
-    if stepped(seat, found.kept):
+    if stepped(placement, found.kept):
         return replace(state, why=RockFault.STEPPED)
     newest = state.recent[-1]
     accepted = Accepted(
         seq=newest.seq,
         at=newest.at,
         value=found.value,
-        u=hypot(found.u, _of_the_hand([seat.points[i] for i in found.kept])),
-        of=tuple(seat.points[i].seq for i in found.kept),
-        low=tuple(seat.points[i].seq for i in found.low),
-        high=tuple(seat.points[i].seq for i in found.high),
+        u=hypot(found.u, _of_the_hand([placement.points[i] for i in found.kept])),
+        of=tuple(placement.points[i].seq for i in found.kept),
+        low=tuple(placement.points[i].seq for i in found.low),
+        high=tuple(placement.points[i].seq for i in found.high),
     )
-    seat = replace(seat, accepted=accepted)
-    return replace(state, seat=seat, due=accepted, **heard("accepted", newest))
+    placement = replace(placement, accepted=accepted)
+    return replace(state, placement=placement, due=accepted, **with_tone("accepted", newest))

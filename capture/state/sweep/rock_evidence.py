@@ -22,23 +22,23 @@ SURE = 3.5
 """Decades of odds from which they are a hand's."""
 
 
-def is_deliberate(seat: Placement, kept: Sequence[int]) -> bool:
+def is_deliberate(placement: Placement, kept: Sequence[int]) -> bool:
     """Whether the points of a place that agree, *kept*, are of a hand that rocks.
 
     The bottoms of dips as high as h that nobody rocked agree within a few u with a chance of about u / h
     each, and the more dips there were the more ways there are to find some that do. A hand's rocks follow
     each other without anything in between.
     """
-    return odds(seat, [seat.points[i] for i in kept]) >= SURE
+    return odds(placement, [placement.points[i] for i in kept]) >= SURE
 
 
-def odds(seat: Placement, kept: Sequence[Point]) -> float:
+def odds(placement: Placement, kept: Sequence[Point]) -> float:
     """Decades of odds that *kept* are of one hand, and do not agree by chance."""
     chances = sorted(min(1.0, WINDOW * hypot(point.u, HAND) / point.height) for point in kept)
     # The first may be anywhere: the one that is known worst.
     found = -sum(log10(chance) for chance in chances[:-1])
-    found -= log10(comb(max(seat.dips, len(seat.points)), len(kept)))
-    for before, after in pairwise(seat.points):
+    found -= log10(comb(max(placement.dips, len(placement.points)), len(kept)))
+    for before, after in pairwise(placement.points):
         found += JOINED if after.first == before.last else PARTED
     return found
 
@@ -53,12 +53,12 @@ def regular(points: Sequence[Point]) -> int:
     )
 
 
-def stepped(seat: Placement, kept: Sequence[int]) -> bool:
+def stepped(placement: Placement, kept: Sequence[int]) -> bool:
     """Whether a knock parts the points that agree from others that agree: the zero has moved."""
-    aside = [point for i, point in enumerate(seat.points) if i not in kept]
-    if not seat.knocks or len(aside) < 2:
+    aside = [point for i, point in enumerate(placement.points) if i not in kept]
+    if not placement.knocks or len(aside) < 2:
         return False
-    times = [seat.points[i].at for i in kept]
+    times = [placement.points[i].at for i in kept]
     apart = all(point.at < times[0] for point in aside) or all(point.at > times[-1] for point in aside)
     level = median(point.value for point in aside)
     return apart and all(abs(point.value - level) < 3 * point.u + 0.0003 for point in aside)

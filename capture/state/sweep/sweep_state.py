@@ -131,7 +131,7 @@ class SweepState(Struct, frozen=True):
     height: float = 0.0
     """How high rocks went of late, mm."""
     phase: Phase = "silent"
-    seat: Placement = Placement()
+    placement: Placement = Placement()
     squares: float = 0.0
     """Of residuals, mm²: what the noise is learnt from."""
     freedom: float = 0.0
@@ -176,7 +176,7 @@ class Setup(Struct, frozen=True):
     """What the gauge shows of a bore of that size, sign applied, mm; None where its zero is not known."""
 
 
-def heard(tone: Tone, sample: StreamSample) -> dict[str, Any]:
+def with_tone(tone: Tone, sample: StreamSample) -> dict[str, Any]:
     """What a tone changes in the sweep."""
     return {"tone": tone, "tone_seq": sample.seq}
 

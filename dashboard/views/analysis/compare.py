@@ -68,12 +68,12 @@ def _field(name: str, label: str, fault: str, **more: Any) -> html.Div:
     return html.Div([text, entry], className="field")
 
 
-def overlay(told: Sequence[OverlaidRecording], units: Units, theme: Theme) -> list[Any]:
+def overlay(overlaid: Sequence[OverlaidRecording], units: Units, theme: Theme) -> list[Any]:
     """Size at 20 °C after each pass, from each recording's own aim, one over the other."""
     paper = PAPER[theme]
     looks = ((paper["size"], "circle", "solid"), (paper["predicted"], "diamond-open", "dash"))
     data: list[dict[str, Any]] = []
-    for one, (colour, symbol, dash) in zip(told, looks, strict=False):
+    for one, (colour, symbol, dash) in zip(overlaid, looks, strict=False):
         numbers, values = _sizes(one.state, units)
         data.append(
             {

@@ -39,7 +39,7 @@ def _occasion(state: State, units: Units) -> dict[str, str] | None:
         return None
     if sweep.tone == "lost":
         return _said("lost", sweep.tone_seq, spoken("lost", gauge=sweep.gauge))
-    points = state.sweeps[sweep.gauge].seat.points
+    points = state.sweeps[sweep.gauge].placement.points
     if sweep.say in {"more", "differ"} and points and points[-1].seq > sweep.tone_seq:
         text = spoken("differ") if sweep.more is None else spoken("more", more=sweep.more)
         return _said("", points[-1].seq, text)
@@ -59,7 +59,7 @@ def _text(state: State, sweep: Live, units: Units) -> str:
             return spoken("again") if sweep.on_master is not None else spoken("again-at", place=here)
         case "slower":
             return spoken("slower")
-        case _ if state.sweeps[sweep.gauge].seat.mastered or sweep.accepted is None:
+        case _ if state.sweeps[sweep.gauge].placement.mastered or sweep.accepted is None:
             return spoken("mastered")
         case _:
             return _accepted(state, sweep.accepted, sweep, units)
@@ -85,6 +85,6 @@ def _place(place: PlannedPlace, units: Units) -> str:
 
 def _deviation(value: float, units: Units) -> str:
     """In micrometres or tenths, as the map has it; a unit said each time would tire the ear."""
-    told = round(fine(value, units) or 0.0, 1)
-    key = "zero" if told == 0 else "plus" if told > 0 else "minus"
-    return spoken(key, number=number(abs(told)))
+    off = round(fine(value, units) or 0.0, 1)
+    key = "zero" if off == 0 else "plus" if off > 0 else "minus"
+    return spoken(key, number=number(abs(off)))

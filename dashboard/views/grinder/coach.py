@@ -17,10 +17,10 @@ from dashboard.views.memo import remember_by
 def _in(units: Units) -> Callable[[State], dict[str, Any] | None]:
     """The advice with its lengths in *units*; it rests on what was ground and told."""
 
-    def told(state: State) -> dict[str, Any] | None:
+    def advice(state: State) -> dict[str, Any] | None:
         return coach_of(replace(state, job=replace(state.job, units=units)))
 
-    return remember_by(lambda state: (state.grind, state.stations, state.job), told)
+    return remember_by(lambda state: (state.grind, state.stations, state.job), advice)
 
 
 _ADVISED = {"mm": _in("mm"), "in": _in("in")}

@@ -45,11 +45,11 @@ def slope(state: State, units: Units) -> dict[str, Any]:
 
 def _rows(found: dict[str, Any], units: Units) -> list[list[list[str]]]:
     over = word(f"taper.over-{units}")
-    told = f"{small(abs(found['slope']) * SPAN[units], units)} {over}"
+    taper = f"{small(abs(found['slope']) * SPAN[units], units)} {over}"
     if found["u_slope"] is not None:
-        told += f" ± {small(K95 * found['u_slope'] * SPAN[units], units)}"
+        taper += f" ± {small(K95 * found['u_slope'] * SPAN[units], units)}"
     end = word("taper.tailstock" if found["slope"] > 0 else "taper.headstock")
-    rows = [[[word("taper.slope")], [told], [end]]]
+    rows = [[[word("taper.slope")], [taper], [end]]]
     if found["adjust"] is not None:
         rows.append([[word("taper.adjust")], [indicator(found["adjust"], units)], [""]])
     rest = [key for key in ("residual", "stock_left") if found[key] is not None]

@@ -25,7 +25,7 @@ def typed_words() -> list[Component]:
 
 def instruments_page() -> list[Component]:
     """The elements of the page."""
-    told = [
+    entries = [
         html.Li([html.Span(word(f"gauge.more-{name}")), html.Code(command)])
         for name, command in COMMANDS.items()
     ]
@@ -35,7 +35,7 @@ def instruments_page() -> list[Component]:
         html.P("", id="gauges-cards-none", className="empty"),
         teach_section(),
         html.Section(
-            [html.H2(word("gauge.more")), html.Ul([*told, html.Li(html.Span(word("gauge.more-job")))])],
+            [html.H2(word("gauge.more")), html.Ul([*entries, html.Li(html.Span(word("gauge.more-job")))])],
             id="gauges-more",
         ),
     ]

@@ -21,8 +21,8 @@ def test_every_kind_can_be_asked_for_and_says_how_far_it_is(monkeypatch):
     monkeypatch.setattr("capture.benchmarks.accuracy.CHUNK", 1)
     said: list[str] = []
 
-    assert set(measures(quick=True, told=said.append)) == set(KINDS)
-    list(accuracy_rows("matched", sessions=2, told=said.append))
+    assert set(measures(quick=True, progress=said.append)) == set(KINDS)
+    list(accuracy_rows("matched", sessions=2, progress=said.append))
 
     assert said == ["matched: 1 of 2 sessions", "matched: 2 of 2 sessions"]
 

@@ -20,8 +20,8 @@ def test_every_hand_and_every_stream_has_its_rows_and_is_said_before_it_is_waite
     monkeypatch.setattr("capture.benchmarks.intervals.RATES", (10.0, 20.0))
     said: list[str] = []
 
-    hands = list(sweep_rows(sessions=1, told=said.append))
-    streams = list(unrocked_rows(hours=0.01, told=said.append))
+    hands = list(sweep_rows(sessions=1, progress=said.append))
+    streams = list(unrocked_rows(hours=0.01, progress=said.append))
 
     assert {row.what.split(",")[0] for row in hands} == set(HANDS)
     assert {row.what.rsplit(",", 1)[0] for row in streams} == set(UNROCKED)
@@ -40,4 +40,4 @@ def test_watched_soaks_have_three_rows_a_kind():
 def test_a_quick_look_names_the_same():
     names = ["sweeps", "unrocked", "soaks", "watched", "tapers"]
 
-    assert list(measures(quick=True, told=str)) == list(measures(quick=False, told=str)) == names
+    assert list(measures(quick=True, progress=str)) == list(measures(quick=False, progress=str)) == names

@@ -103,7 +103,7 @@ def test_what_was_set_aside_is_shown_with_its_reason(tenths, sleeve, fit_sheet_t
     from capture.simulator.golden import Virtual
 
     shop = Virtual(sleeve / "two.jsonl", fit_sheet_text)
-    shop.heard("plug", b"55.0021\r\n")
+    shop.receive("plug", b"55.0021\r\n")
     shop.say("reject", "0", "chip", "<under>", "the", "tip")
     shop.close()
     tenths("report", "two.jsonl", "-o", "two.html")

@@ -16,7 +16,7 @@ def raws(tmp_path, fit_sheet_text):
     def of(*steps: tuple[str, str | bytes]):
         shop = Virtual(tmp_path / "one.jsonl", fit_sheet_text)
         for gauge, said in steps:
-            shop.say(*said.split()) if gauge == "person" else shop.heard(gauge, said)
+            shop.say(*said.split()) if gauge == "person" else shop.receive(gauge, said)
         shop.close()
         recording = read(tmp_path / "one.jsonl")
         return raws_of(recording, replay.state_at_end(job_of(recording.header.job), recording))

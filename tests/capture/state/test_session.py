@@ -361,7 +361,7 @@ def test_a_fold_stopped_anywhere_and_gone_on_gives_the_same_state(lines: list[tu
 
 
 OF_EVENTS = {
-    *("at", "seq", "heard", "health", "history", "notes", "kinds", "aside", "candidate"),
+    *("at", "seq", "newest_gauge", "health", "history", "notes", "kinds", "aside", "candidate"),
     *("flags", "raised"),  # what was raised has been said
     *("infeed", "sweeps", "placings", "rides"),  # of what the gauges show, not of words
 }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from capture.dialects.formats import heard
+from capture.dialects.formats import decoded
 from capture.dialects.records import DisplayValue
 from capture.teaching.lesson import Conversation
 from tests.capture.teaching.families import Chunks, Design, Unit
@@ -89,7 +89,9 @@ def measured(design: Design, *, count: int = 40, loss: float = 0.0) -> Outcome:
             readings.append((steps, unit))
         due = [DisplayValue(unit.shown(steps), unit.name) for steps, unit in readings]  # type: ignore[arg-type]
         torn = design.period is not None
-        said = [each for _, each in heard(talk.lesson.format, design.stream(readings, torn=torn, loss=loss))]
+        said = [
+            each for _, each in decoded(talk.lesson.format, design.stream(readings, torn=torn, loss=loss))
+        ]
         tally(outcome, said, due, lost=torn, exactly=not loss)
     return outcome
 

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from capture.dialects.formats import heard
+from capture.dialects.formats import decoded
 from capture.dialects.records import DisplayValue
 from capture.teaching.learner import Example, learn
 from tests.capture.teaching.families import FAMILIES, Chunks, design
@@ -39,7 +39,7 @@ def verdict(recorded: dict[str, Any]) -> str:
         return "nothing"
     worst = "exact"
     for probe in recorded["probes"]:
-        said = heard(format_, chunks_of(probe["came"]))
+        said = decoded(format_, chunks_of(probe["came"]))
         read = {each for _, each in said if isinstance(each, DisplayValue)}
         if read - {DisplayValue(Decimal(probe["shown"]), probe["unit"])}:
             return "wrong"

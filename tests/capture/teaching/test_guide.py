@@ -213,7 +213,7 @@ def test_a_flood_is_kept_in_bounds():
 
     assert len(guide.tail) < 300
     assert sum(len(data) for _, data in guide.live) <= 2048
-    assert sum(len(data) for _, data in guide.talk.heard) <= 16 << 10
+    assert sum(len(data) for _, data in guide.talk.received) <= 16 << 10
     assert all(len(line) < 500 for line in picture(guide, Came).lines)
 
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from pymodbus.framer import FramerRTU
 
 from capture.dialects.dialect import Decoder
-from capture.dialects.formats import dialect, heard
+from capture.dialects.formats import decoded, dialect
 from capture.dialects.records import DisplayValue
 from capture.dialects.taught import read_format, write_format
 from capture.events import Garbled, Reading
@@ -38,7 +38,7 @@ def tried(lesson: Learnt, gauge: Any, taught: list[Any], count: int = 20) -> str
         steps = gauge.random.randint(-most[unit.name], most[unit.name])
         said = {
             each
-            for _, each in heard(lesson.format, gauge.capture(steps, unit))
+            for _, each in decoded(lesson.format, gauge.capture(steps, unit))
             if isinstance(each, DisplayValue)
         }
         if said - {DisplayValue(unit.shown(steps), unit.name)}:
@@ -77,7 +77,7 @@ def test_what_was_learnt_reads_back_what_it_was_taught_from(gauge):
         if format_ is None:
             continue
         for example in examples:
-            said = [each for _, each in heard(format_, example.chunks) if isinstance(each, DisplayValue)]
+            said = [each for _, each in decoded(format_, example.chunks) if isinstance(each, DisplayValue)]
             assert DisplayValue(example.shown, example.unit) in said
 
 
@@ -101,7 +101,7 @@ def test_a_damaged_frame_with_a_check_is_never_read_as_something_else(gauge):
             frame = bytearray(one.frame(steps, unit))
             frame[one.random.randrange(len(frame))] ^= 1 << one.random.randrange(8)
             said = {
-                each for _, each in heard(format_, ((0.0, bytes(frame)),)) if isinstance(each, DisplayValue)
+                each for _, each in decoded(format_, ((0.0, bytes(frame)),)) if isinstance(each, DisplayValue)
             }
             damaged += 1
             assert said <= {DisplayValue(unit.shown(steps), unit.name)}
@@ -144,7 +144,7 @@ LINES = (
 
 def read(lesson: Learnt, frame: bytes) -> DisplayValue | str:
     assert lesson.format is not None
-    [(_, said)] = heard(lesson.format, ((0.0, frame),))
+    [(_, said)] = decoded(lesson.format, ((0.0, frame),))
     return said
 
 
@@ -214,7 +214,7 @@ def test_a_stream_that_begins_inside_a_number_is_not_read_there():
     ]
     lesson = learn(pressed(*said))
     assert lesson.format is not None
-    said_then = heard(lesson.format, ((0.0, b"2.345\r\n12.345\r\n12.346\r\n"),))
+    said_then = decoded(lesson.format, ((0.0, b"2.345\r\n12.345\r\n12.346\r\n"),))
 
     assert [each for _, each in said_then] == [
         "the first piece after opening may have lost its head",
@@ -228,7 +228,7 @@ def test_an_exponent_that_lost_its_head_is_not_read_as_a_number():
     texts = {shown: f"{Decimal(shown):+.5E},MM\r\n".encode() for shown in ("1.234", "-3.210", "0.017", "2.5")}
     lesson = learn(pressed(*((line * 4, shown, "mm") for shown, line in texts.items())))
     assert lesson.format is not None
-    first, *_ = heard(lesson.format, ((0.0, b"+0,MM\r\n" + texts["1.234"] * 2),))
+    first, *_ = decoded(lesson.format, ((0.0, b"+0,MM\r\n" + texts["1.234"] * 2),))
 
     assert isinstance(first[1], str)
 

@@ -71,7 +71,7 @@ def test_the_oracle_lands_every_part():
 
 def test_the_progress_of_a_trial_is_told_and_its_table_has_a_line_a_trial():
     heard: list[int] = []
-    figures = run(1, "slip", told=heard.append)
+    figures = run(1, "slip", progress=heard.append)
 
     assert heard == [1]
     assert table([figures]).splitlines()[1].split()[:2] == ["slip", "1"]

@@ -10,7 +10,7 @@ from capture.benchmarks.trials.grind_figures import RESTING, naive_call, table
 
 def test_the_progress_of_a_trial_is_told():
     heard: list[int] = []
-    grind.run(2, "air", told=heard.append)
+    grind.run(2, "air", progress=heard.append)
 
     assert heard == [1, 2]
 

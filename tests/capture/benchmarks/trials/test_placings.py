@@ -37,6 +37,6 @@ def test_a_size_of_no_placing_is_false_and_a_placing_without_one_missed():
 
 
 def test_the_rows_name_their_bars():
-    rows = list(placing_rows(jobs=1, told=lambda _: None))
+    rows = list(placing_rows(jobs=1, progress=lambda _: None))
 
     assert {row.most for row in rows if row.what.endswith(("p95", "false"))} == {1.5, 0.1}

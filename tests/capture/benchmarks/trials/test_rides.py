@@ -27,6 +27,6 @@ def test_what_is_removed_and_what_is_to_come_make_what_was_fed():
 
 
 def test_the_rows_name_what_was_measured():
-    rows = [row.what for row in ride_rows(jobs=1, told=lambda _: None)]
+    rows = [row.what for row in ride_rows(jobs=1, progress=lambda _: None)]
 
     assert "riding, 10 Hz: passes found" in rows

@@ -39,6 +39,6 @@ def test_every_hand_has_sessions_and_no_other_has():
 def test_whoever_listens_hears_of_every_session():
     heard: list[int] = []
 
-    trial(10.0, 3, told=heard.append)
+    trial(10.0, 3, progress=heard.append)
 
     assert heard == [1, 2, 3]

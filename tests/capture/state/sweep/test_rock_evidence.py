@@ -19,8 +19,8 @@ def following(count: int, rock: Point = ROCK, *, between: int = 0) -> Placement:
     return Placement(tuple(points), dips=count)
 
 
-def decades(seat: Placement) -> float:
-    return odds(seat, seat.points)
+def decades(placement: Placement) -> float:
+    return odds(placement, placement.points)
 
 
 def test_three_good_rocks_in_a_row_are_a_hands():
@@ -47,10 +47,10 @@ def test_the_higher_and_the_better_known_the_less_by_chance():
 
 def test_dips_that_do_not_agree_make_those_that_do_more_likely_chance():
     """Of nine dips there are 84 ways to take three: 1.9 decades less (binomial coefficient)."""
-    seat = following(3)
+    placement = following(3)
 
-    assert decades(seat) - decades(replace(seat, dips=9)) > 1.9
-    assert decades(replace(seat, dips=9)) < SURE
+    assert decades(placement) - decades(replace(placement, dips=9)) > 1.9
+    assert decades(replace(placement, dips=9)) < SURE
 
 
 def test_what_nothing_is_known_of_is_no_evidence():
