@@ -101,7 +101,7 @@ async def _untold(folder: Path, speed: float) -> AsyncIterator[tuple[Path, Work]
     outlets = {name: shop.Outlet() for name in ("mike", "probe", "saddle")}
     async with AsyncExitStack() as opened:
         ways = {name: await opened.enter_async_context(one.open()) for name, one in outlets.items()}
-        sheet = _written(folder / "untold.toml", untold_shop.UNTOLD.format(**ways))
+        sheet = _written(folder / "untold.toml", _pressed(untold_shop.UNTOLD.format(**ways)))
         yield sheet, lambda: untold_shop.send(untold_shop.untold_session(), outlets, speed=speed)
 
 
@@ -109,10 +109,15 @@ async def _untold(folder: Path, speed: float) -> AsyncIterator[tuple[Path, Work]
 async def _shaft(folder: Path, speed: float) -> AsyncIterator[tuple[Path, Work]]:
     mike, probe = shop.Outlet(), shop.Outlet()
     async with mike.open() as mike_at, probe.open() as probe_at:
-        sheet = _written(folder / "sleeve.toml", shop.SLEEVE.format(mike=mike_at, probe=probe_at))
+        sheet = _written(folder / "sleeve.toml", _pressed(shop.SLEEVE.format(mike=mike_at, probe=probe_at)))
         grinder = shop.sleeve_grinder()
         steps = shop.failing_session(grinder)
         yield sheet, lambda: shop.work(grinder, steps, mike, probe, _voice(folder), speed=speed)
+
+
+def _pressed(sheet: str) -> str:
+    """*sheet* with a micrometer whose button is pressed, however fast the demo goes."""
+    return sheet.replace('measures = "diameter"\n', 'measures = "diameter"\nstream = false\n', 1)
 
 
 @asynccontextmanager

@@ -29,8 +29,11 @@ def instruments_of(job: Job, folder: Path) -> list[Instrument]:
         ways = {**wired(job.gauges, dialects), **_over_the_air(job, dialects)}
     except ValueError as error:
         raise BadInstrument(str(error)) from None
+    # A simulated shop works faster than any hand: what is too fast for a part is not for it.
     gauges = [
-        Instrument(gauge.name, *ways[gauge.name], moves=gauge.measures in {"infeed", "table"})
+        Instrument(
+            gauge.name, *ways[gauge.name], moves=job.simulated or gauge.measures in {"infeed", "table"}
+        )
         for gauge in job.gauges
     ]
     return [*gauges, *(_pedal(pedal) for pedal in job.pedals)]

@@ -21,6 +21,9 @@ OTHER_WORDS: Final = {
     "finish grind": "finish",
     "finish ground": "finish",
     "finished": "finish",
+    "strip grind": "stripped",
+    "ground undersize": "stripped",
+    "undersize": "stripped",
     "chromed": "plated",
     "chrome plated": "plated",
 }

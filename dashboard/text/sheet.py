@@ -34,6 +34,7 @@ SHEET_WORDS: Final[dict[str, str]] = {
     "job.group-settings.growing": "Growing part",
     "job.group-settings.readings": "Readings",
     "job.group-settings.passes": "Passes",
+    "job.group-settings.placing": "Sizes from a gauge in the hand",
     "job.group-settings.sweep": "Sweep of a bore gauge",
     "job.group-settings.masters": "Masters",
     "job.group-settings.form": "Form that two-point gauges do not see",

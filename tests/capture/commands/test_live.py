@@ -7,6 +7,7 @@ import signal
 import stat
 import subprocess
 import sys
+import time
 from itertools import pairwise
 
 import pytest
@@ -22,12 +23,21 @@ def grind(tenths, capture, port, infeeds, first=0):
     for number, infeed in enumerate(infeeds, first + 1):
         spring += infeed
         size, spring = size - spring / 2, spring / 2
+        time.sleep(
+            0.5
+        )  # a pass takes longer than saying so: a word at once after a size would be of its pass
         tenths("say", "pass", str(infeed))
         port.send(f"+{size:08.3f} mm\r\n".encode())
         capture.until("taken", number)
 
 
+def pressed(job):
+    """The micrometer has a button, however fast the test presses it."""
+    job.write_text(job.read_text("utf-8") + "stream = false\n", "utf-8")
+
+
 def test_a_grind_from_the_port_to_the_verdict(tenths, job, port):
+    pressed(job)
     capture = tenths.capture(str(job))
     capture.until("up", 1)
 
@@ -45,6 +55,7 @@ def test_a_grind_from_the_port_to_the_verdict(tenths, job, port):
 
 
 def test_a_gauge_that_sends_each_line_twice_is_recorded_twice_and_taken_once(tenths, job, port):
+    pressed(job)
     capture = tenths.capture(str(job))
     capture.until("up", 1)
     for number, line in enumerate((b"+055.010 mm\r\n", b"+055.011 mm\r\n", b"+055.012 mm\r\n"), 1):
@@ -249,7 +260,7 @@ def test_run_shows_the_screen_beside_the_capture(tenths, job):
 
 def test_the_demo_grinds_a_part_to_size(tenths):
     """The invented part ends inside its own guarded band: the demo shows what it is meant to."""
-    tenths("demo", "--speed", "400", "--no-open", "--leave", "--folder", "demo")
+    tenths("demo", "--speed", "40", "--no-open", "--leave", "--folder", "demo")
 
     (recording,) = (tenths.folder / "demo").glob("*.jsonl")
     flags = [row["what"] for row in tenths.json("summary", str(recording))["flags"]]

@@ -34,7 +34,7 @@ def test_before_plating_the_strip_diameter_is_aimed_at(new_session, plated, stag
     assert (found.least, found.most) == (pytest.approx(54.609), pytest.approx(54.784))
 
 
-@pytest.mark.parametrize("stage", ["plated", "finish", "grind"])
+@pytest.mark.parametrize("stage", ["plated", "finish", "rough"])
 def test_after_plating_the_finished_diameter_is_aimed_at(new_session, plated, stage):
     session = new_session(job_of(plated))
     session.tell(("person", f"stage {stage}"))

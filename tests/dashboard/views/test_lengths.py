@@ -26,8 +26,9 @@ def test_a_zero_has_no_sign():
 
 @given(st.floats(-200.0, 200.0))
 def test_what_is_shown_is_within_half_its_last_digit(value):
-    assert float(lengths.size(value, "mm").split()[0]) == pytest.approx(value, abs=0.00005001)
-    assert float(lengths.size(value, "in").split()[0]) * 25.4 == pytest.approx(value, abs=0.000127001)
+    mm, inch = (lengths.size(value, units).replace("−", "-").split()[0] for units in ("mm", "in"))
+    assert float(mm) == pytest.approx(value, abs=0.00005001)
+    assert float(inch) * 25.4 == pytest.approx(value, abs=0.000127001)
 
 
 @pytest.mark.parametrize(
