@@ -32,6 +32,8 @@ AT_ONCE: Final = 3.0
 """Seconds within which they are, where that time is not known yet (common practice, no source)."""
 LATELY: Final = 6
 """Passes that a late word may be of."""
+QUICKEST: Final = 4.0
+"""Seconds from a size to the word of the next pass under which times tell nothing: the beat is a second."""
 SOON: Final = 0.15
 """Share of the time since the newest size within which they are, then."""
 
@@ -192,6 +194,8 @@ def _too_soon(row: PassRow, since: float, state: State) -> bool:
     if before is None or after is None or not since:  # nothing was heard since: it may be long ago
         return False
     grinding = row.at.seconds - before
+    if grinding < QUICKEST:
+        return False
     return after - row.at.seconds < ENOUGH * grinding and since < ENOUGH * grinding
 
 
