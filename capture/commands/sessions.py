@@ -31,7 +31,7 @@ STAGE = click.option(
 )
 TEMPERATURE = click.option(
     "--temperature",
-    "told",
+    "by_hand",
     multiple=True,
     metavar="PLACE=T[:U]",
     help="Temperature, °C, of bore, shaft, master or gauge where no probe spoke for it, and its u.",
