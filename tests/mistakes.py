@@ -162,8 +162,8 @@ MISTAKES = (
     ),
     Mistake(
         "undo takes the oldest word",
-        "    for told in reversed(state.history):\n",
-        "    for told in state.history:\n",
+        "    for noted in reversed(state.history):\n        event = noted.event\n",
+        "    for noted in state.history:\n        event = noted.event\n",
         "test_undo_sets_the_newest_reading_aside_and_its_place_is_measured_again",
     ),
     Mistake(
@@ -180,14 +180,14 @@ MISTAKES = (
     ),
     Mistake(
         "a decision that was taken back comes again when it is decided afresh",
-        "of=self._followed[event.fact.of]))\n",
-        "of=event.fact.of))\n",
+        "of=self._followed[fact.of]))\n",
+        "of=fact.of))\n",
         "test_a_decision_that_a_person_took_back_is_so_afresh_too",
     ),
     Mistake(
         "what a person undid stays in the row of passes",
-        "        stations=stations.start(state.job),\n        grind=Grind(),\n",
-        "        stations=stations.start(state.job),\n",
+        "stations=stations.start(state.job), grind=Grind(),",
+        "stations=stations.start(state.job),",
         "test_what_is_undone_leaves_nothing_behind",
     ),
     # Units and signs.
@@ -223,8 +223,8 @@ MISTAKES = (
     ),
     Mistake(
         "an infeed gauge on radius is taken for one on diameter",
-        "    return (state.now - state.at_take) * factor\n",
-        "    return state.now - state.at_take\n",
+        '    return 2.0 if job.grinder is not None and job.grinder.dial == "radius" else 1.0\n',
+        "    return 1.0\n",
         "test_a_dial_on_radius_feeds_twice_on_diameter",
     ),
     Mistake(

@@ -7,14 +7,27 @@ from math import hypot
 
 from msgspec.structs import replace
 
-from capture.events import AnyFact, Event, Master, Mastered, Part, Pause, Reading, Reject, Taken
+from capture.events import (
+    AnyFact,
+    Event,
+    Master,
+    Mastered,
+    Part,
+    Pass,
+    Pause,
+    Reading,
+    Reject,
+    Stage,
+    Station,
+    Taken,
+)
 from capture.metrology.gauges.single_reading import scatter_of, with_rounding
 from capture.sheet.job import Gauge, Job
 from capture.state.stations import StationReading, Stations, signed, step_of, zero_of
 from capture.state.stream import placing
+from capture.state.stream.placing import QUICK_RUN
 from capture.state.stream.placing_state import Level, PlacingSetup, PlacingState
 from capture.state.sweep.auto_accept import STREAM, newest_of
-from capture.state.sweep.sweep import QUICK_RUN
 from capture.state.sweep.sweep_state import StreamSample
 
 Placings = Mapping[str, PlacingState]
@@ -120,6 +133,12 @@ def step_word(placings: Placings, event: Event) -> Placings:
             return {**placings, name: replace(placings[name], due=None, again=-1)}
         case Reject():
             return {name: replace(state, again=-1) for name, state in placings.items()}
+        case Pass() | Stage() | Station():
+            # Somebody who says what the next reading is of presses a button for it.
+            return {
+                name: state if state.streams else replace(state, quick=0, run=event.seq + 1)
+                for name, state in placings.items()
+            }
         case _:
             return placings
 

@@ -27,7 +27,7 @@ from capture.state.stream.placing_state import (
     PlacingState,
     Ways,
 )
-from capture.state.sweep.sweep import LOST, QUICK_RUN
+from capture.state.sweep.sweep import LOST
 from capture.state.sweep.sweep_state import StreamSample
 
 WAY = 0.08
@@ -42,6 +42,9 @@ FADE = 200
 """how many it is remembered over."""
 FURTHER = 5.0
 """Seconds after which a gauge that closes further is another placing."""
+QUICK_RUN = 12
+"""Quick readings in a row, and no word between, that make a stream: the places of a part, pressed one after
+the other, are fewer (common practice, no source)."""
 LARGER_STEP = 0.003
 """mm by which it must close further for the first size to be wrong (common practice, no source)."""
 

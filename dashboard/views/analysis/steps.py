@@ -14,7 +14,7 @@ from capture.report.terminal.steps_text import figure_text, lap_text, treatment_
 from capture.sheet.job import Job, Units
 from capture.state.steps.step_words import FEELS
 from dashboard.text.screen import word
-from dashboard.views.boxes import box, bullets, grid
+from dashboard.views.boxes import box, grid
 from dashboard.views.controls import plain
 from dashboard.views.lengths import place, size, small
 
@@ -78,7 +78,9 @@ def steps_body(found: Mapping[str, Any], job: Job, units: Units) -> list[Any]:
     """What `capture.analysis.job_steps.steps_of` found."""
     held = word("steps.held", how=found["clamp"]) if found["clamp"] else word("steps.held-none")
     return [
-        bullets(word("steps.open"), found["open"], "bad") or html.P(word("steps.nothing"), className="lead"),
+        box(word("steps.open"), html.Ul([html.Li(one) for one in found["open"]]))
+        if found["open"]
+        else html.P(word("steps.nothing"), className="lead"),
         _checks(found),
         _drawing(job, units),
         _work(found["work"], units),

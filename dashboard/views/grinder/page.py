@@ -93,7 +93,7 @@ def _way() -> html.Section:
 def _middle() -> html.Div:
     return html.Div(
         [
-            html.Div([_ride(), _trend()], className="column"),
+            html.Div([_ride(), _trend()], className="column", tabIndex=0),
             html.Div(
                 [
                     table("passes", ("number", "infeed", "removed", "size", "come")),
@@ -101,6 +101,7 @@ def _middle() -> html.Div:
                     writing(),
                 ],
                 className="column",
+                tabIndex=0,
             ),
             html.Div(
                 [
@@ -111,6 +112,7 @@ def _middle() -> html.Div:
                     listed("heat", word("heat.title")),
                 ],
                 className="column",
+                tabIndex=0,
             ),
         ],
         className="middle",

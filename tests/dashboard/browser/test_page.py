@@ -125,7 +125,7 @@ def test_every_page_tells_of_a_lost_link(show, live, reading):
         screen.holds(f"document.documentElement.dataset.page === '{name}'")
         assert screen.page.is_visible("#down"), name
 
-    assert len(names) == 11
+    assert len(names) == 12
 
 
 def test_an_old_recording_says_that_it_is_old(show, recording):

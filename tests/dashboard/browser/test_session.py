@@ -68,7 +68,7 @@ def test_a_part_is_ground_to_size_with_keys_alone(show, gauge, tmp_path):
     sheet = tmp_path / "sleeve.toml"
     sheet.write_text(SHEET.format(port=gauge.port))
     shop = SimulatedGrinder(
-        work=Workholding(diameter=55.0315),
+        work=Workholding(diameter=55.0325),
         wheel=Wheel(share=0.55, wear=0.0),
         warmth=HeatBalance(pushes=False),
         gauge=SimulatedGauge(noise=0.0002, resolution=0.0001),

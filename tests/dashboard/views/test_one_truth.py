@@ -54,14 +54,14 @@ def all_texts(shown: Any) -> list[str]:
     return [text for one in shown for text in all_texts(one)] if isinstance(shown, list | tuple) else []
 
 
-def figures_follow(page: dict[str, Any], units: str) -> list[str]:
+def figures_follow(page: dict[str, Any], units: str, digits: int) -> list[str]:
     """Faults in what a grinding page shows: figures that do not follow from each other."""
     if page.get("size-unit", "") == "":
         return []
     faults, size = [], float(page["size"])
-    if len(page["size"].split(".")[1]) > DIGITS[units]:
+    if len(page["size"].split(".")[1]) > digits:
         faults.append(f"finer than the gauge: {page['size']}")
-    near = 0.51 * 10.0 ** -DIGITS[units]
+    near = 0.51 * 10.0**-digits
     if page["togo-unit"]:
         sign = -1.0 if "under" in page["togo-unit"] else 1.0
         aim = number(page["togo-note"].split("Aim ")[1])
@@ -101,9 +101,12 @@ def rows_follow(page: dict[str, Any], units: str, near: float) -> list[str]:
 def test_at_every_event_the_figures_of_a_page_follow_from_each_other(path: Path):
     faults: list[Any] = []
     for event, state in walked(path):
+        finer = any(gauge.resolution and gauge.resolution < 0.0005 for gauge in state.job.gauges)
         for units in ("mm", "in"):
             page = draw("grinding", Scene("live", path.name, state, age=0.1), units)
-            faults += [(event.seq, units, fault) for fault in figures_follow(page, units)]
+            faults += [
+                (event.seq, units, fault) for fault in figures_follow(page, units, DIGITS[units] + finer)
+            ]
         faults += [(event.seq, fault) for fault in too_early(page, state)]
 
     assert faults[:5] == []

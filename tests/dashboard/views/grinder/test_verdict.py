@@ -25,7 +25,7 @@ def judged(session, **figures):
     outlook = msgspec.structs.replace(row.outlook, **figures)
     if outlook.predicted is not None:  # the size less what is to come
         outlook = msgspec.structs.replace(outlook, size=outlook.predicted + (outlook.to_come or 0.0))
-    row = msgspec.structs.replace(row, evidence=SimpleNamespace(outlook=outlook))
+    row = msgspec.structs.replace(row, evidence=SimpleNamespace(outlook=outlook, on_part=False))
     return msgspec.structs.replace(session.state, grind=msgspec.structs.replace(session.state.grind, row=row))
 
 
