@@ -107,9 +107,15 @@ def test_at_every_event_the_figures_of_a_page_follow_from_each_other(path: Path)
             faults += [
                 (event.seq, units, fault) for fault in figures_follow(page, units, DIGITS[units] + finer)
             ]
-        faults += [(event.seq, fault) for fault in too_early(page, state)]
+        faults += [] if rides(state) else [(event.seq, fault) for fault in too_early(page, state)]
 
     assert faults[:5] == []
+
+
+def rides(state: State) -> bool:
+    """Whether a gauge on the part measured the newest pass, where it rides and nowhere else."""
+    row = state.grind.row
+    return row is not None and row.evidence is not None and row.evidence.on_part
 
 
 def too_early(page: dict[str, Any], state: State) -> list[str]:
@@ -128,7 +134,7 @@ def test_no_verdict_is_spoken_in_the_middle_of_a_pass_but_a_warning(path: Path):
         flag = event.fact
         planned = set(state.stations.plan_of("shaft").plan)
         settled = getattr(flag, "what", "") in {"sparking-out", "sparked-out", "at-size", "warm"}
-        if settled and planned - state.stations.seen:
+        if settled and planned - state.stations.seen and not rides(state):
             spoken.append((event.seq, flag.what))
 
     assert spoken == []

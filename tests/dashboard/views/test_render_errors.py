@@ -14,7 +14,7 @@ def failing(_scene, _units):
 @pytest.fixture
 def broken(monkeypatch):
     """The pages, of which the bore's view raises."""
-    monkeypatch.setattr(render_errors, "_told", set())
+    monkeypatch.setattr(render_errors, "_shown", set())
     monkeypatch.setattr(
         registry,
         "PAGES",
