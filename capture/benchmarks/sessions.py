@@ -28,6 +28,7 @@ dial = "diameter"
 [[gauge]]
 name = "mike"
 measures = "diameter"
+stream = false
 link = { serial = "/dev/mike" }
 resolution = 0.001
 [[gauge]]

