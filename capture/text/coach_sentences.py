@@ -14,7 +14,7 @@ COACH_SENTENCES: Final[dict[str, str]] = {
     "doubt.lost": "the sizes do not follow the infeeds",
     "outlook.few": "sizes after {passes:.0f} passes so far, {fewest:.0f} are needed",
     "outlook.no-infeed": "the infeed is not known",
-    "outlook.untold": "nobody told the infeeds: when the feeding stopped is taken from the sizes",
+    "outlook.untold": "no infeed is known: when the feeding stopped is taken from the sizes",
     "outlook.by-sizes": "judged by the sizes after the last {passes:.0f} passes alone",
     "outlook.warming": "the part seems to be getting warm",
     "outlook.no-temperature": "no temperature known",

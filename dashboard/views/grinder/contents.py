@@ -53,11 +53,15 @@ def grinding(scene: Scene, units: Units) -> dict[str, Any]:
 def asking(state: State, units: Units) -> dict[str, Any]:
     """What the buttons stand ready to say."""
     dial = state.job.grinder.dial if state.job.grinder is not None else "diameter"
-    fed = next((row.infeed for row in reversed(state.grind.passes) if row.infeed), None)
+    fed = next((row for row in reversed(state.grind.passes) if row.infeed), None)
     step = 0.0001 if units == "in" else 0.001
     if state.job.grinder is not None and state.job.grinder.division is not None:
         step = from_mm(state.job.grinder.division, units)
-    ready = step * 4 if fed is None else from_mm(shown_on_dial(fed, dial), units)
+    ready = step * 4
+    if fed is not None and fed.infeed is not None:
+        ready = from_mm(shown_on_dial(fed.infeed, dial), units)
+    if fed is not None and fed.found:  # measured, so between two divisions; nobody dials that
+        ready = step * max(1, round(ready / step))
     newest = next((r for r in reversed(state.stations.taken) if r.seq not in state.aside), None)
     undo = session.newest_undoable(state)
     return {

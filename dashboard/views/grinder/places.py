@@ -71,7 +71,9 @@ def _newest(state: State, part: Part) -> dict[PlannedPlace, StationReading]:
 def _name(place: PlannedPlace, units: Units) -> str:
     if place.z is None:
         return word("unknown")
-    return f"{place_words(place.z, units)} · {place.angle or 0:g}°"
+    if place.angle is None:  # a size of the whole turn, as a gauge that rides on the part gives it
+        return place_words(place.z, units)
+    return f"{place_words(place.z, units)} · {place.angle:g}°"
 
 
 def _step(newest: dict[PlannedPlace, StationReading]) -> float | None:
