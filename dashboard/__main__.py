@@ -15,6 +15,7 @@ from capture.host.parent_watch import tie_to_input
 from capture.recording.reader import BadRecording
 from capture.sheet.job import Job
 from dashboard.sources.feed import Feed, with_settings
+from dashboard.web.entry import run_command
 from dashboard.web.guard import is_loopback
 from dashboard.web.listening import address, listen
 from dashboard.web.tokens import BadToken, Tokens, tokens_of
@@ -145,13 +146,7 @@ async def _serve(
 
 def run() -> None:
     """Runs it; a wrong request is one line on standard error."""
-    try:
-        main.main(prog_name="dashboard", standalone_mode=False)
-    except click.ClickException as error:
-        click.echo(f"dashboard: {error.format_message()}", err=True)
-        sys.exit(2)
-    except (click.Abort, KeyboardInterrupt):
-        sys.exit(130)
+    run_command(main, "dashboard")
 
 
 if __name__ == "__main__":

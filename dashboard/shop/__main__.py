@@ -13,6 +13,7 @@ import click
 
 from capture.host.parent_watch import tie_to_input
 from capture.shop.messages.broker import BadBroker, Broker, Certificates, broker_of
+from dashboard.web.entry import run_command
 from dashboard.web.guard import is_loopback
 from dashboard.web.listening import address, listen
 from dashboard.web.tokens import BadToken, Tokens, tokens_of
@@ -98,13 +99,7 @@ def _say(sentence: str) -> None:
 
 def run() -> None:
     """Runs it; a wrong request is one line on standard error."""
-    try:
-        main.main(prog_name="shop", standalone_mode=False)
-    except click.ClickException as error:
-        click.echo(f"tenths: {error.format_message()}", err=True)
-        sys.exit(2)
-    except (click.Abort, KeyboardInterrupt):
-        sys.exit(130)
+    run_command(main, "tenths")
 
 
 if __name__ == "__main__":

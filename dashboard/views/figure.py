@@ -64,7 +64,7 @@ def ride(theme: Theme) -> dict[str, Any]:
     paper = PAPER[theme]
     traces = [
         {"name": word("ride.size"), "mode": "lines", "line": {"color": paper["size"], "width": 4}},
-        {"name": word("ride.raw"), "mode": "lines", "line": {"color": paper["faint"], "width": 1}},
+        {"mode": "lines", "line": {"color": paper["faint"], "width": 1}, "showlegend": False},
         {
             "name": word("ride.passes"),
             "mode": "markers",
@@ -76,7 +76,7 @@ def ride(theme: Theme) -> dict[str, Any]:
             "line": {"color": paper["predicted"], "width": 3, "dash": "dash"},
         },
     ]
-    return {"data": traces, "layout": _layout(theme, word("ride.axis"))}
+    return {"data": traces, "layout": _layout(theme, "")}
 
 
 def section(theme: Theme) -> dict[str, Any]:
