@@ -60,6 +60,8 @@ class Dialect(Struct, frozen=True):
     """Nothing in a piece tells that it was damaged on the way: only how the gauge has spoken before does."""
     settled: Cut | None = None
     """Length of the first piece if nothing more comes for `gap` seconds; without it all that is pending."""
+    parted: bool = False
+    """A silence of `gap` seconds parts pieces for certain: what is left then is no part of the next."""
 
 
 class Decoder(Struct, frozen=True):
@@ -107,12 +109,19 @@ class Decoder(Struct, frozen=True):
 
     def silence(self) -> tuple[Decoder, list[Decoded]]:
         """Nothing came for the dialect's `gap` seconds: what is pending may be a piece now."""
-        settled = self.dialect.settled or len
-        if self.dialect.gap is None or not self.pending or settled(self.pending) < len(self.pending):
+        if self.dialect.gap is None or not self.pending:
             return self, []
-        raw = self.pending.decode("latin-1")
-        said = Garbled(self.torn, raw) if self.torn else self.dialect.read(raw)
-        return Decoder(self.dialect, b"", begun=True), [] if said is None else [_of_this_world(said)]
+        settled, rest, torn = self.dialect.settled or len, self.pending, self.torn
+        decoded: list[Decoded] = []
+        while rest:
+            size = settled(rest) or (len(rest) if self.dialect.parted else 0)
+            if not size:
+                break
+            raw = rest[:size].decode("latin-1")
+            said = Garbled(torn, raw) if torn else self.dialect.read(raw)
+            decoded += [] if said is None else [_of_this_world(said)]
+            rest, torn = rest[size:], ""
+        return Decoder(self.dialect, rest, self.begun or rest != self.pending, torn), decoded
 
     def _first(self, piece: bytes, after: bytes) -> Decoded:
         """A lost leading digit or sign changes a number by half of it or more; a still gauge does not."""

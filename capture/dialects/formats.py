@@ -12,12 +12,23 @@ from msgspec import Struct
 from capture.dialects.checks import FrameCheck
 from capture.dialects.decimal import SCALES
 from capture.dialects.dialect import Decoder, Dialect
-from capture.dialects.framing import LONGEST, Chunk, DelimitedFrame, Fixed, Frame, StuffedFrame, fixed_cut
+from capture.dialects.framing import (
+    LONGEST,
+    Chunk,
+    DelimitedFrame,
+    Fixed,
+    Frame,
+    StuffedFrame,
+    fixed_cut,
+    fixed_settled,
+)
 from capture.dialects.records import DisplayValue, Record
 from capture.dialects.sentences import Sentence
 from capture.dialects.values import Unread
 from capture.events import Decoded, Garbled, Reading, Wire
 
+SURE: Final = 16
+"""Bits that bytes in the wrong place must have right by chance before they are taken for a frame."""
 MOST_NOISE: Final = 2
 """Bytes before a line that begins with a known word, as a cable gives that is plugged in."""
 
@@ -92,6 +103,25 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
         """Whether *head* can be the beginning of a frame."""
         return all(record.begins(head) for record in self.record)
 
+    @property
+    def check_bits(self) -> int:
+        """Bits of its check."""
+        per_byte = {"HEX": 4.0, "hex": 4.0, "decimal": 3.3}
+        return int(per_byte.get(self.check.written, 8.0) * self.check.size) if self.check else 0
+
+    @property
+    def head_bits(self) -> int:
+        """Bits that never change, of those that a silent line or a small number would not have as well."""
+        fixed = self.record[0].fixed if self.record else []
+        return sum(mask.bit_count() for _, mask, value in fixed if value)
+
+    @property
+    def following(self) -> int:
+        """Messages behind one of fixed length that must stand in their places before it is believed."""
+        if not isinstance(self.frame, Fixed) or not self.frame.twice:
+            return 0
+        return 1 if self.head_bits + self.check_bits >= SURE else 2
+
     def cut(self, data: bytes) -> int:
         """Length of the first whole piece in *data*, or 0."""
         if isinstance(self.frame, DelimitedFrame):
@@ -99,7 +129,7 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
         if isinstance(self.frame, StuffedFrame):
             return self.frame.cut(data)
         if isinstance(self.frame, Fixed):
-            return fixed_cut(self.frame, self.whole, self.begins)(data)
+            return fixed_cut(self.frame, self.whole, self.begins, self.following)(data)
         return 0
 
 
@@ -126,12 +156,14 @@ def dialect(format_: Format, name: str) -> Dialect:
         name,
         format_.cut,
         read,
-        max(LONGEST, 2 * frame.length) if isinstance(frame, Fixed) else LONGEST,
+        max(LONGEST, 3 * frame.length) if isinstance(frame, Fixed) else LONGEST,
         format_.hello.encode("latin-1"),
         format_.ask.encode("latin-1"),
         None if isinstance(frame, DelimitedFrame | StuffedFrame) else frame.gap,
         isinstance(frame, DelimitedFrame) and frame.doubt_first,
         unchecked=format_.check is None and isinstance(frame, DelimitedFrame),
+        settled=fixed_settled(frame, format_.whole, format_.begins) if isinstance(frame, Fixed) else None,
+        parted=isinstance(frame, Fixed),
     )
 
 

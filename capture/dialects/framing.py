@@ -52,7 +52,8 @@ class Fixed(
 
     length: int
     twice: bool = False
-    """The bytes that never change are few: the next message must stand right behind, or a silence."""
+    """A message is believed once the next begins right behind it, or a silence follows: of one that has lost
+    a byte on the way, the first of the next would be read as its last."""
     gap: float | None = None
     """Seconds of silence that end a message for certain, where the gauge pauses between messages."""
 
@@ -95,24 +96,43 @@ class StuffedFrame(
 Frame: TypeAlias = DelimitedFrame | StuffedFrame | Fixed | Gap
 
 
-def fixed_cut(frame: Fixed, whole: Callable[[bytes], bool], begins: Callable[[bytes], bool]) -> Cut:
+def fixed_cut(
+    frame: Fixed, whole: Callable[[bytes], bool], begins: Callable[[bytes], bool], following: int
+) -> Cut:
     """How to cut messages of a fixed length out of a stream, finding the beat again after a loss.
 
     *whole* tells whether so many bytes can be a message, *begins* whether fewer can be the head of
-    one. What cannot is cut off up to where a message might begin; how much hangs only on the bytes
-    of one length, so that more bytes behind never change it.
+    one, and of *following* messages the head must stand in its place. What cannot be a message is cut
+    off up to where one might begin; how much hangs only on the bytes of one length, so that more bytes
+    behind never change it.
     """
     length = frame.length
 
     def cut(data: bytes) -> int:
-        if len(data) < length * (2 if frame.twice else 1):
+        if len(data) < length * (1 + following):
             return 0
-        if whole(data[:length]) and (not frame.twice or begins(data[length : 2 * length])):
+        places = range(length, length * (1 + following), length)
+        sound = whole(data[:length])
+        if sound and all(begins(data[at : at + length]) for at in places):
             return length
         heads = (at for at in range(1, length) if begins(data[at:length]))
-        return next(heads, length)
+        # What could be read but is not believed must not be cut off in the length of a message.
+        return next(heads, length - 1 if sound else length)
 
     return cut
+
+
+def fixed_settled(frame: Fixed, whole: Callable[[bytes], bool], begins: Callable[[bytes], bool]) -> Cut:
+    """Length of the first message where nothing came behind the last; 0 where no whole ones stand there."""
+    length = frame.length
+
+    def settled(data: bytes) -> int:
+        later = range(length, len(data), length)
+        even = len(data) >= length and len(data) % length == 0
+        sound = even and whole(data[:length]) and all(begins(data[at : at + length]) for at in later)
+        return length if sound else 0
+
+    return settled
 
 
 def lately(chunks: Sequence[Chunk], newest: Chunk, seconds: float, most: int) -> tuple[Chunk, ...]:

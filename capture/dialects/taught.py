@@ -17,9 +17,9 @@ from capture.dialects.formats import Format, dialect
 GUIDE = """\
 # What a gauge's bytes mean; written by `tenths teach`, and meant to be read and changed.
 #
-# [frame]      where a message ends: kind = "line" (end = its last bytes), "fixed" (length = bytes),
-#              "gap" (gap = seconds of silence), or "stuffed" (RFC 1055: ends in c0, which stands as
-#              db dc inside).
+# [frame]      where a message ends: kind = "line" (end = its last bytes), "fixed" (length = bytes;
+#              twice = true: the next must stand in its place before one is read), "gap" (gap =
+#              seconds of silence), or "stuffed" (RFC 1055: ends in c0, which stands as db dc inside).
 # [check]      the sum at its end: kind, at (from the end: -1 is the last byte), size, written (big,
 #              little, HEX, hex or decimal), start (first byte that it covers).
 # [[sentence]] a line of text: number = which number on it counts; each `means` has the words before

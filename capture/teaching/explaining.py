@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from capture.dialects.checks import FrameCheck
 from capture.dialects.formats import Format
-from capture.dialects.framing import DelimitedFrame, Fixed, Gap, StuffedFrame
+from capture.dialects.framing import DelimitedFrame, Gap, StuffedFrame
 from capture.dialects.records import FlagByte, Record
 from capture.dialects.sentences import Sentence
 from capture.dialects.values import Columns, Count, Digits, Display, Value
@@ -134,7 +134,7 @@ def questions(format_: Format) -> Iterator[str]:
         yield "show a positive reading"
     if len(units) == 1:
         yield "press the unit key and show a reading, if the gauge has another unit"
-    if isinstance(format_.frame, Fixed) and format_.frame.twice:
+    if format_.following > 1:
         yield "little tells where a message begins: set the gauge to pause between messages if it can"
 
 

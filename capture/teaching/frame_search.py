@@ -6,6 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
+from operator import eq
 
 from msgspec import Struct
 
@@ -25,6 +26,9 @@ USUAL_GAP = 0.03
 SHORTEST_BEAT, LONGEST_BEAT = 3, 40
 LEAST_BEATS = 2.5
 """A stream repeats itself at least so often in a capture."""
+LEAST_REPEATS = 4
+REPEATED = 800
+"""Of a thousand bytes of a burst of LEAST_REPEATS messages, so many are the same one message later."""
 LEAST_LIKENESS = 500
 """Of a thousand bytes of a stream, so many are the same one frame later while the gauge stands still."""
 
@@ -122,11 +126,21 @@ def _silences(captures: Captures) -> Iterator[FrameCut]:
         even = len({len(burst) for some in cut for burst in some[1:-1] or some}) == 1
         if max((len(burst) for some in cut for burst in some), default=0) > LONGEST:
             continue
-        if all(cut) and (gap >= USUAL_GAP / 2 or even):
+        if all(cut) and (gap >= USUAL_GAP / 2 or even) and not all(any(map(_beating, some)) for some in cut):
             once = _once(cut)
             if once:
                 yield FrameCut(None, once)
             yield FrameCut(Gap(gap), _without_noise(cut))
+
+
+def _beating(burst: bytes) -> bool:
+    """Whether a burst says nearly the same again and again: several messages that no silence parts."""
+    for length in range(SHORTEST_BEAT, len(burst) // LEAST_REPEATS + 1):
+        later = burst[length:]
+        same = sum(map(eq, burst, later))
+        if 1000 * same >= REPEATED * len(later) and len(set(burst[-length:])) > 1:
+            return True
+    return False
 
 
 def _once(cut: Pieces) -> Pieces | None:

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
+from itertools import count
 from typing import Literal
 
 from msgspec import Struct
@@ -13,7 +14,7 @@ from msgspec.structs import replace
 
 from capture.dialects.checks import FrameCheck
 from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.formats import Format, decoded
+from capture.dialects.formats import SURE, Format, decoded
 from capture.dialects.framing import Chunk, DelimitedFrame, Fixed, Frame, Gap, StuffedFrame
 from capture.dialects.records import DisplayValue
 from capture.dialects.sentences import Sentence
@@ -31,8 +32,6 @@ MOST_RIVALS = 3
 """Ways to understand the same examples that are kept until one is left."""
 LEAST_EVIDENCE = {"text": 12.0, "places": 24.0}
 """Bits that displays must have told before a format is believed: places fit by chance, text hardly."""
-STRONG = 16
-"""Bits of check and constants that find a frame in a stream beyond doubt."""
 UNHURRIED = 0.5
 """Seconds between the presses of a button, at the least."""
 WIDEST = 24
@@ -147,7 +146,7 @@ def _explain(examples: Sequence[Example], *, beyond_doubt: bool = False) -> Form
             found = next(fits, None)
             if found and way.sure:
                 return found
-            if found and found.check:
+            if found and (found.check or _headed(found)):
                 unsure.append((way, found))
         if unsure:
             return _most_natural(unsure)
@@ -162,9 +161,22 @@ def _most_natural(found: Sequence[tuple[FrameCut, Format]]) -> Format | None:
         return (check.plus != 0, check.skip, -check.at - check.size) if check else (True, 0, 0)
 
     headed = sorted((format_ for way, format_ in found if way.headed), key=oddity)
-    if not headed or (len(headed) > 1 and oddity(headed[0]) == oddity(headed[1])):
+    if not headed:
         return None
-    return headed[0]
+    if headed[0].check is None:  # all read the same of a stream: only where a frame is said to begin differs
+        return max(headed, key=_heads)
+    return None if len(headed) > 1 and oddity(headed[0]) == oddity(headed[1]) else headed[0]
+
+
+def _heads(format_: Format) -> int:
+    """How many bytes at the beginning of a record never change."""
+    fixed = {at for at, mask, _ in format_.record[0].fixed if mask == 0xFF} if format_.record else set()
+    return next(at for at in count() if at not in fixed)
+
+
+def _headed(format_: Format) -> bool:
+    """Whether bytes that never change tell beyond doubt where a record begins."""
+    return bool(format_.record) and format_.head_bits >= SURE and _heads(format_) > 0
 
 
 def _agrees_with_all(format_: Format, examples: Sequence[Example], leeway: Leeway) -> bool:
@@ -176,8 +188,6 @@ def _formats(way: FrameCut, examples: Sequence[Example], leeway: Leeway) -> Iter
     taught = _taught(way, examples)
     proof = evidence(taught) if len({each.value for each in taught}) > 1 else 0.0
     found = _check(way)
-    if not found and not way.sure:
-        return
     for check in (found, None) if found else (None,):
         if way.frame is not None and proof >= LEAST_EVIDENCE["text"]:
             said = sentences(taught, check, leeway)[:MOST_RIVALS]
@@ -253,20 +263,16 @@ def _framed(way: FrameCut, check: FrameCheck | None, finds: Sequence[PlaceMatch]
     if isinstance(way.frame, StuffedFrame) or (isinstance(way.frame, DelimitedFrame) and way.printable):
         yield Format(way.frame, check, (), found)
         return
-    alone = Format(Fixed(length), check, (), found)
+    alone = Format(Fixed(length, gap=PATIENCE), check, (), found)
+    paced = Format(Fixed(length, twice=True, gap=PATIENCE), check, (), found)
     if not isinstance(way.frame, DelimitedFrame):
-        if _strength(alone) >= STRONG and _one_phase(alone, finds[0].frames):
-            yield alone
+        surely = alone.check_bits + alone.head_bits >= SURE
+        if surely and _one_phase(alone, finds[0].frames):
+            yield alone if alone.check_bits >= SURE else paced
         if way.frame is None:
-            yield Format(Fixed(length, twice=True, gap=PATIENCE), check, (), found)
+            yield paced
     if way.frame is not None:
         yield Format(way.frame, check, (), found)
-
-
-def _strength(format_: Format) -> int:
-    """Bits that a stretch of other bytes would have to have right by chance."""
-    constant = sum(mask.bit_count() for _, mask, value in format_.record[0].fixed if value)
-    return constant + (8 * format_.check.size if format_.check else 0)
 
 
 def _one_phase(format_: Format, frames: Sequence[bytes]) -> bool:

@@ -27,6 +27,8 @@ from capture.teaching.learner import Example, Learnt, learn
 
 FRAMES: Final = 100
 """Frames that each gauge sends after its lesson."""
+LATE: Final = 2
+"""Frames that may come before one is read: a stream's is believed once the next stand in their places."""
 MOST: Final = 9
 """Readings that a person shows at most."""
 
@@ -108,10 +110,10 @@ def heard(gauge: InventedGauge, format_: Format, rng: random.Random, loss: float
     """Frames read right, frames read wrong, and an example of what was not right."""
     decoder = Decoder(dialect(format_, "taught"))
     gap = decoder.dialect.gap
-    right = wrong = 0
+    right, wrong = set[int](), set[int]()
     why = ""
-    recent: list[tuple[float, int]] = []
-    for _ in range(FRAMES):
+    recent: list[tuple[int, float]] = []
+    for place in range(FRAMES):
         unit = rng.choice(list(gauge.decimals))
         value = _value(gauge, unit, -1.0, 1.0, rng)
         frame = gauge.frame(value, unit) * gauge.times
@@ -121,21 +123,19 @@ def heard(gauge: InventedGauge, format_: Format, rng: random.Random, loss: float
             frame = bytes(byte for byte in frame if rng.random() >= loss)
         scale = SCALES[unit]  # type: ignore[index]
         truth = float((value + 0) * Decimal(scale.factor.numerator) / Decimal(scale.factor.denominator))
-        recent = [*recent[-1:], (truth, 0)]
+        recent = [*recent[-LATE:], (place, truth)]
         decoder, said = decoder.feed(frame)
-        if gap is not None and (not gauge.rate or gap < 0.02):
+        if gap is not None and (not gauge.rate or gap < 0.02 or place == FRAMES - 1):
             decoder, late = decoder.silence()
             said += late
         readings = [one for one in said if isinstance(one, Reading)]
-        known = [one for one, _ in recent]
-        off = [
-            one for one in readings if all(abs(one.value - each) > 1e-9 + 1e-9 * abs(each) for each in known)
-        ]
-        wrong += bool(off)
-        right += bool(readings) and not off
-        if (off or not readings) and not why:
+        for one in readings:
+            meant = [at for at, due in recent if abs(one.value - due) <= 1e-9 + 1e-9 * abs(due)]
+            right.update(meant)
+            wrong.update(() if meant else (place,))
+        if (place in wrong or not readings) and place >= LATE and not why:
             why = f"{value} {unit} {frame!r} said {said}"
-    return right, wrong, why
+    return len(right), len(wrong), why
 
 
 def main(words: list[str]) -> None:
