@@ -306,6 +306,20 @@ class Tried(Fact, frozen=True, gc=False, omit_defaults=True):
         _finite("trial assembly", depth=self.depth, angle=self.angle, temperature=self.temperature)
 
 
+class RunOut(Fact, frozen=True, gc=False, omit_defaults=True):
+    """Run-out of the part on its centres, as a person read it on an indicator in one slow turn."""
+
+    z: float
+    """Millimetres from the part's datum end."""
+    full: float
+    """Full indicator movement, mm."""
+    angle: float | None = None
+    """Of the place that stands highest, degrees; None is not known."""
+
+    def __post_init__(self) -> None:
+        _finite("run-out", z=self.z, full=self.full, angle=self.angle)
+
+
 class Picture(Fact, frozen=True, gc=False, omit_defaults=True):
     """A picture that lies beside the recording, bound to it by its hash."""
 
@@ -410,6 +424,7 @@ AnyFact: TypeAlias = (
     | Checked
     | Clamp
     | Tried
+    | RunOut
     | Picture
     | Round
     | RoundEnd

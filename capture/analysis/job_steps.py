@@ -14,12 +14,14 @@ from msgspec import to_builtins
 
 from capture.analysis.calibration_certificate import overdue
 from capture.analysis.clamping import clamp_questions
+from capture.analysis.headline import headline
 from capture.analysis.lapping_progress import lapping, sizes, stages
+from capture.analysis.setup_runout import setup_runout
 from capture.analysis.trial_assembly import tries_beside
 from capture.analysis.wheel_and_work import wheel_and_work
 from capture.events import Checked, Event, Lap, Picture
 from capture.metrology.bore.lap_choice import choose_lap
-from capture.metrology.message import Message, message, small
+from capture.metrology.message import Message, message, small, thickness
 from capture.metrology.plating.relief import HeatTreatment, heat_treatment
 from capture.sheet.job import Job, Units
 from capture.state.session import State
@@ -29,12 +31,21 @@ from capture.text.catalogue import sentence, sentences
 
 SETUP: Final = ("centres", "dog", "wheel", "guard", "coolant-flow")
 """Checked before the first pass; mandrel and steady rest where there is one (common practice, no source)."""
+AGAIN: Final = ("centres", "dog")
+"""Looked at once more before the part is taken off (common practice, no source)."""
+AT_THE_END: Final = ("sparked-out", "at-size")
+"""Verdicts after which the part is done or nearly."""
 FORCE: Final = 10.0
 """N of the wheel against the work, for how far it bends: an estimate for light passes, no source."""
 
 
 def steps_of(
-    state: State, job: Job | None = None, clearance: Mapping[str, Any] | None = None, *, units: Units = "mm"
+    state: State,
+    job: Job | None = None,
+    clearance: Mapping[str, Any] | None = None,
+    planned: Mapping[str, Any] | None = None,
+    *,
+    units: Units = "mm",
 ) -> dict[str, Any]:
     """Everything beside the measuring.
 
@@ -42,16 +53,19 @@ def steps_of(
         state: At the end of a recording, or of a job that has not begun.
         job: The sheet to go by; None for the recording's own.
         clearance: As ``fit --json`` has it, where a fit can be worked out.
+        planned: As ``plan --json`` has it, where the sheet has plating: what a run-out costs in chromium.
         units: Of the sentences.
     """
     job = job or state.job
     stage, row = state.stations.stage, state.grind.row
     treated = None if job.shaft is None else heat_treatment(job.shaft.strength, job.shaft.hardness)
     work = wheel_and_work(job, stage=stage, infeed=None if row is None else row.infeed or None, units=units)
+    runout = setup_runout(state, job, planned, units)
     return {
         "stage": stage,
-        "open": sentences(open_steps(state, job, work, treated), units),
+        "open": sentences(open_steps(state, job, work, treated, runout), units),
         "checks": [_check(what, state.steps.newest.get(what)) for what in CHECKS],
+        "runout": runout,
         "work": work,
         "treatment": None if treated is None else to_builtins(treated),
         "lap": _lap(state, units),
@@ -62,13 +76,18 @@ def steps_of(
 
 
 def open_steps(
-    state: State, job: Job, work: Mapping[str, Any], treated: HeatTreatment | None
+    state: State,
+    job: Job,
+    work: Mapping[str, Any],
+    treated: HeatTreatment | None,
+    runout: Mapping[str, Any],
 ) -> list[Message]:
     """What is still to be done, and what has to be asked, the weightiest first."""
     return [
         *_wheel(work),
         *_found_wrong(state.steps.newest),
         *_setup(state, job),
+        *_runout(state, job, runout),
         *_plating(state, job, treated),
         *_washing(state),
         *_overdue(state, job),
@@ -97,6 +116,32 @@ def _setup(state: State, job: Job) -> Iterator[Message]:
     missing = [what for what in due if what not in state.steps.newest]
     if job.grinder is not None and missing:
         yield message("ask.setup", open=", ".join(missing))
+
+
+def _runout(state: State, job: Job, runout: Mapping[str, Any]) -> Iterator[Message]:
+    """Of chromium alone: before the first pass on it, and again when it is ground."""
+    stage = state.stations.stage
+    if job.grinder is None or plating_of(job) is None or stage is None or before_plating(stage):
+        return
+    ground = state.stations.passes > state.steps.passes_before
+    worst = runout["worst"]
+    if not ground and not any(one["of"] == "plated" for one in runout["rows"]):
+        yield message("ask.runout")
+    if not ground and worst is not None and not worst["enough"]:
+        left, wanted = thickness(round(worst["left"], 4)), thickness(worst["wanted"])
+        yield message("ask.runout-thin", left=left, wanted=wanted)
+    if ground and headline(state).verdict in AT_THE_END:
+        yield from _at_the_end(state, runout)
+
+
+def _at_the_end(state: State, runout: Mapping[str, Any]) -> Iterator[Message]:
+    made = state.grind.row
+    since = -1 if made is None else made.seq
+    if not any(one["of"] == "ground" and one["seq"] > since for one in runout["rows"]):
+        yield message("ask.runout-end")
+    missing = [one for one in AGAIN if one not in state.steps.newest or state.steps.newest[one].seq < since]
+    if missing:
+        yield message("ask.setup-end", open=", ".join(missing))
 
 
 def _plating(state: State, job: Job, treated: HeatTreatment | None) -> Iterator[Message]:

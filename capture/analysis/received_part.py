@@ -15,6 +15,7 @@ from typing import Any, Literal, TypeAlias
 from msgspec import Struct
 from msgspec.structs import replace
 
+from capture.analysis.setup_runout import before_grinding, runouts_of
 from capture.metrology.form.taper import line
 from capture.metrology.gauges.permissible_errors import rectangular
 from capture.metrology.message import Message, message, place, size, small, thickness
@@ -66,16 +67,23 @@ def received(
     order = planned["order"]
     if order is None:
         return None
+    states = list(states)
     taken = [reading for state in states for reading in state.stations.taken if reading.part == "shaft"]
     before, after = _newest(taken, STRIPPED, job), _newest(taken, PLATED, job)
     if not after:
         return None
-    places = [_place(at, cold, before.get(at), order) for at, cold in sorted(after.items(), key=_along)]
+    measured = [one.full for state in states for one in before_grinding(runouts_of(state, job))]
+    runout = max(measured, default=order["runout"])
+    places = [
+        _place(at, cold, before.get(at), order["finished"], runout)
+        for at, cold in sorted(after.items(), key=_along)
+    ]
     stock, left = _worst(places, "stock", 0.0), _worst(places, "left", order["least_wanted"])
     said = (*_said(places, stock, left, order, planned), *_taper(places))
     return {
         "finished": order["finished"],
-        "runout": order["runout"],
+        "runout": runout,
+        "runout_from": "measured" if measured else "sheet",
         "places": [{name: getattr(each, name) for name in each.__struct_fields__} for each in places],
         "cleans_up": stock[0],
         "stock_least": stock[1].stock if stock[1] else None,
@@ -116,9 +124,9 @@ def _along(item: tuple[PlannedPlace, Cold]) -> tuple[float, float]:
 
 
 def _place(
-    at: PlannedPlace, plated: Cold, stripped: Cold | None, order: Mapping[str, float]
+    at: PlannedPlace, plated: Cold, stripped: Cold | None, finished: float, runout: float
 ) -> ReceivedPlace:
-    finished, eaten = order["finished"], order["runout"] / 2.0
+    eaten = runout / 2.0
     return ReceivedPlace(
         z=at.z,
         angle=at.angle,

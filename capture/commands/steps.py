@@ -9,14 +9,17 @@ from typing import Any
 import click
 
 from capture.analysis.job_steps import steps_of
+from capture.analysis.plating_plan import plan
+from capture.analysis.setup_runout import runouts_of
 from capture.commands.fit import asked, fit_of
 from capture.commands.options import AS_JSON, SETTINGS
-from capture.commands.sessions import job_at, opened, sessions_of
+from capture.commands.sessions import job_at, opened, part_of, sessions_of
 from capture.commands.terminal import echo
 from capture.report.terminal.steps_text import steps_text
 from capture.sessions import Opened
 from capture.sheet.job import Job, Units
 from capture.state.session import start
+from capture.state.strip_target import plating_of
 
 
 @click.command("steps")
@@ -40,10 +43,20 @@ def steps_command(source: Path, as_json: bool, settings: tuple[str, ...]) -> int
     newest = max(sessions, key=lambda each: each.recording.header.began, default=None)
     state = start(job) if newest is None else newest.state
     units: Units = "mm" if as_json else job.units
-    found = steps_of(state, job, _clearance(job, sessions, units), units=units)
+    clearance, planned = _clearance(job, sessions, units), _planned(job, sessions, units)
+    found = steps_of(state, job, clearance, planned, units=units)
     echo(json.dumps(found, allow_nan=False, ensure_ascii=False) if as_json else steps_text(found, job.units))
     wrong = any(one["result"] == "not ok" for one in found["checks"])
     return 1 if wrong or found["work"]["too_fast"] is not None else 0
+
+
+def _planned(job: Job, sessions: list[Opened], units: Units) -> dict[str, Any] | None:
+    """What a run-out is held against; None where none was read or nothing is plated."""
+    if plating_of(job) is None or not any(runouts_of(each.state, job) for each in sessions):
+        return None
+    found = part_of(sessions, "bore", job, (), ())
+    bore = None if found is None else found[1]
+    return plan(job, bore, [each.state for each in sessions], units=units)
 
 
 def _clearance(job: Job, sessions: list[Opened], units: Units) -> dict[str, Any] | None:

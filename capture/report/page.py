@@ -82,7 +82,7 @@ def page(
         job=job,
         fit=fit,
         plan=plan,
-        sessions=[_session(each, units, fit) for each in sessions],
+        sessions=[_session(each, units, fit, plan) for each in sessions],
         profiles=[(each.part, fit[each.part], _profile(each, fit, units)) for each in parts],
         map=_map(fit, units),
         cautions=CAUTIONS,
@@ -129,7 +129,9 @@ def _map(fit: Mapping[str, Any], units: Units) -> str:
     return clearance_map(fit["clearance"], fit["decision"]["limits"], units)
 
 
-def _session(session: CitedRecording, units: Units, fit: Mapping[str, Any]) -> dict[str, Any]:
+def _session(
+    session: CitedRecording, units: Units, fit: Mapping[str, Any], plan: Mapping[str, Any] | None
+) -> dict[str, Any]:
     state = session.state
     found = summary(state)
     return {
@@ -144,7 +146,7 @@ def _session(session: CitedRecording, units: Units, fit: Mapping[str, Any]) -> d
         "aside": [session.raws[seq] for seq in sorted(state.aside) if seq in session.raws],
         "notes": list(state.notes),
         "flags": found["flags"],
-        "steps": steps_of(state, clearance=fit["clearance"], units=units),
+        "steps": steps_of(state, clearance=fit["clearance"], planned=plan, units=units),
         "drawing": setup_drawing(state.job, units),
     }
 

@@ -39,6 +39,7 @@ from capture.events import (
     Reject,
     Round,
     RoundEnd,
+    RunOut,
     Stage,
     Station,
     Table,
@@ -78,7 +79,7 @@ _KINDS: Mapping[type, str] = {kind: kind.__name__.lower() for kind in get_args(A
 
 UNDOABLE = (
     *(Pass, Station, Stage, Master, Mastered, Lap, Table, Dress, Coolant, Taken, Reject),
-    *(Checked, Clamp, Tried, Picture),
+    *(Checked, Clamp, Tried, RunOut, Picture),
     *(Round, RoundEnd, TurnMark, Mask),
 )
 
@@ -154,7 +155,7 @@ def step(state: State, event: Event) -> State:
             return _with_word(state, event)
         case Table():
             return _with_word(replace(state, turning=table_indicator.written(state.turning)), event)
-        case Dress() | Coolant() | Checked() | Clamp() | Tried() | Picture():
+        case Dress() | Coolant() | Checked() | Clamp() | Tried() | RunOut() | Picture():
             return _with_word(state, event)
         case Round() | RoundEnd() | TurnMark() | Mask():
             return _with_word(state, event)
@@ -292,7 +293,7 @@ def _worked(state: State, noted: HistoryEntry) -> State:
         state,
         stations=after,
         grind=grind.step(state.grind, after, noted, state.job),
-        steps=job_steps.step(state.steps, noted.event),
+        steps=job_steps.step(state.steps, noted.event, after.stage, after.passes),
     )
 
 

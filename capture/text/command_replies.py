@@ -20,6 +20,7 @@ from capture.events import (
     Reject,
     Round,
     RoundEnd,
+    RunOut,
     Stage,
     Station,
     Table,
@@ -103,6 +104,10 @@ def _said_of_step(fact: AnyFact, job: Job) -> str:
             return f"held from here on: {how}"
         case Tried(depth=depth, angle=angle, feel=feel):
             return f"tried at {lengths.place(depth, job.units)}, {angle:g}°: {feel}"
+        case RunOut(z=z, full=full, angle=angle):
+            highest = "" if angle is None else f", highest at {angle:g}°"
+            where = lengths.place(z, job.units)
+            return f"run-out at {where}: {lengths.size(full, job.units)} full movement{highest}"
         case Picture(file=file):
             return f"picture {file} belongs to the recording"
         case _:

@@ -87,6 +87,39 @@ JOB_SENTENCES: Final[dict[str, str]] = {
     "ask.too-fast": "STOP: the wheel runs at {times:.2f} times the speed marked on it",
     "ask.overdue": "the calibration of {what} is overdue since {due}: nothing is proven with it "
     "until it is renewed",
+    "ask.runout": (
+        "before the first pass: run-out not measured; turn the part by hand under an indicator at both "
+        "ends and say runout Z FULL ANGLE"
+    ),
+    "ask.runout-thin": "run-out leaves {left} per side of chromium on the thin side, under the {wanted} "
+    "wanted: set up anew before grinding",
+    "ask.runout-end": "ground: measure the run-out again on the same centres before the part is taken off",
+    "ask.setup-end": "before the part is taken off: {open} not looked at since grinding",
+    # run-out at the set-up
+    "runout.only": "runs out by {full} full movement at {at}; the sheet has no plating that it could cost",
+    "runout.cost": (
+        "runs out by {full} full movement at {at}: that takes {takes} per side off the thin side, where "
+        "{left} of chromium stays ({opposite} opposite, {wanted} wanted)"
+    ),
+    "runout.thin": (
+        "runs out by {full} full movement at {at}: ground like this only {left} per side of chromium stays "
+        "there ({opposite} opposite), under the {wanted} wanted; look at centres and dog and set it up anew, "
+        "do not grind"
+    ),
+    "runout.no-stock": (
+        "the low side does not clean up at {at}: it is {short} per side under the finished size"
+    ),
+    "runout.even": "read on the plated surface: the deposit is taken as even all round, the base to run out "
+    "alike",
+    "runout.by-order": "the base there was not measured stripped: it is taken as ordered",
+    "runout.no-angle": "where it stands highest was not told: the thin side is not known by its angle",
+    "runout.true": "ground, it runs out by {full} full movement at the most, at {at}: within {limit}, it "
+    "turned on one axis throughout",
+    "runout.moved": (
+        "ground, it still runs out by {full} full movement at {at}, over {limit} (common practice, no "
+        "source): a part is true to the centres that it was ground on; look at centres, dog and steady "
+        "rest before the last pass is believed"
+    ),
     # the trial assembly
     "try.as-foretold": "tried at {at}, {angle:g}°: {feel}, as {least} of least clearance foretells",
     "try.closer": (

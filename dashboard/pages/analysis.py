@@ -8,6 +8,8 @@ from typing import Any
 from dash import Dash, Input, Output, no_update
 
 from capture.analysis.job_steps import steps_of
+from capture.analysis.setup_runout import runouts_of
+from capture.state.strip_target import plating_of
 from dashboard.pages.request import PageRequest, beside, nothing
 from dashboard.sources.fit_findings import fit_of, plan_of, sources
 from dashboard.sources.recording_library import RecordingLibrary
@@ -98,10 +100,13 @@ class AnalysisPages:
         if scene.state is None:
             return nothing()
         units = ask.units or scene.state.job.units
-        clearance = None
-        if len(scene.state.steps.tries):
-            clearance = fit_of(sources(scene.state, scene.name, self._library), units)["clearance"]
-        found = steps_of(scene.state, clearance=clearance, units=units)
+        state, clearance, planned = scene.state, None, None
+        plated = plating_of(state.job) is not None and len(runouts_of(state, state.job)) > 0
+        if len(state.steps.tries) or plated:
+            known = sources(state, scene.name, self._library)
+            clearance = fit_of(known, units)["clearance"] if len(state.steps.tries) else None
+            planned = plan_of(known, state.job, units) if plated else None
+        found = steps_of(state, clearance=clearance, planned=planned, units=units)
         return steps_body(found, scene.state.job, units)
 
     def _plan(self, ask: PageRequest, said: Mapping[str, str]) -> Any:

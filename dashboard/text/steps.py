@@ -28,6 +28,31 @@ STEP_WORDS: Final[dict[str, str]] = {
     "steps.clamp-note": "Every reading from here on is of this state; a change of it is asked about.",
     "steps.clamp-words": "Held, such as free, clamped, lock on",
     "steps.check-words": "Check, ok or no or none, and what was found, such as cracks ok penetrant",
+    "steps.runout": "Run-out on the centres",
+    "steps.runout-note": (
+        "Indicator on the part, which is turned slowly by hand between its centres: near both ends before "
+        "the first pass, and again before it is taken off. Wheel stopped and clear."
+    ),
+    "steps.runout-words": (
+        "Place, full movement, angle of the highest place, such as 140 0.006 90 (mm) or 5.5 0.0002 90 (in)"
+    ),
+    "steps.runout-read": "Run-out, and what it costs in chromium",
+    "runout.at": "At",
+    "runout.of": "Surface",
+    "runout.of-base": "base",
+    "runout.of-plated": "as plated",
+    "runout.of-ground": "ground",
+    "runout.full": "Full movement",
+    "runout.angle": "Highest at",
+    "runout.by": "Read",
+    "runout.by-eye": "by eye",
+    "runout.by-turned": "turned under a gauge",
+    "runout.costs": "Chromium per side at the finished size",
+    "runout.even": "Without run-out",
+    "runout.takes": "It takes",
+    "runout.left": "Left on the thin side",
+    "runout.opposite": "Opposite",
+    "runout.wanted": "Wanted at least",
     "steps.held-title": "Held now",
     "steps.held": "Readings are taken with the part held: {how}.",
     "steps.held-none": "Nobody has told how the part is held.",

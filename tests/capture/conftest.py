@@ -86,6 +86,7 @@ FACTS = st.one_of(
     st.builds(ev.RoundEnd),
     st.builds(ev.TurnMark, angle=maybe),
     st.builds(ev.Mask, start=number, stop=number),
+    st.builds(ev.RunOut, z=number, full=number, angle=maybe),
     st.builds(ev.Beat),
     st.builds(
         ev.Other,

@@ -132,6 +132,8 @@ def test_what_steps_prints_stands_in_the_guide(sleeve: Path, fit_sheet_text: str
         shop.receive("plug", f"{size:.4f}\r\n".encode())
     shop.say("checked", "centres", "ok")
     shop.say("tried", "60", "0", "free")
+    shop.say("stage", "plated")
+    shop.say("runout", "20", "0.006", "90")
     shop.say("picture", "0123456789abcdef.jpg", "0123456789abcdef" * 4, "100")
     shop.close()
 

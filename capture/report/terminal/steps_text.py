@@ -7,13 +7,14 @@ from typing import Any
 
 from capture.report.terminal.tables import table
 from capture.sheet.job import Units
-from capture.text.lengths import size, small
+from capture.text.lengths import place, size, small
 
 
 def steps_text(found: Mapping[str, Any], units: Units) -> str:
     """What `capture.analysis.job_steps.steps_of` found, as a person reads it."""
     parts = ["\n".join(f"Open: {one}." for one in found["open"]) or "Nothing is open."]
-    parts += [_checks(found), work_text(found["work"], units), treatment_text(found["treatment"])]
+    parts += [_checks(found), runout_text(found["runout"], units), work_text(found["work"], units)]
+    parts.append(treatment_text(found["treatment"]))
     parts += [lap_text(found["lap"], units), "\n".join(one for row in found["tries"] for one in row["said"])]
     parts.append("\n".join(f"picture {one['file']}: {one['text']}".rstrip(": ") for one in found["pictures"]))
     parts += [f"{one['key']}: {one['text']} [{one['source']}; {one['basis']}]"
@@ -24,6 +25,36 @@ def steps_text(found: Mapping[str, Any], units: Units) -> str:
 def _checks(found: Mapping[str, Any]) -> str:
     rows = [(one["what"], one["result"], one["text"]) for one in found["checks"] if one["result"]]
     return f"Checked:\n{table(('what', 'result', ''), rows)}" if rows else ""
+
+
+def runout_text(found: Mapping[str, Any], units: Units) -> str:
+    """Run-out of the set-up, and what it costs in chromium."""
+    if not found["rows"]:
+        return ""
+    rows = [
+        (
+            place(one["z"], units),
+            one["of"],
+            small(one["full"], units),
+            "–" if one["angle"] is None else f"{one['angle']:.0f}°",
+            "by eye" if one["by"] == "eye" else "turned under a gauge",
+        )
+        for one in found["rows"]
+    ]
+    lines = ["Run-out:", table(("at", "surface", "full movement", "highest at", "read"), rows)]
+    if found["costs"]:
+        costs = [
+            (
+                place(one["z"], units),
+                size(one["even"], units),
+                small(one["takes"], units),
+                size(one["left"], units),
+                size(one["opposite"], units),
+            )
+            for one in found["costs"]
+        ]
+        lines.append(table(("at", "chromium, per side", "taken", "left on the thin side", "opposite"), costs))
+    return "\n".join([*lines, *found["said"]])
 
 
 def figure_text(value: float | None, unit: str, units: Units) -> str:

@@ -1,4 +1,4 @@
-"""Words about a step beside the measuring: ``checked centres ok``, ``clamp free``, ``tried 60 0 close``."""
+"""Words of a step beside the measuring: ``checked centres ok``, ``clamp free``, ``runout 140 0.006 90``."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Final, Literal, get_args
 
-from capture.events import AnyFact, Checked, Clamp, Picture, Tried
+from capture.events import AnyFact, Checked, Clamp, Picture, RunOut, Tried
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.job import Units
 from capture.state.command_words import CommandRejected, number
@@ -26,6 +26,8 @@ RESULTS: Final[Mapping[str, Literal["ok", "not ok", "not due"]]] = {
     "none": "not due",
 }
 LONGEST: Final = 500
+MOST_RUNOUT: Final = 1.0
+"""mm; more is a part that is not on its centres (common practice, no source)."""
 LARGEST_PICTURE: Final = 4 << 20
 """Bytes of a picture beside a recording."""
 PICTURE_NAME: Final = re.compile(r"[0-9a-f]{16}\.jpg")
@@ -36,6 +38,10 @@ USAGE: Final = {
     "tried": (
         f"tried DEPTH ANGLE {'|'.join(FEELS)} [T] [TEXT]: a trial assembly; DEPTH is the place on the "
         "shaft at the bore's datum end, T the temperature in °C, TEXT the oil"
+    ),
+    "runout": (
+        "runout Z FULL [ANGLE]: the part runs out by so much, full indicator movement in one slow turn at Z; "
+        "ANGLE is where it stands highest"
     ),
     "picture": "picture FILE SHA256 BYTES [TEXT]: a picture that lies beside the recording",
 }
@@ -78,6 +84,20 @@ def tried(words: Sequence[str], units: Units) -> Tried:
     return Tried(depth, angle, felt, warm, _text(rest, "tried"))
 
 
+def runout(words: Sequence[str], units: Units) -> RunOut:
+    """Of ``runout 140 0.006 90``."""
+    if not 2 <= len(words) <= 3:
+        raise CommandRejected(f"runout: came {len(words)} words after it, due {USAGE['runout']}")
+    scale = MM_PER_INCH if units == "in" else 1.0
+    z, full = number(words[0], "place") * scale, number(words[1], "run-out") * scale
+    if not 0.0 <= full <= MOST_RUNOUT:
+        raise CommandRejected(
+            f"run-out: came {words[1]}, due the full movement of the indicator, 0 to "
+            f"{MOST_RUNOUT / scale:.3g} {units}"
+        )
+    return RunOut(z, full, number(words[2], "angle") % 360.0 if len(words) > 2 else None)
+
+
 def picture(words: Sequence[str], _units: Units) -> Picture:
     """Of the file's name, its hash and its size, as who stored it says them."""
     if len(words) < 3:
@@ -98,6 +118,7 @@ WORDS: Final[Mapping[str, Callable[[Sequence[str], Units], AnyFact]]] = {
     "checked": checked,
     "clamp": clamp,
     "tried": tried,
+    "runout": runout,
     "picture": picture,
 }
 """By its first word, what reads the others; CommandRejected says what came and what was due."""

@@ -21,7 +21,7 @@ from dashboard.views.lengths import place, size, small
 
 def steps_page() -> list[Any]:
     """What is typed stands outside of what is worked out anew, so that nothing typed is lost."""
-    return [_trial_form(), _clamp_form(), _picture_form()]
+    return [_trial_form(), _clamp_form(), _runout_form(), _picture_form()]
 
 
 def _picture_form() -> html.Section:
@@ -61,6 +61,15 @@ def _trial_form() -> html.Section:
     )
 
 
+def _runout_form() -> html.Section:
+    return box(
+        word("steps.runout"),
+        html.P(word("steps.runout-note"), className="note-line"),
+        html.Div(_typed("runout-words", "steps.runout-words", "runout"), className="fields"),
+        name="steps-runout",
+    )
+
+
 def _clamp_form() -> html.Section:
     asked = [
         *_typed("clamp-words", "steps.clamp-words", "clamp"),
@@ -82,6 +91,7 @@ def steps_body(found: Mapping[str, Any], job: Job, units: Units) -> list[Any]:
         if found["open"]
         else html.P(word("steps.nothing"), className="lead"),
         _checks(found),
+        _runout(found["runout"], units),
         _drawing(job, units),
         _work(found["work"], units),
         box(word("steps.treatment"), html.P(treatment_text(found["treatment"]), className="lines")),
@@ -107,6 +117,39 @@ def _checks(found: Mapping[str, Any]) -> html.Section:
         about = html.Div([html.H3(name), html.P(text)])
         rows.append(html.Div([about, html.Div(keys, className="keys")], className="home-row"))
     return box(word("steps.checks"), *rows)
+
+
+def _runout(found: Mapping[str, Any], units: Units) -> html.Section | None:
+    """What was read, and what it costs in chromium, place by place."""
+    if not found["rows"]:
+        return None
+    head = [word(f"runout.{key}") for key in ("at", "of", "full", "angle", "by")]
+    rows = [
+        [
+            place(one["z"], units),
+            word(f"runout.of-{one['of']}"),
+            small(one["full"], units),
+            word("unknown") if one["angle"] is None else f"{one['angle']:.0f}°",
+            word(f"runout.by-{one['by']}"),
+        ]
+        for one in found["rows"]
+    ]
+    costs = [
+        [
+            place(one["z"], units),
+            size(one["even"], units),
+            small(one["takes"], units),
+            size(one["left"], units) + ("" if one["enough"] else " ✕"),
+            size(one["opposite"], units),
+            size(one["wanted"], units),
+        ]
+        for one in found["costs"]
+    ]
+    cost_head = [word(f"runout.{key}") for key in ("at", "even", "takes", "left", "opposite", "wanted")]
+    said = html.Ul([html.Li(line) for line in found["said"]])
+    shown = [grid(word("steps.runout-read"), head, rows)]
+    shown += [grid(word("runout.costs"), cost_head, costs)] if costs else []
+    return box(word("steps.runout-read"), *shown, said)
 
 
 def _drawing(job: Job, units: Units) -> html.Section | None:
