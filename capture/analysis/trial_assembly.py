@@ -50,6 +50,7 @@ def _row(event: Event, tried: Tried, clearance: Mapping[str, Any] | None, units:
         "temperature": tried.temperature,
         "text": tried.text,
         "foretold": expected,
+        "offset": None if here is None else here["offset"],
         "least": None if here is None else here["least"],
         "bore": None if tight is None else tight["bore"],
         "shaft": None if tight is None else tight["shaft"],

@@ -13,6 +13,7 @@ from capture.analysis.fit.measured_part import Measured
 from capture.analysis.job_steps import steps_of
 from capture.analysis.roundness_findings import roundness_rows
 from capture.analysis.summary import summary
+from capture.analysis.trial_assembly import tries_beside
 from capture.events import Instant
 from capture.metrology.cautions import CAUTIONS
 from capture.report.plots import clearance_map, passes_plot, profile_plot
@@ -69,6 +70,8 @@ def page(
         loader=PackageLoader("capture.report", "."), autoescape=True, undefined=StrictUndefined
     )
     units, words = job.units, _Words(job.units)
+    made = [event for each in sessions for event in each.state.steps.tries]
+    tries = tries_beside(made, fit["clearance"], units)
     environment.filters |= {
         "size": words.size,
         "small": words.small,
@@ -84,7 +87,8 @@ def page(
         plan=plan,
         sessions=[_session(each, units, fit, plan) for each in sessions],
         profiles=[(each.part, fit[each.part], _profile(each, fit, units)) for each in parts],
-        map=_map(fit, units),
+        map=_map(fit, units, tries),
+        tries=tries,
         cautions=CAUTIONS,
         version=version,
         written=written,
@@ -123,10 +127,10 @@ def _profile(part: Measured, fit: Mapping[str, Any], units: Units) -> str:
     return profile_plot(fit[part.part], points, units)
 
 
-def _map(fit: Mapping[str, Any], units: Units) -> str:
+def _map(fit: Mapping[str, Any], units: Units, tries: Sequence[Mapping[str, Any]]) -> str:
     if fit["clearance"] is None:
         return ""
-    return clearance_map(fit["clearance"], fit["decision"]["limits"], units)
+    return clearance_map(fit["clearance"], fit["decision"]["limits"], units, tries)
 
 
 def _session(

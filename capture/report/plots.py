@@ -6,6 +6,7 @@ Every text in them is a number or our own word, never a user's.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from html import escape
 from itertools import pairwise
 from typing import Any
 
@@ -59,10 +60,17 @@ def passes_plot(passes: Sequence[Mapping[str, Any]], units: Units) -> str:
     return _drawing(drawn, axes)
 
 
-def clearance_map(clearance: Mapping[str, Any], limits: Sequence[float], units: Units) -> str:
+def clearance_map(
+    clearance: Mapping[str, Any],
+    limits: Sequence[float],
+    units: Units,
+    tries: Sequence[Mapping[str, Any]] = (),
+) -> str:
     """Clearance by place in the bore and offset of the shaft; "" where the travel is not known.
 
-    Inside the limits the darker the tighter; outside them it is hatched.
+    Inside the limits the darker the tighter; outside them it is hatched. A trial assembly (as
+    `capture.analysis.trial_assembly.tries_beside` gives it) has its feel beside its row, and a frame round
+    the tightest place there where it was tight or bound.
     """
     positions = clearance["positions"]
     if not positions:
@@ -73,13 +81,16 @@ def clearance_map(clearance: Mapping[str, Any], limits: Sequence[float], units: 
     drawn: list[str] = []
     for row, each in enumerate(positions):
         top = TOP + row * high
-        drawn.append(f'<text class="axis" x="{LEFT - 6}" y="{top + 17}" text-anchor="end">'
+        here = [one for one in tries if one["offset"] == each["offset"]]
+        line = top + (12 if here else 17)
+        drawn.append(f'<text class="axis" x="{LEFT - 6}" y="{line}" text-anchor="end">'
                      f"{_along(each['offset'], units)}</text>")  # fmt: skip
         known = [(one["bore"], one["value"]) for one in each["places"]]
         for column, z in enumerate(places):
             value = _between(known, z)
             if value is not None:
                 drawn += _cell(LEFT + column * width, top, width, high, value, limits, units)
+        drawn += _felt(here, top, width, high, places)
     bottom = TOP + len(positions) * high
     drawn += [
         f'<text class="axis" x="{LEFT + (i + 0.5) * width:.1f}" y="{bottom + 14}" text-anchor="middle">'
@@ -92,6 +103,23 @@ def clearance_map(clearance: Mapping[str, Any], limits: Sequence[float], units: 
         f"on the shaft at the bore&#8217;s datum end; both {_unit(units)}; clearance in {_step(units)}</text>"
     )
     return _drawing(drawn, "", bottom + 40)
+
+
+def _felt(
+    tries: Sequence[Mapping[str, Any]], top: float, width: float, high: float, places: Sequence[float]
+) -> list[str]:
+    """The feels of one row under its place, and a frame round each place that was tight or bound."""
+    if not tries:
+        return []
+    feels = escape(", ".join(dict.fromkeys(str(one["feel"]) for one in tries)))
+    drawn = [f'<text class="axis felt-word" x="{LEFT - 6}" y="{top + 23}" text-anchor="end">{feels}</text>']
+    for place in dict.fromkeys(one["bore"] for one in tries if one["feel"] in {"tight", "binds"}):
+        left = LEFT + places.index(place) * width + 1.5
+        drawn.append(
+            f'<rect class="felt" x="{left:.1f}" y="{top + 1.5:.1f}" width="{width - 3:.1f}" '
+            f'height="{high - 3:.1f}" fill="none" stroke="#000" stroke-width="3"/>'
+        )
+    return drawn
 
 
 def _between(known: Sequence[tuple[float, float]], z: float) -> float | None:

@@ -9,6 +9,7 @@ from dash import Dash, Input, Output, no_update
 
 from capture.analysis.job_steps import steps_of
 from capture.analysis.setup_runout import runouts_of
+from capture.analysis.trial_assembly import tries_beside
 from capture.state.strip_target import plating_of
 from dashboard.pages.request import PageRequest, beside, nothing
 from dashboard.sources.fit_findings import fit_of, plan_of, sources
@@ -92,8 +93,10 @@ class AnalysisPages:
         if scene.state is None:
             return nothing()
         units = ask.units or scene.state.job.units
-        found = fit_of(sources(scene.state, scene.name, self._library), units)
-        return fit_body(found, units, ask.theme)
+        known = sources(scene.state, scene.name, self._library)
+        found = fit_of(known, units)
+        made = [event for state in known.states for event in state.steps.tries]
+        return fit_body(found, units, ask.theme, tries_beside(made, found["clearance"], units))
 
     def _steps(self, ask: PageRequest) -> Any:
         scene = self._source.board.scene

@@ -47,7 +47,7 @@ DESK_WORDS: Final[dict[str, str]] = {
     ),
     "fit.map-note": (
         "Across: place in the bore. Down: place on the shaft at the bore's datum end. ◆ smallest, ✕ "
-        "outside the limits; in {unit}."
+        "outside the limits, ▾ as it was felt by hand; in {unit}."
     ),
     "fit.map-none": "No map: it needs fit.engagement on the sheet, and stations of both parts.",
     "fit.travel": "place on the shaft at the bore's datum end",
@@ -55,6 +55,7 @@ DESK_WORDS: Final[dict[str, str]] = {
     "fit.travel-most": "largest",
     "fit.travel-band": "limits",
     "fit.travel-guarded": "proven between",
+    "fit.tried": "tried by hand",
     "fit.offset": "Shaft at",
     "fit.stations": "At each station of the bore",
     "fit.bore-at": "Bore at",

@@ -33,9 +33,7 @@ STEP_WORDS: Final[dict[str, str]] = {
         "Indicator on the part, which is turned slowly by hand between its centres: near both ends before "
         "the first pass, and again before it is taken off. Wheel stopped and clear."
     ),
-    "steps.runout-words": (
-        "Place, full movement, angle of the highest place, such as 140 0.006 90 (mm) or 5.5 0.0002 90 (in)"
-    ),
+    "steps.runout-words": "Place, full movement, angle of the highest place, such as 140 0.006 90",
     "steps.runout-read": "Run-out, and what it costs in chromium",
     "runout.at": "At",
     "runout.of": "Surface",

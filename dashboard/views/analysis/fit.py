@@ -10,7 +10,7 @@ from dash import html
 from capture.sheet.job import Units
 from capture.text.lengths import percent, sure
 from dashboard.text.screen import word
-from dashboard.views.analysis.fit_map import travel
+from dashboard.views.analysis.fit_map import Tries, travel
 from dashboard.views.boxes import box, bullets, grid
 from dashboard.views.controls import plain
 from dashboard.views.lengths import place, size, small
@@ -19,8 +19,8 @@ from dashboard.views.theme import Theme
 SHAPES = {"conforms": "✓", "does not conform": "✕", "not proven": "?"}
 
 
-def fit_body(found: Mapping[str, Any], units: Units, theme: Theme) -> list[Any]:
-    """Everything that the page shows of what `capture.analysis.fit.findings.fit` found."""
+def fit_body(found: Mapping[str, Any], units: Units, theme: Theme, tries: Tries = ()) -> list[Any]:
+    """Everything that the page shows of what `capture.analysis.fit.findings.fit` found, and the tries."""
     if found["nominal"] is None:
         return [html.P(word("fit.no-fit"), className="empty")]
     known = found["clearance"] is not None
@@ -35,7 +35,7 @@ def fit_body(found: Mapping[str, Any], units: Units, theme: Theme) -> list[Any]:
             ],
             className="said",
         ),
-        *(travel(found, units, theme) if known else ()),
+        *(travel(found, units, theme, tries) if known else ()),
         *(_proof(found, units) if known else ()),
         _parts(found),
         _before(found["before"], units),

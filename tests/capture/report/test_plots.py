@@ -75,3 +75,20 @@ def test_passes_need_two_sizes_to_be_drawn():
 def test_places_that_nobody_knows_are_not_drawn():
     assert profile_plot({"stations": [{"z": None, "mean": 55.0, "u": 0.001}]}, [], "mm") == ""
     assert clearance_map({"positions": []}, (0.002, 0.008), "mm") == ""
+
+
+def test_the_place_that_bound_is_framed_where_it_lies():
+    """Places 0 and 100 of the bore are the first and the last of three columns; 50 lies between."""
+    tries = [
+        {"offset": 30.0, "bore": 50.0, "feel": "binds"},
+        {"offset": 0.0, "bore": 0.0, "feel": "free"},
+        {"offset": None, "bore": None, "feel": "tight"},
+    ]
+    svg = read(clearance_map(CLEARANCE, (0.002, 0.008), "mm", tries))
+    boxes = {(float(e.get("x")), float(e.get("y"))) for e in svg.iter("rect") if e.get("class") == "felt"}
+    cells = [e for e in svg.iter("rect") if e.get("class") is None and e.get("x")]
+    last = cells[-1]
+
+    assert boxes == {(float(last.get("x")) + 1.5, float(last.get("y")) + 1.5)}
+    assert {"binds", "free"} <= set(svg.itertext())
+    assert "tight" not in set(svg.itertext())

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from capture.events import Reading, Stage, Station
+from capture.analysis.trial_assembly import tries_beside
+from capture.events import Reading, Stage, Station, Tried
 from dashboard.sources.fit_findings import fit_of, plan_of, sources
 from dashboard.sources.recording_library import RecordingLibrary
 from dashboard.views.analysis.fit import fit_body
-from dashboard.views.analysis.fit_map import between, figure, lattice, thinned
+from dashboard.views.analysis.fit_map import between, figure, lattice, thinned, travel
 from dashboard.views.analysis.plan import on_sheet, plan_body, tried
 from tests.dashboard.spoken import texts
 
@@ -180,7 +181,7 @@ def test_between_places_the_clearance_is_straight_and_beyond_them_not_known():
 
 
 def test_thinning_few_changes_nothing():
-    assert thinned([1, 2, 3], 2, 4) == [1, 2, 3]
+    assert thinned([1, 2, 3], {2}, 4) == [1, 2, 3]
 
 
 def test_the_plan_says_what_the_plater_is_asked_for(both, library):
@@ -240,3 +241,19 @@ def test_the_fields_show_what_the_sheet_has(both):
         "aim": "0.005",
     }
     assert on_sheet(both.job, "in")["aim"] == "0.000197"
+
+
+def test_a_place_that_binds_is_laid_over_the_map(both, library):
+    """Bound with the shaft at 30: the smallest place there is the bore at 50, by hand as above."""
+    both.say("person", Tried(31.0, 90.0, "binds"), 900.0)
+    found = fit_of(sources(both.state, "both.jsonl", library), "mm")
+    tries = tries_beside(both.state.steps.tries, found["clearance"], "mm")
+
+    shown = said(travel(found, "mm", "light", tries))
+
+    assert (tries[0]["offset"], tries[0]["bore"]) == (30.0, 50.0)
+    assert "30 mm ▾ binds" in shown
+    assert "5.0 ◆ ▾ binds" in shown
+    assert "the tightest place at that depth is 50 mm in the bore, 80 mm on the shaft" in shown
+    assert "binds" not in said(travel(found, "mm", "light"))
+    assert figure(found, "mm", "light", tries)["data"][-1]["text"] == ["binds"]
