@@ -20,7 +20,7 @@ from capture.shop.archive.working import Working
 from capture.shop.messages.topics import stem_of
 
 AGAIN = 5.0
-"""Seconds between two beginnings of the process that works out jobs."""
+"""Seconds until the process that works out jobs is begun, and begun again; no job is due sooner."""
 PAUSE = 3.0
 
 
@@ -63,7 +63,7 @@ class WorkingBeside:
     def __init__(self, url: str) -> None:
         self._environment = {**os.environ, "TENTHS_DATABASE": url}
         self._process: subprocess.Popen[bytes] | None = None
-        self._due = 0.0
+        self._due = time.monotonic() + AGAIN
 
     def tend(self) -> None:
         """Begins it where it is not running, at most every few seconds."""

@@ -7,6 +7,7 @@ import shutil
 import signal
 import socket
 import subprocess
+import tempfile
 import time
 from pathlib import Path
 from typing import Final
@@ -77,19 +78,19 @@ class Mosquitto:
 
 
 class Postgres:
-    """A database server of our own; it refuses to run as root, so there it runs as its own user."""
+    """A database server of our own; it refuses to run as root, so there it runs as its own user.
 
-    def __init__(self, folder: Path, more: str = "fsync=off\n") -> None:
+    Its data are in a scratch folder that every user may get to, which `close` removes.
+    """
+
+    def __init__(self, more: str = "fsync=off\n", place: Path | None = None) -> None:
+        """Starts it, with *more* lines of settings and its scratch folder in *place*."""
         self.port = free_port()
-        self.folder = folder
-        folder.mkdir(parents=True)
+        self.folder = folder = Path(tempfile.mkdtemp(prefix="tenths-postgres-", dir=place))
         self._owner: list[str] = []
         if os.getuid() == 0:
             self._owner = ["setpriv", "--reuid=postgres", "--regid=postgres", "--init-groups"]
             shutil.chown(folder, "postgres", "postgres")
-            for parent in folder.parents:
-                if parent.stat().st_mode & 0o001 == 0:
-                    parent.chmod(parent.stat().st_mode | 0o011)
         self.data = folder / "data"
         self._run("initdb", "-D", str(self.data), "-U", "tester", "-A", "trust", "-E", "UTF8", "--no-sync")
         with (self.data / "postgresql.conf").open("a") as conf:
@@ -118,6 +119,13 @@ class Postgres:
     def stop(self) -> None:
         """Ends it as a crash would."""
         self._run("pg_ctl", "-D", str(self.data), "-m", "immediate", "-w", "stop")
+
+    def close(self) -> None:
+        """Stops it and removes its data."""
+        try:
+            self.stop()
+        finally:
+            shutil.rmtree(self.folder)
 
     def url(self, name: str = "postgres") -> str:
         """Where a database of it is."""

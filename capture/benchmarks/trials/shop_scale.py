@@ -245,13 +245,13 @@ def main() -> None:
     parser.add_argument("--machines", type=int, nargs="+", default=[1, 8, 64])
     parser.add_argument("--seconds", type=float, default=30.0)
     given = parser.parse_args()
-    server = Postgres(given.folder / f"pg{int(time.time())}", more="")
+    server = Postgres(more="", place=given.folder)
     try:
         for machines in given.machines:
             sys.stdout.write(json.dumps(trial(machines, given.seconds, given.folder, server)) + "\n")
             sys.stdout.flush()
     finally:
-        server.stop()
+        server.close()
 
 
 if __name__ == "__main__":

@@ -67,7 +67,7 @@ def main() -> None:
     """Makes the jobs, and asks each search five times."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folder", type=Path)
-    server = Postgres(parser.parse_args().folder / f"pg{int(time.time())}")
+    server = Postgres(place=parser.parse_args().folder)
     try:
         url = server.create("decade")
         migrate(url)
@@ -94,7 +94,7 @@ def main() -> None:
             _say({"changes": name, "series": len(series), "read": read, "whole": whole, "found": len(found)})
         history.close()
     finally:
-        server.stop()
+        server.close()
 
 
 if __name__ == "__main__":

@@ -6,7 +6,6 @@ import contextlib
 import os
 import selectors
 import socket
-import subprocess
 import sys
 import threading
 import time
@@ -20,7 +19,9 @@ import pytest
 from paho.mqtt.enums import CallbackAPIVersion
 
 from capture.benchmarks.trials.shop_engines import BINARIES, MOSQUITTO, Mosquitto, Postgres, free_port
+from capture.commands.shop_stored import give_out
 from capture.shop.messages.topics import recording_name
+from tests.capture.shop.processes import Command
 
 __all__ = ["free_port"]
 
@@ -99,12 +100,12 @@ class Cable:
 
 
 @pytest.fixture(scope="session")
-def postgres(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Postgres]:
+def postgres() -> Iterator[Postgres]:
     if not BINARIES:
         lacking("postgresql")
-    server = Postgres(tmp_path_factory.mktemp("postgres") / "server")
+    server = Postgres()
     yield server
-    server.stop()
+    server.close()
 
 
 @pytest.fixture
@@ -136,29 +137,22 @@ def cable() -> Iterator[Callable[[int], Cable]]:
         one.close()
 
 
-class Shop:
-    """Commands of a shop as processes, and what is stored."""
+class Commands:
+    """Commands as processes in a folder, and what they say."""
 
-    def __init__(self, folder: Path, broker: str, database: str) -> None:
-        self.folder, self.broker, self.database = folder, broker, database
-        self._running: list[subprocess.Popen[str]] = []
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._running: list[Command] = []
         self._logs = folder / "said"
         self._logs.mkdir()
 
-    def start(self, *words: str, **environment: str) -> subprocess.Popen[str]:
-        with (self._logs / str(len(self._running))).open("w") as log:
-            process = subprocess.Popen(
-                [sys.executable, "-m", "capture.cli", *words],
-                cwd=self.folder,
-                env={**os.environ, "PYTHONUNBUFFERED": "1", **environment},
-                stdout=log,
-                stderr=subprocess.STDOUT,
-                text=True,
-            )
-        self._running.append(process)
-        return process
+    def start(self, *words: str, **environment: str) -> Command:
+        log = self._logs / str(len(self._running))
+        log.touch()
+        self._running.append(Command(*words, folder=self.folder, environment=environment, log=log))
+        return self._running[-1]
 
-    def said(self, process: subprocess.Popen[str]) -> str:
+    def said(self, process: Command) -> str:
         """What a process has said so far."""
         said = (self._logs / str(self._running.index(process))).read_text("utf-8")
         assert "Traceback" not in said, said
@@ -166,16 +160,41 @@ class Shop:
 
     def run(self, *words: str, status: int = 0, **environment: str) -> str:
         process = self.start(*words, **environment)
-        process.wait(60)
+        ended = process.wait(60)
         said = self.said(process)
-        assert process.returncode == status, said
+        assert ended == status, said
         return said
 
-    def archive(self, *more: str, broker: str = "", name: str = "one") -> subprocess.Popen[str]:
+    def stop(self, process: Command) -> str:
+        process.terminate()
+        process.wait()
+        return self.said(process)
+
+    def close(self) -> None:
+        for process in self._running:
+            process.kill()
+            process.wait()
+
+
+@pytest.fixture
+def commands(tmp_path: Path) -> Iterator[Commands]:
+    made = Commands(tmp_path)
+    yield made
+    made.close()
+
+
+class Shop(Commands):
+    """Commands of a shop, and what is stored."""
+
+    def __init__(self, folder: Path, broker: str, database: str) -> None:
+        super().__init__(folder)
+        self.broker, self.database = broker, database
+
+    def archive(self, *more: str, broker: str = "", name: str = "one") -> Command:
         words = ("--broker", broker or self.broker, "--database", self.database, "--name", name)
         return self.start("archive", *words, *more)
 
-    def publish(self, path: Path, *more: str, broker: str = "", machine: str = "g1") -> subprocess.Popen[str]:
+    def publish(self, path: Path, *more: str, broker: str = "", machine: str = "g1") -> Command:
         return self.start(
             "publish", str(path), "--broker", broker or self.broker, "--machine", machine, *more
         )
@@ -194,22 +213,10 @@ class Shop:
             return one.execute(text).fetchall()
 
     def take_out(self, stem: str, machine: str = "g1") -> bytes:
+        """A recording as `archive --take-out` gives it out."""
         out = self.folder / "taken-out.jsonl"
-        self.run(
-            "archive", "--database", self.database, "--machine", machine, "--take-out", stem, "-o", str(out)
-        )
+        assert give_out(self.database, stem, (machine,), out) == 0
         return out.read_bytes()
-
-    def stop(self, process: subprocess.Popen[str]) -> str:
-        process.terminate()
-        process.wait(20)
-        return self.said(process)
-
-    def close(self) -> None:
-        for process in self._running:
-            if process.poll() is None:
-                process.kill()
-                process.wait()
 
 
 @pytest.fixture

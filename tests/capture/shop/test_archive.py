@@ -26,4 +26,7 @@ def test_every_golden_recording_comes_out_byte_for_byte(shop, tmp_path, wait_unt
     assert len(shop.stored()) == len(paths)
     for path in paths:
         assert shop.take_out(path.stem) == whole_lines(path), path.name
+    words = ("archive", "--database", shop.database, "--take-out", "good", "-o", "good.jsonl")
+    assert shop.run(*words) == f"good.jsonl: {len(whole_lines(RECORDINGS / 'good.jsonl'))} bytes\n"
+    assert (shop.folder / "good.jsonl").read_bytes() == whole_lines(RECORDINGS / "good.jsonl")
     shop.stop(archive)

@@ -65,7 +65,14 @@ def test_each_machine_is_shown_as_its_recording_is(live, machines, wait_until):
     turned(
         live,
         *made,
-        until=lambda: len(live.machines) == 2 and not any(m.behind or m.state is None for m in live.machines),
+        until=lambda: (
+            len(live.machines) == len(made)
+            and not any(seen.behind or seen.path is None for seen in live.machines)
+            and all(
+                seen.path.read_bytes() == one.path.read_bytes()
+                for seen, one in zip(live.machines, made, strict=True)
+            )
+        ),
         wait_until=wait_until,
         what="both recordings",
     )
@@ -75,7 +82,6 @@ def test_each_machine_is_shown_as_its_recording_is(live, machines, wait_until):
         assert (seen.name, seen.online, seen.refused) == (one.path.stem, True, "")
         assert seen.state.stations.taken == due.stations.taken
         assert (seen.state.seq, seen.state.kinds, seen.state.health) == (due.seq, due.kinds, due.health)
-        assert seen.path.read_bytes() == one.path.read_bytes()
 
 
 def test_who_comes_late_gets_the_whole_recording_and_what_follows(live, machines, wait_until):

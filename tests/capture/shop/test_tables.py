@@ -158,16 +158,16 @@ def test_a_folder_without_recordings_has_empty_tables_and_rubbish_is_named(tmp_p
     assert "not a recording" in said[0]
 
 
-def test_the_command_answers_a_person_and_a_program(tenths, folder):
+def test_the_command_answers_a_person_and_a_program(commands, folder):
     question = "SELECT recording, job, size, began FROM jobs WHERE recording = 'good'"
 
-    told = tenths("ask", question, str(folder))
-    rows = json.loads(tenths("ask", question, str(folder), "--json"))
+    told = commands.run("ask", question, str(folder))
+    rows = json.loads(commands.run("ask", question, str(folder), "--json"))
 
     assert told.splitlines()[0] == "recording\tjob\tsize\tbegan"
     assert rows[0]["recording"] == "good"
     assert math.isclose(rows[0]["size"], 54.997, abs_tol=0.001)
-    assert "due one SELECT" in tenths("ask", "DROP VIEW jobs", str(folder), status=2)
+    assert "due one SELECT" in commands.run("ask", "DROP VIEW jobs", str(folder), status=2)
 
 
 def test_the_program_is_named_in_the_tables_as_in_the_state():

@@ -35,7 +35,7 @@ def main() -> None:
                 publish(folder, url)
             finally:
                 os._exit(0)
-        time.sleep(random.uniform(0.03, 0.2))
+        time.sleep(random.uniform(0.02, 0.14))
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
     publish(folder, url)
