@@ -17,7 +17,8 @@ from capture.metrology.bore import bore_gauge
 from capture.metrology.fit import decision, inch_fits, limits
 from capture.metrology.form import contacts, lobes, roundness, taper
 from capture.metrology.gauges import contact, permissible_errors, repeatability
-from capture.metrology.grinding import decay, grinding_data
+from capture.metrology.grinding import decay
+from capture.metrology.grinding.wheel import grinding_data
 from capture.metrology.heat import cooling, materials, temperature
 from capture.metrology.plating import deposit
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from capture.analysis.headline import headline_of
-from capture.analysis.next_step import coach_of
-from capture.analysis.shaft_taper import taper_of
+from capture.analysis.grind.headline import headline_of
+from capture.analysis.grind.next_step import coach_of
+from capture.analysis.grind.shaft_taper import taper_of
 from capture.events import Event, Flag
 from capture.state.cold_size import at_20
 from capture.state.grinding.passes import PassRow

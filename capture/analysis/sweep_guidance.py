@@ -7,7 +7,7 @@ from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
-from capture.analysis.lapping_progress import largest
+from capture.analysis.steps.lapping_progress import largest
 from capture.metrology.bore.agreement import Agreed, agreed
 from capture.metrology.bore.lapping import COVERAGE
 from capture.metrology.bore.turning_point import KNOCKS, RockFault

@@ -20,8 +20,8 @@ from capture.coach.table_correction import Followed, Straightening, Turn, straig
 from capture.metrology.gauges.single_reading import with_rounding
 from capture.metrology.grinding.judgement import Foresight, GrindLimits, foresee
 from capture.metrology.grinding.outlook import Outlook, SizeReading, Stroke
-from capture.metrology.grinding.passes import Prior, with_coolant
-from capture.metrology.grinding.wheel_and_work import DATA, Material
+from capture.metrology.grinding.spring.passes import Prior, with_coolant
+from capture.metrology.grinding.wheel.wheel_and_work import DATA, Material
 from capture.metrology.heat.cooling import STEEL, still_air, time_constant, time_until
 from capture.metrology.heat.soak import Soak, soak
 from capture.metrology.message import Message, message

@@ -20,8 +20,8 @@ from msgspec import Struct
 
 from capture.coach.final_size import Band, Feeding, FinalSizeForecast
 from capture.metrology.grinding.judgement import Foresight
-from capture.metrology.grinding.prediction import Posterior
-from capture.metrology.grinding.spring import GAIN
+from capture.metrology.grinding.spring.filter import GAIN
+from capture.metrology.grinding.spring.prediction import Posterior
 from capture.metrology.message import Reasons, message
 
 Step: TypeAlias = Literal["feed", "rest", "draw back", "measure again", "wait", "stop", "cannot tell"]

@@ -9,8 +9,8 @@ import numpy as np
 from msgspec import Struct
 from scipy.special import ndtr
 
-from capture.metrology.grinding.prediction import Posterior
-from capture.metrology.grinding.spring import GAIN, LEVEL, PLACES, TO_COME, Array
+from capture.metrology.grinding.spring.filter import GAIN, LEVEL, PLACES, TO_COME, Array
+from capture.metrology.grinding.spring.prediction import Posterior
 
 LIGHT = 1e-6
 """Weight under which a point of the belief is left out."""

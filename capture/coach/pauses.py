@@ -16,7 +16,7 @@ from math import sqrt
 from msgspec import Struct, structs
 
 from capture.metrology.grinding.outlook import SizeReading, Stroke
-from capture.metrology.grinding.passes import Prior, groups_of
+from capture.metrology.grinding.spring.passes import Prior, groups_of
 
 GAP = 90.0
 """Seconds without a pass that make a pause (common practice, no source)."""

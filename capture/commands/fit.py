@@ -11,7 +11,7 @@ import click
 from capture import __version__
 from capture.analysis.fit.findings import FitQuestion, fit
 from capture.analysis.gauge_findings import study
-from capture.analysis.plating_plan import plan
+from capture.analysis.steps.plating_plan import plan
 from capture.commands.look import with_settings
 from capture.commands.options import AS_JSON, SETTINGS, job_argument, recording_argument
 from capture.commands.paper_files import now_text, write_paper

@@ -9,13 +9,13 @@ import click
 import numpy as np
 from msgspec import to_builtins
 
-from capture.analysis.roundness_findings import roundness_rows
+from capture.analysis.roundness.roundness_findings import roundness_rows
 from capture.commands.look import opened_recording, with_settings
 from capture.commands.options import AS_JSON, SETTINGS, recording_argument
 from capture.commands.sessions import opened
 from capture.commands.terminal import echo
 from capture.events import Reading
-from capture.metrology.grinding.chatter import Speeds, rate_of, tones
+from capture.metrology.grinding.wheel.chatter import Speeds, rate_of, tones
 from capture.report.terminal.chatter_text import chatter_text
 from capture.report.terminal.roundness_text import roundness_text
 from capture.sheet.reader import job_of

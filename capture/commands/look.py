@@ -10,9 +10,9 @@ from typing import Any
 import click
 from msgspec.structs import replace
 
-from capture.analysis.next_step import beside_of
+from capture.analysis.grind.next_step import beside_of
+from capture.analysis.grind.what_if import by_name, played
 from capture.analysis.summary import summary
-from capture.analysis.what_if import by_name, played
 from capture.commands.options import AS_JSON, SETTINGS, recording_argument
 from capture.commands.terminal import echo
 from capture.events import Event

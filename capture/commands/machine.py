@@ -9,7 +9,7 @@ from typing import Any
 import click
 from msgspec import structs
 
-from capture.analysis.machine_memory import (
+from capture.analysis.grind.machine_memory import (
     Agreement,
     BadMemory,
     agreed,

@@ -11,7 +11,7 @@ from msgspec import to_builtins
 
 from capture import __version__
 from capture.analysis.fit.findings import fit
-from capture.analysis.plating_plan import plan
+from capture.analysis.steps.plating_plan import plan
 from capture.commands.fit import AT, ONE_MASTER, asked
 from capture.commands.look import with_settings
 from capture.commands.options import SETTINGS

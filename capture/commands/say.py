@@ -10,7 +10,7 @@ import msgspec
 from capture.commands.options import AS_JSON
 from capture.commands.terminal import echo
 from capture.links.inbox import NoCapture, say
-from capture.state.commands import USAGE
+from capture.state.words.commands import USAGE
 
 HELP = "\n".join(
     ["Say a mark to the capture that runs here, or to the only one that runs.", "", "\b", *USAGE.values()]

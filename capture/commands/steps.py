@@ -8,9 +8,9 @@ from typing import Any
 
 import click
 
-from capture.analysis.job_steps import steps_of
-from capture.analysis.plating_plan import plan
-from capture.analysis.setup_runout import runouts_of
+from capture.analysis.steps.job_steps import steps_of
+from capture.analysis.steps.plating_plan import plan
+from capture.analysis.steps.setup_runout import runouts_of
 from capture.commands.fit import asked, fit_of
 from capture.commands.options import AS_JSON, SETTINGS
 from capture.commands.sessions import job_at, opened, part_of, sessions_of

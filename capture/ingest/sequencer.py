@@ -16,7 +16,7 @@ from capture.recording.reader import BadRecording, read
 from capture.recording.writer import CannotRecord, Recorder
 from capture.sheet.job import Job
 from capture.state import session
-from capture.state.commands import CommandRejected, parse_command, source_of
+from capture.state.words.commands import CommandRejected, parse_command, source_of
 from capture.text.command_replies import said
 
 S = TypeVar("S")

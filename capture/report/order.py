@@ -19,7 +19,7 @@ def order_page(job: Job, planned: Mapping[str, Any], *, version: str, written: s
 
     Args:
         job: The job sheet.
-        planned: What `capture.analysis.plating_plan.plan` found; its sentences in the units of the job.
+        planned: What `capture.analysis.steps.plating_plan.plan` found; its sentences in the units of the job.
         version: Of this program.
         written: When, for a person.
 

@@ -10,10 +10,10 @@ from msgspec import Struct
 
 from capture.analysis.fit.masterings import zeros_of
 from capture.analysis.fit.measured_part import Measured
-from capture.analysis.job_steps import steps_of
-from capture.analysis.roundness_findings import roundness_rows
+from capture.analysis.roundness.roundness_findings import roundness_rows
+from capture.analysis.steps.job_steps import steps_of
+from capture.analysis.steps.trial_assembly import tries_beside
 from capture.analysis.summary import summary
-from capture.analysis.trial_assembly import tries_beside
 from capture.events import Instant
 from capture.metrology.cautions import CAUTIONS
 from capture.report.plots import clearance_map, passes_plot, profile_plot
@@ -60,7 +60,7 @@ def page(
         sessions: The recordings that it rests on.
         fit: What `capture.analysis.fit.findings.fit` found.
         parts: The measured parts of that fit.
-        plan: What `capture.analysis.plating_plan.plan` found, where the sheet has plating.
+        plan: What `capture.analysis.steps.plating_plan.plan` found, where the sheet has plating.
         version: Of this program.
         written: When, for a person.
     """

@@ -69,8 +69,8 @@ def clearance_map(
     """Clearance by place in the bore and offset of the shaft; "" where the travel is not known.
 
     Inside the limits the darker the tighter; outside them it is hatched. A trial assembly (as
-    `capture.analysis.trial_assembly.tries_beside` gives it) has its feel beside its row, and a frame round
-    the tightest place there where it was tight or bound.
+    `capture.analysis.steps.trial_assembly.tries_beside` gives it) has its feel beside its row, and a
+    frame round the tightest place there where it was tight or bound.
     """
     positions = clearance["positions"]
     if not positions:

@@ -9,7 +9,7 @@ from typing import Any, Final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.metrology.grinding.wheel_and_work import WheelAndWork, too_fast
+from capture.metrology.grinding.wheel.wheel_and_work import WheelAndWork, too_fast
 from capture.metrology.heat.materials import UnknownMaterial, expansion
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.faults import BadSheet, Fault

@@ -23,7 +23,7 @@ from capture.events import (
     Taken,
 )
 from capture.metrology.gauges.single_reading import scatter_of, with_rounding
-from capture.metrology.grinding.ride_figures import RideFigures, stored
+from capture.metrology.grinding.stream.ride_figures import RideFigures, stored
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.job import Gauge, Job
 from capture.sheet.measuring_plan import MeasuringPlan, PlannedPlace, measuring_plan

@@ -7,9 +7,9 @@ from typing import Any
 
 from dash import Dash, Input, Output, no_update
 
-from capture.analysis.job_steps import steps_of
-from capture.analysis.setup_runout import runouts_of
-from capture.analysis.trial_assembly import tries_beside
+from capture.analysis.steps.job_steps import steps_of
+from capture.analysis.steps.setup_runout import runouts_of
+from capture.analysis.steps.trial_assembly import tries_beside
 from capture.state.strip_target import plating_of
 from dashboard.pages.request import PageRequest, beside, nothing
 from dashboard.sources.fit_findings import fit_of, plan_of, sources

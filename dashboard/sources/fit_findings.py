@@ -8,8 +8,8 @@ from msgspec import Struct
 
 from capture.analysis.fit.findings import FitQuestion, fit
 from capture.analysis.fit.measured_part import CannotSay, Measured, measured
-from capture.analysis.plating_plan import plan
-from capture.analysis.received_part import plated_alone
+from capture.analysis.steps.plating_plan import plan
+from capture.analysis.steps.received_part import plated_alone
 from capture.events import Part
 from capture.metrology.message import Sentence, message
 from capture.recording.reader import BadRecording, read

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import ceil, floor, log10
 from typing import Any
 
-from capture.analysis.headline import Headline, headline
+from capture.analysis.grind.headline import Headline, headline
 from capture.metrology.units import from_mm
 from capture.sheet.job import Units
 from capture.state.cold_size import Cold, at_20

@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 
 from capture.metrology.grinding.outlook import GrindLimits, Outlook, SizeReading, Stroke
-from capture.metrology.grinding.passes import Prior, with_coolant
+from capture.metrology.grinding.spring.passes import Prior, with_coolant
 
 DIAMETER, LENGTH = 48.0, 220.0
 EXPANSION = 11.9e-6

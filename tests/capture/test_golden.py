@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from capture.analysis.roundness_findings import roundness_rows
+from capture.analysis.roundness.roundness_findings import roundness_rows
 from capture.analysis.summary import summary
 from capture.recording.reader import read
 from capture.sheet.reader import job_of

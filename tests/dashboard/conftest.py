@@ -20,8 +20,8 @@ from capture.sheet.job import Job
 from capture.sheet.reader import job_of
 from capture.simulator.grinder import HeatBalance, SimulatedGauge, SimulatedGrinder, Wheel, Workholding
 from capture.state import session as desk
-from capture.state.commands import CommandRejected, parse_command, source_of
 from capture.state.session import State
+from capture.state.words.commands import CommandRejected, parse_command, source_of
 from capture.text.command_replies import said
 from dashboard.setup.sheet_form import Typed, opened, values_of
 

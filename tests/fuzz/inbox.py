@@ -20,7 +20,7 @@ from capture.links.inbox import Reply, open_inbox, read_endpoint, say
 from capture.sheet.reader import read_sheet
 from capture.simulator.shop import SLEEVE
 from capture.state import session
-from capture.state.commands import CommandRejected, parse_command
+from capture.state.words.commands import CommandRejected, parse_command
 from capture.text.command_replies import said
 
 FOLDER = Path(tempfile.mkdtemp(prefix="tenths-fuzz-"))

@@ -6,7 +6,7 @@ from math import hypot
 
 from msgspec import Struct
 
-from capture.analysis.roundness_findings import PlaceRuns, places_of
+from capture.analysis.roundness.roundness_findings import PlaceRuns, places_of
 from capture.events import Part
 from capture.metrology.message import Message, message, place, small
 from capture.metrology.uncertainty.budget import Contribution

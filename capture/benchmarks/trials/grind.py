@@ -33,7 +33,7 @@ from capture.benchmarks.trials.grind_figures import (
 )
 from capture.metrology.grinding.judgement import judge
 from capture.metrology.grinding.outlook import GrindLimits, SizeReading, Stroke
-from capture.metrology.grinding.passes import Prior, with_coolant
+from capture.metrology.grinding.spring.passes import Prior, with_coolant
 from capture.simulator.grinder import HeatBalance, SimulatedGauge, SimulatedGrinder, Wheel, Workholding
 
 LIMITS = GrindLimits(removal=LIMIT, confidence=0.95, warm=0.0005)

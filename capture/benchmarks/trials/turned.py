@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from msgspec import Struct
 
-from capture.analysis.turned_runs import FailedRun, GaugeRun, read_run
+from capture.analysis.roundness.turned_runs import FailedRun, GaugeRun, read_run
 from capture.events import Instant, Round
 from capture.metrology.form.contacts import LOBES, RoundnessSetup, unseen_by
 from capture.metrology.form.separation import Lobe, lobes_of

@@ -24,8 +24,8 @@ from capture.sheet.reader import job_of
 from capture.simulator.grinder import SimulatedGauge, SimulatedGrinder, Wheel, Workholding
 from capture.simulator.infeed_head import InfeedDisplay, InfeedHand, InfeedHead, Shown
 from capture.state import session
-from capture.state.commands import parse_command
 from capture.state.session import PROGRAM, State
+from capture.state.words.commands import parse_command
 
 KINDS: dict[str, str] = {
     "plain": "as above",

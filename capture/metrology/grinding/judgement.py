@@ -16,10 +16,17 @@ from typing import NamedTuple
 from msgspec import structs
 
 from capture.metrology.grinding.outlook import GrindLimits, Outlook, SizeReading, Stroke, Verdict
-from capture.metrology.grinding.passes import Prior, RepeatedReadings, groups_of, task_of
-from capture.metrology.grinding.prediction import Bounds, Prediction, Weighed, summed, weigh, weigh_untold
-from capture.metrology.grinding.repeat_readings import SEATING
 from capture.metrology.grinding.spark_out import trend
+from capture.metrology.grinding.spring.passes import Prior, RepeatedReadings, groups_of, task_of
+from capture.metrology.grinding.spring.prediction import (
+    Bounds,
+    Prediction,
+    Weighed,
+    summed,
+    weigh,
+    weigh_untold,
+)
+from capture.metrology.grinding.spring.repeat_readings import SEATING
 from capture.metrology.message import Message, Reasons, message
 
 __all__ = [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from capture.metrology.grinding.chatter import Cause, Tone
+from capture.metrology.grinding.wheel.chatter import Cause, Tone
 from capture.sheet.job import Units
 from capture.text.lengths import small
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from capture.analysis.machine_memory import FINDINGS, Agreement, agreed, agreement
+from capture.analysis.grind.machine_memory import FINDINGS, Agreement, agreed, agreement
 from capture.sheet.job import Known, Units
 from capture.text.lengths import percent, size, small, sure
 
@@ -14,7 +14,7 @@ K95 = 1.96
 
 
 def coach_text(found: Mapping[str, Any], units: Units) -> str:
-    """What `capture.analysis.next_step.coach_of` found, as a person reads it; in sentences already."""
+    """What `capture.analysis.grind.next_step.coach_of` found, as a person reads it; in sentences already."""
     when = f"after pass {found['after']}" if found["after"] else "before the first pass"
     lines = [f"Next, {when}: {found['say']}."]
     lines += [f"  {_sentence(one)}" for one in found["more"]]

@@ -17,7 +17,7 @@ SOURCES = {
 
 
 def plan_text(found: Mapping[str, Any], units: Units) -> str:
-    """What `capture.analysis.plating_plan.plan` found, as a person reads it."""
+    """What `capture.analysis.steps.plating_plan.plan` found, as a person reads it."""
     parts = [str(found["job"]), *(f"Warning: {one}." for one in found["warnings"])]
     parts += [f"Not proven: {one}." for one in found["blocks"]]
     if found["bore"] is not None:

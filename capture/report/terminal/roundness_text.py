@@ -18,7 +18,7 @@ WHY = {"contacts": "contacts", "angles": "angles", "slow": "gauge too slow", "no
 
 
 def roundness_text(rows: Sequence[Mapping[str, Any]], units: Units) -> str:
-    """What `capture.analysis.roundness_findings.roundness_rows` found, as a person reads it."""
+    """What `capture.analysis.roundness.roundness_findings.roundness_rows` found, as a person reads it."""
     if not rows:
         return (
             "No part turned under a gauge in this recording. Say round shaft 140 v90 DIAL, let the part "

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from capture.analysis.shaft_taper import taper_of
+from capture.analysis.grind.shaft_taper import taper_of
 from capture.report.terminal.coach_text import coach_text
 from capture.report.terminal.what_if_text import what_if_text
 from capture.sheet.job import Units

@@ -22,7 +22,7 @@ ENOUGH: Final[dict[str, float]] = {
 
 As much as a gauge may drift between two masterings (the setting `masters.drift`), a hundredth of its bite a
 pass, 2 µm of growth, and twice what share and gain differ by from job to job anyway
-(`capture.analysis.machine_memory`); common practice, no source.
+(`capture.analysis.grind.machine_memory`); common practice, no source.
 """
 ONE_WAY: Final = frozenset({"wheel-glazes", "machine-warms"})
 """Where only more is worth a word."""

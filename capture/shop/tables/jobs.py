@@ -8,7 +8,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from capture.analysis.machine_memory import shown
+from capture.analysis.grind.machine_memory import shown
 from capture.events import Dress, Flag, Pass
 from capture.shop.tables.rows import clean
 from capture.state.grinding.passes import PassRow

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from capture.events import Event, Flag, Pass, Reading
-from capture.metrology.grinding import pass_pace
-from capture.metrology.grinding.pass_pace import StandWork
+from capture.metrology.grinding.stream import pass_pace
+from capture.metrology.grinding.stream.pass_pace import StandWork
 from capture.sheet.job import Job
 from capture.state import stations as sizes
 from capture.state.grinding import infeed_doubts, infeed_gauge

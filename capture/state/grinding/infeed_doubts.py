@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from msgspec.structs import replace
 
 from capture.events import Event, Flag, Reading
-from capture.metrology.grinding import head_path, pass_count
-from capture.metrology.grinding.head_path import HeadPath, Stand
+from capture.metrology.grinding.stream import head_path, pass_count
+from capture.metrology.grinding.stream.head_path import HeadPath, Stand
 from capture.sheet.job import Job
 from capture.state.grinding import infeed_gauge
 from capture.state.grinding.infeed_gauge import Infeed, Leap

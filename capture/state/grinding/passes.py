@@ -11,8 +11,8 @@ from capture.coach.advice import Coaching, Ground, coaching_of, outlook_of
 from capture.coach.table_correction import Turn
 from capture.events import Coolant, Dress, Event, Instant, Pass, Stage, Table, Taken
 from capture.metrology.grinding.judgement import GrindLimits, Outlook, SizeReading, Stroke
-from capture.metrology.grinding.ride_figures import ColdReading, RideFigures, by_ride
-from capture.metrology.grinding.wheel_and_work import Material
+from capture.metrology.grinding.stream.ride_figures import ColdReading, RideFigures, by_ride
+from capture.metrology.grinding.wheel.wheel_and_work import Material
 from capture.sheet.job import Job
 from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.append_log import Log

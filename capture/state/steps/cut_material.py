@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from capture.metrology.grinding.wheel_and_work import Material
+from capture.metrology.grinding.wheel.wheel_and_work import Material
 from capture.sheet.job import Job
 from capture.state.strip_target import before_plating, plating_of
 

@@ -9,7 +9,7 @@ from typing import Final, Literal, get_args
 from capture.events import AnyFact, Checked, Clamp, Picture, RunOut, Tried
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.job import Units
-from capture.state.command_words import CommandRejected, number
+from capture.state.words.command_words import CommandRejected, number
 
 Feel = Literal["loose", "free", "close", "tight", "binds"]
 FEELS: Final[tuple[Feel, ...]] = get_args(Feel)

@@ -9,7 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.events import AnyFact, Event, Flag, Instant, Pass, Reading, Reject, Stage, Taken
-from capture.metrology.grinding.ride_figures import PassRemoval, as_stored, ride_figures
+from capture.metrology.grinding.stream.ride_figures import PassRemoval, as_stored, ride_figures
 from capture.sheet.job import Gauge, Job
 from capture.state.grinding.found_passes import found_passes
 from capture.state.grinding.infeed_gauge import Infeed

@@ -9,7 +9,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 from msgspec import Struct
 
-from capture.analysis.what_if import by_name, played
+from capture.analysis.grind.what_if import by_name, played
 from capture.events import Flag
 from capture.report.terminal.what_if_text import what_if_text
 from capture.sheet.job import Units

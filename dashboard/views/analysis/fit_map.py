@@ -27,7 +27,7 @@ Row = tuple[float, list[tuple[float, float]]]
 
 
 Tries = Sequence[Mapping[str, Any]]
-"""Trial assemblies as `capture.analysis.trial_assembly.tries_beside` gives them."""
+"""Trial assemblies as `capture.analysis.steps.trial_assembly.tries_beside` gives them."""
 
 
 def travel(found: Mapping[str, Any], units: Units, theme: Theme, tries: Tries = ()) -> list[Any]:

@@ -31,7 +31,7 @@ TRIED = ("least", "most", "stock", "runout", "aim")
 
 
 def plan_body(found: Mapping[str, Any], units: Units, *, tried: bool) -> list[Any]:
-    """Everything that the page shows of what `capture.analysis.plating_plan.plan` found."""
+    """Everything that the page shows of what `capture.analysis.steps.plating_plan.plan` found."""
     if found["bore"] is None:
         return [html.P(word("fit.no-fit"), className="empty")]
     bore = found["bore"]

@@ -84,7 +84,7 @@ def _clamp_form() -> html.Section:
 
 
 def steps_body(found: Mapping[str, Any], job: Job, units: Units) -> list[Any]:
-    """What `capture.analysis.job_steps.steps_of` found."""
+    """What `capture.analysis.steps.job_steps.steps_of` found."""
     held = word("steps.held", how=found["clamp"]) if found["clamp"] else word("steps.held-none")
     return [
         box(word("steps.open"), html.Ul([html.Li(one) for one in found["open"]]))

@@ -7,7 +7,7 @@ from typing import Any
 from msgspec import Struct
 
 from capture.analysis.fit.measured_part import CannotSay, measured
-from capture.analysis.lapping_progress import lapping, stages
+from capture.analysis.steps.lapping_progress import lapping, stages
 from capture.metrology.bore.lapping import Guidance
 from capture.metrology.form.profile import Diameter, Profile
 from capture.metrology.message import Sentence

@@ -7,7 +7,7 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from capture.analysis.next_step import coach_of
+from capture.analysis.grind.next_step import coach_of
 from capture.sheet.job import Units
 from capture.state.session import State
 from dashboard.text.screen import word

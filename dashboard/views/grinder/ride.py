@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import log
 from typing import Any
 
-from capture.metrology.grinding.ride_figures import RideFigures
+from capture.metrology.grinding.stream.ride_figures import RideFigures
 from capture.sheet.job import Units
 from capture.state.session import State
 from capture.state.stream.ride_gauge import RideGauge, leader, zero_now

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import Any, get_args
 
-from capture.analysis.shaft_taper import taper_of
+from capture.analysis.grind.shaft_taper import taper_of
 from capture.sheet.job import Units
 from capture.state.session import State
 from dashboard.text.screen import word

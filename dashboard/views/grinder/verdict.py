@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from capture.analysis.coach_messages import chances
-from capture.analysis.headline import Headline, measured_row
+from capture.analysis.grind.coach_messages import chances
+from capture.analysis.grind.headline import Headline, measured_row
 from capture.metrology.grinding.judgement import Outlook
 from capture.sheet.job import Units
 from capture.sheet.measuring_plan import PlannedPlace

@@ -12,7 +12,7 @@ import pytest
 
 from capture.coach.advice import Ground, as_gauged, coaching_of, outlook_of, prior_of
 from capture.metrology.grinding.outlook import GrindLimits, SizeReading, Stroke
-from capture.metrology.grinding.passes import Prior
+from capture.metrology.grinding.spring.passes import Prior
 from capture.metrology.heat.cooling import still_air
 from capture.sheet.job import Grinder, Job, Known
 from capture.sheet.measuring_plan import PlannedPlace

@@ -14,10 +14,10 @@ from hypothesis import strategies as st
 
 from capture.coach.choose_infeed import InfeedChoice, choose_infeed, first_infeed
 from capture.coach.final_size import Band, Feeding, FinalSizeForecast
-from capture.metrology.grinding.grinding_data import HARD_CHROME, traverse
 from capture.metrology.grinding.judgement import foresee
 from capture.metrology.grinding.outlook import GrindLimits, SizeReading, Stroke
-from capture.metrology.grinding.passes import Prior
+from capture.metrology.grinding.spring.passes import Prior
+from capture.metrology.grinding.wheel.grinding_data import HARD_CHROME, traverse
 from capture.metrology.message import message
 from capture.metrology.units import MM_PER_INCH
 

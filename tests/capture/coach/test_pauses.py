@@ -6,7 +6,7 @@ import pytest
 
 from capture.coach.pauses import after_pause, newest_pause
 from capture.metrology.grinding.outlook import SizeReading, Stroke
-from capture.metrology.grinding.passes import Prior
+from capture.metrology.grinding.spring.passes import Prior
 from capture.simulator.grinder import SimulatedGauge, SimulatedGrinder, Wheel, Workholding
 
 STROKES = [Stroke(0.005, 30.0 * n) for n in range(1, 4)]

@@ -28,7 +28,7 @@ from capture.links.serial import serial_link
 from capture.recording.reader import follow, read
 from capture.recording.repair import check
 from capture.recording.writer import create, resume
-from capture.state.commands import CommandRejected
+from capture.state.words.commands import CommandRejected
 
 JOB = {"job": {"name": "Jig-borer spindle sleeve"}}
 

@@ -16,7 +16,7 @@ from capture.ingest.sequencer import CommandText, DecisionEngine, EventSequencer
 from capture.links.inbox import Reply
 from capture.recording.reader import read
 from capture.recording.writer import create, resume
-from capture.state.commands import CommandRejected
+from capture.state.words.commands import CommandRejected
 
 JOB = {"job": {"name": "Jig-borer spindle sleeve"}}
 

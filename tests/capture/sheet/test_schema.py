@@ -14,7 +14,7 @@ import tomlkit
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.analysis.machine_memory import memories_of
+from capture.analysis.grind.machine_memory import memories_of
 from capture.sheet.faults import BadSheet
 from capture.sheet.job import Fit, Gauge, Grinder, Job, Known, Pedal, Workpiece
 from capture.sheet.link_keys import TABLES, Ask

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from capture.analysis.lapping_progress import lapping
+from capture.analysis.steps.lapping_progress import lapping
 from capture.analysis.summary import summary
 from capture.metrology.bore.bore_gauge import tilt_error
 from capture.recording.reader import read

@@ -12,7 +12,7 @@ from capture.events import AnyFact, Beat, Event, Instant, Reading, Station
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of
 from capture.state import session as desk
-from capture.state.commands import parse_command
+from capture.state.words.commands import parse_command
 
 Line: TypeAlias = tuple[str, Any]
 """What somebody says: (gauge, value), ("person", words), ("beat", seconds), or (source, fact)."""

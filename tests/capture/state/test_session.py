@@ -320,7 +320,7 @@ LINES = st.lists(
 
 
 def spoken(session: Any, lines: Iterable[tuple[str, Any]]) -> None:
-    from capture.state.commands import CommandRejected
+    from capture.state.words.commands import CommandRejected
 
     for line in lines:
         try:

@@ -5,7 +5,7 @@ import pytest
 from capture.events import Note
 from capture.state import replay as retold
 from capture.state import session as desk
-from capture.state.commands import parse_command
+from capture.state.words.commands import parse_command
 from dashboard.sources import player as replay
 from dashboard.sources.feed import with_settings
 from dashboard.sources.player import EVERY, SPEEDS, Player, Track, marks

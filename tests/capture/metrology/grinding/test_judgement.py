@@ -16,8 +16,8 @@ from msgspec import structs
 
 from capture.metrology.grinding.judgement import judge
 from capture.metrology.grinding.outlook import GrindLimits, Outlook, SizeReading, Stroke
-from capture.metrology.grinding.passes import Prior
-from capture.metrology.grinding.repeat_readings import SEATING
+from capture.metrology.grinding.spring.passes import Prior
+from capture.metrology.grinding.spring.repeat_readings import SEATING
 from capture.metrology.message import message
 
 LIMITS = GrindLimits(removal=0.0005, confidence=0.95, warm=0.0005)

@@ -11,7 +11,7 @@ from capture.events import Confirmation, Flag, Reading
 from capture.sheet.reader import job_of
 from capture.state import replay
 from capture.state import session as desk
-from capture.state.commands import CommandRejected
+from capture.state.words.commands import CommandRejected
 
 
 class Saddle:

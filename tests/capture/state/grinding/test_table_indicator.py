@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from capture.analysis.next_step import coach_of
+from capture.analysis.grind.next_step import coach_of
 from capture.coach.table_correction import Turn
 from capture.events import Table
 from capture.sheet.faults import BadSheet

@@ -12,8 +12,8 @@ from capture.events import Checked, Clamp, Event, Instant, Picture, Tried
 from capture.recording.codec import decode_event, encode_event
 from capture.sheet.reader import job_of
 from capture.state import session as live
-from capture.state.commands import CommandRejected, parse_command
 from capture.state.steps.step_words import CHECKS, FEELS
+from capture.state.words.commands import CommandRejected, parse_command
 
 NAME, DIGEST = "0123456789abcdef.jpg", "0123456789abcdef" * 4
 

@@ -15,7 +15,7 @@ from capture.sheet.job import Job
 from capture.sheet.reader import job_of
 from capture.state import replay
 from capture.state import session as session_of
-from capture.state.commands import CommandRejected, parse_command
+from capture.state.words.commands import CommandRejected, parse_command
 
 SHEET: dict[str, Any] = {
     "job": {"name": "sleeve"},

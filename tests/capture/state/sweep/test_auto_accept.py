@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from capture.analysis.lapping_progress import lapping
+from capture.analysis.steps.lapping_progress import lapping
 from capture.analysis.summary import summary
 from capture.analysis.sweep_guidance import live
 from capture.events import Down, Event, Flag, Instant, Mastered, Pause, Reading, Reject, Taken
@@ -16,7 +16,7 @@ from capture.sheet.measuring_plan import PlannedPlace
 from capture.sheet.reader import job_of
 from capture.simulator.bore import BoreGauge, BoreSample, Hand, Wire
 from capture.state import replay, session
-from capture.state.commands import CommandRejected, parse_command
+from capture.state.words.commands import CommandRejected, parse_command
 from capture.text.command_replies import said
 from capture.text.flag_sentences import flag_text
 

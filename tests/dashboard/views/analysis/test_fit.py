@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from capture.analysis.trial_assembly import tries_beside
+from capture.analysis.steps.trial_assembly import tries_beside
 from capture.events import Reading, Stage, Station, Tried
 from dashboard.sources.fit_findings import fit_of, plan_of, sources
 from dashboard.sources.recording_library import RecordingLibrary

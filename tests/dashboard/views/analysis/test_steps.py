@@ -8,11 +8,11 @@ import re
 
 import pytest
 
-from capture.analysis.job_steps import steps_of
+from capture.analysis.steps.job_steps import steps_of
 from capture.events import Checked, Clamp, Picture, Tried
 from capture.report.setup_drawing import drawing_text, setup_drawing
-from capture.state.commands import parse_command
 from capture.state.steps.step_words import CHECKS, FEELS
+from capture.state.words.commands import parse_command
 from dashboard.views.analysis.steps import steps_body, steps_page
 
 

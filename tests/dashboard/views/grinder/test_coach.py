@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import re
 
-from capture.analysis.next_step import coach_of
+from capture.analysis.grind.next_step import coach_of
 from capture.events import Pass
 from dashboard.views.grinder.coach import coach
 

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from capture.analysis.next_step import coach_of
+from capture.analysis.grind.next_step import coach_of
 from capture.events import Pass, Taken
 from dashboard.views.grinder.slope import slope
 

@@ -1,0 +1,4 @@
+"""The spring of machine and wheel, followed by Bayesian filtering over a grid of what may be.
+
+Entry points: `passes.task_of`, `prediction.weigh`, `prediction.summed`. Pure.
+"""

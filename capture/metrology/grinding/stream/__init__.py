@@ -1,0 +1,4 @@
+"""What streams tell of a grind: where the wheel head stood, how many passes that were, what each took.
+
+Entry points: `head_path.HeadPath`, `pass_count.count`, `ride_figures.ride_figures`. Pure.
+"""

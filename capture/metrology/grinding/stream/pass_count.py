@@ -1,0 +1,151 @@
+"""How many passes were made while the wheel head stood where it cuts, and with what infeed each.
+
+A person feeds, lets the wheel pass once or more often, feeds again or draws back. The depth that counts
+is the deepest so far at which the wheel was in the part: positions behind it cut nothing new. Of what
+length one pass is shows itself, since most stands hold one and the others twice or three times as much.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from msgspec import Struct
+
+from capture.metrology.grinding.stream.head_path import SAME, Stand
+from capture.metrology.grinding.stream.pass_pace import Ending, StandWork, pace_of, passes_in
+
+BEHIND = 3.0
+"""Steps of the display, and micrometres, by which a hand may bring the head back short of where it was."""
+SURE = 0.7
+"""How likely a number of passes must be not to be asked about."""
+
+
+class PassMade(NamedTuple):
+    """One pass."""
+
+    infeed: float | None
+    """mm in the gauge's habit; 0 for one without; None: not known."""
+    level: float
+    """Where the head stood."""
+
+
+class Contact(Struct, frozen=True):
+    """What is known of where the wheel cuts."""
+
+    reached: float | None = None
+    """The deepest at which it has cut, mm in the gauge's habit; None: not known."""
+    touched: bool = False
+    """It has cut since the gauge was first heard."""
+    zeroed: bool = False
+    """The display may have been set to 0 where the wheel touched the part."""
+    expected: bool = False
+    """It will cut somewhere else than before: the wheel was dressed."""
+
+
+class Cycle(Struct, frozen=True):
+    """From one size to the next."""
+
+    stands: tuple[Stand, ...]
+    """Where the head stood, in order; the last one lasts until the size."""
+    deepest: float
+    """Furthest in that the head was, however short."""
+    step: float
+    """Smallest step of the gauge's display."""
+    largest: float
+    """An infeed beyond this is refused, mm in the gauge's habit."""
+    seldom: bool = False
+    """The gauge sends too seldom for a stand to show, so that each of its readings counts."""
+    proven: bool = False
+    """The work is that of a wheel in the part, and not time alone."""
+
+
+class Counted(Struct, frozen=True):
+    """What a cycle from one size to the next held."""
+
+    passes: tuple[PassMade, ...] = ()
+    reached: float | None = None
+    """The deepest at which the wheel has cut."""
+    lengths: tuple[StandWork, ...] = ()
+    """What the stands of this cycle say of the length of a pass."""
+    unsure: bool = False
+    """Whether one pass more or less is nearly as likely."""
+    far: float | None = None
+    """Infeed beyond the limit that was refused, mm in the gauge's habit."""
+
+
+def count(cycle: Cycle, contact: Contact, lengths: Sequence[StandWork] = ()) -> Counted:
+    """The passes of *cycle*; *lengths* is what stands before showed of the length of a pass."""
+    contact = _approached(contact, cycle)
+    cutting = _cutting(cycle, contact)
+    new = tuple(StandWork(stand.work, ending) for stand, ending in cutting)
+    idle = _idle(cycle, contact)
+    pace = pace_of([*lengths, *idle, *new])
+    passes: list[PassMade] = []
+    unsure, far = False, None
+    level = contact.reached
+    for (stand, _), length in zip(cutting, new, strict=True):
+        number, sure = passes_in(length, pace) if pace else (1, 1.0)
+        unsure = unsure or sure < SURE
+        if not number:
+            continue
+        fed = _fed(stand.level, level, contact, cycle)
+        far = stand.level - level if fed is None and level is not None else far
+        passes += [PassMade(fed, stand.level), *[PassMade(0.0, stand.level)] * (number - 1)]
+        level = stand.level if level is None else max(level, stand.level)
+    if cycle.seldom and not passes and level is not None and cycle.deepest - level > SAME * cycle.step:
+        # too short to be a stand: a display that sends little, or a size taken at once
+        fed = _fed(cycle.deepest, level, contact, cycle)
+        far = cycle.deepest - level if fed is None else None
+        passes, level = [PassMade(fed, cycle.deepest)], cycle.deepest
+    return Counted(tuple(passes), level, (*idle, *new), unsure, far)
+
+
+def _idle(cycle: Cycle, contact: Contact) -> list[StandWork]:
+    """How long the head stood where the wheel cuts after a size, before somebody moved it."""
+    if contact.reached is None:
+        return []
+    least = contact.reached - BEHIND * max(cycle.step, 1e-3)
+    return [StandWork(one.work, "idle") for one in cycle.stands[:-1] if one.measured and one.level >= least]
+
+
+def _approached(contact: Contact, cycle: Cycle) -> Contact:
+    """A head that was wound back when it was first heard has only come near by a long way in."""
+    if contact.touched or contact.reached is None or cycle.deepest - contact.reached <= cycle.largest:
+        return contact
+    return Contact(None, touched=False, zeroed=True)
+
+
+def _fed(level: float, before: float | None, contact: Contact, cycle: Cycle) -> float | None:
+    if before is None:
+        # a display is set to 0 where the wheel touches (common practice, no source)
+        return max(level, 0.0) if contact.zeroed and -cycle.step <= level <= cycle.largest else None
+    fed = level - before
+    if fed > cycle.largest:
+        return None
+    return fed if fed > SAME * cycle.step else 0.0
+
+
+def _cutting(cycle: Cycle, contact: Contact) -> list[tuple[Stand, Ending]]:
+    """The stands in which the wheel may have cut, and how each ended."""
+    slack = BEHIND * max(cycle.step, 1e-3)
+    deepest = contact.reached
+    least = max((stand.level for stand in cycle.stands), default=0.0) - cycle.largest
+    found: list[tuple[Stand, Ending]] = []
+    for place, stand in enumerate(cycle.stands):
+        later = cycle.stands[place + 1 :]
+        if stand.level < (least if deepest is None else deepest - slack):
+            continue
+        if deepest is not None and stand.level > deepest + cycle.largest:
+            beyond, first = deepest + cycle.largest, deepest - slack
+            if any(first <= after.level <= beyond for after in later):
+                continue  # elsewhere, as where the wheel is dressed: it has come back since
+        touching = deepest is None and contact.zeroed and abs(stand.level) <= cycle.step
+        deepest = stand.level if deepest is None else max(deepest, stand.level)
+        ending: Ending = "measured"
+        if later:
+            ending = "fed" if later[0].level > stand.level else "back"
+        # a wheel that was touched off is fed from there; after a size nothing moves until the head does
+        if not (touching and ending == "fed") and (cycle.proven or not stand.measured):
+            found.append((stand, ending))
+    return found

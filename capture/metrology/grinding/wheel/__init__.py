@@ -1,0 +1,4 @@
+"""Wheel and work: speeds, depths and traverse beside what is usual, and the cause of chatter.
+
+Each module is an entry point of its own. Pure.
+"""

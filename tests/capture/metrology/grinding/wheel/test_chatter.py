@@ -1,0 +1,59 @@
+"""Chatter: frequencies of simulated streams, aliases by the sampling theorem."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from capture.metrology.grinding.wheel.chatter import Speeds, aliases_of, shown_at, tones
+
+
+def stream(frequency: float, rate: float, seconds: float = 40.0) -> tuple[np.ndarray, np.ndarray]:
+    random = np.random.default_rng(1)
+    t = np.arange(int(rate * seconds)) / rate
+    return t, 0.002 * np.cos(2 * np.pi * frequency * t) + random.normal(0, 0.0004, len(t))
+
+
+@given(st.floats(0.1, 4.9), st.floats(10.0, 60.0))
+def test_every_alias_is_shown_where_the_tone_is(frequency, rate):
+    """The sampling theorem: frequencies k R ± f give the same readings as f."""
+    for one in aliases_of(frequency, rate):
+        assert shown_at(one, rate) == pytest.approx(shown_at(frequency, rate), abs=1e-6)
+
+
+def test_a_wheel_out_of_balance_is_told_though_the_gauge_shows_an_alias():
+    """A wheel at 28.3 Hz read 20 times a second shows 8.3 Hz."""
+    times, values = stream(28.3, 20.0)
+
+    (tone, *_) = tones(times, values, Speeds(wheel=28.3, work=1.1))
+
+    assert tone.frequency == pytest.approx(8.3, abs=0.01)
+    assert any(one == pytest.approx(28.3, abs=0.05) for one in tone.aliases)
+    assert (tone.causes[0].kind, tone.causes[0].alias) == ("wheel", True)
+
+
+def test_the_centres_are_told_from_once_a_turn_of_the_work():
+    (tone, *_) = tones(*stream(1.1, 20.0), Speeds(wheel=28.3, work=1.1))
+
+    assert tone.causes[0].kind == "centres"
+    assert tone.amplitude == pytest.approx(0.002, rel=0.1)
+
+
+def test_what_nothing_turns_at_is_self_excited():
+    (tone, *_) = tones(*stream(7.77, 50.0), Speeds(wheel=20.2, work=0.93))
+
+    assert tone.causes[0].kind == "regeneration"
+
+
+def test_noise_alone_names_nothing():
+    random = np.random.default_rng(2)
+    times = np.arange(800) / 20
+
+    assert tones(times, random.normal(0, 0.0005, 800), Speeds(wheel=25.0, work=1.0)) == ()
+
+
+def test_too_few_readings_are_refused():
+    with pytest.raises(ValueError, match="due 40"):
+        tones(np.arange(10.0), np.zeros(10), Speeds())
