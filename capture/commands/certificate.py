@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Final, cast
@@ -78,7 +79,24 @@ def _text(found: CalibrationCertificate, due: str | None, units: Units, *, late:
         expanded, u = size(one.expanded, units, FINE), size(one.u, units, FINE)
         words = f"master GAUGE {value.split()[0]} {u.split()[0]}"
         lines.append(f"{name}: {value}, U {expanded} (k = {one.k:g}), u {u}; on this master say {words}")
+    lines += _sheet_lines(found, due)
     if not found.lengths:
         lines.append("no length is in it that can be read")
     lines.append("signed; the signature was not checked" if found.signed else "not signed")
     return "\n".join(lines)
+
+
+def _sheet_lines(found: CalibrationCertificate, due: str | None) -> list[str]:
+    """What to write under the gauge on the sheet: of the one length of a master, in mm."""
+    certain = [one for one in found.lengths if one.expanded is not None and one.k is not None]
+    if len(certain) != 1:
+        return []
+    one = certain[0]
+    lines = [
+        f"master_size = {one.value:.6f}",
+        f"master_expanded = {one.expanded:.6f}",
+        f"coverage = {one.k:g}",
+    ]
+    lines.append(f"master_certificate = {json.dumps(found.number, ensure_ascii=False)}")
+    lines += [f'master_due = "{due}"'] if due else []
+    return ["on a sheet in mm, under the gauge that is set on it:", *(f"  {line}" for line in lines)]

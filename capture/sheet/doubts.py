@@ -100,7 +100,7 @@ def _gauges(job: Job) -> Iterator[Doubt]:
             rides.setdefault(gauge.rides, gauge.name)
         if gauge.measures == "temperature":
             continue
-        for key in ("resolution", "limits", "repeatability"):
+        for key in ("resolution", "limits", "repeatability", "expanded", "master_expanded"):
             value = getattr(gauge, key)
             if value is not None and value > COARSEST:
                 question = f"{_length(value, job.units)}: {_smaller(value, job.units)}"

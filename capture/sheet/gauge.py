@@ -120,6 +120,46 @@ class Gauge(Struct, frozen=True):
             rare=True,
         ),
     ] = None
+    expanded: Annotated[
+        float | None,
+        Key(
+            "Expanded uncertainty of its calibration",
+            "U of its certificate; counts beside `limits` where the gauge was not set on a master",
+            READING,
+            least=0,
+            rare=True,
+        ),
+    ] = None
+    master_size: Annotated[
+        float | None,
+        Key(
+            "Size of its master",
+            "as its certificate has it, at 20 °C; then `master GAUGE` alone says it",
+            LENGTH,
+            above=0,
+            rare=True,
+        ),
+    ] = None
+    master_expanded: Annotated[
+        float | None,
+        Key(
+            "Expanded uncertainty of its master", "U of the master's certificate", LENGTH, least=0, rare=True
+        ),
+    ] = None
+    master_certificate: Annotated[
+        str, Key("Number of its master's certificate", "of the master's calibration", rare=True)
+    ] = ""
+    coverage: Annotated[
+        float,
+        Key(
+            "Coverage factor of both",
+            "k of these certificates: U over k is the standard uncertainty",
+            above=0,
+            most=10,
+            source="JCGM 100:2008, 6.2: about 95 %",
+            rare=True,
+        ),
+    ] = 2.0
     zero: Annotated[
         float,
         Key("Size at which it shows 0", "0 for a gauge that shows the whole size", LENGTH),

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from math import hypot, sqrt
 
 from msgspec import Struct
 from msgspec.structs import replace
 
+from capture.analysis.calibration_certificate import overdue
 from capture.analysis.fit.masterings import CorrectedReading
 from capture.events import Part
 from capture.metrology.fit.clearance import Shared
@@ -142,7 +144,9 @@ def _gauge_error(part: Part, name: str, counted: Sequence[Counted], job: Job) ->
     masterings = [mastered for _, mastered, _ in counted]
     gauge = job.gauge(name)
     if not any(each.on_master for each in masterings):
-        return _by_certificate(part, name, gauge)
+        found = _by_certificate(part, name, gauge)
+        late = _overdue(name, None if gauge is None else gauge.due, counted)
+        return replace(found, blocks=(*found.blocks, *late))
     commons = [
         SystematicError(
             f"master of {name}",
@@ -150,7 +154,7 @@ def _gauge_error(part: Part, name: str, counted: Sequence[Counted], job: Job) ->
             max(e.u_master for e in masterings),
             1.0,
             "normal",
-            "as said with the mark master",
+            _master_source(gauge, masterings),
             of_master=True,
         ),
         SystematicError(
@@ -173,7 +177,9 @@ def _gauge_error(part: Part, name: str, counted: Sequence[Counted], job: Job) ->
     conditions: list[Sentence] = [f"{name}: {each.note}" for each in masterings if each.note]
     if not any(each.u_master for each in masterings):
         conditions.append(f"{name}: how well its master is known was not told (mark: master GAUGE SIZE U)")
+    conditions += _overdue(name, None if gauge is None else gauge.due, counted)
     blocks: list[Sentence] = [each.exceeded for each in masterings if each.exceeded is not None]
+    blocks += _overdue(f"the master of {name}", None if gauge is None else gauge.master_due, counted)
     if any(each.far for each in masterings):
         farthest = thickness(job.settings.masters.farthest)
         remark = message("master.far", part=part, gauge=name, farthest=farthest)
@@ -191,15 +197,44 @@ def _by_certificate(part: Part, name: str, gauge: Gauge | None) -> SystematicErr
             "how wrong it is isn't known; say master, or enter limits from its certificate"
         )
         return SystematicErrors((), (), (block,))
+    number = f"certificate {gauge.certificate}" if gauge.certificate else "the job sheet"
     common = SystematicError(
         f"certificate of {name}",
         f"{name}: largest error by its certificate",
         gauge.limits,
         1.0,
         "rectangular",
-        "the job sheet",
+        number,
     )
-    return SystematicErrors((common,), (), ())
+    if not gauge.expanded:
+        return SystematicErrors((common,), (), ())
+    calibration = SystematicError(
+        f"calibration of {name}",
+        f"{name}: uncertainty of its calibration",
+        gauge.expanded / gauge.coverage,
+        1.0,
+        "normal",
+        f"{number}, U over k = {gauge.coverage:g}",
+    )
+    return SystematicErrors((common, calibration), (), ())
+
+
+def _master_source(gauge: Gauge | None, masterings: Sequence[CorrectedReading]) -> str:
+    """Where the uncertainty of the master is from: its certificate, where the sheet has the same figure."""
+    if gauge is None or not gauge.master_expanded or not gauge.master_certificate:
+        return "as said with the mark master"
+    u = gauge.master_expanded / gauge.coverage
+    if any(abs(each.u_master - u) > 1e-9 for each in masterings if each.on_master):
+        return "as said with the mark master"
+    return f"certificate {gauge.master_certificate}, U over k = {gauge.coverage:g}"
+
+
+def _overdue(what: str, due: str | None, counted: Sequence[Counted]) -> list[Sentence]:
+    """That a calibration was over on the day of the newest reading that rests on it."""
+    wall = max(reading.at.wall for reading, _, _ in counted)
+    if wall <= 0 or not overdue(due, datetime.fromtimestamp(wall / 1e9, UTC).date()):
+        return []
+    return [message("ask.overdue", what=what, due=due or "")]
 
 
 def _heat(part: Part, counted: Sequence[Counted], job: Job) -> SystematicErrors:

@@ -38,6 +38,8 @@ from capture.text.command_replies import TAKEN_BACK, said, signed
 __all__ = ["USAGE", "CommandRejected", "parse_command", "source_of"]
 
 LONGEST_TEXT = 2000
+SAME_MASTER = 1e-6
+"""mm within which a size that was said is the one of the certificate on the sheet."""
 LARGEST_TURN = 2.0
 """mm at the indicator; a larger movement of the table is a set-up (common practice, no source)."""
 
@@ -48,7 +50,10 @@ USAGE = {
         "stage NAME: what follows is of this stage: as found, lapped 1, lapped 2 …, stripped, plated, rough, "
         "finish, or own NAME for one of your own"
     ),
-    "master": "master GAUGE SIZE [U]: the next readings of this gauge are on the master",
+    "master": (
+        "master GAUGE [SIZE [U]]: the next readings of this gauge are on the master; without them size and "
+        "standard uncertainty are those of the certificate on the sheet"
+    ),
     "read": "read GAUGE VALUE: a reading that was typed, by a gauge like a keyboard or by eye",
     "reject": "reject NUMBER WHY: set this event aside",
     "undo": "undo: set the newest word or reading aside",
@@ -247,18 +252,25 @@ def _note(words: list[str], _state: State) -> Note:
 
 
 def _master(words: list[str], state: State) -> Master:
-    _exactly(words, 2, 3, "master")
+    _exactly(words, 1, 3, "master")
     gauge = state.job.gauge(words[0])
     if gauge is None or gauge.measures not in {"diameter", "bore"}:
         names = [g.name for g in state.job.gauges if g.measures in {"diameter", "bore"}]
         raise CommandRejected(
             f"gauge: came {words[0]!r}, due one of " + (", ".join(names) or "none on the sheet")
         )
-    size = millimetres(words[1], "size", state.job)
-    if size <= 0:
+    if len(words) == 1 and gauge.master_size is None:
+        raise CommandRejected(
+            f"size: came none, and the sheet has no master_size for {gauge.name}; due {USAGE['master']}"
+        )
+    size = gauge.master_size if len(words) == 1 else millimetres(words[1], "size", state.job)
+    if size is None or size <= 0:
         raise CommandRejected(f"size: came {words[1]}, due the master's size, above 0")
-    u = abs(millimetres(words[2], "uncertainty", state.job)) if len(words) > 2 else 0.0
-    return Master(gauge.name, size, u)
+    if len(words) > 2:
+        return Master(gauge.name, size, abs(millimetres(words[2], "uncertainty", state.job)))
+    certified = gauge.master_size is not None and abs(size - gauge.master_size) <= SAME_MASTER
+    known = gauge.master_expanded if certified else None
+    return Master(gauge.name, size, 0.0 if known is None else known / gauge.coverage)
 
 
 def _reject(words: list[str], state: State) -> Reject:
