@@ -6,7 +6,7 @@ is still open or has to be asked.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
 from typing import Any, Final
 
@@ -16,11 +16,10 @@ from capture.analysis.calibration_certificate import overdue
 from capture.analysis.grind.headline import headline
 from capture.analysis.grind.wheel_and_work import wheel_and_work
 from capture.analysis.steps.clamping import clamp_questions
-from capture.analysis.steps.lapping_progress import lapping, sizes, stages
+from capture.analysis.steps.lapping_progress import next_lap
 from capture.analysis.steps.setup_runout import setup_runout
 from capture.analysis.steps.trial_assembly import tries_beside
 from capture.events import Checked, Event, Lap, Picture
-from capture.metrology.bore.lap_choice import choose_lap
 from capture.metrology.message import Message, message, small, thickness
 from capture.metrology.plating.relief import HeatTreatment, heat_treatment
 from capture.sheet.job import Job, Units
@@ -216,17 +215,7 @@ def _picture(event: Event) -> dict[str, Any]:
 
 def _lap(state: State, units: Units) -> dict[str, Any] | None:
     """The lap for what is left of the bore; None while nothing of it is measured, or nothing is left."""
-    found = lapping(state)
-    each: Sequence[str | None] = stages(state)
-    if found is None or not each or found.stop:
-        return None
-    spots = sizes(state, each[-1])
-    least: dict[float, float] = {}
-    for (z, _), one in spots.items():
-        if z is not None:
-            least[z] = min(one.value, least.get(z, one.value))
-    u = max((one.u for one in spots.values()), default=0.0)
-    chosen = choose_lap(least, found.goal, u)
+    chosen = next_lap(state)
     if chosen is None:
         return None
     return {**to_builtins(chosen), "strokes": sentence(message(chosen.pattern), units)}

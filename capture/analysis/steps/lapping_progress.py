@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from capture.events import Lap
+from capture.metrology.bore.lap_choice import LapChoice, choose_lap
 from capture.metrology.bore.lapping import COVERAGE, BoreSize, Guidance, LapWork, Spot, guidance, largest_bore
 from capture.state.cold_size import at_20
 from capture.state.session import State
@@ -37,6 +38,19 @@ def lapping(state: State, *, goal: float | None = None) -> Guidance | None:
     planned = state.job.bore.places if state.job.bore is not None else ()
     left = sum(place not in now for place in planned)
     return guidance(now, before, work(state), goal=goal, stop_at=largest(state), open_places=left)
+
+
+def next_lap(state: State) -> LapChoice | None:
+    """The lap for what is left of the bore; None while nothing of it is measured, or nothing is left."""
+    found, each = lapping(state), stages(state)
+    if found is None or found.stop:
+        return None
+    spots = sizes(state, each[-1])
+    least: dict[float, float] = {}
+    for (z, _), one in spots.items():
+        if z is not None:
+            least[z] = min(one.value, least.get(z, one.value))
+    return choose_lap(least, found.goal, max((one.u for one in spots.values()), default=0.0))
 
 
 def work(state: State) -> LapWork:

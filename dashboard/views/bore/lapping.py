@@ -4,20 +4,23 @@ from __future__ import annotations
 
 from typing import Any
 
+from capture.metrology.bore.lap_choice import LapChoice
 from capture.metrology.bore.lapping import COVERAGE, Guidance
+from capture.metrology.message import message
 from capture.sheet.job import Units
 from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.session import State
 from capture.text.catalogue import sentence, sentences
 from dashboard.text.screen import word
 from dashboard.views.bore.shape import bore_of, words_of
-from dashboard.views.lengths import fine, fine_unit, size, small
+from dashboard.views.lengths import fine, fine_unit, place, size, small
 from dashboard.views.size import K95
 
 
 def lap(state: State, units: Units) -> dict[str, Any]:
     """What the newest lap did, what to do next, and where the bore is still tight."""
-    found = bore_of(state).guidance
+    bore = bore_of(state)
+    found = bore.guidance
     if found is None:
         return {
             "bore-advice": word("bore.lap-none"),
@@ -32,7 +35,7 @@ def lap(state: State, units: Units) -> dict[str, Any]:
     return {
         "bore-advice": " ".join(sentences(found.said, units)),
         "bore-advice@data-state": "stop" if found.stop else None,
-        "bore-lap[]": _lapped(found, units),
+        "bore-lap[]": [*_lapped(found, units), *_which(bore.lap, units)],
         "bore-tight[]": [
             [
                 [words_of(PlannedPlace(*stock.spot), units)],
@@ -71,6 +74,25 @@ def _lapped(found: Guidance, units: Units) -> list[list[list[str]]]:
         by = word("bore.lap-limit-by", limit=size(found.stop_at, units))
         rows.append([[word("bore.lap-limit")], [by]])
     return rows
+
+
+def _which(chosen: LapChoice | None, units: Units) -> list[list[list[str]]]:
+    """The lap for what is left: which, how far opened, how long, and where to stroke."""
+    if chosen is None:
+        return []
+    low, high = (small(one, units) for one in chosen.grain)
+    short, long = (place(round(one), units) for one in chosen.length)
+    start, end = size(chosen.start, units), size(chosen.end, units)
+    return [
+        [[word("bore.lap-which")], [word("bore.lap-which-by", lap=chosen.lap, low=low, high=high)]],
+        [
+            [word("bore.lap-open")],
+            [word("bore.lap-open-by", start=start, end=end, step=small(chosen.step, units))],
+        ],
+        [[word("bore.lap-long")], [word("bore.lap-long-by", short=short, long=long)]],
+        [[word("bore.lap-form", form=chosen.form)], [sentence(message(chosen.pattern), units)]],
+        [[word("bore.lap-basis")], [chosen.basis]],
+    ]
 
 
 def _rate(value: float, units: Units) -> str:

@@ -7,7 +7,8 @@ from typing import Any
 from msgspec import Struct
 
 from capture.analysis.fit.measured_part import CannotSay, measured
-from capture.analysis.steps.lapping_progress import lapping, stages
+from capture.analysis.steps.lapping_progress import lapping, next_lap, stages
+from capture.metrology.bore.lap_choice import LapChoice
 from capture.metrology.bore.lapping import Guidance
 from capture.metrology.form.profile import Diameter, Profile
 from capture.metrology.message import Sentence
@@ -36,6 +37,8 @@ class Bore(Struct, frozen=True):
     places: tuple[Diameter, ...] = ()
     """What counts in the newest stage, at 20 °C."""
     guidance: Guidance | None = None
+    lap: LapChoice | None = None
+    """The lap for what is left."""
     why: Sentence = ""
     """Why there is no profile of the newest stage."""
 
@@ -65,7 +68,7 @@ def _bore_of(state: State) -> Bore:
                 Diameter(row.reading.place.z or 0.0, row.reading.place.angle, row.cold.value, row.u_own)
                 for row in found.rows
             )
-    return Bore(reference, tuple(profiles), places, lapping(state), why)
+    return Bore(reference, tuple(profiles), places, lapping(state), next_lap(state), why)
 
 
 bore_of = remember_by(lambda state: (state.stations, state.history, state.job), _bore_of)

@@ -292,3 +292,21 @@ def test_a_pass_of_the_wheel_leaves_the_bore_alone(whole):
     after = desk.step(whole, desk.Event(whole.seq + 1, whole.at, "person", Pass(0.004)))
 
     assert shown(after)["bore-map[]"] == shown(whole)["bore-map[]"]
+
+
+def test_the_lap_for_what_is_left_stands_on_the_page(measured):
+    """Under 5 µm left: fine grain, a lap of 1.5 to 2.5 diameters (common practice, no source)."""
+    one = measured(("as found", lambda z, _: 55.0 + z / 1e5))
+    rows = {row[0][0]: row[1][0] for row in shown(one.state)["bore-lap[]"]}
+
+    assert "grain 3.0 µm to 6.0 µm" in rows["Lap"]
+    assert rows["Opened"].startswith("from 54.98")
+    assert rows["Its length"] == "83 mm to 138 mm"
+    assert "turn it end for end" in rows["Strokes, taper"]
+    assert rows["From"] == "common practice, no source"
+
+
+def test_no_lap_is_chosen_for_a_bore_that_is_done(measured):
+    rows = shown(measured(("lapped 1", lambda _z, _angle: 55.0)).state)["bore-lap[]"]
+
+    assert "Lap" not in {row[0][0] for row in rows}
