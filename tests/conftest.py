@@ -22,6 +22,7 @@ settings.register_profile(
     "tenths",
     deadline=None,
     derandomize="TENTHS_RANDOM" not in os.environ,
+    max_examples=int(os.environ.get("TENTHS_EXAMPLES", "100")),
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("tenths")
