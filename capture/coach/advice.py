@@ -12,8 +12,9 @@ from typing import NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.coach.choose_infeed import InfeedChoice, choose_infeed, first_infeed, gain_of
+from capture.coach.choose_infeed import choose_infeed, first_infeed, gain_of
 from capture.coach.final_size import Band, Feeding, FinalSizeForecast
+from capture.coach.infeed_choice import InfeedChoice
 from capture.coach.parallel_sizes import arm_of, followed, parallel_sizes, span_of
 from capture.coach.pauses import GAP, WAIT, PauseEvidence, after_pause
 from capture.coach.table_correction import Followed, Straightening, Turn, straighten

@@ -13,27 +13,30 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import floor, sqrt
-from typing import Literal, TypeAlias
 
 import numpy as np
-from msgspec import Struct
 
 from capture.coach.final_size import Band, Feeding, FinalSizeForecast
+from capture.coach.infeed_choice import (
+    DOUBT_OVER,
+    ENOUGH,
+    RECOURSE,
+    TOO_DEEP,
+    InfeedChoice,
+    Step,
+    advised,
+    deepest,
+    held_back,
+    passes_to_come,
+    still,
+)
 from capture.metrology.grinding.judgement import Foresight
 from capture.metrology.grinding.spring.filter import GAIN
 from capture.metrology.grinding.spring.prediction import Posterior
 from capture.metrology.message import Reasons, message
 
-Step: TypeAlias = Literal["feed", "rest", "draw back", "measure again", "wait", "stop", "cannot tell"]
-
-MOST_RESTS = 40
 SURE_OVER = 0.12
 """Chance of being over the band from which on a sparked-out part is fed once more."""
-DOUBT_OVER = 0.03
-"""Chance of being outside the band from which on one more reading is asked for first."""
-RECOURSE = 15.0
-"""Times the allowed risk that the end of an infeed may carry: what is to come can be kept by drawing the
-wheel back as long as it has not come off. What the next pass takes for good keeps to the risk itself."""
 PART = 0.7
 """Of the allowed risk, that one pass may carry: the last few share it (set by trials)."""
 WARY = 2.5
@@ -49,43 +52,6 @@ DRAWN_OVER = 0.5
 WARM = (message("infeed.may-be-warm"),)
 WORTH = 0.4
 """Passes that a wait has to save: it shows at once what passes show little by little (set by trials)."""
-TOO_DEEP = (message("infeed.too-deep"),)
-SOME, ENOUGH = 3, 5
-"""Readings after one pass on the way to the last stock, and in it: beyond these one more tells little."""
-
-
-class InfeedChoice(Struct, frozen=True):
-    """The next step and where it leads; None is not known."""
-
-    step: Step
-    infeed: float = 0.0
-    """Of the next pass; less than 0: draw the wheel back by so much."""
-    feeds: int = 0
-    """Passes with infeed to come after the next."""
-    rests: int = 0
-    """Passes without infeed to come after those with."""
-    to_come: float | None = None
-    """By passes without infeed, if nothing is fed any more."""
-    final: float | None = None
-    """Cold size in the end, if the advice is followed and the wheel sparks out."""
-    u_final: float | None = None
-    p_next: float | None = None
-    """Chance that the next pass takes the part under the band, for good: held under the limit."""
-    p_under: float | None = None
-    """Chance of ending there, if nothing is drawn back meanwhile."""
-    p_inside: float | None = None
-    p_over: float | None = None
-    stock: float | None = None
-    """Over the aim, what is still to come taken off."""
-    readings: int = 1
-    """Worth taking after the next pass, at all places together."""
-    finishing: bool = False
-    why: Reasons = ()
-
-    @property
-    def passes(self) -> int:
-        """All passes still to make."""
-        return self.feeds + self.rests + (self.step in {"feed", "draw back"})
 
 
 def first_infeed(size: float, fed: float, band: Band, feeding: Feeding, contact: float = 0.015) -> float:
@@ -106,7 +72,7 @@ def first_infeed(size: float, fed: float, band: Band, feeding: Feeding, contact:
     0.0
     """
     left = size - fed - band.aim
-    cap, _ = _cap(left - 0.5 * contact, feeding)
+    cap, _ = deepest(left - 0.5 * contact, feeding)
     return _whole(min(cap, max(left - contact, 0.0)), feeding)
 
 
@@ -146,15 +112,15 @@ def choose_infeed(
     wary = seen.weighed.doubt and (misread is None or len(infeeds) - misread < CLEARED)
     ends = FinalSizeForecast(seen.weighed.pool, seen.reference, seen.u_growth, WARY if wary else 1.0)
     stock = ends.mean(0.0) - band.aim
-    cap, finishing = _cap(stock, feeding)
+    cap, finishing = deepest(stock, feeding)
     settled = seen.outlook.settled or (fed is not None and fed <= 0.0 and ends.idle(feeding.removal))
     under, _, over = ends.chances(0.0, band)
     as_it_is = ends.over_as_it_is(band)
     if settled and as_it_is < SURE_OVER:
         if under + as_it_is <= DOUBT_OVER or readings >= ENOUGH:
-            return _still(ends, "stop", band, stock, (), finishing=finishing)
+            return still(ends, "stop", band, stock, (), finishing=finishing)
         unsure = (message("infeed.not-sure-inside"),)
-        return _still(ends, "measure again", band, stock, unsure, finishing=finishing)
+        return still(ends, "measure again", band, stock, unsure, finishing=finishing)
     if ends.next_under(-ends.to_come(0.0), band) > feeding.undersize:
         return _too_deep(ends, band, feeding, readings, waited=waited)
     # nothing more comes off by itself, so nothing more will be learnt by waiting
@@ -166,12 +132,12 @@ def choose_infeed(
     vain = infeed == 0.0 and over > DRAWN_OVER and ends.expected(0.0) < feeding.removal / 4.0
     alone = infeed >= 0.0 and ends.heat_alone(infeed + feeding.division, band, feeding)
     if more and (vain or alone or _dear(ends, infeed, band, feeding, most=min(cap, room), rest=not idle)):
-        return _still(ends, "wait", band, stock, WARM, finishing=finishing)
+        return still(ends, "wait", band, stock, WARM, finishing=finishing)
     if readings < ENOUGH:
         why = _one_more(ends, infeed, band, feeding, idle=idle and over < SURELY_OVER, finishing=finishing)
         if why:
-            return _still(ends, "measure again", band, stock, why, finishing=finishing)
-    return _advised(ends, infeed, band, feeding, finishing=finishing)
+            return still(ends, "measure again", band, stock, why, finishing=finishing)
+    return advised(ends, infeed, band, feeding, finishing=finishing)
 
 
 def _one_more(
@@ -182,7 +148,7 @@ def _one_more(
         return (message("infeed.not-sure-to-feed"),)
     if infeed < 0.0:
         return TOO_DEEP
-    if finishing and _held_back(infeed, band, feeding, ends):
+    if finishing and held_back(infeed, band, feeding, ends):
         return (message("infeed.reading-may-allow"),)
     return ()
 
@@ -216,40 +182,6 @@ def _cheapest(ends: FinalSizeForecast, band: Band, feeding: Feeding, *, most: fl
     return infeed if best < np.inf or not back else -(back + 1) * feeding.division
 
 
-def _advised(
-    ends: FinalSizeForecast, infeed: float, band: Band, feeding: Feeding, *, finishing: bool
-) -> InfeedChoice:
-    under, inside, over = ends.chances(infeed, band)
-    feeds, rests = _plan(ends, infeed, band, feeding, more=over > DOUBT_OVER)
-    stock = ends.mean(0.0) - band.aim
-    return InfeedChoice(
-        "feed" if infeed > 0.0 else "draw back" if infeed < 0.0 else "rest",
-        infeed=infeed,
-        feeds=feeds,
-        rests=max(rests, 1) if infeed == 0.0 else rests,
-        to_come=ends.to_come(0.0),
-        final=ends.mean(infeed),
-        u_final=ends.deviation(infeed),
-        p_next=ends.next_under(infeed, band),
-        p_under=under,
-        p_inside=inside,
-        p_over=over,
-        stock=stock,
-        readings=ENOUGH if finishing else SOME if stock < 2.0 * feeding.last_stock else 1,
-        finishing=finishing,
-        why=TOO_DEEP if infeed < 0.0 else _held_back(infeed, band, feeding, ends),
-    )
-
-
-def _held_back(infeed: float, band: Band, feeding: Feeding, ends: FinalSizeForecast) -> Reasons:
-    deeper = infeed + feeding.division
-    if ends.mean(deeper) < band.middle or deeper > feeding.finish:
-        return ()
-    if ends.chances(deeper, band)[0] <= RECOURSE * feeding.undersize:
-        return ()
-    return (message("infeed.no-deeper"),)
-
-
 def _too_deep(
     ends: FinalSizeForecast, band: Band, feeding: Feeding, readings: int, *, waited: bool
 ) -> InfeedChoice:
@@ -259,14 +191,14 @@ def _too_deep(
     under, inside, over = ends.chances(back, band)
     if not waited and ends.heat_alone(0.0, band, feeding):
         stock = ends.mean(0.0) - band.aim
-        return _still(ends, "wait", band, stock, WARM, finishing=True)
+        return still(ends, "wait", band, stock, WARM, finishing=True)
     step: Step = "draw back" if back < 0.0 else "cannot tell" if over > max(under, inside) else "stop"
     step = "measure again" if readings < ENOUGH else step
     back = back if step == "draw back" else 0.0
     return InfeedChoice(
         step,
         infeed=back,
-        rests=_plan(ends, back, band, feeding, more=False)[1],
+        rests=passes_to_come(ends, back, band, feeding, more=False)[1],
         to_come=coming,
         final=ends.mean(back),
         u_final=ends.deviation(back),
@@ -281,58 +213,7 @@ def _too_deep(
     )
 
 
-def _still(
-    ends: FinalSizeForecast, step: Step, band: Band, stock: float, why: Reasons, *, finishing: bool
-) -> InfeedChoice:
-    """No pass for now."""
-    under, inside, over = ends.chances(0.0, band)
-    return InfeedChoice(
-        step,
-        to_come=ends.to_come(0.0),
-        final=ends.mean(0.0),
-        u_final=ends.deviation(0.0),
-        p_next=ends.next_under(0.0, band),
-        p_under=under,
-        p_inside=inside,
-        p_over=over,
-        stock=stock,
-        readings=ENOUGH,
-        finishing=finishing,
-        why=why,
-    )
-
-
-def _cap(stock: float, feeding: Feeding) -> tuple[float, bool]:
-    """The deepest infeed, and whether it is a finishing pass: a rough one leaves the last stock alone."""
-    over = stock - feeding.last_stock
-    if over <= 0.0:
-        return feeding.finish, True
-    return max(min(feeding.rough, over), feeding.finish), False
-
-
 def _whole(infeed: float, feeding: Feeding) -> float:
     """In whole divisions of the dial, down; a division deeper than a pass may be is the least there is."""
     number = floor(infeed / feeding.division + 1e-6)
     return round(number * feeding.division, 9)
-
-
-def _plan(
-    ends: FinalSizeForecast, infeed: float, band: Band, feeding: Feeding, *, more: bool
-) -> tuple[int, int]:
-    """Passes with infeed after one of *infeed*, and without after those, by the mean of the belief."""
-    share, standing = ends.share, ends.to_come(0.0)
-    if infeed > 0.0 or more:
-        standing = (standing + ends.gain * infeed) * (1.0 - share)
-    feeds = 0
-    left = ends.mean(infeed) - band.middle
-    while more and feeds < MOST_RESTS and (left > 0.5 * feeding.division or not feeds):
-        cap, _ = _cap(left, feeding)
-        fed = max(min(cap, left), feeding.division)
-        standing = (standing + ends.gain * fed) * (1.0 - share)
-        left -= ends.gain * fed
-        feeds += 1
-    rests = 0
-    while rests < MOST_RESTS and share * standing >= feeding.removal:
-        standing *= 1.0 - share
-        rests += 1
-    return feeds, rests

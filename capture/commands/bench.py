@@ -77,6 +77,7 @@ def _accuracy(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
     from capture.benchmarks import (  # noqa: PLC0415 - not for a wrong request
         accuracy,
         intervals,
+        jobs,
         placings,
         rides,
         untold,
@@ -88,6 +89,7 @@ def _accuracy(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
     return {
         **accuracy.measures(quick=quick, progress=progress),
         **intervals.measures(quick=quick, progress=progress),
+        **jobs.measures(quick=quick, progress=progress),
         **placings.measures(quick=quick, progress=progress),
         **rides.measures(quick=quick, progress=progress),
         **untold.measures(quick=quick, progress=progress),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from capture.coach.advice import Coaching
-from capture.coach.choose_infeed import InfeedChoice
+from capture.coach.infeed_choice import InfeedChoice
 from capture.coach.table_correction import Followed, Straightening
 from capture.metrology.grinding.spring.prediction import DIAL_HALF, DIAL_TWICE
 from capture.metrology.message import Length, Message, message, place, size, small

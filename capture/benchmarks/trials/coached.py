@@ -17,8 +17,9 @@ from typing import NamedTuple
 import numpy as np
 
 from capture.coach.advice import Coaching, Ground, coaching_of
-from capture.coach.choose_infeed import InfeedChoice, first_infeed
+from capture.coach.choose_infeed import first_infeed
 from capture.coach.final_size import Band, Feeding
+from capture.coach.infeed_choice import InfeedChoice
 from capture.coach.pauses import WAIT
 from capture.metrology.grinding.outlook import GrindLimits, SizeReading, Stroke
 from capture.sheet.job import Grinder as Told

@@ -12,8 +12,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from capture.coach.choose_infeed import InfeedChoice, choose_infeed, first_infeed
+from capture.coach.choose_infeed import choose_infeed, first_infeed
 from capture.coach.final_size import Band, Feeding, FinalSizeForecast
+from capture.coach.infeed_choice import InfeedChoice
 from capture.metrology.grinding.judgement import foresee
 from capture.metrology.grinding.outlook import GrindLimits, SizeReading, Stroke
 from capture.metrology.grinding.spring.passes import Prior

@@ -19,7 +19,7 @@ from capture.analysis.grind.machine_memory import shown
 from capture.analysis.grind.next_step import beside_of, coach_of
 from capture.analysis.summary import summary
 from capture.coach.advice import Coaching
-from capture.coach.choose_infeed import InfeedChoice
+from capture.coach.infeed_choice import InfeedChoice
 from capture.recording.reader import read
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of
