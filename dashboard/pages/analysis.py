@@ -7,6 +7,7 @@ from typing import Any
 
 from dash import Dash, Input, Output, no_update
 
+from capture.analysis.roundness.roundness_findings import places_of
 from capture.analysis.steps.job_steps import steps_of
 from capture.analysis.steps.setup_runout import runouts_of
 from capture.analysis.steps.trial_assembly import tries_beside
@@ -18,6 +19,7 @@ from dashboard.text.screen import word
 from dashboard.views.analysis.fit import fit_body
 from dashboard.views.analysis.plan import fields, on_sheet, plan_body, tried
 from dashboard.views.analysis.record import record_address, record_list
+from dashboard.views.analysis.roundness import roundness_body
 from dashboard.views.analysis.steps import steps_body
 from dashboard.views.share import share_body
 from dashboard.web.api import Source
@@ -26,7 +28,7 @@ from dashboard.web.share import Share, picture
 
 
 class AnalysisPages:
-    """The callbacks of the pages Fit, Plan, Record and Share."""
+    """The callbacks of the pages Fit, Plan, Roundness, Steps, Record and Share."""
 
     def __init__(self, source: Source, library: RecordingLibrary, shared: Share) -> None:
         self._source, self._library, self._shared = source, library, shared
@@ -38,6 +40,7 @@ class AnalysisPages:
             Output("record-body", "children"), Output("record-preview", "src"), Input("record-ask", "data")
         )(self.record)
         app.callback(Output("steps-body", "children"), Input("steps-ask", "data"))(self.steps)
+        app.callback(Output("roundness-body", "children"), Input("roundness-ask", "data"))(self.roundness)
         app.callback(Output("share-body", "children"), Input("share-ask", "data"))(self.share)
         names = fields()
         app.callback(
@@ -63,6 +66,11 @@ class AnalysisPages:
         """The body of the page Steps."""
         ask = PageRequest(data)
         return await beside(self._steps, ask) if ask.known else no_update
+
+    async def roundness(self, data: Any) -> Any:
+        """The body of the page Roundness."""
+        ask = PageRequest(data)
+        return await beside(self._roundness, ask) if ask.known else no_update
 
     async def plan(self, data: Any, *typed: str | None) -> Any:
         """The body of the page Plan, with what is wrong in each field, its name and what the sheet has."""
@@ -111,6 +119,16 @@ class AnalysisPages:
             planned = plan_of(known, state.job, units) if plated else None
         found = steps_of(state, clearance=clearance, planned=planned, units=units)
         return steps_body(found, scene.state.job, units)
+
+    def _roundness(self, ask: PageRequest) -> Any:
+        state = self._source.board.scene.state
+        if state is None:
+            return nothing()
+        run = state.rounds.under_way(state.aside)
+        done = places_of(state, state.job, turning=False)
+        return roundness_body(
+            done, None if run is None else len(run.readings), ask.units or state.job.units, ask.theme
+        )
 
     def _plan(self, ask: PageRequest, said: Mapping[str, str]) -> Any:
         scene = self._source.board.scene

@@ -8,6 +8,7 @@ from dashboard.text.analysis import DESK_WORDS
 from dashboard.text.bore import BORE_WORDS
 from dashboard.text.gauges import GAUGE_WORDS
 from dashboard.text.home import HOME_WORDS
+from dashboard.text.roundness import ROUNDNESS_WORDS
 from dashboard.text.sheet import SHEET_WORDS
 from dashboard.text.shop import SHOP_WORDS
 from dashboard.text.steps import STEP_WORDS
@@ -18,6 +19,7 @@ WORDS: Final[dict[str, str]] = {
     **DESK_WORDS,
     **GAUGE_WORDS,
     **HOME_WORDS,
+    **ROUNDNESS_WORDS,
     **SHEET_WORDS,
     **SHOP_WORDS,
     **STEP_WORDS,

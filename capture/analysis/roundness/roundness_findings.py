@@ -47,10 +47,22 @@ class PlaceRuns(Struct, frozen=True):
         return tuple(one for one in self.lobes if one.unseen is not None)
 
 
-def places_of(state: State, job: Job, part: Part | None = None) -> tuple[PlaceRuns, ...]:
-    """The places at which a part turned under gauges, in the order of their newest run."""
+def places_of(
+    state: State, job: Job, part: Part | None = None, *, turning: bool = True
+) -> tuple[PlaceRuns, ...]:
+    """The places at which a part turned under gauges, in the order of their newest run.
+
+    Args:
+        state: The session.
+        job: Its sheet.
+        part: Shaft or bore; None for both.
+        turning: With the run that is under way.
+    """
     groups: dict[tuple[Part, float, str | None, int], list[RoundRun]] = {}
+    now = None if turning else state.rounds.under_way(state.aside)
     for run in state.rounds.standing(state.aside):
+        if now is not None and run.seq == now.seq:
+            continue
         if part is None or run.setup.part == part:
             number = run.pass_ if run.setup.part == "shaft" else 0
             key = (run.setup.part, run.setup.z, run.stage, number)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from math import pi, sqrt
-from typing import Literal, TypeAlias, cast, get_args
+from typing import Literal, NamedTuple, TypeAlias, cast, get_args
 
 import numpy as np
 from cachetools import LRUCache
@@ -14,6 +14,7 @@ from capture.metrology.form.separation import RunHarmonics
 from capture.metrology.form.surface import masked_sectors
 from capture.metrology.form.turn_columns import TurnReadings
 from capture.metrology.form.turn_search import FoundTurn, NoTurn, find_turn
+from capture.metrology.form.turned_fit import TurnedFit
 from capture.metrology.form.typed_angles import at_angles
 from capture.metrology.gauges.single_reading import scatter_of, with_rounding
 from capture.metrology.message import Message, message
@@ -28,12 +29,27 @@ HAND = 0.05
 """Seconds, standard uncertainty of a mark that a hand or a foot gives (common practice, no source)."""
 RESTS = 1.0
 """Seconds after an angle was given within which readings are of it, where the gauge sends all the time."""
+DRAWN = 2000
+"""Readings of one run in a picture."""
+COUNTS = 0.05
+"""Weight of a reading up to which it counts for nothing."""
 UNEVEN = 0.004
 """Unevenness of the speed from which lobes faster than half the gauge's rate are not told apart without
 marks."""
 U_TYPED = 1.0
 """Degrees, standard uncertainty of an angle to which a part is turned by hand (common practice, no
 source)."""
+
+
+class DrawnReading(NamedTuple):
+    """One reading of a run as a picture needs it."""
+
+    turn: float
+    """Turns since the first mark, or since the first reading."""
+    value: float
+    """Less the middle of the run, mm."""
+    counts: bool
+    """Not in a keyway, on a chip, or otherwise off the surface."""
 
 
 class GaugeRun(Struct, frozen=True):
@@ -59,6 +75,8 @@ class GaugeRun(Struct, frozen=True):
     masks: tuple[tuple[float, float], ...]
     harmonics: RunHarmonics
     said: tuple[Message, ...] = ()
+    drawn: tuple[DrawnReading, ...] = ()
+    """Readings over the turns, at most `DRAWN` of them, evenly; empty for angles that a person gave."""
 
 
 class FailedRun(Struct, frozen=True):
@@ -165,7 +183,7 @@ def _turned(
         )
     unsure = tuple(n for n in LOBES if n > per_turn / 2) if not marked and fit.uneven > UNEVEN else ()
     shown, u = _shown(fit.coefficients, fit.covariance, fit.order)
-    used = fit.weights > 0.05
+    used = fit.weights > COUNTS
     return GaugeRun(
         gauge=name,
         setup=setup,
@@ -191,7 +209,16 @@ def _turned(
             response={n: float(np.sinc(n * rate * averages)) for n in LOBES},
         ),
         said=_of_rate(per_turn, averages),
+        drawn=_drawn(given.values[found.used], fit),
     )
+
+
+def _drawn(values: Array, fit: TurnedFit) -> tuple[DrawnReading, ...]:
+    every = -(-len(values) // DRAWN)
+    turns = (fit.theta / (2 * pi))[::every]
+    shown = (values - np.median(values[fit.weights > 0]))[::every]
+    counts = (fit.weights > COUNTS)[::every]
+    return tuple(map(DrawnReading, turns.tolist(), shown.tolist(), counts.tolist()))
 
 
 def _full(shown: dict[int, complex]) -> float:

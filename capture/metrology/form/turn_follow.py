@@ -116,6 +116,7 @@ def polished(
         steps=20,
         resolution=resolution,
         weights=keep.astype(float),
+        last=True,
     )
 
 

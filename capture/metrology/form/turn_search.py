@@ -13,7 +13,7 @@ from msgspec import Struct
 from scipy.signal import find_peaks, lombscargle
 
 from capture.metrology.form.surface import on_surface, while_turning
-from capture.metrology.form.turn_columns import TurnReadings
+from capture.metrology.form.turn_columns import TurnReadings, waves
 from capture.metrology.form.turn_follow import (
     AS_GOOD,
     FIRST,
@@ -33,6 +33,8 @@ MAY_MEND = 400.0
 SECTORS = 36
 REPEATS = 2.5
 """Times their scatter from one to the next that readings may scatter about the lobes (no source)."""
+BEYOND = 1.3
+"""Times the range of the readings of the surface that the fitted lobes may span (no source)."""
 CANDIDATES = 6
 """Speeds that are followed to the end."""
 WITHIN = 0.12
@@ -102,7 +104,9 @@ def find_turn(
     ]
     _repeats(given, keep, tried[best], resolution)
     top = _order(given, order)
-    return FoundTurn(polished(given, coarse, tried[best], top, resolution, masks), _apart(also), used)
+    fit = polished(given, coarse, tried[best], top, resolution, masks)
+    _stays_within(given, fit)
+    return FoundTurn(fit, _apart(also), used)
 
 
 def _part(given: TurnReadings, used: slice) -> TurnReadings:
@@ -194,6 +198,18 @@ def _repeats(given: TurnReadings, keep: Array, fit: TurnedFit, resolution: float
         raise NoTurn(
             "the readings do not repeat from turn to turn: let it turn more steadily, or give the mark of "
             "each turn"
+        )
+
+
+def _stays_within(given: TurnReadings, fit: TurnedFit) -> None:
+    """Refuse lobes that go far beyond all readings of the surface: readings fall on too few angles."""
+    on = fit.weights > 0
+    surface = given.values[on]
+    around = waves(np.linspace(0.0, 2 * np.pi, 360, endpoint=False), fit.order) @ fit.coefficients
+    if float(np.ptp(around)) > BEYOND * float(np.ptp(surface)):
+        raise NoTurn(
+            "the lobes that fit go further than any reading of the surface: read more angles, with a turn "
+            "that the gauge's rate does not divide, or give the mark of each turn"
         )
 
 

@@ -4,12 +4,18 @@ A reading at time t is ``drift(t) + sum a_n cos n theta + b_n sin n theta`` with
 w(t)``; w is a cubic spline with one knot a turn, so that it follows a speed that wanders and cannot imitate
 a lobe. Gauss and Newton's method on all of it; Tukey's biweight (Beaton and Tukey, Technometrics 16, 1974,
 147) lets chips and keyways go; the widths of the priors (speed, lobes) are found from the readings by
-evidence (MacKay, Neural Computation 4, 1992, 415). Uncertainties are the larger of the model's and of what
-differs from turn to turn (the sandwich estimate with a turn as the cluster). Sources from memory.
+evidence (MacKay, Neural Computation 4, 1992, 415). In the last fit no lobe is held to nothing because the
+others are: what shrinks a lobe would make its uncertainty too small.
+
+Uncertainties are the largest of the model's, of what differs from turn to turn, and of what stays in one
+sector of the part (the sandwich estimate with a turn or a sector as the cluster: edges of keyways and lobes
+past the last that is fitted come again in every turn). Where the angle is unsure a lobe is found too small
+by its cosine: that is added. Sources from memory.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import pi
 
 import numpy as np
@@ -44,6 +50,10 @@ STANDS_OUT = 6.0
 """Times the usual mean square from which a lobe has a prior of its own."""
 LEAST_LOBE = 1e-5
 """mm, the narrowest prior of a lobe."""
+LAST_LEAST = 3e-4
+"""mm, the same in the last fit, for lobes to `HIGH`: one may be there where others are not (no source)."""
+SECTORS = 72
+"""Sectors of the part whose residuals are taken to err together (no source)."""
 OUTLIER = 0.3
 """mm over which a reading that counts for nothing may lie, in the evidence (no source)."""
 
@@ -105,6 +115,7 @@ def fitted(
     steps: int = 8,
     resolution: float = 0.0,
     weights: Array | None = None,
+    last: bool = False,
 ) -> TurnedFit:
     """Fit harmonics up to *order* to readings of a part that turns about *rate* times a second.
 
@@ -116,6 +127,7 @@ def fitted(
         steps: Of Gauss and Newton.
         resolution: Smallest step of the gauge, mm.
         weights: Of the readings; 0 keeps one out for good.
+        last: No lobe is held to nothing because the others are.
     """
     fixed = turn_columns(given, rate)
     usable = np.ones(len(given.times)) if weights is None else (weights > 0).astype(float)
@@ -125,7 +137,7 @@ def fitted(
         _solve(now, given, fixed, number)
         _weigh(now, given, fixed, usable, floor)
         if number >= 2:
-            _widths(now, fixed)
+            _widths(now, fixed, LAST_LEAST if last else LEAST_LOBE)
     return _found(now, given, fixed, rate, resolution)
 
 
@@ -196,8 +208,8 @@ def _weigh(now: _Step, given: TurnReadings, fixed: TurnColumns, usable: Array, f
     now.spread = max(float(np.sqrt((now.keep * now.rest**2).sum() / spare)), floor)
 
 
-def _widths(now: _Step, fixed: TurnColumns) -> None:
-    """The widths of the priors that the readings themselves bring.
+def _widths(now: _Step, fixed: TurnColumns, least: float) -> None:
+    """The widths of the priors that the readings themselves bring, for lobes to `HIGH` not under *least*.
 
     One width for lobes to `HIGH` and one for those above, by their medians (of a chi-square of two degrees,
     ln 2 of its mean), but a lobe that stands out has its own.
@@ -212,7 +224,7 @@ def _widths(now: _Step, fixed: TurnColumns) -> None:
         if group.any():
             usual = max(float(np.median(power[group])) / np.log(2), LEAST_LOBE**2)
             found[group] = np.where(power[group] > STANDS_OUT * usual, power[group], usual)
-    now.sizes = np.clip(np.sqrt(found), LEAST_LOBE, 0.1)
+    now.sizes = np.clip(np.sqrt(found), np.where(high, LEAST_LOBE, least), 0.1)
     bend = np.diff(np.eye(len(now.warp)), 2, axis=0)
     if len(bend):
         spare = np.einsum("ij,jk,ik->i", bend, now.covariance[last:, last:], bend)
@@ -225,14 +237,16 @@ def _found(now: _Step, given: TurnReadings, fixed: TurnColumns, rate: float, res
     t = given.times
     theta = fixed.base + fixed.splines @ now.warp
     inner = now.covariance[first:last, first:last]
-    by_turns = _clustered(now, theta)[first:last, first:last]
+    turn = np.floor((theta - theta[0]) / (2 * pi)).astype(int)
+    sector = np.floor((theta % (2 * pi)) / (2 * pi) * SECTORS).astype(int) % SECTORS
+    apart = [_clustered(now, one)[first:last, first:last] for one in (turn, sector)]
     ends = fixed.splines[-1] - fixed.splines[0]
     u_turned = float(np.sqrt(max(ends @ now.covariance[last:, last:] @ ends, 0.0)))
     n, lost = float(now.keep.sum()), float((now.keep <= 0).sum())
     return TurnedFit(
         order=len(now.lobes) // 2,
         coefficients=now.lobes,
-        covariance=_larger(inner, by_turns) + _undithered(now, resolution),
+        covariance=_larger(inner, apart) + _undithered(now, resolution) + _smeared(now, fixed, last),
         theta=theta,
         speed=rate + spline_slope(t, t[0], t[-1], now.warp) / (2 * pi),
         u_period=u_turned / max(float(theta[-1] - theta[0]), 1e-9),
@@ -243,24 +257,37 @@ def _found(now: _Step, given: TurnReadings, fixed: TurnColumns, rate: float, res
     )
 
 
-def _clustered(now: _Step, theta: Array) -> Array:
-    """The covariance by what differs from turn to turn; zeros with fewer than four turns."""
-    turn = np.floor((theta - theta[0]) / (2 * pi)).astype(int)
-    numbers = np.unique(turn)
-    if len(numbers) < 4:
+def _clustered(now: _Step, cluster: Array) -> Array:
+    """The covariance by what differs from cluster to cluster; zeros with fewer than four.
+
+    The fit takes from the residuals of few clusters what its own columns can follow; that is given back.
+    """
+    numbers = np.unique(cluster[now.keep > 0])
+    many, columns = len(numbers), len(now.lobes)
+    if many < 4:
         return np.zeros_like(now.covariance)
     pulled = now.columns * (now.keep * now.rest / now.spread**2)[:, None]
-    pulls = np.array([pulled[turn == k].sum(axis=0) for k in numbers])
+    pulls = np.array([pulled[cluster == k].sum(axis=0) for k in numbers])
     spread = now.covariance @ (pulls.T @ pulls) @ now.covariance
-    found: Array = spread * (len(numbers) / (len(numbers) - 1))
+    found: Array = spread * (many / max(many - columns, 0.5 * many))
     return found
 
 
-def _larger(model: Array, turns: Array) -> Array:
-    """The model's covariance, each harmonic of it widened to what differs from turn to turn."""
+def _smeared(now: _Step, fixed: TurnColumns, last: int) -> Array:
+    """What an unsure angle takes off each lobe: 1 - cos of it, n times as far round for n lobes."""
+    away = fixed.splines - np.average(fixed.splines, axis=0, weights=np.maximum(now.keep, 1e-12))
+    unsure = float(np.einsum("ij,jk,ik->i", away, now.covariance[last:, last:], away).mean())
+    n = np.repeat(np.arange(1, len(now.lobes) // 2 + 1), 2)
+    lost = np.repeat(np.hypot(now.lobes[0::2], now.lobes[1::2]), 2) * np.minimum(0.5 * n**2 * unsure, 1.0)
+    found: Array = np.diag(lost**2)
+    return found
+
+
+def _larger(model: Array, others: Sequence[Array]) -> Array:
+    """The model's covariance, each harmonic of it widened to the largest of the *others*."""
     own = np.diag(model).reshape(-1, 2).sum(axis=1)
-    other = np.diag(turns).reshape(-1, 2).sum(axis=1)
-    wider = np.repeat(np.sqrt(np.maximum(other / np.maximum(own, 1e-30), 1.0)), 2)
+    most = np.max([np.diag(one).reshape(-1, 2).sum(axis=1) for one in others], axis=0)
+    wider = np.repeat(np.sqrt(np.maximum(most / np.maximum(own, 1e-30), 1.0)), 2)
     found: Array = model * np.outer(wider, wider)
     return found
 

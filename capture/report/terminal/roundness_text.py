@@ -46,7 +46,7 @@ def _place(row: Mapping[str, Any], units: Units) -> Iterator[str]:
     after = f", after pass {row['pass']}" if row["pass"] else ""
     yield f"{row['part'].capitalize()} at {place(row['z'], units)}{stage}{after}"
     for run in row["runs"]:
-        yield _run(run, units)
+        yield run_text(run, units)
     if row["roundness"] is not None:
         yield (
             f"Roundness by lobes 2 to 15: {small(row['roundness'], units, 2)} ± "
@@ -62,7 +62,8 @@ def _place(row: Mapping[str, Any], units: Units) -> Iterator[str]:
     yield from (f"{one[0].upper()}{one[1:]}." for one in row["said"])
 
 
-def _run(run: Mapping[str, Any], units: Units) -> str:
+def run_text(run: Mapping[str, Any], units: Units) -> str:
+    """One gauge in one run: set-up, readings, turns, how the angle was known, scatter."""
     told = f"{run['gauge']}, {setup_text(run['setup'])}: {run['readings']} readings"
     if run["turns"] is not None:
         speed = f"{run['rpm']:.2f} ± {2 * run['u_rpm']:.2f} rpm"

@@ -16,6 +16,7 @@ from dashboard.views.analysis.compare import compare_page
 from dashboard.views.analysis.plan import fields
 from dashboard.views.analysis.readings import marks, readings_page
 from dashboard.views.analysis.record import record_page
+from dashboard.views.analysis.roundness import roundness_page, turned
 from dashboard.views.analysis.steps import steps_page
 from dashboard.views.boxes import box
 from dashboard.views.controls import plain
@@ -120,6 +121,7 @@ class AnalysisPage(Struct, frozen=True):
 PAGES: Final = (
     AnalysisPage("fit", fit_page, settled),
     AnalysisPage("plan", plan_page, settled),
+    AnalysisPage("roundness", lambda: [*_ask("roundness"), _body("roundness"), *roundness_page()], turned),
     AnalysisPage("steps", lambda: [*_ask("steps"), _body("steps"), *steps_page()], said),
     AnalysisPage("job", job_page, never),
     AnalysisPage("record", lambda: [*_ask("record"), *record_page()]),

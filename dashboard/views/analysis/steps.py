@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import json
 from collections.abc import Mapping
 from typing import Any
 
@@ -15,8 +14,8 @@ from capture.sheet.job import Job, Units
 from capture.state.steps.step_words import FEELS
 from dashboard.text.screen import word
 from dashboard.views.boxes import box, grid
-from dashboard.views.controls import plain
 from dashboard.views.lengths import place, size, small
+from dashboard.views.typed_fields import says, typed_field
 
 
 def steps_page() -> list[Any]:
@@ -36,23 +35,9 @@ def _picture_form() -> html.Section:
     return box(word("steps.picture"), note, html.Div(asked, className="fields"), name="steps-picture")
 
 
-def _typed(name: str, key: str, verb: str) -> list[Any]:
-    """A field and the button that says *verb* and what stands in it."""
-    field = dcc.Input(id=name, type="text", autoComplete="off", maxLength=200)
-    label = html.Label(word(key), htmlFor=name)
-    says = _saying(word("steps.say"), [verb], name, f"{word('steps.say')}: {verb}")
-    return [html.Div([label, field], className="field"), says]
-
-
-def _saying(text: str, words: list[str], field: str = "", name: str = "") -> html.Button:
-    """A button that says *words*, and behind them what stands in *field*."""
-    more = {"data_say": json.dumps(words)} | ({"data_field": field} if field else {})
-    return html.Button(text, type="button", className="button", **plain(**more, aria_label=name or text))
-
-
 def _trial_form() -> html.Section:
     note = word("steps.trial-note", feels=", ".join(FEELS))
-    asked = _typed("tried-words", "steps.trial-words", "tried")
+    asked = typed_field("tried-words", "steps.trial-words", "tried")
     return box(
         word("steps.trial"),
         html.P(note, className="note-line"),
@@ -65,15 +50,15 @@ def _runout_form() -> html.Section:
     return box(
         word("steps.runout"),
         html.P(word("steps.runout-note"), className="note-line"),
-        html.Div(_typed("runout-words", "steps.runout-words", "runout"), className="fields"),
+        html.Div(typed_field("runout-words", "steps.runout-words", "runout"), className="fields"),
         name="steps-runout",
     )
 
 
 def _clamp_form() -> html.Section:
     asked = [
-        *_typed("clamp-words", "steps.clamp-words", "clamp"),
-        *_typed("check-words", "steps.check-words", "checked"),
+        *typed_field("clamp-words", "steps.clamp-words", "clamp"),
+        *typed_field("check-words", "steps.check-words", "checked"),
     ]
     return box(
         word("steps.clamp"),
@@ -109,9 +94,7 @@ def _checks(found: Mapping[str, Any]) -> html.Section:
         text = word(f"steps.result-{state.replace(' ', '-')}") + (f": {one['text']}" if one["text"] else "")
         name = word(f"check.{one['what']}")
         keys = [
-            _saying(
-                word(f"steps.{key}"), ["checked", one["what"], said], name=f"{name}: {word(f'steps.{key}')}"
-            )
+            says(word(f"steps.{key}"), ["checked", one["what"], said], name=f"{name}: {word(f'steps.{key}')}")
             for key, said in (("ok", "ok"), ("not-ok", "no"), ("not-due", "none"))
         ]
         about = html.Div([html.H3(name), html.P(text)])
