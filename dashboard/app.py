@@ -19,14 +19,18 @@ from dashboard.sources.recording_library import RecordingLibrary
 from dashboard.text.screen import word
 from dashboard.views.render_errors import answered
 from dashboard.web.api import LiveApi, Source
+from dashboard.web.compression import CompressedFiles
 from dashboard.web.document import index_string, opened, page
 from dashboard.web.guard import viewing
+from dashboard.web.packaged import lay_packaged
 from dashboard.web.share import Share
 
 
 def build(source: Source, shared: Share | None = None) -> FastAPI:
     """The ASGI application that shows what *source* hangs on its board; *shared*: where others find it."""
     server = FastAPI(openapi_url=None, docs_url=None, redoc_url=None)
+    server.add_middleware(CompressedFiles)
+    lay_packaged(server)
     routes = LiveApi(source)
     library = RecordingLibrary(source.folder)
     Papers(library).lay(server)

@@ -116,6 +116,7 @@
   }
 
   function expect(page) {
+    if (page.firstChild) return void document.dispatchEvent(new CustomEvent("arrived", { detail: page.id.slice(5) }));
     const watch = new MutationObserver(() => {
       if (!page.firstChild) return;
       watch.disconnect();
@@ -137,6 +138,7 @@
       const news = JSON.parse(data);
       Object.assign(said, news);
       for (const [key, value] of Object.entries(news)) put(key, value);
+      document.dispatchEvent(new Event("shown"));
     });
   }
 

@@ -27,6 +27,8 @@ from dashboard.shop.screens import MachineScreens, NoScreen
 from dashboard.text.screen import word
 from dashboard.views import theme
 from dashboard.views.boxes import box
+from dashboard.web.compression import CompressedFiles
+from dashboard.web.packaged import drawer, head, lay_packaged
 
 EVERY: Final = 1000
 """Milliseconds between two looks at the machines."""
@@ -50,6 +52,8 @@ class ShopPage:
     def build(self) -> FastAPI:
         """The ASGI application."""
         server = FastAPI(openapi_url=None, docs_url=None, redoc_url=None)
+        server.add_middleware(CompressedFiles)
+        lay_packaged(server)
         server.add_route("/machine/{name}", self.machine)
         backend: Any = server  # Dash takes a FastAPI; its annotations do not say so
         app = Dash(
@@ -179,12 +183,13 @@ def _document() -> str:
         {{%metas%}}
         <title>{{%title%}}</title>
         {{%favicon%}}
+        {head()}
         {{%css%}}
         <style>{theme.stylesheet()}</style>
         <script>{_THEME}</script>
     </head>
     <body>
         {{%app_entry%}}
-        <footer>{{%config%}}{{%scripts%}}{{%renderer%}}</footer>
+        <footer>{{%config%}}<script>{drawer()}</script>{{%scripts%}}{{%renderer%}}</footer>
     </body>
 </html>"""

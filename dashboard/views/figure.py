@@ -7,7 +7,7 @@ from typing import Any, Final
 from dashboard.text.screen import word
 from dashboard.views.theme import PAPER, Theme
 
-FONT = "system-ui, sans-serif"
+FONT = "tenths, system-ui, sans-serif"
 BLANK: Final[dict[str, Any]] = {
     "data": [],
     "layout": {"xaxis": {"visible": False}, "yaxis": {"visible": False}},

@@ -1,7 +1,7 @@
 """The document: head, links to the pages, notices, a place for each page, and the bar at the foot.
 
-A page's elements come when a person first opens it (`opened`): a browser that had all of them to build
-at the start had a quarter more work before the first picture.
+The first page's elements come with the document; those of another when a person first opens it (`opened`):
+a browser that had all of them to build at the start had a quarter more work before the first picture.
 """
 
 from __future__ import annotations
@@ -18,25 +18,12 @@ from dashboard.views import theme
 from dashboard.views.controls import plain, transport
 from dashboard.views.figure import figures
 from dashboard.views.registry import PAGES, Page
+from dashboard.web.packaged import drawer, head
 
 PLAIN: Final = ("home", "gauges", "plan", "job", "record", "steps", "share")
 """Pages without a figure: opened first, they do not fetch the library that draws."""
 HEADED: Final = ("grinding", "bore", "gauges")
 """Pages that show a heading of the first level themselves."""
-_DRAWER: Final = """(() => {
-  if (PLAIN.includes(location.hash.slice(1))) return;
-  const script = document.createElement("script");
-  script.src = "/_dash-component-suites/plotly/package_data/plotly.min.js";
-  script.async = true;
-  window.Plotly = new Promise((done, failed) => {
-    script.onload = () => done(window.Plotly);
-    script.onerror = failed;
-  });
-  document.head.append(script);
-})();"""
-"""Fetches the library that draws while the rest of the page is still being read. Dash fetches it where
-``window.Plotly`` is not there when the first figure is built, and waits for what is there: so it waits for
-this, and the library, once it has come, takes the promise's place."""
 
 
 def page(*, token: str, run: str, replay: bool) -> html.Div:
@@ -119,8 +106,10 @@ def _links() -> html.Nav:
 
 
 def _page(one: Page) -> html.Div:
-    """A page's place; it is filled when the address first names it."""
-    return html.Div([], id=f"page-{one.name}", className="page", hidden=one is not PAGES[0])
+    """A page's place; but for the first it is filled when the address first names it."""
+    first = one is PAGES[0]
+    elements = _elements(one)(None) if first else []
+    return html.Div(elements, id=f"page-{one.name}", className="page", hidden=not first)
 
 
 def _foot(*, replay: bool) -> list[Any]:
@@ -159,18 +148,18 @@ def _notices() -> html.Div:
 
 def index_string() -> str:
     """The document around the page, with the palette in it and the theme chosen before the first paint."""
-    drawer = _DRAWER.replace("PLAIN", json.dumps(PLAIN))
     return f"""<!DOCTYPE html>
 <html lang="en" data-theme="light">
     <head>
         {{%metas%}}
         <title>{{%title%}}</title>
         {{%favicon%}}
+        {head()}
         {{%css%}}
         <style>{theme.stylesheet()}</style>
     </head>
     <body>
         {{%app_entry%}}
-        <footer>{{%config%}}<script>{drawer}</script>{{%scripts%}}{{%renderer%}}</footer>
+        <footer>{{%config%}}<script>{drawer(PLAIN, "shown")}</script>{{%scripts%}}{{%renderer%}}</footer>
     </body>
 </html>"""
