@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from pathlib import Path
 
 from capture.commands.terminal import echo
+from capture.shop.messages.broker import ADDRESS
 from capture.shop.messages.settings import BadShopSettings, settings_in, words_of
 
 PATIENCE = 8.0
@@ -30,9 +32,12 @@ class PublishingBeside:
         if settings is None:
             return
         words = [sys.executable, "-m", "capture.cli", "publish", str(self._folder), "--tied"]
+        # Every user of this machine sees a process's words, and only its own its environment.
+        environment = {**os.environ, ADDRESS: settings.broker}
         # In a session of its own a Ctrl-C reaches only the capture, which stops the publisher last.
         self._process = subprocess.Popen(
             [*words, *words_of(settings, self._folder)],
+            env=environment,
             stdin=subprocess.PIPE,
             stdout=subprocess.DEVNULL,
             start_new_session=True,
@@ -48,3 +53,5 @@ class PublishingBeside:
         except subprocess.TimeoutExpired:
             self._process.kill()
             self._process.wait()
+        if self._process.stdin is not None:
+            self._process.stdin.close()

@@ -7,7 +7,7 @@ import os
 import signal
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import click
@@ -34,15 +34,17 @@ class Serving(Struct, frozen=True):
         module: str = "dashboard",
         apart: bool = False,
         stdout: int | None = None,
+        secrets: Mapping[str, str] | None = None,
     ) -> subprocess.Popen[bytes]:
         """Start the screen's process, of *module*, on *path*, *apart* in a session of its own.
 
+        It gets *secrets*, by the names of their variables, beside the tokens in its environment.
         It ends when its standard input does: so it outlives no command that is killed.
         """
         words = [sys.executable, "-m", module, *([] if path is None else [str(path)])]
         words += ["--host", self.host, "--port", str(self.port)]
         # Every user of this machine sees a process's words, and only its own its environment.
-        tokens = {"TENTHS_TOKEN": self.token, "TENTHS_VIEWER_TOKEN": self.viewer}
+        tokens = {"TENTHS_TOKEN": self.token, "TENTHS_VIEWER_TOKEN": self.viewer, **(secrets or {})}
         given = {name: value for name, value in tokens.items() if value is not None}
         words += [] if self.file is None else ["--token-file", str(self.file)]
         words += ["--open" if self.browser else "--no-open", "--tied", *more]

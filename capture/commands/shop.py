@@ -8,24 +8,57 @@ import socket
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Final
+from urllib.parse import parse_qs, urlsplit
 
 import click
+from click.core import ParameterSource
 
 from capture.commands.screen import Serving, serving, show
 from capture.commands.terminal import echo
 from capture.host.parent_watch import tie_to_input
-from capture.shop.messages.broker import BadBroker, Broker, Certificates, broker_of, machine_of
+from capture.shop.messages.broker import ADDRESS, BadBroker, Broker, Certificates, broker_of, machine_of
 
+DATABASE: Final = "TENTHS_DATABASE"
+"""Variable of the environment with the database's URL."""
+NO_BROKER: Final = f"--broker is due, or {ADDRESS}"
 LAST = 3.0
 """Seconds in which a publisher that is stopped may send what is left."""
+
+
+def _kept_secret(context: click.Context, option: click.Parameter, url: str | None) -> str | None:
+    """Refuses a password among a command's words, which every user of this machine can read."""
+    source = context.get_parameter_source(option.name or "")
+    if url is not None and source is ParameterSource.COMMANDLINE and _has_password(url):
+        other = "--password-file" if option.envvar == ADDRESS else "~/.pgpass"
+        raise click.BadParameter(
+            "a password came in the address, where every user of this machine can read it: "
+            f"due the address in {option.envvar}, or the password in {other}"
+        )
+    return url
+
+
+def _has_password(url: str) -> bool:
+    try:
+        parts = urlsplit(url)
+    except ValueError:
+        return False  # refused where it is used, with what was due
+    return bool(parts.password) or "password" in parse_qs(parts.query)
+
+
+BROKER_OPTION: Final = click.option(
+    "--broker",
+    "place",
+    envvar=ADDRESS,
+    callback=_kept_secret,
+    help="mqtt://user@host/shop; mqtts:// with TLS.",
+)
 
 
 def asking(*, required: bool) -> Callable[[Callable[..., int]], Callable[..., int]]:
     """The options of a command that asks a broker; it gets the broker as its argument `broker`."""
     options = [
-        click.option(
-            "--broker", "place", required=required, help="mqtt://user@host/shop; mqtts:// with TLS."
-        ),
+        BROKER_OPTION,
         click.option("--password-file", default="", help="Holds the broker's password."),
         click.option("--ca", default="", help="Who signed the broker's certificate."),
         click.option("--cert", default="", help="Our own certificate, where the broker asks for one."),
@@ -43,6 +76,8 @@ def asking(*, required: bool) -> Callable[[Callable[..., int]], Callable[..., in
             key: str,
             **others: object,
         ) -> int:
+            if required and place is None:
+                raise click.UsageError(NO_BROKER)
             try:
                 files = Certificates(ca, cert, key)
                 broker = broker_of(place, files=files, password_file=password_file) if place else None
@@ -109,7 +144,12 @@ def _say(sentence: str) -> None:
 @click.command("archive")
 @asking(required=False)
 @click.option(
-    "--database", "url", envvar="TENTHS_DATABASE", required=True, help="postgresql://user@host/name."
+    "--database",
+    "url",
+    envvar=DATABASE,
+    required=True,
+    callback=_kept_secret,
+    help="postgresql://user@host/name.",
 )
 @click.option("--name", default="", help="This archive's name at the broker; else this computer's.")
 @click.option("--machine", "machines", multiple=True, help="Only this machine; may be given again.")
@@ -159,17 +199,22 @@ def archive_command(
 
 
 @click.command("shop")
-@click.option("--broker", "place", required=True, help="mqtt://user@host/shop; mqtts:// with TLS.")
+@BROKER_OPTION
 @click.option("--password-file", default="", help="Holds the broker's password.")
 @click.option("--ca", default="", help="Who signed the broker's certificate.")
 @click.option("--cert", default="", help="Our own certificate, where the broker asks for one.")
 @click.option("--key", default="", help="Its key.")
-@click.option("--database", "url", envvar="TENTHS_DATABASE", default="", help="For the history.")
+@click.option(
+    "--database", "url", envvar=DATABASE, default="", callback=_kept_secret, help="For the history."
+)
 @serving
 def shop_command(
-    place: str, password_file: str, ca: str, cert: str, key: str, url: str, screen: Serving
+    place: str | None, password_file: str, ca: str, cert: str, key: str, url: str, screen: Serving
 ) -> int:
     """Show every machine of a shop, live over the broker, and its history from the database."""
-    given = {"--password-file": password_file, "--ca": ca, "--cert": cert, "--key": key, "--database": url}
+    if place is None:
+        raise click.UsageError(NO_BROKER)
+    given = {"--password-file": password_file, "--ca": ca, "--cert": cert, "--key": key}
     more = [word for name, value in given.items() if value for word in (name, value)]
-    return show(screen.start(None, "--broker", place, *more, module="dashboard.shop"))
+    secrets = {ADDRESS: place, DATABASE: url}
+    return show(screen.start(None, *more, module="dashboard.shop", secrets=secrets))

@@ -12,7 +12,7 @@ from pathlib import Path
 import click
 
 from capture.host.parent_watch import tie_to_input
-from capture.shop.messages.broker import BadBroker, Broker, Certificates, broker_of
+from capture.shop.messages.broker import ADDRESS, BadBroker, Broker, Certificates, broker_of
 from dashboard.web.entry import run_command
 from dashboard.web.guard import is_loopback
 from dashboard.web.listening import address, listen
@@ -20,7 +20,7 @@ from dashboard.web.tokens import BadToken, Tokens, tokens_of
 
 
 @click.command(context_settings={"help_option_names": ["-h", "--help"]})
-@click.option("--broker", "place", required=True)
+@click.option("--broker", "place", envvar=ADDRESS, required=True)
 @click.option("--password-file", default="")
 @click.option("--ca", default="")
 @click.option("--cert", default="")

@@ -14,6 +14,8 @@ from msgspec import Struct
 
 PASSWORD: Final = "TENTHS_BROKER_PASSWORD"  # noqa: S105 - the name of a variable, not what it holds
 """Variable of the environment that holds the broker's password."""
+ADDRESS: Final = "TENTHS_BROKER"
+"""Variable of the environment that holds the broker's URL."""
 DUE: Final = "mqtt://user@host:1883/shop, or mqtts://user@host:8883/shop with TLS"
 NAME: Final = re.compile(r"[\w.-]([\w .-]{0,62}[\w.-])?")
 """A machine's or a shop's name: it stands in topics and in the broker's access list."""
