@@ -47,27 +47,30 @@ class LineHistory:
         """*heard* at so many seconds, or why it is doubted."""
         if not isinstance(heard, Reading):
             return heard
+        form = heard.raw.translate(_DIGITS)
         if self._last is None or self._taken < LEARNT or heard.unit != self._last.unit:
-            return self._take(heard, at)
+            return self._take(heard, form, at)
         before, self._doubted = self._doubted, None
-        broken = self._broken(heard, at)
+        broken = self._broken(heard, form, at)
         if broken and not (before is not None and self._agree(before, heard, at)):
             self._doubted, self._at = heard, at
             return Garbled(f"doubted: {broken}; the next is taken if it agrees", heard.raw)
-        return self._take(heard, at)
+        return self._take(heard, form, at)
 
-    def _take(self, reading: Reading, at: float) -> Reading:
+    def _take(self, reading: Reading, form: str, at: float) -> Reading:
+        value = reading.value
         if self._last is not None and at - self._at < STREAM:
-            self._steps.append(abs(reading.value - self._last.value))
-        self._forms.add(_form(reading))
-        self._add_place(reading.value)
+            self._steps.append(abs(value - self._last.value))
+        self._forms.add(form)
+        places = self._places
+        if len(places) != 1 or not places[0][0] <= value <= places[0][1]:
+            self._add_place(value)
         self._taken += 1
         self._last, self._at = reading, at
         return reading
 
-    def _broken(self, reading: Reading, at: float) -> str:
+    def _broken(self, reading: Reading, form: str, at: float) -> str:
         """What the reading breaks, for a person; empty where nothing."""
-        form = _form(reading)
         near, why = True, ""
         if at - self._at < STREAM and not self._moves:
             near, why = self._is_a_step(reading, self._last), "a step that is too fast for what came before"

@@ -74,6 +74,7 @@ def sync_folder(folder: Path) -> None:
 
 def write_all(file: int, data: bytes) -> None:
     """Writes all of *data*, in as many calls as the host needs."""
-    rest = memoryview(data)
+    written = os.write(file, data)
+    rest = memoryview(data)[written:]
     while rest:
         rest = rest[os.write(file, rest) :]

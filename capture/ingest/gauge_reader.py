@@ -103,7 +103,8 @@ class _GaugeReader(Generic[S]):
     def _hear(self, data: bytes, stamp: int) -> None:
         gap = self._instrument.dialect.gap
         self.spoke = True
-        self._stop_waiting()
+        if self._gap is not None:
+            self._stop_waiting()
         if gap is not None and self._stamp is not None and stamp - self._stamp > gap * 1e9:
             self._silence()
         self._stamp = stamp

@@ -149,7 +149,8 @@ class Recorder:
                 break
             count, size = count + 1, size + len(kept.data)
         os.lseek(self._file, self._size, os.SEEK_SET)
-        write_all(self._file, b"".join(self._kept[n].data for n in range(count)))
+        first = self._kept[0].data
+        write_all(self._file, first if count == 1 else b"".join(self._kept[n].data for n in range(count)))
         sync(self._file)
         for _ in range(count):
             self._remember(self._kept.popleft().data)

@@ -1,4 +1,5 @@
-/* Preloaded (ld.so(8), LD_PRELOAD): while the file that FAILING_SYNC names is there, no sync of a file succeeds. */
+/* Preloaded (ld.so(8), LD_PRELOAD): while the file that FAILING_SYNC names is there, no sync of a file succeeds,
+   and while that of HANGING_SYNC is there, none returns. */
 #define _GNU_SOURCE
 #include <dlfcn.h>
 #include <errno.h>
@@ -6,6 +7,8 @@
 #include <unistd.h>
 
 static int fails(void) {
+    const char *hangs = getenv("HANGING_SYNC");
+    while (hangs != NULL && access(hangs, F_OK) == 0) usleep(20000);
     const char *name = getenv("FAILING_SYNC");
     int before = errno, there = name != NULL && access(name, F_OK) == 0;
     errno = there ? EIO : before;

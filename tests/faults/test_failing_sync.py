@@ -1,4 +1,7 @@
-"""A disk whose syncs fail, by a library loaded before the system's: what is not on disk is not shown."""
+"""A disk whose syncs fail or hang, by a library loaded before the system's.
+
+What is not on disk is not shown, and a disk that does not answer keeps nobody from being heard.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +25,8 @@ def failing(tmp_path: Path, tenths) -> Path:
     library = tmp_path / "failing_sync.so"
     source = Path(__file__).with_name("failing_sync.c")
     subprocess.run(["cc", "-shared", "-fPIC", "-o", library, source, "-ldl"], check=True)
-    tenths.environment |= {"LD_PRELOAD": str(library), "FAILING_SYNC": str(tmp_path / "fails")}
+    places = {"FAILING_SYNC": str(tmp_path / "fails"), "HANGING_SYNC": str(tmp_path / "hangs")}
+    tenths.environment |= {"LD_PRELOAD": str(library), **places}
     return tmp_path / "fails"
 
 
@@ -63,4 +67,27 @@ def test_a_reading_whose_sync_failed_is_shown_when_it_is_on_disk_and_not_before(
     assert not written, "what the disk may have dropped is cut off again"
     assert late
     assert "disk" in said
+    assert tenths("check", str(capture.recording)).endswith("whole\n")
+
+
+def test_a_disk_that_hangs_keeps_no_gauge_from_being_heard(tenths, job, port, failing):
+    capture = tenths.capture(str(job))
+    port.send(b"55.011 mm\r\n")
+    capture.until("reading", 1)
+    hanging = failing.with_name("hangs")
+    hanging.touch()
+
+    for number in range(20):
+        port.send(b"55.%03d mm\r\n" % number)
+    while "the disk does not answer" not in (said := capture.process.stderr.readline()):
+        assert said
+    written = len(capture.facts("reading"))
+    ended = time.time_ns()
+    hanging.unlink()
+
+    capture.until("reading", 21)
+    heard = [event["at"][1] for event in capture.events() if event["fact"]["kind"] == "reading"]
+    capture.stop()
+    assert written < 21
+    assert max(heard) < ended, "each was stamped when it came, and not when the disk answered"
     assert tenths("check", str(capture.recording)).endswith("whole\n")
