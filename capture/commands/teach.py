@@ -4,25 +4,23 @@ from __future__ import annotations
 
 import asyncio
 import json
-import sys
 from pathlib import Path
 from typing import Any
 
 import click
 
-from capture.commands.guided import LOOK, PAUSE, guided
+from capture.commands.at_the_gauge import at_the_gauge
+from capture.commands.guided import guided
 from capture.commands.options import AS_JSON
 from capture.dialects.decimal import decimal_line
 from capture.dialects.taught import BadFormat
-from capture.links.link import Link, Open
+from capture.links.link import Open
 from capture.links.serial import serial_link
+from capture.teaching.example_files import BadExamples, teach_from, try_format
 from capture.teaching.guide import Guide
-from capture.teaching.lesson import BadExamples, Conversation, teach_from, try_format
 from capture.teaching.line_settings import LineSetting, Search
 
 EXISTING = click.Path(path_type=Path, dir_okay=False, exists=True)
-LIVE = 20.0
-"""Seconds for which readings are shown through what was learnt."""
 
 
 @click.command("teach")
@@ -80,7 +78,7 @@ def teach_command(
         raise click.UsageError("due: --serial PORT, or --dump with --shown, or --try with --dump")
     if as_json:
         return asyncio.run(guided(lambda setting: _wired(serial, setting), Guide(search=search)))
-    return _at_the_gauge(serial, search, out or Path("gauge.toml"))
+    return at_the_gauge(lambda setting: _wired(serial, setting), search, out or Path("gauge.toml"))
 
 
 def _wired(spec: str, line: LineSetting) -> Open:
@@ -121,6 +119,8 @@ def _say(found: dict[str, Any], out: Path | None) -> None:
         click.echo(f"still open: {line}")
     if found["mistyped"] is not None:
         click.echo(f"example {found['mistyped']} contradicts the others: was it mistyped?")
+    if found["unlike"] is not None:
+        click.echo(f"what came in example {found['unlike']} is unlike what came in the others")
     if found["format"] is None:
         click.echo("nothing is certain yet: show more readings")
     elif out is not None:
@@ -141,111 +141,3 @@ def _try(format_file: Path, dump: Path, *, as_json: bool) -> int:
 
 def _refused(row: dict[str, Any]) -> str:
     return f"refused: {row['refused']}" if "refused" in row else ""
-
-
-def _at_the_gauge(serial: str, search: Search, out: Path) -> int:
-    try:
-        return asyncio.run(_listen(serial, search, out))
-    except OSError as error:
-        raise click.UsageError(str(error.strerror or error)) from None
-    except KeyboardInterrupt:
-        return 0 if out.exists() else 1
-
-
-async def _listen(serial: str, search: Search, out: Path) -> int:
-    """Find the setting of the line, then converse with it."""
-    while True:
-        setting = search.setting
-        async with _wired(serial, setting)() as link:
-            received = _Received(link)
-            listening = asyncio.create_task(received.listen())
-            try:
-                if search.found is None:
-                    search = await _found(search, received, listening)
-                if search.setting == setting:
-                    return await _converse(received, listening, out)
-            finally:
-                listening.cancel()
-                await asyncio.wait([listening])
-
-
-async def _found(search: Search, received: _Received, listening: asyncio.Task[None]) -> Search:
-    """The search after what comes has been judged with this setting; what it was found by is left to hear."""
-    click.echo(f"listening at {search.setting.words}: press the gauge's button, or let it send")
-    setting, chunks, silent = search.setting, list[tuple[float, bytes]](), 0.0
-    while search.found is None and search.setting == setting:
-        await asyncio.sleep(LOOK)
-        if listening.done():
-            listening.result()
-        now = received.taken()
-        chunks += now
-        silent = 0.0 if now else silent + LOOK
-        search = search.hear(b"".join(data for _, data in now), pause=silent > PAUSE)
-    if search.setting == setting:
-        received.put_back(chunks)
-    if search.sure:
-        click.echo(f"it reads as text at {search.setting.words}")
-    elif search.found is not None:
-        click.echo("nothing read as text: it may speak in bytes, or --baud, --bytesize, --parity are others")
-    return search
-
-
-async def _converse(received: _Received, listening: asyncio.Task[None], out: Path) -> int:
-    talk = Conversation()
-    while not talk.done:
-        click.echo(talk.prompt, nl=False)
-        typed = await asyncio.to_thread(sys.stdin.readline)
-        if not typed:
-            break
-        for at, data in received.taken():
-            talk = talk.hear(at, data)
-        talk, said = talk.answer(typed)
-        for line in said:
-            click.echo(f"  {line}")
-        if listening.done():
-            listening.result()
-    if not _written(talk, out):
-        return 1
-    await _show_live(talk, received)
-    return 0
-
-
-def _written(talk: Conversation, out: Path) -> bool:
-    if talk.file is None:
-        click.echo("\nstopped: nothing is certain yet, so nothing was written", err=True)
-        return False
-    out.write_text(talk.file, "utf-8")
-    click.echo(f'written to {out}; on the sheet: dialect = "{out}"')
-    return True
-
-
-async def _show_live(talk: Conversation, received: _Received) -> None:
-    click.echo(f"readings through it, for {LIVE:.0f} s (Ctrl-C ends):")
-    chunks: list[tuple[float, bytes]] = []
-    shown = 0
-    for _ in range(int(LIVE / 0.2)):
-        await asyncio.sleep(0.2)
-        chunks += received.taken()
-        lines = talk.live(chunks)
-        for _, line in lines[shown:]:
-            click.echo(f"  {line}")
-        shown = len(lines)
-
-
-class _Received:
-    """What came from the gauge and has not been taken yet, with its times in seconds."""
-
-    def __init__(self, link: Link) -> None:
-        self._link = link
-        self._chunks: list[tuple[float, bytes]] = []
-
-    async def listen(self) -> None:
-        async for data, stamp in self._link.chunks():
-            self._chunks.append((stamp / 1e9, data))
-
-    def put_back(self, chunks: list[tuple[float, bytes]]) -> None:
-        self._chunks = [*chunks, *self._chunks]
-
-    def taken(self) -> list[tuple[float, bytes]]:
-        chunks, self._chunks = self._chunks, []
-        return chunks

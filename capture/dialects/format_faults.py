@@ -15,6 +15,7 @@ from capture.dialects.sentences import Sentence
 from capture.dialects.values import Display, Value
 
 MOST_DECIMALS = 9
+MOST_HEXADECIMAL = 16
 
 
 def contradictions(format_: Format) -> Iterator[str]:
@@ -72,6 +73,9 @@ def _check(check: FrameCheck) -> Iterator[str]:
 def _sentence(sentence: Sentence, where: str) -> Iterator[str]:
     if not 1 <= sentence.number <= LONGEST:
         yield f"{where}.number is {sentence.number}, 1 for the first number on the line was due"
+    if not 0 <= sentence.hexadecimal <= MOST_HEXADECIMAL:
+        due = f"0 to {MOST_HEXADECIMAL} digits were due"
+        yield f"{where}.hexadecimal is {sentence.hexadecimal}, {due}"
     if not sentence.means:
         yield f"{where}.means is empty, at least one meaning was due"
     for place, means in enumerate(sentence.means):

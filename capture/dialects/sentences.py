@@ -9,7 +9,7 @@ from typing import Literal
 from msgspec import Struct
 
 from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.values import Display, Number, Unread, numbers
+from capture.dialects.values import Display, Number, Signed, Unread, hexadecimals, numbers
 
 ANY_DIGITS = "{digits}"
 """Stands in a sentence for digits that change and mean nothing, such as a running number."""
@@ -86,10 +86,20 @@ class Sentence(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tr
     point: Literal[".", ","] = "."
     fractions: bool = False
     """Numbers are written as whole ones and fractions, such as ``1 35/64``."""
+    hexadecimal: int = 0
+    """Numbers are counts of so many hexadecimal digits; 0: they are decimal."""
+    signed: Signed = "no"
+    """How a hexadecimal count carries its sign."""
+
+    def numbers(self, text: str) -> list[Number]:
+        """All numbers on a line that are written as the reading is."""
+        if self.hexadecimal:
+            return hexadecimals(text, self.hexadecimal, self.signed)
+        return numbers(text, self.point, fractions=self.fractions)
 
     def read(self, text: str) -> tuple[Decimal, ShownUnit]:
         """The number as displayed, and its unit; Unread with the reason where the words are new."""
-        found = numbers(text, self.point, fractions=self.fractions)
+        found = self.numbers(text)
         if len(found) < self.number:
             raise Unread(f"{len(found)} numbers on the line, at least {self.number} were due")
         number = found[self.number - 1]

@@ -112,6 +112,27 @@ def _fraction(match: re.Match[str]) -> Number:
     return Number(-size if sign == "-" else size, first, begin, match.end(), 0, False, bool(sign))
 
 
+def hexadecimals(text: str, digits: int, signed: Signed) -> list[Number]:
+    """All counts in *text* of so many hexadecimal digits, one kind of letter within each, in order."""
+    kinds = "|".join(f"[{letters}]{{{digits}}}" for letters in ("0-9A-F", "0-9a-f"))
+    found = re.finditer(f"(?<![0-9A-Fa-f])(?:{kinds})(?![0-9A-Fa-f])", text)
+    return [
+        Number(_signed(int(one[0], 16), 4 * digits, signed), *(one.start(),) * 2, one.end(), 0, False, False)
+        for one in found
+    ]
+
+
+def _signed(count: int, bits: int, signed: Signed) -> Decimal:
+    """*count* of so many bits with the sign that it carries."""
+    top = 1 << (bits - 1)
+    if signed == "offset":
+        return Decimal(count - top)
+    if not count & top or signed == "no":
+        return Decimal(count)
+    below = {"complement": count - 2 * top, "ones": count - 2 * top + 1, "magnitude": top - count}
+    return Decimal(below[signed])
+
+
 class Columns(
     Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="columns"
 ):
@@ -222,16 +243,7 @@ class Count(
         count = int.from_bytes(_ordered(data, self.order))
         if self.flagged:
             count &= (1 << (8 * self.size - 4)) - 1
-        top = 1 << (8 * self.size - 1)
-        if self.signed == "complement" and count & top:
-            return Decimal(count - 2 * top)
-        if self.signed == "ones" and count & top:
-            return Decimal(count - (2 * top - 1))
-        if self.signed == "offset":
-            return Decimal(count - top)
-        if self.signed == "magnitude" and count & top:
-            return Decimal(top - count)
-        return Decimal(count)
+        return _signed(count, 8 * self.size, self.signed)
 
     def bits(self) -> dict[int, int]:
         """The bits of the frame that hold the value: byte to mask."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 from capture.dialects.checks import FrameCheck
 from capture.dialects.formats import Format
@@ -12,6 +13,12 @@ from capture.dialects.sentences import Sentence
 from capture.dialects.values import Columns, Count, Digits, Display, Value
 
 _ENDS = {"\r": "CR", "\n": "LF", "\x03": "ETX", "\x04": "EOT", "\0": "NUL"}
+_SIGNED = {
+    "complement": ", negative as two's complement",
+    "magnitude": ", its top bit the sign",
+    "offset": ", zero in the middle",
+    "ones": ", negative as ones' complement",
+}
 _ORDERS = {
     "ABCD": "large end first",
     "DCBA": "small end first",
@@ -51,19 +58,24 @@ def _check(check: FrameCheck) -> str:
 
 
 def _sentence(sentence: Sentence) -> Iterator[str]:
-    first = f"number {sentence.number} on the line is the reading"
     fraction = ", written with fractions" if sentence.fractions else ""
-    yield first + (", with a decimal comma" if sentence.point == "," else fraction)
+    how = ", with a decimal comma" if sentence.point == "," else fraction
+    if sentence.hexadecimal:
+        how = f" of {sentence.hexadecimal} hexadecimal digits{_SIGNED.get(sentence.signed, '')}"
+    yield f"the reading is number {sentence.number} on the line{how}"
     for means in sentence.means:
-        sign = {"+": "positive", "-": "negative", "written": "the sign is written"}[means.sign]
+        sign = {"+": "positive", "-": "negative", "written": "positive or negative"}[means.sign]
         words = [
-            f"{text!r} {where} it"
+            f"{text!r} stands {where} it"
             for text, where in ((means.before, "before"), (means.after, "after"))
             if text
         ]
-        point = [] if means.point is None else [f"{means.point} decimals"]
-        around = " and ".join(words + point) or "nothing before or after it"
-        yield f"{around}: {means.unit}, {sign}, {_display(means.display)}"
+        around = " and ".join(words) or "nothing stands before or after it"
+        yield f"in {_named(means.unit)} where {around}, {sign}: {_display(means.display)}"
+
+
+def _named(unit: str) -> str:
+    return "inches" if unit == "in" else unit
 
 
 def _display(display: Display) -> str:
@@ -74,7 +86,7 @@ def _display(display: Display) -> str:
 def _record(record: Record) -> Iterator[str]:
     yield _value(record.value)
     for unit, display in record.display.items():
-        yield f"in {unit}: {_display(display)}"
+        yield f"in {_named(unit)}: {_display(display)}"
     if isinstance(record.unit, tuple):
         yield f"the unit: {_flags(record.unit)}"
     if isinstance(record.sign, tuple):
@@ -99,13 +111,7 @@ def _value(value: Value) -> str:
         order = ", the last digit first" if value.backward else ""
         return f"the reading is {value.size} decimal digits in {places}, from number {value.at} on{order}"
     kind = "a float" if not isinstance(value, Count) else "a count"
-    signed = {
-        "complement": ", negative as two's complement",
-        "magnitude": ", its top bit the sign",
-        "offset": ", zero in the middle",
-        "ones": ", negative as ones' complement",
-    }
-    sign = signed.get(value.signed, "") if isinstance(value, Count) else ""
+    sign = _SIGNED.get(value.signed, "") if isinstance(value, Count) else ""
     halves = ", half bytes swapped" if isinstance(value, Count) and value.halves else ""
     flagged = ", without its top half byte" if isinstance(value, Count) and value.flagged else ""
     order = _ORDERS[value.order] + halves + flagged
@@ -115,7 +121,7 @@ def _value(value: Value) -> str:
 def questions(format_: Format) -> Iterator[str]:
     """What to show so that less is refused; nothing where all is known."""
     if len(format_.sentence) + len(format_.record) > 1:
-        yield "the examples can be understood in more than one way: show a reading far from the others"
+        yield "show a reading far from those before, of a size that was not shown yet"
     signs: set[str] = set()
     units: set[str] = set()
     for sentence in format_.sentence:
@@ -127,7 +133,7 @@ def questions(format_: Format) -> Iterator[str]:
         signs |= set("+-" if isinstance(record.sign, tuple) or record.sign == "written" else record.sign)
         units |= set(record.display)
         if any(isinstance(around, tuple) and len(around) > 1 for around in (record.sign, record.unit)):
-            yield "more than one byte may tell the sign or the unit: show one more reading of each"
+            yield _one_more(record)
     if "-" not in signs:
         yield "show a negative reading"
     if "+" not in signs:
@@ -135,20 +141,43 @@ def questions(format_: Format) -> Iterator[str]:
     if len(units) == 1:
         yield "press the unit key and show a reading, if the gauge has another unit"
     if format_.following > 1:
-        yield "little tells where a message begins: set the gauge to pause between messages if it can"
+        yield "set the gauge to pause between its messages, if it can, and show a reading"
 
 
-def unexplained(different: int, apart: list[str]) -> Iterator[str]:
-    """What to do when nothing explains the examples.
+def _one_more(record: Record) -> str:
+    """Which readings tell which of several bytes counts."""
+    wanted = [
+        what
+        for around, what in ((record.sign, "of each sign"), (record.unit, "in each unit"))
+        if isinstance(around, tuple) and len(around) > 1
+    ]
+    return f"show one more reading {' and '.join(wanted)}"
+
+
+MANY: Final = 5
+"""Readings that settle most gauges; where they don't, how the gauge sends may be changed (our own choice)."""
+
+
+def unexplained(different: int, apart: list[str], *, streams: bool) -> Iterator[str]:
+    """What to do when nothing explains the examples, first the most likely to help.
 
     *different* of them differ; the units *apart* are explained alone, but not with another.
+    *streams*: the gauge sends all the time.
     """
     if different < 3:
         yield "show another reading, far from those before"
-    elif apart:
-        yield f"nothing in the messages tells the unit: teach {' and '.join(apart)} as a dialect of its own"
-    else:
+        return
+    if apart:
+        one, *others = apart
         yield (
-            "nothing explains all readings: hold the gauge still while it sends, type what its display "
-            "shows, and show a large, a negative and a small reading"
+            f"take back the readings in {' and '.join(others or [one])}: nothing that comes tells the units "
+            "apart, so that each needs a lesson and a file of its own"
         )
+        return
+    still = (
+        "show a large, a small and a negative reading, with the gauge held still until its number is typed"
+    )
+    slower = "set the gauge to send on a press of its button, or once or twice a second, and show a reading"
+    settings = [slower] if streams else []
+    settings.append("see whether the gauge can be set to send text or to add a check, and begin anew with it")
+    yield from (still, *settings) if different < MANY else (*settings, still)

@@ -21,6 +21,8 @@ MOST_MORE = 2
 LEAST_JUMP = 2.5
 """A pause between frames is so many times one inside a frame, or it tells nothing."""
 SHORTEST_PAUSE = 0.001
+LONGEST_GAP = 0.25
+"""Seconds; what comes after so long a silence is another message."""
 USUAL_GAP = 0.03
 """Seconds; bytes of one frame follow each other faster on every slow line that is still in use."""
 SHORTEST_BEAT, LONGEST_BEAT = 3, 40
@@ -174,7 +176,7 @@ def _gaps(captures: Captures) -> list[float]:
         for factor, low, high in reversed(jumps)
         if factor >= LEAST_JUMP and high > 2 * SHORTEST_PAUSE
     ]
-    together = round(max(USUAL_GAP, 3 * max(pauses, default=0.0)), 4)
+    together = round(min(max(USUAL_GAP, 3 * max(pauses, default=0.0)), LONGEST_GAP), 4)
     slow = [gap for gap in found if gap >= USUAL_GAP / 2]
     return [*slow, together, *(gap for gap in found if gap not in slow)][:3]
 

@@ -12,8 +12,9 @@ from capture.dialects.formats import decoded
 from capture.dialects.framing import Chunk, lately
 from capture.dialects.records import DisplayValue
 from capture.dialects.taught import write_format
-from capture.teaching.learner import number as as_number
-from capture.teaching.lesson import PLAN, Conversation, unit_named
+from capture.teaching.examples import number as as_number
+from capture.teaching.examples import unit_named
+from capture.teaching.lesson import PLAN, Conversation
 from capture.teaching.line_settings import TRIED, LineSetting, Search
 from capture.teaching.steps import (
     Agree,
@@ -151,11 +152,10 @@ class Guide(Struct, frozen=True):
         except ValueError as error:
             raise Unfit("unit", str(error)) from None
         try:
-            talk, left = self.talk.take(value, unit)
+            talk, said = self.talk.take(value, unit)
         except ValueError as error:
             raise Unfit("shown", str(error)) from None
-        said = f"{left} contradicts the other readings and is left out: show it again" if left else ""
-        same = not left and talk.lesson.format == self.talk.lesson.format
+        same = not said and talk.lesson.format == self.talk.lesson.format
         agreed = self.agreed if same else 0  # a display that contradicts puts in doubt what was compared
         return replace(self, talk=talk, since=0, agreed=agreed), said
 

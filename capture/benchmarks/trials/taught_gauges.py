@@ -63,8 +63,9 @@ def lesson(gauge: InventedGauge, rng: random.Random) -> tuple[Learnt, int, float
         began = time.process_time()
         learnt = learn(examples)
         slowest = max(slowest, time.process_time() - began)
-        if learnt.mistyped is not None:
-            examples.pop(learnt.mistyped)
+        left = learnt.mistyped if learnt.unlike is None else learnt.unlike
+        if left is not None:
+            examples.pop(left)
     return learnt, len(examples), slowest
 
 

@@ -175,3 +175,30 @@ def test_a_gauge_unplugged_in_the_lesson_is_waited_for(tenths, port):
 
     assert str(port.path) in lost
     assert lesson.end()[1] == 0
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are POSIX")
+def test_a_person_stops_a_conversation_or_names_the_setting_of_the_line(tenths, port, tmp_path):
+    process = subprocess.Popen(
+        [
+            sys.executable,
+            "-m",
+            "capture.cli",
+            "teach",
+            "--serial",
+            str(port.path),
+            "-o",
+            str(tmp_path / "g.toml"),
+        ],
+        env=tenths.environment,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    said, trouble = process.communicate("twelve\n4800 7E1\nend\n", timeout=60)
+
+    assert "'twelve' is no setting" in said
+    assert said.count("Now ") == 1
+    assert trouble == "stopped: nothing is certain yet, so nothing is written\n"
+    assert process.returncode == 1

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import random
 from decimal import Decimal
 
 import pytest
@@ -146,6 +147,7 @@ def test_an_answer_that_cannot_be_taken_says_why_and_changes_nothing():
 
     assert talk.answer("12.345") == (talk, ["type the unit too, such as 12.345 mm"])
     assert talk.answer("twelve mm")[0] == talk
+    assert talk.answer("twelve")[1][0].startswith("'twelve' is no number")
     assert talk.answer("12.345 ft")[1][0].startswith("'ft' is no unit")
     assert "nothing came from the gauge" in Conversation().answer("12.345 mm")[1][0]
 
@@ -157,7 +159,7 @@ def test_the_last_reading_can_be_taken_back():
     assert said == ["the last reading is forgotten"]
     assert talk.examples == ()
     assert PLAN[0] in talk.prompt
-    assert talk.answer("back")[1] == ["there is none yet"]
+    assert talk.answer("back")[1] == ["there is no reading to forget"]
 
 
 def test_a_mistyped_reading_is_left_out_and_asked_for_again():
@@ -169,3 +171,89 @@ def test_a_mistyped_reading_is_left_out_and_asked_for_again():
     assert "0.071 mm contradicts the other readings and is left out: show it again" in said
     assert len(talk.examples) == 4
     assert talk.lesson.mistyped is None
+
+
+def test_a_press_after_a_refused_answer_counts_alone():
+    """The second press comes 0.3 s after the first, of another size; nothing contradicts anything."""
+    talk, at = Conversation(), 0.0
+    for first, second in ((12.345, 13.345), (-9.871, -8.871), (0.012, 0.017), (7.5, 7.6)):
+        talk = talk.hear(at, f"{first:+08.3f}mm\r\n".encode())
+        talk, refused = talk.answer("what?")
+        talk = talk.hear(at + 0.3, f"{second:+08.3f}mm\r\n".encode())
+        talk, said = talk.answer(f"{second:.3f} mm")
+        at += 10.0
+        assert refused == ["'what?' is no number: type it as the display shows it, such as -12.345"]
+        assert said[0] == f"{second:.3f} mm is taken"
+
+    assert talk.live(((99.0, b"+001.500mm\r\n"),)) == [(99.0, "1.500 mm")]
+
+
+def test_a_press_again_without_a_refusal_counts_alone_too():
+    talk = Conversation().hear(0.0, b"+01.000mm\r\n").hear(0.4, b"+02.000mm\r\n")
+    talk, _ = talk.answer("2.000 mm")
+
+    assert [data for _, data in talk.examples[0].chunks] == [b"+02.000mm\r\n"]
+
+
+def test_what_is_understood_is_said_once():
+    talk, all_said = Conversation(), []
+    for frame, shown, unit in READINGS:
+        talk, said = tell(talk, frame, f"{shown} {unit}")
+        all_said += said
+
+    assert len(all_said) == len(set(all_said))
+
+
+def hexadecimal(shown: str, unit: str) -> str:
+    """A count in the steps of the display as two's complement, with labels of different length."""
+    count = int(Decimal(shown).scaleb(3 if unit == "mm" else 4)) % (1 << 24)
+    return f"{count:06X} {unit if unit == 'mm' else 'inch'}"
+
+
+def test_no_reading_is_blamed_whose_unit_has_a_longer_name():
+    talk = Conversation()
+    for _, shown, unit in READINGS:
+        talk, said = tell(talk, hexadecimal(shown, unit), f"{shown} {unit}")
+        assert said[0] == f"{shown} {unit} is taken"
+
+    assert talk.done
+    assert talk.live(((7.0, hexadecimal("-0.2500", "in").encode() + b"\r\n"),)) == [(7.0, "-0.2500 in")]
+    assert talk.live(((7.0, b"0000FF cm\r\n"),))[0][1].startswith("refused: ")
+
+
+def test_a_press_that_was_damaged_on_the_way_is_not_blamed_on_who_typed():
+    talk, said = Conversation(), []
+    for frame, shown, unit in [*READINGS[:3], ("+0\x00.8mm", "7.812", "mm")]:
+        talk, said = tell(talk, frame, f"{shown} {unit}")
+
+    assert said[0] == (
+        "what came with 7.812 mm is unlike what came with the others and is left out: show it again"
+    )
+    assert len(talk.examples) == 3
+
+
+def test_the_unit_typed_last_holds_for_the_next_though_that_reading_was_left_out():
+    talk, _ = tell(Conversation(), "+12.345mm", "12.345 mm")
+    talk = talk.back()
+
+    assert tell(talk, "+12.345mm", "12.345")[1][0] == "12.345 mm is taken"
+
+
+@pytest.mark.parametrize(("step", "slower"), [(0.02, True), (3.0, False)])
+def test_a_lesson_that_is_stuck_says_what_the_gauge_can_be_set_to_and_nothing_twice(step, slower):
+    """What comes has nothing to do with the display."""
+    talk, asked, at = Conversation(), [], 0.0
+    noise = random.Random(7)  # noqa: S311
+    for number in range(7):
+        if talk.question in PLAN[3:]:
+            talk, _ = talk.answer("no")
+        for _ in range(int(1.6 / step) or 1):
+            talk, at = talk.hear(at, b"\xa5" + noise.randbytes(5)), at + step
+        asked.append(talk.question)
+        talk, _ = talk.answer(f"{number * 3.107 + 1:.3f} mm")
+    advice = [question for question in asked if question not in PLAN and question != "show another reading"]
+
+    assert talk.lesson.format is None
+    assert len(advice) == len(set(advice)) > 1
+    assert any("send on a press" in question for question in advice) == slower
+    assert any("send text" in question for question in advice)

@@ -1,0 +1,176 @@
+"""Finds what the words round a number mean: the unit, the sign, and which of them may change."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from itertools import product
+from typing import Literal, TypeAlias
+
+from capture.dialects.decimal import Shown as ShownUnit
+from capture.dialects.sentences import ANY_DIGITS, ANY_NUMBER, Meaning, round_about
+from capture.dialects.values import Number
+from capture.teaching.matching import Match, Taught
+
+Candidate: TypeAlias = tuple[Taught, str, Number]
+"""An example, a line of it, and the number on that line which the display showed."""
+
+Label: TypeAlias = tuple[ShownUnit, Literal["+", "-", "written"]]
+"""The unit and the sign that the words of a line must mean."""
+
+Key: TypeAlias = tuple[str, str, int | None]
+"""Words before and after a number, and its decimals where they tell the unit."""
+
+MOST_STATES = 4
+"""States of a judgement: below, within, above, and one that is none of these (our own choice)."""
+_STATE = "\0{}\0"
+
+
+def meanings(candidates: Sequence[Candidate], found: Match, *, signed: bool) -> tuple[Meaning, ...] | None:
+    """What each combination of words means; None where words do not tell the sign and the unit."""
+    labels: list[Label] = [
+        (each.unit, "written" if signed else "-" if each.value < 0 else "+") for each, _, _ in candidates
+    ]
+    words = [round_about(text, number, signed=signed) for _, text, number in candidates]
+    states: Sequence[tuple[str, ...]] = ()
+    if len({(w, label) for w, label in zip(words, labels, strict=True)}) > len(set(labels)):
+        words, states = _judgements(_loosened(words, labels), labels)
+    points = [number.decimals for _, _, number in candidates]
+    for tell in (False, True):
+        keys: list[Key] = [(*w, point if tell else None) for w, point in zip(words, points, strict=True)]
+        keyed = _keyed(keys, labels)
+        if keyed is not None:
+            break
+    else:
+        return None
+    by_words = not tell and len({unit for unit, _ in keyed.values()}) > 1
+    means: list[Meaning] = []
+    for key, label in keyed.items():
+        own = [each for each, its in zip(candidates, keys, strict=True) if its == key]
+        means += _of_label(
+            key, label, own, found, states, by_words=by_words, plus=signed and _signs(candidates)
+        )
+    return tuple(means)
+
+
+def _keyed(keys: Sequence[Key], labels: Sequence[Label]) -> dict[Key, Label] | None:
+    """The label that each of *keys* means; None where one means two, or one label has several."""
+    keyed: dict[Key, Label] = {}
+    if any(keyed.setdefault(key, label) != label for key, label in zip(keys, labels, strict=True)):
+        return None
+    return keyed if len(keyed) == len(set(labels)) else None
+
+
+def _of_label(
+    key: Key,
+    label: Label,
+    own: Sequence[Candidate],
+    found: Match,
+    states: Sequence[tuple[str, ...]],
+    *,
+    by_words: bool,
+    plus: bool,
+) -> Iterator[Meaning]:
+    """The meanings of one label: one for each combination of the *states* that were seen of a judgement."""
+    behind = {number.decimals for _, _, number in own}
+    different = len({each.value for each, _, _ in own}) > 1
+    sure = len(behind) == 1 and (not by_words or behind == {0} or different)
+    unit, sign = label
+    for chosen in product(*states):
+        before, after = key[:2]
+        for place, state in enumerate(chosen):
+            before, after = (side.replace(_STATE.format(place), state) for side in (before, after))
+        yield Meaning(
+            before,
+            after,
+            unit,
+            sign,
+            found.displays[unit],
+            min(behind) if sure else None,
+            None if ANY_DIGITS in before + after or ANY_NUMBER in before + after else _length(own),
+            plus,
+        )
+
+
+def _judgements(
+    words: Sequence[tuple[str, str]], labels: Sequence[Label]
+) -> tuple[list[tuple[str, str]], list[tuple[str, ...]]]:
+    """*words* with a mark for each word that changes though the sign and the unit do not, and its states.
+
+    Such a word judges the reading: below, within or above its tolerance. Only states that were seen are read.
+    """
+    states: list[tuple[str, ...]] = []
+    sides: list[list[str]] = []
+    for side in (0, 1):
+        split = [re.split("([ ,;:|\t]+)", both[side]) for both in words]
+        if len({len(each) for each in split}) > 1:
+            return list(words), []
+        columns = list(zip(*split, strict=True))
+        for place, column in enumerate(columns):
+            seen = set(zip(column, labels, strict=True))
+            free = len(seen) > len(set(labels)) and not any(re.search("[0-9]|^$", word) for word in column)
+            if free and place % 2 == 0 and len(set(column)) <= MOST_STATES:
+                columns[place] = (_STATE.format(len(states)),) * len(column)
+                states.append(tuple(dict.fromkeys(column)))
+        sides.append(["".join(each) for each in zip(*columns, strict=True)])
+    return list(zip(*sides, strict=True)), states
+
+
+_OTHER_NUMBER = "((?: ?[+-] ?| )?[0-9]+(?:[.,][0-9]+)?)"
+"""Another number on the line, with a blank in the place of its sign where it has none."""
+
+
+def _loosened(words: Sequence[tuple[str, str]], labels: Sequence[Label]) -> list[tuple[str, str]]:
+    """*words* with digits, or else numbers, left open that change though the sign and the unit do not."""
+    digits = _opened(words, labels, "([0-9]+)", ANY_DIGITS)
+    enough = len(set(zip(digits, labels, strict=True))) <= len(set(labels))
+    if enough and not any(re.search(r"\{digits\}[.,]\{digits\}", side) for both in digits for side in both):
+        return digits
+    numbers = _opened(words, labels, _OTHER_NUMBER, ANY_NUMBER)
+    return numbers if len(set(numbers)) <= len(set(digits)) - (not enough) else digits
+
+
+def _opened(
+    words: Sequence[tuple[str, str]], labels: Sequence[Label], pattern: str, wild: str
+) -> list[tuple[str, str]]:
+    """*words* with *wild* for what *pattern* finds, where it changes though the sign and the unit do not.
+
+    Of a time of day all is open where its seconds are: the hour did not change in the lesson, and will.
+    """
+    sides: list[list[str]] = []
+    for side in (0, 1):
+        split = [re.split(pattern, both[side]) for both in words]
+        if len({len(each) for each in split}) > 1:
+            return list(words)
+        columns = list(zip(*split, strict=True))
+        changing = {
+            place
+            for place, column in enumerate(columns)
+            if place % 2 and len(set(zip(column, labels, strict=True))) > len(set(labels))
+        }
+        for place in [*range(1, len(columns), 2), *range(len(columns) - 2, 0, -2)]:
+            near = {
+                at
+                for at in (place - 2, place + 2)
+                if 0 < at < len(columns) and set(columns[(at + place) // 2]) == {":"}
+            }
+            if near & changing:
+                changing.add(place)
+        for place in changing:
+            columns[place] = (wild,) * len(words)
+        sides.append(["".join(each) for each in zip(*columns, strict=True)])
+    return list(zip(*sides, strict=True))
+
+
+def _length(candidates: Sequence[Candidate]) -> int | None:
+    """The length of all lines, if they are of one length for a reason: padding with zeros or blanks."""
+    lengths = {len(text) for _, text, _ in candidates}
+    padded = any(
+        re.match("0[0-9]", text[number.digits :]) or re.search("  [+-]?$|[+-] +$", text[: number.digits])
+        for _, text, number in candidates
+    )
+    return lengths.pop() if len(lengths) == 1 and padded else None
+
+
+def _signs(candidates: Sequence[Candidate]) -> bool:
+    return all(number.signed for _, _, number in candidates)
