@@ -105,21 +105,21 @@ def _record(record: Record, where: str) -> Iterator[str]:
             yield f"{where}.constants: the key {at!r} is no byte of 0 to {record.length - 1}"
         if not re.fullmatch("[0-9a-fA-F]{1,2}(/[0-9a-fA-F]{1,2})?", text):
             yield f'{where}.constants.{at} is {text!r}, hexadecimal was due, such as "02" or "40/f0"'
-    yield from _told(record, where)
+    yield from _sign_and_unit(record, where)
     for unit, display in record.display.items():
         yield from _display(display, f"{where}.display.{unit}")
 
 
-def _told(record: Record, where: str) -> Iterator[str]:
+def _sign_and_unit(record: Record, where: str) -> Iterator[str]:
     """Faults of the sign and the unit, and units that have no display."""
     units: set[str] = {record.unit} if isinstance(record.unit, str) else set()
-    for key, told in (("sign", record.sign), ("unit", record.unit)):
-        if isinstance(told, str):
+    for key, declared in (("sign", record.sign), ("unit", record.unit)):
+        if isinstance(declared, str):
             continue
         due = ("+", "-") if key == "sign" else tuple(SCALES)
-        if not told:
+        if not declared:
             yield f"{where}.{key} is empty, at least one byte that tells it was due"
-        for place, flag in enumerate(told):
+        for place, flag in enumerate(declared):
             yield from _flag(flag, due, record.length, f"{where}.{key}[{place}]")
             units |= set(flag.means.values()) if key == "unit" else set()
     for unit in sorted(units - set(record.display)):

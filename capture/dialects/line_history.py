@@ -1,6 +1,6 @@
 """What a line without a check has shown so far, and the doubt of a piece that breaks it.
 
-A damaged digit is a digit. What tells it is only how the gauge has spoken since it was first heard: the form
+A damaged digit is a digit. What tells it is only how the gauge has spoken since its first line: the form
 of its lines, how far it steps from one reading to the next, and where its readings lie. A reading that breaks
 this is doubted, not taken; the next is, where it agrees with the doubted one, and then the new is known too.
 """
@@ -30,7 +30,7 @@ _SHOWN: Final = {"in": 25.4, "um": 0.001}
 
 
 class LineHistory:
-    """One gauge's line since it was first heard, also across lost links."""
+    """One gauge's line since its first line, also across lost links."""
 
     def __init__(self, *, moves: bool = False) -> None:
         """*moves*: it shows where a slide stands, which goes as far and as fast as it likes."""
@@ -43,19 +43,19 @@ class LineHistory:
         self._places: list[tuple[float, float]] = []
         self._doubted: Reading | None = None
 
-    def judge(self, heard: Decoded, at: float) -> Decoded:
-        """*heard* at so many seconds, or why it is doubted."""
-        if not isinstance(heard, Reading):
-            return heard
-        form = heard.raw.translate(_DIGITS)
-        if self._last is None or self._taken < LEARNT or heard.unit != self._last.unit:
-            return self._take(heard, form, at)
+    def judge(self, decoded: Decoded, at: float) -> Decoded:
+        """*decoded* at so many seconds, or why it is doubted."""
+        if not isinstance(decoded, Reading):
+            return decoded
+        form = decoded.raw.translate(_DIGITS)
+        if self._last is None or self._taken < LEARNT or decoded.unit != self._last.unit:
+            return self._take(decoded, form, at)
         before, self._doubted = self._doubted, None
-        broken = self._broken(heard, form, at)
-        if broken and not (before is not None and self._agree(before, heard, at)):
-            self._doubted, self._at = heard, at
-            return Garbled(f"doubted: {broken}; the next is taken if it agrees", heard.raw)
-        return self._take(heard, form, at)
+        broken = self._broken(decoded, form, at)
+        if broken and not (before is not None and self._agree(before, decoded, at)):
+            self._doubted, self._at = decoded, at
+            return Garbled(f"doubted: {broken}; the next is taken if it agrees", decoded.raw)
+        return self._take(decoded, form, at)
 
     def _take(self, reading: Reading, form: str, at: float) -> Reading:
         value = reading.value

@@ -59,9 +59,9 @@ def _scalars(struct: type[Struct]) -> Iterator[tuple[str, Entry]]:
     return ((one.name, one) for one in entries_of(struct) if one.kind not in {"table", "tables"})
 
 
-def _table(title: str, keys: Iterable[tuple[str, Entry]], told: type[Struct] | None = None) -> str:
+def _table(title: str, keys: Iterable[tuple[str, Entry]], of: type[Struct] | None = None) -> str:
     rows = [f"| `{key}` | {_default(entry)} | {_may_be(entry)} | {_meaning(entry)} |" for key, entry in keys]
-    about = f"{(told.__doc__ or '').strip()}\n\n" if told is not None else ""
+    about = f"{(of.__doc__ or '').strip()}\n\n" if of is not None else ""
     return f"## {title}\n\n{about}| key | default | may be | meaning |\n|---|---|---|---|\n" + "\n".join(rows)
 
 

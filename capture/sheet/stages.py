@@ -68,16 +68,16 @@ def stage_named(came: str, own: Sequence[str] = ()) -> str:
     words = came.split()
     if len(words) > 1 and words[0].lower() == STUDY:
         return " ".join((STUDY, *words[1:]))
-    told = _plain(came)
+    asked = _plain(came)
     mine = {_plain(name): name for name in own}
-    if told in mine:
-        return mine[told]
-    if told in STAGES or _LAPPED.fullmatch(told):
-        return told
-    if told in OTHER_WORDS:
-        return OTHER_WORDS[told]
+    if asked in mine:
+        return mine[asked]
+    if asked in STAGES or _LAPPED.fullmatch(asked):
+        return asked
+    if asked in OTHER_WORDS:
+        return OTHER_WORDS[asked]
     listed = tuple("lapped 1, lapped 2 …" if name == "lapped" else name for name in stages_of(own))
-    near = _EITHER.get(told) or get_close_matches(told, [*STAGES, *mine, *OTHER_WORDS], n=2, cutoff=0.6)
+    near = _EITHER.get(asked) or get_close_matches(asked, [*STAGES, *mine, *OTHER_WORDS], n=2, cutoff=0.6)
     meant = dict.fromkeys(mine.get(one) or OTHER_WORDS.get(one, one) for one in near)
     raise NoSuchStage(came, tuple(meant), listed)
 

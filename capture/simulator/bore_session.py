@@ -136,7 +136,7 @@ def _sent(samples: Iterable[BoreSample]) -> Iterator[Sent]:
 
 async def play(session: Iterable[Doing], plug: Outlet, say: Say) -> None:
     """Play a session at the pace of its hand: lines through *plug*, words through *say*."""
-    await plug.heard.wait()
+    await plug.connected.wait()
     loop = asyncio.get_running_loop()
     began = loop.time()
     for doing in session:

@@ -28,7 +28,7 @@ class HandWire(Struct, frozen=True):
     """Mean lateness of a reading (exponential), seconds."""
     drops: float = 0.01
     """Chance of a reading that a drop of coolant or a knock spoils."""
-    seat: float = 0.0001
+    placing: float = 0.0001
     """Standard deviation from placing to placing."""
 
 
@@ -85,7 +85,7 @@ class HandGauge:
         if again and self.kind != "micrometer":
             pause = 0.3 if self.kind == "roll" else 1.0
             self.idle(pause * float(self.random.uniform(0.8, 1.1)), size)
-        size_here = size + self.wire.seat * float(self.random.standard_normal())
+        size_here = size + self.wire.placing * float(self.random.standard_normal())
         {"micrometer": self._close, "lever": self._let_down, "snap": self._rock, "roll": self._roll}[
             self.kind
         ](size_here)

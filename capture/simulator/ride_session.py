@@ -96,8 +96,8 @@ def ride_session(ride: Ride, seed: int = 55) -> Iterator[RideLine]:
 
 async def play_ride(ride: Ride, rider: Outlet, mike: Outlet) -> None:
     """The grind at the pace of its gauge: how fast readings come is part of what they say."""
-    await rider.heard.wait()
-    await mike.heard.wait()
+    await rider.connected.wait()
+    await mike.connected.wait()
     loop = asyncio.get_running_loop()
     began = loop.time()
     for line in ride_session(ride):

@@ -176,7 +176,7 @@ class Outlet:
 
     def __init__(self) -> None:
         self._writers: set[asyncio.StreamWriter] = set()
-        self.heard = asyncio.Event()
+        self.connected = asyncio.Event()
         """Set as soon as somebody has connected."""
 
     @asynccontextmanager
@@ -192,7 +192,7 @@ class Outlet:
 
     async def _accept(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         self._writers.add(writer)
-        self.heard.set()
+        self.connected.set()
         try:
             while await reader.read(1024):
                 pass  # these gauges do not listen
@@ -227,8 +227,8 @@ async def work(
         say: How words reach the capture.
         speed: Shop seconds in one second.
     """
-    await mike.heard.wait()
-    await probe.heard.wait()
+    await mike.connected.wait()
+    await probe.connected.wait()
     for step in steps:
         probe.send(temperature_line(grinder.probe()))
         if step.words:

@@ -53,7 +53,7 @@ def untold_session(*, wind_back: bool = True, rest: int = 6, seed: int = 55) -> 
     *wind_back*: the head is wound back to measure; else the part is measured beside it.
     """
     shop = _Silent(sleeve_grinder(), wind_back=wind_back, seed=seed)
-    yield from shop.heard(shop.head.stay(3.0))
+    yield from shop.lines(shop.head.stay(3.0))
     yield from shop.measure()
     yield from shop.touch_off()
     number = 0
@@ -82,37 +82,37 @@ class _Silent:
         self.head = InfeedHead(display, hand, at=-BACK if wind_back else 0.0, seed=seed)
         self.depth = 0.0
 
-    def heard(self, shown: Iterator[Shown]) -> Iterator[GaugeLine]:
+    def lines(self, shown: Iterator[Shown]) -> Iterator[GaugeLine]:
         for at, value in shown:
             yield GaugeLine(at, "saddle", f"{value:+.3f} mm\r\n".encode("ascii"))
 
     def touch_off(self) -> Iterator[GaugeLine]:
-        yield from self.heard(self.head.come_in(0.0))
-        yield from self.heard(self.head.stay(4.0))
+        yield from self.lines(self.head.come_in(0.0))
+        yield from self.lines(self.head.stay(4.0))
 
     def grind(self, infeed: float) -> Iterator[GaugeLine]:
         self.depth += infeed
         if self.head.position < -1.0:
-            yield from self.heard(self.head.come_in(self.depth))
+            yield from self.lines(self.head.come_in(self.depth))
         elif infeed:
-            yield from self.heard(self.head.feed(self.depth - self.head.position))
-        yield from self.heard(self.head.stay(PASS_SECONDS))
+            yield from self.lines(self.head.feed(self.depth - self.head.position))
+        yield from self.lines(self.head.stay(PASS_SECONDS))
         self.grinder.advance(infeed)
 
     def measure(self) -> Iterator[GaugeLine]:
         if self.wind_back and self.head.position > -1.0:
-            yield from self.heard(self.head.draw_back(BACK))
+            yield from self.lines(self.head.draw_back(BACK))
         yield GaugeLine(self.head.time, "probe", temperature_line(self.grinder.probe()))
         for z in STATIONS:
-            yield from self.heard(self.head.stay(8.0))
+            yield from self.lines(self.head.stay(8.0))
             yield GaugeLine(self.head.time, "mike", diameter_line(self.grinder.measure(z)))
-        yield from self.heard(self.head.stay(5.0))
+        yield from self.lines(self.head.stay(5.0))
 
 
 async def send(sent: Iterator[GaugeLine], outlets: Mapping[str, Outlet], *, speed: float) -> None:
     """Let the gauges send, *speed* times as fast as in a shop."""
     for outlet in outlets.values():
-        await outlet.heard.wait()
+        await outlet.connected.wait()
     now = 0.0
     for one in sent:
         await asyncio.sleep(max(one.at - now, 0.0) / speed)
