@@ -8,7 +8,8 @@ from functools import partial
 import numpy as np
 
 from capture.benchmarks.rows import Row
-from capture.benchmarks.trials.untold import KINDS, called, run, untold_job
+from capture.benchmarks.trials.untold import KINDS, untold_job
+from capture.benchmarks.trials.untold_figures import called, run
 
 SEED = 10_000
 """Away from the seeds that the program was made with."""

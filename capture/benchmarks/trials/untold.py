@@ -10,22 +10,21 @@ next feed. `KINDS` adds what a shop adds. Ranges were written down before the fi
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from itertools import pairwise
-from typing import NamedTuple, TypeAlias
+from collections.abc import Iterator
 
 import numpy as np
-from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.events import AnyFact, Beat, Event, Instant, Reading
-from capture.sheet.job import Job
-from capture.sheet.reader import job_of
+from capture.benchmarks.trials.untold_hands import (
+    MIDDLE,
+    display_of,
+    habits_of,
+    hand_of,
+    sheet_of,
+)
+from capture.benchmarks.trials.untold_session import TrialSession, UntoldJob
 from capture.simulator.grinder import SimulatedGauge, SimulatedGrinder, Wheel, Workholding
-from capture.simulator.infeed_head import InfeedDisplay, InfeedHand, InfeedHead, Shown
-from capture.state import session
-from capture.state.session import PROGRAM, State
-from capture.state.words.commands import parse_command
+from capture.simulator.infeed_head import InfeedHead, Shown
 
 KINDS: dict[str, str] = {
     "plain": "as above",
@@ -42,83 +41,6 @@ KINDS: dict[str, str] = {
     "late": "every pass is told while the next one is made",
 }
 START = 55.060
-LIMIT = 0.0005
-"""mm on diameter by the next pass, below which a wheel has sparked out."""
-NEAR = 0.001
-"""mm on diameter within which an infeed is right."""
-MIDDLE = 140.0
-
-Told: TypeAlias = tuple[float, str]
-"""Seconds, and a person's words."""
-
-
-class Habits(Struct, frozen=True):
-    """How one job is done."""
-
-    pass_seconds: float
-    uneven: float
-    feeds: tuple[int, int]
-    """Fewest and most feeds before a size."""
-    rests: tuple[int, int]
-    wind_back: float
-    """mm by which the head is wound back to measure; 0: it stays."""
-    measuring: float
-    thinking: float
-    again: float
-    """Share of the sizes that are taken twice."""
-    radius: bool
-
-
-class UntoldJob(NamedTuple):
-    """One simulated job: what was done, and what was found."""
-
-    made: tuple[tuple[float | None, ...], ...]
-    """True infeeds on diameter from one size to the next."""
-    found: tuple[tuple[float | None, ...], ...]
-    state: State
-    truth: tuple[tuple[float, float], ...]
-    """At each reading that was taken: true removal by the next pass without infeed, true final size, mm."""
-
-
-def habits_of(rng: np.random.Generator) -> Habits:
-    """Some person's way to grind."""
-    most = int(rng.integers(1, 4))
-    return Habits(
-        pass_seconds=float(np.exp(rng.uniform(np.log(6.0), np.log(90.0)))),
-        uneven=float(rng.uniform(0.03, 0.10)),
-        feeds=(int(rng.integers(1, most + 1)), most),
-        rests=(0, int(rng.integers(0, 3))),
-        wind_back=float(np.exp(rng.uniform(np.log(0.3), np.log(15.0)))),
-        measuring=float(rng.uniform(6.0, 40.0)),
-        thinking=float(rng.uniform(1.0, 30.0)),
-        again=0.1,
-        radius=bool(rng.integers(2)),
-    )
-
-
-def display_of(rng: np.random.Generator) -> InfeedDisplay:
-    """Some gauge's display."""
-    step = float(rng.choice([0.0005, 0.001, 0.001, 0.001]))
-    return InfeedDisplay(
-        step=step,
-        noise=0.3 * step,
-        rate=float(np.exp(rng.uniform(0.0, np.log(20.0)))),
-        on_change=bool(rng.uniform() < 0.3),
-        gaps=float(rng.choice([0.0, 0.0, 4.0])),
-        spikes=float(rng.choice([0.0, 0.0, 0.001])),
-    )
-
-
-def hand_of(rng: np.random.Generator) -> InfeedHand:
-    """Some person's hand."""
-    return InfeedHand(
-        speed=float(np.exp(rng.uniform(np.log(0.002), np.log(0.03)))),
-        rapid=float(np.exp(rng.uniform(np.log(0.5), np.log(20.0)))),
-        overshoot=float(rng.uniform(0.0, 0.3)),
-        halting=float(rng.uniform(0.0, 0.15)),
-        bounce=float(rng.choice([0.0, 0.003])),
-        misses=float(rng.uniform(0.0, 0.0007)),
-    )
 
 
 class _Shop:
@@ -143,7 +65,7 @@ class _Shop:
             interference=float(self.rng.uniform(0.0, 0.005)),
             seed=int(self.rng.integers(2**31)),
         )
-        self.state = session.start(_job(self.habits, display))
+        self.session = TrialSession(sheet_of(radius=self.habits.radius, step=display.step))
         self.depth = 0.0
         self.reached = 0.0
         """The deepest at which the wheel has been."""
@@ -151,32 +73,15 @@ class _Shop:
         self.cycle: list[float | None] = []
         self.truth: list[tuple[float, float]] = []
         self.words: list[str] = []
-        self.beat = 0.0
 
     def heard(self, shown: Iterator[Shown]) -> None:
-        for at, value in shown:
-            self._add("saddle", at, Reading(value, "mm", 4, f"{value:.4f}\r\n"))
-
-    def _add(self, source: str, at: float, fact: AnyFact) -> None:
-        for second in range(int(self.beat), int(at)):
-            self._step("daemon", second + 1.0, Beat())
-        self.beat = max(self.beat, at)
-        self._step(source, at, fact)
-
-    def _step(self, source: str, at: float, fact: AnyFact) -> None:
-        now = Instant(int(at * 1e9), int(at * 1e9))
-        self.state = session.step(self.state, Event(self.state.seq + 1, now, source, fact))
-        while due := session.found_and_taken(self.state):
-            for own in due:
-                self.state = session.step(self.state, Event(self.state.seq + 1, now, PROGRAM, own))
+        self.session.heard(shown)
 
     def say(self, words: str) -> None:
-        self._add("person", self.head.time, Beat())
-        self._step("person", self.head.time, parse_command(words.split(), self.state))
+        self.session.say(self.head.time, words)
 
     def size(self) -> None:
-        value = self.grinder.measure(MIDDLE)
-        self._add("mike", self.head.time, Reading(value, "mm", 3, f"{value:.3f}\r\n"))
+        self.session.sized(self.head.time, self.grinder.measure(MIDDLE))
         final = self.grinder.size(MIDDLE) - self.grinder.to_come(MIDDLE)
         self.truth.append((self.grinder.next_removal(MIDDLE), final))
 
@@ -233,19 +138,6 @@ class _Shop:
             self.heard(self.head.stay(self.habits.pass_seconds * float(self.rng.uniform(0.5, 1.2))))
         if abs(goal - self.head.position) > 0.05:
             self.heard(self.head.come_in(goal))
-
-
-def _job(habits: Habits, display: InfeedDisplay) -> Job:
-    sheet = {
-        "job": {"name": "untold"},
-        "shaft": {"material": "steel 4140", "stations": [MIDDLE]},
-        "grinder": {"dial": "radius" if habits.radius else "diameter"},
-        "gauge": [
-            {"name": "mike", "measures": "diameter", "link": {"serial": "a"}, "resolution": 0.001},
-            {"name": "saddle", "measures": "infeed", "link": {"serial": "b"}, "resolution": display.step},
-        ],
-    }
-    return job_of(sheet)
 
 
 def untold_job(seed: int, kind: str = "plain") -> UntoldJob:
@@ -316,98 +208,5 @@ def _happens(shop: _Shop) -> None:
 
 
 def _result(shop: _Shop) -> UntoldJob:
-    numbers = [reading.pass_ for reading in shop.state.stations.taken]
-    rows = [row.infeed for row in shop.state.grind.passes]
-    found = [tuple(rows[a:b]) for a, b in pairwise(numbers)]
     made = tuple(tuple(cycle) for cycle in shop.made)
-    return UntoldJob(made, tuple(found[-len(made) :]), shop.state, tuple(shop.truth))
-
-
-def wrong_passes(made: Sequence[float | None], found: Sequence[float | None], near: float) -> int:
-    """Passes missed, added or with an infeed that is off by more than *near*: the least edits between both.
-
-    >>> wrong_passes([0.005, 0.0, 0.0], [0.005, 0.0], 0.001), wrong_passes([0.005], [0.005, 0.0], 0.001)
-    (1, 1)
-    """
-    row = list(range(len(found) + 1))
-    for a, one in enumerate(made, 1):
-        before, row = row, [a]
-        for b, other in enumerate(found, 1):
-            change = before[b - 1] + (0 if _same(one, other, near) else 1)
-            row.append(min(before[b] + 1, row[b - 1] + 1, change))
-    return row[-1]
-
-
-def _same(one: float | None, other: float | None, near: float) -> bool:
-    if one is None or other is None:
-        return one is other
-    return abs(one - other) <= near
-
-
-class Called(NamedTuple):
-    """The spark-out of one job as it was called."""
-
-    delay: int
-    """Sizes after the first at which it was so."""
-    false: bool
-    """More than twice the limit was still to come by the next pass."""
-    error: float
-    """Of the predicted size, mm."""
-    held: bool
-    """Whether the stated 95 % interval holds the truth."""
-
-
-def called(one: UntoldJob) -> Called | None:
-    """How the spark-out was called from the last infeed on; None where it was not, or never was so."""
-    rows = {row.number: row for row in one.state.grind.passes}
-    fed = max((number for number, row in rows.items() if row.infeed != 0.0), default=0)
-    numbers = [reading.pass_ for reading in one.state.stations.taken][-len(one.truth) :]
-    newest = dict(zip(numbers, one.truth, strict=True))
-    resting = [(rows[n].outlook, truth) for n, truth in newest.items() if n > fed and n in rows]
-    so = next((n for n, (_, truth) in enumerate(resting) if truth[0] < LIMIT), None)
-    for n, (outlook, (coming, final)) in enumerate(resting):
-        if outlook is not None and outlook.settled and outlook.predicted is not None and so is not None:
-            error, u = outlook.predicted - final, outlook.u_predicted or 0.0
-            return Called(n - so, coming > 2.0 * LIMIT, error, abs(error) < 1.96 * u)
-    return None
-
-
-class UntoldFigures(Struct, frozen=True):
-    """What the trial found."""
-
-    kind: str
-    jobs: int
-    passes: int
-    right: float
-    """Share of the true passes that were found, rests included, less those that were none."""
-    counts: float
-    """Share of the measurements with the right number of passes."""
-    infeed_p95: float
-    """mm on diameter, of the fed passes of measurements with the right number."""
-
-
-def run(
-    count: int, kind: str = "plain", *, seed: int = 0, progress: Callable[[int], None] | None = None
-) -> UntoldFigures:
-    """Run *count* jobs of *kind*; *progress*, if given, hears the number of each that is done.
-
-    Raises:
-        ValueError: There is no such kind, or nothing to run.
-    """
-    if count < 1:
-        raise ValueError(f"a trial needs at least 1 job, got {count}")
-    passes = wrong = cycles = right = 0
-    errors: list[float] = []
-    for number in range(count):
-        one = untold_job(seed + number, kind)
-        for made, found in zip(one.made, one.found, strict=True):
-            passes += len(made)
-            wrong += wrong_passes(made, found, NEAR)
-            cycles += 1
-            right += len(made) == len(found)
-            if len(made) == len(found):
-                errors += [abs(a - b) for a, b in zip(made, found, strict=True) if a and b is not None]
-        if progress:
-            progress(number + 1)
-    p95 = float(np.percentile(errors, 95)) if errors else float("nan")
-    return UntoldFigures(kind, count, passes, 1.0 - wrong / max(passes, 1), right / max(cycles, 1), p95)
+    return UntoldJob(made, shop.session.found(len(made)), shop.session.state, tuple(shop.truth))

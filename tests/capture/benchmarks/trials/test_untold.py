@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from capture.benchmarks.trials.untold import KINDS, run, untold_job, wrong_passes
+from capture.benchmarks.trials.untold import KINDS, untold_job
+from capture.benchmarks.trials.untold_figures import run, wrong_passes
 
 
 def test_a_trial_counts_what_was_missed_added_and_misread():
