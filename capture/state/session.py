@@ -274,7 +274,7 @@ def _with_word(state: State, event: Event) -> State:
         case Taken() as taken:
             last = last_of(state.stations.taken, "shaft")
             made = taken.pass_ - (last.pass_ if last is not None else 0)
-            found = _last_found(state)
+            found = _found_since(state)
             fed = infeed_gauge.rested(after.infeed, after.job, event.at, event.at.seconds, made, found)
             return replace(after, candidate=None, infeed=fed)
         case Pass() as again if of_another and event.source == PROGRAM:
@@ -374,19 +374,18 @@ def _counted_again(state: State) -> tuple[AnyFact, ...]:
     return () if again is None or state.candidate is not None else (again,)
 
 
-def _last_found(state: State) -> tuple[int, Pass] | None:
-    """The last pass that the program has found since the newest size, where a person told none."""
-    if told_of_passes(state):
-        return None
-    for entry in reversed(state.history):
+def _found_since(state: State) -> list[tuple[int, Pass]]:
+    """The passes that the program has found since the newest size, where a person told none."""
+    found: list[tuple[int, Pass]] = []
+    for entry in () if told_of_passes(state) else reversed(state.history):
         match entry.event.fact:
             case Taken(part="shaft"):
-                return None
-            case Pass(of=None) as found if entry.event.source == PROGRAM:
-                return entry.event.seq, found
+                break
+            case Pass(of=None) as one if entry.event.source == PROGRAM:
+                found.append((entry.event.seq, one))
             case _:
                 pass
-    return None
+    return found[::-1]
 
 
 def _ridden(state: State) -> tuple[AnyFact, ...]:

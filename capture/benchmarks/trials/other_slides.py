@@ -1,9 +1,9 @@
 """Trials of untold passes on other slides and by other hands than those that the program was made with.
 
-Slides creep and jump, their gauges drift and shake while the wheel cuts, a dial is turned twice for one feed,
-wheels are plunged in slowly and dwell. Times of people are lognormal and not even, somebody drinks tea, and
-the part is measured now beside the head and now behind it. The part springs by time: what is left of an infeed
-falls off with a time constant. All of it is invented; ranges were written down before the first run.
+Slides creep and jump, their gauges drift and shake while the wheel cuts, a dial is turned twice for one
+feed, wheels are plunged in slowly and dwell. Times of people are lognormal and not even, somebody drinks tea,
+and the part is measured now beside the head and now behind it. The part springs by time: what is left of an
+infeed falls off with a time constant. All is invented; ranges were written down before the first run.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ SLIDES: dict[str, str] = {
     "shaking": "while the wheel cuts, the display shakes by up to 1.5 steps",
     "double": "the dial is turned twice for a feed, with a second or three between",
     "plunging": "the wheel is fed slowly through the whole infeed and dwells",
-    "backlash": "the head jumps in steps of up to 1.5 µm, and misses its place by 1 µm when it comes in again",
+    "backlash": "the head jumps in steps of up to 1.5 µm, and misses its place by 1 µm when it comes in",
     "tea": "once the head stands in the part for minutes without a pass",
     "beside": "every size is taken beside the standing head",
     "mixed": "the head is wound back before some of the sizes",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from capture.events import Event, Flag, Pass, Reading
+from capture.events import MOST_PASSES, Event, Flag, Pass, Reading
 from capture.metrology.grinding.stream import pass_pace
 from capture.metrology.grinding.stream.pass_pace import StandWork
 from capture.sheet.job import Job
@@ -129,9 +129,12 @@ def grouped(infeeds: Sequence[float | None]) -> tuple[Pass, ...]:
     found: list[Pass] = []
     for infeed in infeeds:
         last = found[-1] if found else None
-        if last is not None and infeed == 0.0 and last.infeed:
+        full = last is not None and MOST_PASSES in {last.times, last.rests}
+        if last is not None and infeed == 0.0 and last.infeed and not full:
             found[-1] = Pass(last.infeed, times=last.times, rests=last.rests + 1)
-        elif last is not None and infeed is not None and infeed == last.infeed and not last.rests:
+        elif (
+            last is not None and infeed is not None and infeed == last.infeed and not last.rests and not full
+        ):
             found[-1] = Pass(infeed, times=last.times + 1)
         else:
             found.append(Pass(infeed))

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from msgspec.structs import replace
 
 from capture.events import Event, Flag, Reading
+from capture.metrology.grinding import head_stands
 from capture.metrology.grinding.stream import head_path, pass_count
 from capture.metrology.grinding.stream.head_path import HeadPath, Stand
 from capture.sheet.job import Job
@@ -94,7 +95,7 @@ def turned(state: Infeed, job: Job, event: Event, *, smaller: bool) -> tuple[Fla
     if path is None or reached is None or state.sign_said:
         return ()
     path = head_path.lasted(path, event.at.seconds, event.at.seconds)
-    stands, largest = head_path.stands_of(path), job.settings.passes.largest / infeed_gauge.factor(job)
+    stands, largest = head_stands.stands_of(path), job.settings.passes.largest / infeed_gauge.factor(job)
     slack = pass_count.BEHIND * max(path.step, 1e-3)
     near = [one for one in stands if not one.measured and -largest <= one.level - reached <= slack]
     inside = path.now - reached > largest and any(one.work >= 1.0 for one in near)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from itertools import accumulate
 from statistics import median
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.events import MOST_PASSES, Instant, Pass, Reading
+from capture.metrology.grinding import head_stands
 from capture.metrology.grinding.stream import head_path, pass_count, pass_pace
 from capture.metrology.grinding.stream.head_path import HeadPath
 from capture.metrology.grinding.stream.pass_count import Contact, Counted, Cycle
@@ -17,10 +20,14 @@ from capture.state.stations import step_of
 
 LEAST_BACK = 0.1
 """mm behind where the wheel cuts from which on the head is wound back (common practice, no source)."""
+LEAST_FED = 0.0008
+"""mm on diameter: no dial is graduated finer than in 0.001 (common practice, no source)."""
 ENOUGH_CYCLES = 3
 """Cycles after which those before are counted again."""
 SURELY = 0.9
 """How likely a number of passes must be to put right one that was found before."""
+MOST_COUNTED = 16
+"""Passes found that may be counted again."""
 MOST_CYCLES = 8
 """Cycles from size to size whose length is remembered."""
 
@@ -36,13 +43,11 @@ class Leap(Struct, frozen=True):
     """The next reading was there too."""
 
 
-class CountedCycle(Struct, frozen=True):
-    """What was found from one size to the next, to be counted again when the pace is known better."""
+class CountedPass(Struct, frozen=True):
+    """A pass that was found, with those of the same fact, to be counted again when the pace is known."""
 
     seq: int
-    """Of the last pass that was found there."""
     found: Pass
-    """That pass, and those of the same fact."""
     works: tuple[StandWork, ...]
     number: int
     """Passes found in these."""
@@ -60,7 +65,7 @@ class Infeed(Struct, frozen=True):
     """Seconds from one size to the next with one pass between, lately."""
     sized: float | None = None
     """When the last size was taken, seconds."""
-    counts: tuple[CountedCycle, ...] = ()
+    counts: tuple[CountedPass, ...] = ()
     """What was found lately."""
     offset: float = 0.0
     """What its display was set back by, as the program takes it."""
@@ -110,15 +115,16 @@ def counted(state: Infeed, job: Job, at: Instant, worked: float) -> Counted:
 def cycle_of(path: HeadPath, job: Job) -> Cycle:
     """What the head did since the last size."""
     largest = job.settings.passes.largest / factor(job)
-    return Cycle(head_path.stands_of(path), path.deepest, path.step, largest, seldom=path.seldom)
+    least = max(LEAST_FED / factor(job), head_stands.SAME * path.step)
+    return Cycle(head_stands.stands_of(path), path.deepest, path.step, largest, least, seldom=path.seldom)
 
 
 def rested(
-    state: Infeed, job: Job, at: Instant, worked: float, made: int, last: tuple[int, Pass] | None
+    state: Infeed, job: Job, at: Instant, worked: float, made: int, facts: Sequence[tuple[int, Pass]]
 ) -> Infeed:
     """A size of the shaft was taken after *made* new passes: what is fed from here on belongs to the next.
 
-    *last* is the last pass that was found before it, with its ``seq``, where nobody told any.
+    *facts* are the passes that were found before it, each with its ``seq``, where nobody told any.
     """
     if state.path is None:
         return _timed(state, at, made)
@@ -126,7 +132,7 @@ def rested(
     path = head_path.lasted(state.path, at.seconds, worked)
     if state.contact.reached is None and not state.contact.expected:
         # the first size: the wheel may stand in the part, or have been there before it was drawn back
-        inmost = max((stand.level for stand in head_path.stands_of(path)), default=path.now)
+        inmost = max((stand.level for stand in head_stands.stands_of(path)), default=path.now)
         drawn_back = inmost - path.now > job.settings.passes.largest / factor(job)
         contact = Contact(inmost, touched=drawn_back)
     elif found.passes:
@@ -138,14 +144,26 @@ def rested(
     if state.sized is not None and stands_in(state) and made and not found.passes:
         lengths = (*lengths, StandWork(at.seconds - state.sized, "stood"))
     lengths = lengths[-2 * pass_pace.MOST_LENGTHS :]
-    counts = state.counts
-    if last is not None and made and made == len(found.passes):
-        works = tuple(work for work in found.lengths if work.ending != "idle")
-        counts = (*counts, CountedCycle(last[0], last[1], works, made))[-MOST_CYCLES:]
+    counts = (*state.counts, *_counted_passes(found, facts))[-MOST_COUNTED:]
     after = replace(state, path=path, contact=contact, lengths=lengths, counts=counts)
     if contact.reached is not None and contact.reached - path.now > LEAST_BACK:
         after = replace(after, parked=path.now)
     return _timed(after, at, made)
+
+
+def _counted_passes(found: Counted, facts: Sequence[tuple[int, Pass]]) -> Iterator[CountedPass]:
+    """Each of *facts* with the stands that its passes were made in, where they are just its own."""
+    works = [work for work in found.lengths if work.ending != "idle"]
+    ends = list(accumulate(found.numbers))
+    if not ends or ends[-1] != sum(len(fact.infeeds) for _, fact in facts):
+        return
+    begin = 0
+    for seq, fact in facts:
+        end = begin + len(fact.infeeds)
+        own = [n for n, stop in enumerate(ends) if begin < stop <= end and found.numbers[n]]
+        if own and sum(found.numbers[n] for n in own) == end - begin:
+            yield CountedPass(seq, fact, tuple(works[n] for n in own), end - begin)
+        begin = end
 
 
 def recounted(state: Infeed) -> Pass | None:
@@ -162,7 +180,9 @@ def recounted(state: Infeed) -> Pass | None:
         times, rests = (
             (found.times + more, found.rests) if found.infeed == 0.0 else (found.times, found.rests + more)
         )
-        if 1 <= times <= MOST_PASSES and 0 <= rests <= MOST_PASSES:
+        # what is fed before another feed cannot be a rest after it
+        alone = all(number == 1 for number, _ in held[:-1])
+        if alone and 1 <= times <= MOST_PASSES and 0 <= rests <= MOST_PASSES:
             return Pass(found.infeed, times=times, rests=rests, of=one.seq)
     return None
 
@@ -178,7 +198,7 @@ def counted_again(state: Infeed, again: Pass) -> Infeed:
     return replace(state, counts=counts)
 
 
-def _more(one: CountedCycle, again: Pass) -> int:
+def _more(one: CountedPass, again: Pass) -> int:
     return len(again.infeeds) - len(one.found.infeeds)
 
 
@@ -211,5 +231,5 @@ def stands_in(state: Infeed) -> bool:
     if path is None or reached is None:
         return False
     slack = pass_count.BEHIND * max(path.step, 1e-3)
-    levels = [stand.level for stand in head_path.stands_of(path)]
+    levels = [stand.level for stand in head_stands.stands_of(path)]
     return all(abs(level - reached) <= slack for level in levels)

@@ -15,6 +15,9 @@ from typing import NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
+from capture.metrology.grinding import shaken_head
+from capture.metrology.grinding.shaken_head import Second
+
 LEAST_STAND = 1.0
 """Seconds (common practice, no source: no table turns sooner)."""
 READINGS = 3
@@ -23,12 +26,6 @@ SPREAD = 2.5
 """Steps of the display within which a head that stands keeps."""
 SHIFT = 0.75
 """Steps of the display by which the mean of a stand must differ from the one before."""
-SAME = 0.6
-"""Steps of the display up to which two positions are the same."""
-FLICKER = 0.58
-"""Standard deviation of one reading, steps: 0.5 of scatter with the step's own 1/sqrt(12) (estimate)."""
-MOST_FLICKER = 1.6
-"""Steps beyond which two positions are never the same."""
 SHORT = 1.2
 """Windows below which a stand is part of the next one."""
 AWAY = 2.0
@@ -93,6 +90,12 @@ class HeadPath(Struct, frozen=True):
     shallowest: float = 0.0
     worked: float = 0.0
     """Work done up to now."""
+    shown: tuple[float, ...] = ()
+    """The newest readings."""
+    shakes: float = 0.0
+    """Largest standard deviation of one reading since the last size, where the display shook; else 0."""
+    trace: tuple[Second, ...] = ()
+    """What it showed since the last size, by seconds."""
 
     @property
     def interval(self) -> float:
@@ -120,6 +123,8 @@ def begin(at: float, value: float, step: float, worked: float) -> HeadPath:
         deepest=value,
         shallowest=value,
         worked=worked,
+        shown=(value,),
+        trace=shaken_head.noted((), at, value, worked),
     )
 
 
@@ -141,7 +146,11 @@ def moved_to(path: HeadPath, at: float, value: float, worked: float) -> HeadPath
         window=(*path.window, Sample(at, value, worked)),
         deepest=max(path.deepest, value),
         shallowest=min(path.shallowest, value),
+        shown=(*path.shown, value)[-shaken_head.KEPT :],
+        trace=shaken_head.noted(path.trace, at, value, worked),
     )
+    if path.streams:
+        path = replace(path, shakes=max(path.shakes, shaken_head.scatter(path.shown, path.step)))
     return _seen(path, at, worked)
 
 
@@ -154,7 +163,8 @@ def lasted(path: HeadPath, until: float, worked: float) -> HeadPath:
     return replace(_settled(path, until, worked), worked=worked)
 
 
-def _length(path: HeadPath) -> float:
+def least_stand(path: HeadPath) -> float:
+    """Seconds that a stand lasts at the least."""
     return max(LEAST_STAND, READINGS * path.interval)
 
 
@@ -166,7 +176,7 @@ def _seen(path: HeadPath, at: float, worked: float) -> HeadPath:
         return path
     if abs(path.now - stand.level) <= 0.6 * SPREAD * path.step:
         return replace(path, stand=replace(stand, ended=at, work=worked - path.began_at))
-    return _left(path) if at - stand.ended > max(AWAY, _length(path)) else path
+    return _left(path) if at - stand.ended > max(AWAY, least_stand(path)) else path
 
 
 def _left(path: HeadPath) -> HeadPath:
@@ -177,7 +187,7 @@ def _left(path: HeadPath) -> HeadPath:
 
 def _settled(path: HeadPath, until: float, worked: float) -> HeadPath:
     """What the window up to *until* says of where the head stands."""
-    start = until - _length(path)
+    start = until - least_stand(path)
     window = path.window
     while len(window) > 1 and window[1].at <= start:
         window = window[1:]
@@ -199,7 +209,7 @@ def _stood(path: HeadPath, level: float, until: float, worked: float) -> HeadPat
         mean = stand.level + (level - stand.level) * part
         work = worked - path.began_at
         return replace(path, stand=replace(stand, level=mean, weight=weight, ended=until, work=work))
-    if stand is not None and stand.ended - stand.begun < SHORT * _length(path) and not stand.measured:
+    if stand is not None and stand.ended - stand.begun < SHORT * least_stand(path) and not stand.measured:
         # a slow hand on its way: it has not stood
         begun, began_at = stand.begun, path.began_at
         new = Stand(level, begun, until, worked - began_at, weight=0.25 * (until - begun))
@@ -220,7 +230,8 @@ def measured(path: HeadPath, at: float, worked: float) -> HeadPath:
     level = path.now if path.stand is None else path.stand.level
     weight = 0.0 if path.stand is None else path.stand.weight
     stand = Stand(level, at, at, 0.0, weight, measured=True)
-    return replace(path, stand=stand, began_at=worked, stands=(), deepest=path.now, shallowest=path.now)
+    path = replace(path, stand=stand, began_at=worked, stands=(), deepest=path.now, shallowest=path.now)
+    return replace(path, shown=(), shakes=0.0, trace=())
 
 
 def mirrored(path: HeadPath) -> HeadPath:
@@ -236,6 +247,8 @@ def mirrored(path: HeadPath) -> HeadPath:
         stand=stand,
         deepest=-path.shallowest,
         shallowest=-path.deepest,
+        shown=tuple(-value for value in path.shown),
+        trace=tuple(one._replace(total=-one.total) for one in path.trace),
     )
 
 
@@ -249,26 +262,6 @@ def shifted(path: HeadPath, by: float) -> HeadPath:
         stand=None if path.stand is None else replace(path.stand, level=path.stand.level + by),
         deepest=path.deepest + by,
         shallowest=path.shallowest + by,
+        shown=tuple(value + by for value in path.shown),
+        trace=tuple(one._replace(total=one.total + by * one.number) for one in path.trace),
     )
-
-
-def stands_of(path: HeadPath) -> tuple[Stand, ...]:
-    """Every stand since the last size, the one in hand included; those that a flicker parted are one."""
-    found: list[Stand] = []
-    for stand in path.stands if path.stand is None else (*path.stands, path.stand):
-        last = found[-1] if found else None
-        if last is None or not _one(last, stand, path):
-            found.append(stand)
-            continue
-        weight = last.weight + stand.weight
-        level = (last.level * last.weight + stand.level * stand.weight) / weight if weight else stand.level
-        found[-1] = replace(last, level=level, weight=weight, ended=stand.ended, work=last.work + stand.work)
-    return tuple(found)
-
-
-def _one(first: Stand, second: Stand, path: HeadPath) -> bool:
-    """Whether two stands differ by no more than the flicker of the display makes their means differ."""
-    numbers = [max(stand.weight / path.interval, 1.0) for stand in (first, second)]
-    apart = FLICKER * (1.0 / numbers[0] + 1.0 / numbers[1]) ** 0.5
-    most = min(max(SAME, 3.0 * apart), MOST_FLICKER) * path.step
-    return abs(second.level - first.level) <= most and second.begun - first.ended <= AWAY

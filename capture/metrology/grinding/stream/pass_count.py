@@ -11,12 +11,20 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from capture.metrology.grinding.stream.head_path import SAME, Stand
-from capture.metrology.grinding.stream.pass_pace import Ending, StandWork, pace_of, passes_in
+from capture.metrology.grinding.head_stands import SAME
+from capture.metrology.grinding.stream.head_path import Stand
+from capture.metrology.grinding.stream.pass_pace import Ending, Pace, StandWork, are_one, pace_of, passes_in
 
 BEHIND = 3.0
 """Steps of the display, and micrometres, by which a hand may bring the head back short of where it was."""
+CREEP = 3.0
+"""Steps of the display, and micrometres, by which a slide may creep on after a feed (estimate)."""
+LEAST_PASS = 2.0
+"""Work in which a pass may be made, as before a size must be one (common practice, no source)."""
+KNOWN = 3
+"""Stands from which the time of a pass is known well enough to tell what is none."""
 SURE = 0.7
 """How likely a number of passes must be not to be asked about."""
 
@@ -54,6 +62,8 @@ class Cycle(Struct, frozen=True):
     """Smallest step of the gauge's display."""
     largest: float
     """An infeed beyond this is refused, mm in the gauge's habit."""
+    least: float = 0.0
+    """Nobody feeds less than this, mm in the gauge's habit."""
     seldom: bool = False
     """The gauge sends too seldom for a stand to show, so that each of its readings counts."""
     proven: bool = False
@@ -68,6 +78,8 @@ class Counted(Struct, frozen=True):
     """The deepest at which the wheel has cut."""
     lengths: tuple[StandWork, ...] = ()
     """What the stands of this cycle say of the length of a pass."""
+    numbers: tuple[int, ...] = ()
+    """Passes in each of these, but those in which nothing is ground."""
     unsure: bool = False
     """Whether one pass more or less is nearly as likely."""
     far: float | None = None
@@ -78,15 +90,19 @@ def count(cycle: Cycle, contact: Contact, lengths: Sequence[StandWork] = ()) -> 
     """The passes of *cycle*; *lengths* is what stands before showed of the length of a pass."""
     contact = _approached(contact, cycle)
     cutting = _cutting(cycle, contact)
-    new = tuple(StandWork(stand.work, ending) for stand, ending in cutting)
     idle = _idle(cycle, contact)
+    cutting = _crept(cutting, None, cycle.least)
+    # a slide that creeps would make passes look shorter than they were before
+    before = () if len(lengths) >= KNOWN else _works(cutting)
+    if pace := pace_of([*lengths, *idle, *before]):
+        cutting = _crept(cutting, pace, CREEP * max(cycle.step, 1e-3))
+    new = _works(cutting)
     pace = pace_of([*lengths, *idle, *new])
     passes: list[PassMade] = []
-    unsure, far = False, None
+    numbers, unsure = _numbers(new, pace)
+    far: float | None = None
     level = contact.reached
-    for (stand, _), length in zip(cutting, new, strict=True):
-        number, sure = passes_in(length, pace) if pace else (1, 1.0)
-        unsure = unsure or sure < SURE
+    for (stand, _), number in zip(cutting, numbers, strict=True):
         if not number:
             continue
         fed = _fed(stand.level, level, contact, cycle)
@@ -98,7 +114,38 @@ def count(cycle: Cycle, contact: Contact, lengths: Sequence[StandWork] = ()) -> 
         fed = _fed(cycle.deepest, level, contact, cycle)
         far = cycle.deepest - level if fed is None else None
         passes, level = [PassMade(fed, cycle.deepest)], cycle.deepest
-    return Counted(tuple(passes), level, (*idle, *new), unsure, far)
+    return Counted(tuple(passes), level, (*idle, *new), tuple(numbers), unsure, far)
+
+
+def _numbers(works: Sequence[StandWork], pace: Pace | None) -> tuple[list[int], bool]:
+    """Passes in each of *works*, and whether that is not sure."""
+    held = [passes_in(work, pace) if pace else (1, 1.0) for work in works]
+    numbers, unsure = [number for number, _ in held], any(sure < SURE for _, sure in held)
+    moved = [n for n, work in enumerate(works) if work.ending != "left" and work.work >= LEAST_PASS]
+    if moved and not any(numbers):
+        # who brings the head in and measures then has let the wheel pass, however short
+        numbers[max(moved, key=lambda n: works[n].work)] = 1
+    return numbers, unsure
+
+
+def _works(cutting: Sequence[tuple[Stand, Ending]]) -> tuple[StandWork, ...]:
+    return tuple(StandWork(stand.work, ending) for stand, ending in cutting)
+
+
+def _crept(
+    cutting: Sequence[tuple[Stand, Ending]], pace: Pace | None, most: float
+) -> list[tuple[Stand, Ending]]:
+    """Stands of a slide that crept on by *most* after it was fed are one, if *pace* allows it."""
+    found: list[tuple[Stand, Ending]] = []
+    for stand, ending in cutting:
+        last = found[-1] if found else None
+        if last is not None and last[1] == "fed" and stand.level - last[0].level <= most:
+            first, second = _works([last, (stand, ending)])
+            if pace is None or are_one(first, second, pace):
+                found[-1] = (replace(stand, begun=last[0].begun, work=last[0].work + stand.work), ending)
+                continue
+        found.append((stand, ending))
+    return found
 
 
 def _idle(cycle: Cycle, contact: Contact) -> list[StandWork]:
@@ -106,7 +153,10 @@ def _idle(cycle: Cycle, contact: Contact) -> list[StandWork]:
     if contact.reached is None:
         return []
     least = contact.reached - BEHIND * max(cycle.step, 1e-3)
-    return [StandWork(one.work, "idle") for one in cycle.stands[:-1] if one.measured and one.level >= least]
+    idle = cycle.stands[0] if len(cycle.stands) > 1 and cycle.stands[0].measured else None
+    if idle is None or idle.level < least or cycle.stands[1].level < idle.level:
+        return []
+    return [StandWork(idle.work, "idle")]
 
 
 def _approached(contact: Contact, cycle: Cycle) -> Contact:
@@ -145,7 +195,12 @@ def _cutting(cycle: Cycle, contact: Contact) -> list[tuple[Stand, Ending]]:
         ending: Ending = "measured"
         if later:
             ending = "fed" if later[0].level > stand.level else "back"
-        # a wheel that was touched off is fed from there; after a size nothing moves until the head does
-        if not (touching and ending == "fed") and (cycle.proven or not stand.measured):
+        if stand.measured and not cycle.proven:
+            # after a size nothing moves until the head does; who draws it back may have let the wheel pass
+            if ending != "back":
+                continue
+            ending = "left"
+        # a wheel that was touched off is fed from there
+        if not (touching and ending == "fed"):
             found.append((stand, ending))
     return found

@@ -17,14 +17,16 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 Array: TypeAlias = NDArray[np.float64]
-Ending: TypeAlias = Literal["fed", "back", "measured", "stood", "idle"]
-"""What ended a stand: the next feed; drawing back; a size; one size after another with no move between; or
-a move after a size, before which nothing is ground."""
+Ending: TypeAlias = Literal["fed", "back", "measured", "stood", "left", "idle"]
+"""What ended a stand: the next feed; drawing back; a size; one size after another with no move between;
+drawing back after a size beside the standing head; or a feed after one, before which nothing is ground."""
 
 MOST_PASSES = 12
 """Passes in one stand that are told apart."""
 LIKELY = (0.62, 0.16, 0.09, 0.05, 0.03, 0.02)
-"""How likely a stand holds one, two … passes (estimates, no source); more are as the last."""
+"""How likely a stand holds one, two … passes (estimates, no source); each one more is"""
+LESS = 0.6
+"""times as likely as the one before."""
 HABITS = 4
 """Usual numbers of passes before a size beside the standing head: the same hands keep to one of them."""
 KEPT = (0.5, 0.18, 0.06, 0.02)
@@ -44,6 +46,10 @@ PAUSE = 0.12
 """Chance that a stand is none: somebody stops half way of a feed."""
 LONGEST_PAUSE = 0.55
 """Passes that such a pause may last."""
+CREEPS = 0.1
+"""Chance that a slide creeps on after a feed by so much that it shows (estimate)."""
+SOON = 0.75
+"""Of a pass within which it does."""
 ODD = 0.02
 """Chance of a time that nothing here explains (estimate)."""
 AGAIN = (0.15, 7.0, 2.2)
@@ -62,6 +68,8 @@ class StandWork(NamedTuple):
 
     work: float
     ending: Ending
+    known: int | None = None
+    """Passes in it, where a person has told them."""
 
 
 class Pace(Struct, frozen=True):
@@ -97,7 +105,7 @@ def pace_of(lengths: Sequence[StandWork]) -> Pace | None:
     prior = -0.5 * (np.log(over[:, 0, 0] / USUAL) / np.log(FACTOR)) ** 2
     prior = prior - 0.5 * (np.log(one[:, 0, 0] / PASS[0]) / np.log(PASS[1])) ** 2
     # where every size is taken beside the head, a pass and its measuring cannot be told apart
-    apart = len(overs) > 1 and any(one.work >= least and not _is_beside(one) for one in seen)
+    apart = len(overs) > 1 and any(one.work >= least and _is_alone(one) for one in seen)
     likely: list[tuple[float, Pace]] = []
     for habit in range(1, (HABITS if apart else 1) + 1):
         chances = _chances(seen, one, over, idle, habit).sum(axis=2) + ODD / most
@@ -111,7 +119,7 @@ def pace_of(lengths: Sequence[StandWork]) -> Pace | None:
 def _refined(seen: Sequence[StandWork], pace: Pace) -> Pace:
     """The pace by what the stands hold at the nearest one that was tried."""
     held = [(length, passes_in(length, pace)[0]) for length in seen]
-    alone = [length.work / n for length, n in held if n and not _is_beside(length)]
+    alone = [length.work / n for length, n in held if n and _is_alone(length)]
     if alone:
         pace = replace(pace, one=median(alone))
     rest = [
@@ -127,6 +135,11 @@ def _is_beside(length: StandWork) -> bool:
     return length.ending in {"measured", "stood"}
 
 
+def _is_alone(length: StandWork) -> bool:
+    """Whether nothing but passes was made."""
+    return length.ending in {"fed", "back"}
+
+
 def passes_in(length: StandWork, pace: Pace) -> tuple[int, float]:
     """Most likely number of passes in *length*, and how likely that is.
 
@@ -135,20 +148,43 @@ def passes_in(length: StandWork, pace: Pace) -> tuple[int, float]:
     [0, 1, 2, 3]
     """
     one, over = np.full((1, 1, 1), pace.one), np.full((1, 1, 1), pace.measuring)
+    if length.known is not None:
+        return length.known, 1.0
     chances = _chances([length], one, over, pace.idle, pace.habit)[0, 0]
     if length.work > (MOST_PASSES + 0.5) * pace.one + pace.measuring + pace.idle:
-        return round(length.work / pace.one), 1.0
+        return 1, 0.0  # nobody rests so often: somebody was away
     best = int(np.argmax(chances))
     return best, float(chances[best] / max(chances.sum(), 1e-300))
+
+
+def _likely(number: int) -> float:
+    return LIKELY[min(number, len(LIKELY)) - 1] * LESS ** max(number - len(LIKELY), 0)
+
+
+def are_one(first: StandWork, second: StandWork, pace: Pace) -> bool:
+    """Whether a slide that crept on by a little has made two stands of one.
+
+    >>> pace = Pace(20.0, 14.0, 5.0)
+    >>> [are_one(StandWork(work, "fed"), StandWork(20.0 - work, "back"), pace) for work in (8.0, 15.0)]
+    [True, True]
+    >>> are_one(StandWork(20.0, "fed"), StandWork(20.0, "back"), pace)
+    False
+    """
+    if first.work > SOON * pace.one:
+        return False
+    both = StandWork(first.work + second.work, second.ending)
+    one, over = np.full((1, 1, 1), pace.one), np.full((1, 1, 1), pace.measuring)
+    chances = _chances([first, second, both], one, over, pace.idle, pace.habit)[0].max(axis=1)
+    return bool(CREEPS / pace.one * chances[2] > chances[0] * chances[1])
 
 
 def _chances(lengths: Sequence[StandWork], one: Array, over: Array, idle: float, habit: int) -> Array:
     """Likelihood of 0, 1, 2 … passes: a row for each pace, a column for each length."""
     work = np.array([length.work for length in lengths])[None, :, None]
     beside = np.array([_is_beside(length) for length in lengths])[None, :, None]
-    stood = np.array([length.ending == "stood" for length in lengths])[None, :, None]
+    stood = np.array([length.ending in {"stood", "left"} for length in lengths])[None, :, None]
     n = np.arange(1, MOST_PASSES + 1)[None, None, :]
-    prior = np.array([LIKELY[min(k, len(LIKELY)) - 1] for k in range(1, MOST_PASSES + 1)])[None, None, :]
+    prior = np.array([_likely(k) for k in range(1, MOST_PASSES + 1)])[None, None, :]
     kept = np.array([KEPT[min(abs(k - habit), len(KEPT) - 1)] for k in range(1, MOST_PASSES + 1)])
     prior = np.where(beside & ~stood, (kept / kept.sum())[None, None, :], prior)
     extra = np.where(beside, over, 0.0) + np.where(stood, idle, 0.0)
@@ -162,4 +198,12 @@ def _chances(lengths: Sequence[StandWork], one: Array, over: Array, idle: float,
     again = again / (np.maximum(work, 1e-3) * spread * np.sqrt(2.0 * np.pi))
     pause = np.where(work < LONGEST_PAUSE * one, PAUSE / (LONGEST_PAUSE * one), 1e-9)
     none = np.where(stood, again, pause)
-    return np.concatenate([np.broadcast_to(none, (*made.shape[:2], 1)), made], axis=2)
+    found = np.concatenate([np.broadcast_to(none, (*made.shape[:2], 1)), made], axis=2)
+    return _as_told(found, lengths)
+
+
+def _as_told(chances: Array, lengths: Sequence[StandWork]) -> Array:
+    """*chances* without the numbers that a person has told otherwise."""
+    known = np.array([-1 if one.known is None else one.known for one in lengths])[None, :, None]
+    numbers = np.arange(chances.shape[2])[None, None, :]
+    return np.where((known < 0) | (known == numbers), chances, 0.0)

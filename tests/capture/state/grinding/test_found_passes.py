@@ -12,6 +12,7 @@ from capture.events import Beat, Pass, Reading
 from capture.sheet.reader import job_of
 from capture.state import replay
 from capture.state import session as desk
+from capture.state.grinding.found_passes import grouped
 
 
 class Machine:
@@ -227,3 +228,9 @@ def test_a_rest_that_only_later_sizes_show_is_put_right(machine):
     assert [row.infeed for row in again.grind.passes] == [
         row.infeed for row in one.session.state.grind.passes
     ]
+
+
+def test_more_rests_than_one_fact_holds_are_several_facts():
+    found = grouped([0.005, *[0.0] * 250])
+
+    assert sum(len(one.infeeds) for one in found) == 251

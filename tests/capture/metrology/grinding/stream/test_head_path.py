@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from capture.metrology.grinding.head_stands import stands_of
 from capture.metrology.grinding.stream.head_path import (
     HeadPath,
     begin,
@@ -17,7 +18,6 @@ from capture.metrology.grinding.stream.head_path import (
     measured,
     mirrored,
     moved_to,
-    stands_of,
 )
 
 STEP = 0.001
@@ -110,3 +110,32 @@ def test_whatever_is_sent_the_path_stays_small_and_a_mirrored_one_is_its_own_aga
     assert mirrored(mirrored(path)) == path
     assert len(path.window) <= 1 + 15.0 / 0.02
     assert all(stand.begun <= stand.ended <= at for stand in stands_of(path))
+
+
+def test_a_slow_feed_makes_no_stands_on_its_way():
+    path = _followed([(0.0, 20.0), (0.010, 20.0)], rate=4.0, on_change=False, seed=3, speed=0.0007)
+
+    assert [stand.level for stand in stands_of(path)] == pytest.approx([0.0, 0.010], abs=0.001)
+
+
+def test_two_feeds_with_a_pass_at_each_are_two_stands():
+    path = _followed(
+        [(0.0, 20.0), (0.002, 6.0), (0.004, 6.0), (-3.0, 10.0)], rate=10.0, on_change=False, seed=4
+    )
+
+    assert [stand.level for stand in stands_of(path)] == pytest.approx([0.0, 0.002, 0.004, -3.0], abs=0.0005)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_display_that_shakes_while_the_wheel_cuts_shows_its_stands(seed: int):
+    rng = np.random.default_rng(seed)
+    path, at = begin(0.0, 0.0, STEP, 0.0), 0.0
+    for level, seconds, shake in ((0.0, 10, 0.2), (0.004, 20, 1.4), (0.007, 20, 1.4), (-2.0, 15, 0.2)):
+        for _ in range(seconds * 4):
+            at += 0.25
+            path = moved_to(path, at, round(level / STEP + shake * rng.standard_normal()) * STEP, at)
+
+    found = stands_of(lasted(path, at, at))
+
+    assert [stand.level for stand in found] == pytest.approx([0.0, 0.004, 0.007, -2.0], abs=0.001)
+    assert [stand.work for stand in found[1:3]] == pytest.approx([20.0, 20.0], abs=3.0)

@@ -127,3 +127,25 @@ def test_measuring_beside_the_standing_head_is_told_from_rests(seed: int):
     pace = pace_of(lengths)
 
     assert [passes_in(length, pace)[0] for length in lengths] == [1, 1, 3] * 4
+
+
+def test_a_slide_that_creeps_on_after_a_feed_makes_one_pass():
+    crept = _cycle((0.005, 5.0), (0.0055, 15.0), (0.010, 8.0), (0.0115, 12.0), (-3.0, 20.0), least=0.0008)
+
+    found = count(crept, CUTS, [StandWork(20.0, "fed")] * 3)
+
+    assert _infeeds(found) == [0.0055, 0.006]
+
+
+def test_somebody_who_was_away_for_a_quarter_of_an_hour_has_made_one_pass_and_that_is_not_sure():
+    found = count(_cycle((0.005, 900.0), (-3.0, 20.0)), CUTS, [StandWork(20.0, "fed")] * 3)
+
+    assert _infeeds(found) == [0.005]
+    assert found.unsure
+
+
+def test_who_draws_back_after_a_size_beside_the_head_may_have_let_the_wheel_pass():
+    sized = Stand(0.0, 0.0, 25.0, 25.0, measured=True)
+    cycle = Cycle((sized, Stand(-3.0, 26.0, 40.0, 14.0)), deepest=0.0, step=0.001, largest=0.1)
+
+    assert _infeeds(count(cycle, CUTS, [StandWork(20.0, "back")] * 3)) == [0.0]
