@@ -10,8 +10,7 @@ from collections.abc import Sequence
 from msgspec.structs import replace
 
 from capture.events import Event, Flag, Reading
-from capture.metrology.grinding import head_stands
-from capture.metrology.grinding.stream import head_path, pass_count
+from capture.metrology.grinding.stream import head_path, head_stands, pass_count
 from capture.metrology.grinding.stream.head_path import HeadPath, Stand
 from capture.sheet.job import Job
 from capture.state.grinding import infeed_gauge

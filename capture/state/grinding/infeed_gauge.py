@@ -10,8 +10,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.events import MOST_PASSES, Instant, Pass, Reading
-from capture.metrology.grinding import head_stands
-from capture.metrology.grinding.stream import head_path, pass_count, pass_pace
+from capture.metrology.grinding.stream import head_path, head_stands, pass_count, pass_pace
 from capture.metrology.grinding.stream.head_path import HeadPath
 from capture.metrology.grinding.stream.pass_count import Contact, Counted, Cycle
 from capture.metrology.grinding.stream.pass_pace import Pace, StandWork

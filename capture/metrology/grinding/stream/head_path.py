@@ -15,8 +15,8 @@ from typing import NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.metrology.grinding import shaken_head
-from capture.metrology.grinding.shaken_head import Second
+from capture.metrology.grinding.stream import shaken_head
+from capture.metrology.grinding.stream.shaken_head import Second
 
 LEAST_STAND = 1.0
 """Seconds (common practice, no source: no table turns sooner)."""

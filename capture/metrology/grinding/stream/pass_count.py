@@ -13,8 +13,8 @@ from typing import NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.metrology.grinding.head_stands import SAME
 from capture.metrology.grinding.stream.head_path import Stand
+from capture.metrology.grinding.stream.head_stands import SAME
 from capture.metrology.grinding.stream.pass_pace import Ending, Pace, StandWork, are_one, pace_of, passes_in
 
 BEHIND = 3.0

@@ -10,7 +10,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.metrology.grinding.head_stands import stands_of
 from capture.metrology.grinding.stream.head_path import (
     HeadPath,
     begin,
@@ -19,6 +18,7 @@ from capture.metrology.grinding.stream.head_path import (
     mirrored,
     moved_to,
 )
+from capture.metrology.grinding.stream.head_stands import stands_of
 
 STEP = 0.001
 

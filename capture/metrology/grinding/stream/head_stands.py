@@ -11,8 +11,7 @@ from itertools import pairwise
 
 from msgspec.structs import replace
 
-from capture.metrology.grinding import shaken_head
-from capture.metrology.grinding.stream import head_path
+from capture.metrology.grinding.stream import head_path, shaken_head
 from capture.metrology.grinding.stream.head_path import HeadPath, Stand, least_stand
 
 SAME = 0.6

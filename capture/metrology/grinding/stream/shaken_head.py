@@ -42,7 +42,7 @@ class Second(NamedTuple):
     """Work done up to `until`."""
 
 
-class Position(NamedTuple):
+class HeadPosition(NamedTuple):
     """The head stood here from `begun` until `ended`."""
 
     level: float
@@ -77,7 +77,7 @@ def noted(trace: tuple[Second, ...], at: float, value: float, worked: float) -> 
     return (*trace, Second(begun, at, value, 1, worked))[-MOST:]
 
 
-def positions(trace: Sequence[Second], spread: float) -> tuple[Position, ...]:
+def positions(trace: Sequence[Second], spread: float) -> tuple[HeadPosition, ...]:
     """The positions that *trace* shows, in order; *spread*: standard deviation of one reading."""
     if not trace:
         return ()
@@ -92,13 +92,13 @@ def positions(trace: Sequence[Second], spread: float) -> tuple[Position, ...]:
         cost = (square[end] - square[:end] - s**2 / n) / spread**2 + best[:end] + CUT
         start[end] = int(np.argmin(cost))
         best[end] = cost[start[end]]
-    found: list[Position] = []
+    found: list[HeadPosition] = []
     end = len(trace)
     while end:
         begin = int(start[end])
         n = float(number[end] - number[begin])
         level = float(total[end] - total[begin]) / n
         last = trace[end - 1]
-        found.append(Position(level, trace[begin].begun, last.until, round(n), last.worked))
+        found.append(HeadPosition(level, trace[begin].begun, last.until, round(n), last.worked))
         end = begin
     return tuple(reversed(found))

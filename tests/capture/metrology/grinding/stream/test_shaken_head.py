@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.metrology.grinding.shaken_head import Second, noted, positions, scatter
+from capture.metrology.grinding.stream.shaken_head import Second, noted, positions, scatter
 
 
 def _trace(stays: list[tuple[float, int]], *, shake: float, rate: int, seed: int) -> tuple[Second, ...]:
