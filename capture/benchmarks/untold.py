@@ -8,6 +8,7 @@ from functools import partial
 import numpy as np
 
 from capture.benchmarks.rows import Row
+from capture.benchmarks.trials.other_slides import SLIDES
 from capture.benchmarks.trials.untold import KINDS, untold_job
 from capture.benchmarks.trials.untold_figures import called, run
 
@@ -26,7 +27,7 @@ def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Calla
 
 def pass_rows(*, jobs: int, progress: Callable[[str], None]) -> Iterator[Row]:
     """By kind of job: passes found with their infeed, rests included."""
-    for kind in KINDS:
+    for kind in (*KINDS, *SLIDES):
         progress(f"untold: {kind}")
         found = run(jobs, kind, seed=SEED)
         note = f"{found.passes} passes, step 1 or 0.5 µm, infeed within 1 µm"

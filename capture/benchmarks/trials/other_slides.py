@@ -25,7 +25,7 @@ SLIDES: dict[str, str] = {
     "plunging": "the wheel is fed slowly through the whole infeed and dwells",
     "backlash": "the head jumps in steps of up to 1.5 µm, and misses its place by 1 µm when it comes in",
     "tea": "once the head stands in the part for minutes without a pass",
-    "beside": "every size is taken beside the standing head",
+    "standing": "every size is taken beside the standing head",
     "mixed": "the head is wound back before some of the sizes",
 }
 START = 30.040
@@ -137,7 +137,7 @@ class _OtherShop:
 
     def measured(self) -> None:
         rng = self.rng
-        back = self.kind != "beside" and (self.kind != "mixed" or rng.uniform() < 0.5)
+        back = self.kind != "standing" and (self.kind != "mixed" or rng.uniform() < 0.5)
         if back:
             self.moves(self.aim - float(rng.uniform(1.0, 6.0)), float(rng.uniform(1.0, 3.0)))
         self.stands(self.gauging * float(rng.lognormal(0.0, 0.15)))

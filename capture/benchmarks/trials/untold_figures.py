@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from msgspec import Struct
 
+from capture.benchmarks.trials.other_slides import SLIDES, other_job
 from capture.benchmarks.trials.untold import untold_job
 from capture.benchmarks.trials.untold_session import UntoldJob
 
@@ -93,7 +94,7 @@ def run(
     passes = wrong = cycles = right = 0
     errors: list[float] = []
     for number in range(count):
-        one = untold_job(seed + number, kind)
+        one = other_job(seed + number, kind) if kind in SLIDES else untold_job(seed + number, kind)
         for made, found in zip(one.made, one.found, strict=True):
             passes += len(made)
             wrong += wrong_passes(made, found, NEAR)
