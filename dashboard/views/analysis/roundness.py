@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dash import dcc, html
+from msgspec import to_builtins
 
 from capture.analysis.roundness.roundness_findings import PlaceRuns, row_of
 from capture.analysis.roundness.turned_runs import GaugeRun
-from capture.report.terminal.roundness_text import run_text
+from capture.report.terminal.roundness_text import run_text, setup_text
 from capture.sheet.job import Units
 from capture.text.lengths import small
 from dashboard.sources.scene import Scene
@@ -132,7 +133,8 @@ def _turns(run: GaugeRun, units: Units, theme: Theme) -> Any:
     layout = blank(theme)
     layout["xaxis"] = axis(theme, word("roundness.turns-axis"))
     layout["yaxis"] = axis(theme, fine_unit(units)) | {"range": [min(kept) - margin, max(kept) + margin]}
-    return _drawn({"data": data, "layout": layout}, word("roundness.turns", gauge=run.gauge))
+    named = f"{run.gauge}, {setup_text(to_builtins(run.setup))}"
+    return _drawn({"data": data, "layout": layout}, word("roundness.turns", gauge=named))
 
 
 def _form(found: PlaceRuns, units: Units, theme: Theme) -> list[Any]:
