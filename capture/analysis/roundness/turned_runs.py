@@ -33,6 +33,8 @@ DRAWN = 2000
 """Readings of one run in a picture."""
 COUNTS = 0.05
 """Weight of a reading up to which it counts for nothing."""
+TOLD = 0.75
+"""Share of what is not known of a lobe beforehand that the readings must take off: half of its width."""
 UNEVEN = 0.004
 """Unevenness of the speed from which lobes faster than half the gauge's rate are not told apart without
 marks."""
@@ -183,6 +185,7 @@ def _turned(
         )
     unsure = tuple(n for n in LOBES if n > per_turn / 2) if not marked and fit.uneven > UNEVEN else ()
     shown, u = _shown(fit.coefficients, fit.covariance, fit.order)
+    told = {n: size for n, size in shown.items() if fit.told[n - 1] > TOLD}
     used = fit.weights > COUNTS
     return GaugeRun(
         gauge=name,
@@ -200,7 +203,7 @@ def _turned(
         masks=masked_sectors(fit),
         harmonics=RunHarmonics(
             setup=setup,
-            shown=shown,
+            shown=told,
             u=u,
             phased=marked,
             group=run.seq,

@@ -13,6 +13,10 @@ OUT = 6.0
 off."""
 
 
+FAR = 12.0
+"""Scatters from the fit beyond which a reading is off the surface and not a form that the fit misses."""
+
+
 def on_surface(values: Array, resolution: float) -> Array:
     """1 for a reading of the surface, 0 for one far off: in a keyway, in the air."""
     middle = float(np.median(values))
@@ -61,10 +65,15 @@ def masked_sectors(fit: TurnedFit, *, pieces: int = 180) -> tuple[tuple[float, f
     return tuple(one for one in found if one[1] - one[0] >= 2 * 360 / pieces)
 
 
-def in_mask(fit: TurnedFit, *, pieces: int = 180, margin: int = 1) -> Array:
-    """Readings at angles where most readings of every turn count for nothing: a keyway, a cross hole."""
+def in_mask(fit: TurnedFit, on: Array, *, pieces: int = 180, margin: int = 1) -> Array:
+    """Readings at angles where most readings of every turn are off the surface: a keyway, a cross hole.
+
+    *on* is 0 for a reading that was seen to be off before the fit.
+    """
     place = np.floor((fit.theta % (2 * np.pi)) / (2 * np.pi) * pieces).astype(int) % pieces
-    lost = np.bincount(place, weights=(fit.weights <= 0.05).astype(float), minlength=pieces)
+    # what the fit cannot follow yet is near it and comes back; a keyway is far below
+    off = np.logical_or(on <= 0, np.abs(fit.residuals) > FAR * fit.spread)
+    lost = np.bincount(place, weights=off.astype(float), minlength=pieces)
     all_here = np.bincount(place, minlength=pieces)
     bad = (all_here >= 2) & (lost > 0.5 * all_here) & (lost >= 2)
     wide = bad.copy()

@@ -96,6 +96,7 @@ def polished(
     rate = float(fit.theta[-1] - fit.theta[0]) / (2 * np.pi * float(coarse.times[-1] - coarse.times[0]))
     base = 2 * np.pi * rate * (given.times - given.times[0])
     theta = _through(coarse.times, fit.theta, given.times)
+    on = on_surface(given.values, resolution)
     first = fitted(
         given,
         rate,
@@ -103,9 +104,9 @@ def polished(
         warp=theta - base,
         steps=6,
         resolution=resolution,
-        weights=on_surface(given.values, resolution),
+        weights=on,
     )
-    keep = np.logical_and(on_surface(given.values, resolution) > 0, np.logical_not(in_mask(first)))
+    keep = np.logical_and(on > 0, np.logical_not(in_mask(first, on)))
     for start, stop in masks:
         keep &= (first.theta - start) % (2 * np.pi) > (stop - start) % (2 * np.pi)
     return fitted(

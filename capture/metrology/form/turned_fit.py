@@ -39,11 +39,9 @@ LEAST_SPREAD = 1e-6
 FREE = 1e3
 """Standard deviation of what has no prior: mm, or radians."""
 UNEVEN = 0.05
-"""First guess of how unevenly a part turns: radians of second difference a turn (common practice, no
-source)."""
+"""First guess of how unevenly a part turns: radians of second difference a turn (no source)."""
 LOOSE = 30.0
-"""Radians by which a step may turn the part against where it was: keeps a part without lobes from any
-angle."""
+"""Radians by which a step may turn the part: keeps one without lobes from any angle."""
 HIGH = 15
 """Lobe count past which lobes of a ground part are small (common practice, no source)."""
 STANDS_OUT = 6.0
@@ -78,6 +76,8 @@ class TurnedFit(Struct, frozen=True):
     """mm."""
     spread: float
     """Of one reading about the fit, mm."""
+    told: Array
+    """Of each harmonic: what the readings take off the variance that it was given beforehand, as a share."""
     information: float
     """Minus twice the logarithm of the evidence, by which speeds are compared."""
 
@@ -253,6 +253,7 @@ def _found(now: _Step, given: TurnReadings, fixed: TurnColumns, rate: float, res
         weights=now.keep,
         residuals=now.rest,
         spread=now.spread,
+        told=1.0 - np.diag(inner).reshape(-1, 2).mean(axis=1) / np.concatenate([[FREE], now.sizes]) ** 2,
         information=now.information + 2 * n * np.log(now.spread) + 2 * lost * np.log(OUTLIER),
     )
 
