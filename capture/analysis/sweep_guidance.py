@@ -41,6 +41,7 @@ Say: TypeAlias = Literal[
     "knocked",
     "differ",
     "move",
+    "doubted",
     "withdraw",
     "still",
 ]
@@ -81,7 +82,9 @@ class Live(Struct, frozen=True):
     here: PlannedPlace
     """The place in hand: where the next reading goes."""
     accepted: StationReading | None
-    """The newest reading taken from this gauge."""
+    """The newest reading of this gauge, if it is believed."""
+    doubted: bool
+    """The newest reading is far from all others and set aside: its place is to be measured again."""
     tone: Tone
     tone_seq: int
     """Another number for each occasion: a tone is heard once."""
@@ -103,11 +106,13 @@ def live(state: State, name: str) -> Live | None:
     rules = _setup(state, gauge, sweep)
     more = None if sweep.placement.accepted is not None else _more(rules, len(points), found)
     tone, tone_seq = _tone(state, sweep, name)
+    accepted = newest_of(state.stations, name)
+    doubted = accepted is not None and accepted in state.stations.doubted[-1:]
     first = max(0, len(sweep.recent) - int(SHOWN * 100))
     return Live(
         gauge=name,
         phase="silent" if state.at.seconds - end > state.job.settings.sweep.redo else sweep.phase,
-        say=_say(state, sweep, name, more),
+        say=_say(state, sweep, name, more, doubted=doubted),
         more=more,
         points=len(points),
         value=None if found is None else found.value + zero,
@@ -117,7 +122,8 @@ def live(state: State, name: str) -> Live | None:
         turned=tuple(Turned(p.at, p.value + zero, p.at in kept) for p in points if p.at >= since),
         on_master=_master(state, gauge),
         here=state.stations.plan_of("bore").here,
-        accepted=newest_of(state.stations, name),
+        accepted=None if doubted else accepted,
+        doubted=doubted,
         tone=tone,
         tone_seq=tone_seq,
         why=sweep.why,
@@ -146,7 +152,7 @@ def _more(rules: Setup, points: int, found: Agreed | None) -> int | None:
     return max(more, least) if more <= MOST_MORE else None
 
 
-def _say(state: State, sweep: SweepState, name: str, more: int | None) -> Say:  # noqa: C901 - a table
+def _say(state: State, sweep: SweepState, name: str, more: int | None, *, doubted: bool) -> Say:  # noqa: C901 - a table
     health = state.health.get(name)
     if health is not None and health.up is False:
         return "lost"
@@ -157,7 +163,7 @@ def _say(state: State, sweep: SweepState, name: str, more: int | None) -> Say:  
     if sweep.placement.mastered:
         return "withdraw"
     if sweep.placement.accepted is not None:
-        return "move"
+        return "doubted" if doubted and sweep.due is None else "move"
     if too_quick(sweep.placement) or too_few(sweep.placement):
         return "slower"
     if sweep.why in KNOCKS:

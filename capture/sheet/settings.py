@@ -79,7 +79,7 @@ class Growing(Struct, frozen=True):
 
 
 class Readings(Struct, frozen=True):
-    """When a reading is the one before it, sent once more."""
+    """When a reading is the one before it, sent once more, and when it is not believed."""
 
     repeat: Annotated[
         float,
@@ -88,6 +88,13 @@ class Readings(Struct, frozen=True):
             "the same bytes from the same gauge within this time are one reading sent again",
         ),
     ] = 0.2
+    apart: Annotated[
+        float,
+        _mm(
+            "Farthest from the other readings",
+            "on diameter: a reading farther from all others of the part is set aside and asked about",
+        ),
+    ] = 0.1
 
 
 class Passes(Struct, frozen=True):

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from msgspec.structs import replace
 
-from capture.events import Event, Pass, Reject
+from capture.events import Confirmation, Event, Pass, Reject
 from capture.sheet.job import Job
 from capture.state import session
 from capture.state.session import PROGRAM, State
@@ -77,7 +77,11 @@ class Trail:
     def about_what_is_left(self, event: Event) -> Event:
         """*event*; if it is about an old decision, then about the event that the decision followed."""
         fact = event.fact
-        if isinstance(fact, Reject | Pass) and fact.of is not None and fact.of in self._followed:
+        if (
+            isinstance(fact, Reject | Pass | Confirmation)
+            and fact.of is not None
+            and fact.of in self._followed
+        ):
             return replace(event, fact=replace(fact, of=self._followed[fact.of]))
         return event
 

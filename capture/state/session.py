@@ -49,7 +49,7 @@ from capture.events import (
 )
 from capture.metrology.gauges.permissible_errors import rectangular
 from capture.sheet.job import Gauge, Job
-from capture.state import flags, health, round_runs, stations
+from capture.state import flags, health, round_runs, stations, wild_readings
 from capture.state.amendments import aside_of, standing
 from capture.state.append_log import Log
 from capture.state.grinding import infeed_doubts, infeed_gauge, table_indicator
@@ -119,6 +119,8 @@ class State(Struct, frozen=True):
     """The newest size reading, until it is taken."""
     aside: frozenset[int] = frozenset()
     """Events that a person set aside."""
+    doubts: wild_readings.Doubts = {}
+    """Readings that were far from all others, and whether they are still set aside."""
     answered: frozenset[int] = frozenset()
     """Flags that asked and were answered."""
     kinds: Mapping[str, int] = {}
@@ -173,12 +175,16 @@ def _flagged(state: State, event: Event, flag: Flag) -> State:
     """The program said something; where it asked, it goes by what it takes to be so."""
     raised = {**state.raised, flags.topic(flag): event}
     state = replace(state, flags=state.flags.added(event), raised=raised)
-    if flag.what not in infeed_doubts.ASKED:
+    if flag.what not in infeed_doubts.ASKED | wild_readings.DOUBTS:
         return state
-    history = state.history.added(HistoryEntry(event, {}))
-    return replace(
-        state, history=history, infeed=infeed_doubts.taken_in(state.infeed, flag, event.at.seconds)
+    state = replace(
+        state,
+        history=state.history.added(HistoryEntry(event, {})),
+        infeed=infeed_doubts.taken_in(state.infeed, flag, event.at.seconds),
+        doubts=wild_readings.with_flag(state.doubts, flag),
     )
+    earlier = (*state.stations.taken[-wild_readings.LOOKED_BACK :], *state.stations.doubted)
+    return _worked_again(state) if any(one.of == flag.of for one in earlier) else state
 
 
 def _answered(state: State, event: Event, answer: Confirmation) -> State:
@@ -186,6 +192,8 @@ def _answered(state: State, event: Event, answer: Confirmation) -> State:
     state = replace(state, answered=state.answered | {answer.of})
     if asked is None or answer.yes or not isinstance(asked.fact, Flag):
         return state
+    if asked.fact.what == wild_readings.WILD:
+        return _worked_again(replace(state, doubts={**state.doubts, asked.fact.of: False}))
     infeed = infeed_doubts.taken_in(state.infeed, asked.fact, event.at.seconds, undone=True)
     return replace(state, infeed=infeed)
 
@@ -194,7 +202,11 @@ def open_question(state: State) -> Event | None:
     """The newest flag that asked something and has no answer yet."""
     for event in reversed(state.flags):
         flag = event.fact
-        if isinstance(flag, Flag) and flag.what in infeed_doubts.ASKED and event.seq not in state.answered:
+        if not isinstance(flag, Flag) or event.seq in state.answered:
+            continue
+        if flag.what in infeed_doubts.ASKED:
+            return event
+        if flag.what == wild_readings.WILD and wild_readings.is_open(flag, event.seq, state.stations):
             return event
     return None
 
@@ -288,6 +300,9 @@ def _with_word(state: State, event: Event) -> State:
 
 
 def _worked(state: State, noted: HistoryEntry) -> State:
+    fact = noted.event.fact
+    if isinstance(fact, Taken) and wild_readings.doubted(fact, state.doubts):
+        return replace(state, stations=stations.doubting(state.stations, noted, fact, state.job))
     after = stations.step(state.stations, noted, state.job)
     return replace(
         state,
@@ -362,7 +377,8 @@ def found_and_taken(state: State) -> tuple[AnyFact, ...]:
     taken = taken or hand_gauge.due(state.placings, state.stations, state.seq)
     taken = taken or _counted_again(state) or _ridden(state)
     taken = taken or infeed_doubts.zeroed(state.infeed, state.job)
-    return taken or (_turned(state) if state.turning.rests else ()) or _take(state)
+    taken = taken or (_turned(state) if state.turning.rests else ()) or _take(state)
+    return wild_readings.with_doubts(taken, state.stations, state.grind, state.doubts, state.job)
 
 
 def _counted_again(state: State) -> tuple[AnyFact, ...]:

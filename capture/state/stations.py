@@ -137,6 +137,8 @@ class Stations(Struct, frozen=True):
     zero_log: Log[tuple[str, Zero]] = Log()
     """Every mastering that ended, in order: what drift is read from."""
     taken: Log[StationReading] = Log()
+    doubted: Log[StationReading] = Log()
+    """Readings far from all others: nothing rests on them, and their places are still to be measured."""
     seen: frozenset[PlannedPlace] = frozenset()
     """Places of the shaft measured since the newest pass."""
     clamp: str | None = None
@@ -233,19 +235,35 @@ def _warmth(entry: HistoryEntry) -> tuple[str, float] | None:
     return None
 
 
+def doubting(state: Stations, entry: HistoryEntry, taken: Taken, job: Job) -> Stations:
+    """The stations after a reading that is not believed."""
+    return replace(state, doubted=state.doubted.added(_reading(state, entry, taken, job)))
+
+
 def _taken(state: Stations, entry: HistoryEntry, taken: Taken, job: Job) -> Stations:
-    place = PlannedPlace(taken.z, taken.angle)
+    reading = _reading(state, entry, taken, job)
+    place, gauge = reading.place, job.gauge(reading.gauge)
+    rides = gauge is not None and gauge.rides is not None
+    return replace(
+        state,
+        walks=state.walks if rides else {**state.walks, taken.part: state.walks[taken.part].beyond(place)},
+        taken=state.taken.added(reading),
+        seen=state.seen | {place} if taken.part == "shaft" and place not in state.seen else state.seen,
+    )
+
+
+def _reading(state: Stations, entry: HistoryEntry, taken: Taken, job: Job) -> StationReading:
     name = taken.gauge or _gauge_of(job, taken.part)
     gauge = job.gauge(name)
     scatter, resolution = _spread(gauge, taken.u)
     rides = gauge is not None and gauge.rides is not None
     if rides:  # the mean of many readings, which says itself how well it is known
         scatter, resolution = float(taken.settings.get("rides.scatter", taken.u)), 0.0
-    reading = StationReading(
+    return StationReading(
         seq=entry.event.seq,
         at=entry.event.at,
         part=taken.part,
-        place=place,
+        place=PlannedPlace(taken.z, taken.angle),
         stage=state.stage,
         pass_=taken.pass_,
         value=taken.value,
@@ -260,12 +278,6 @@ def _taken(state: Stations, entry: HistoryEntry, taken: Taken, job: Job) -> Stat
         high=taken.high,
         clamp=state.clamp,
         ride=stored(taken.settings) if rides else None,
-    )
-    return replace(
-        state,
-        walks=state.walks if rides else {**state.walks, taken.part: state.walks[taken.part].beyond(place)},
-        taken=state.taken.added(reading),
-        seen=state.seen | {place} if taken.part == "shaft" and place not in state.seen else state.seen,
     )
 
 

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from typing import Final
 
 from capture.events import Flag
-from capture.text.lengths import minus, thickness
+from capture.sheet.job import Units
+from capture.text.lengths import minus, place, size, thickness
 
 FLAG_SENTENCES: Final[dict[str, str]] = {
     "unit-differs": (
@@ -26,6 +27,11 @@ FLAG_SENTENCES: Final[dict[str, str]] = {
     ),
     "check-master": "{gauge} was set on its master {since}: check it there again",
     "silent": "{gauge} has said nothing for {came:.0f} s: is it on, and is its cable or radio in reach?",
+    "wild-reading": (
+        "{value_shown}{at} is {apart_shown} {side} the others, {others_shown}: it is set aside. "
+        "Is it wrong? Measure there again, or say no if it is right"
+    ),
+    "reading-agrees": "{value_shown}{at}, set aside before, is taken: a second reading agrees with it",
     "ride-lifted": "{gauge} is said to ride on the part and is off it: put it on, or strike `rides`",
     "ride-differs": (
         "{gauge} rides {apart_shown} off what was measured by hand and goes on as it was set: has it moved "
@@ -51,7 +57,7 @@ def flag_text(flag: Flag) -> str | None:
     figures = {**flag.figures, **flag.settings}
     try:
         fields = {"gauge": flag.gauge, "step": _step(figures), "since": _since(figures), **figures}
-        fields["apart_shown"] = _apart(figures)
+        fields |= _of_sizes(figures) if "others" in figures else {"apart_shown": _apart(figures)}
         return FLAG_SENTENCES[flag.what].format(**fields)
     except (KeyError, TypeError, ValueError):  # another program's flag, by this name with other figures
         return None
@@ -63,6 +69,19 @@ def _step(figures: Mapping[str, float | str | None]) -> str:
     if figures.get("unit") == "degC":
         return f"{step:g} K"
     return thickness(step, "in" if figures.get("unit") == "in" else "mm")
+
+
+def _of_sizes(figures: Mapping[str, float | str | None]) -> dict[str, str]:
+    """A size, where it was measured, and how far it is from the others."""
+    units: Units = "in" if figures.get("unit") == "in" else "mm"
+    apart, z = float(figures["apart"] or 0.0), figures.get("z")
+    return {
+        "value_shown": size(float(figures["value"] or 0.0), units, 3),
+        "others_shown": size(float(figures["others"] or 0.0), units, 3),
+        "apart_shown": size(abs(apart), units, 3),
+        "side": "above" if apart > 0 else "below",
+        "at": "" if z is None else f" at {place(float(z), units)}",
+    }
 
 
 def _apart(figures: Mapping[str, float | str | None]) -> str:

@@ -215,6 +215,9 @@ WORDS: Final[dict[str, str]] = {
     "standing.no-reading": "no reading yet",
     "notice.newer": "A newer recording is here: {name}",
     "notice.newer-do": "Show it",
+    "notice.question": "? {question}",
+    "notice.yes": "Yes",
+    "notice.no": "No",
     "notice.lost": "✕ Connection to the dashboard lost. What stands here is old; it tries again by itself.",
     "notice.trouble": "✕ {why}",
     "notice.undrawn": (

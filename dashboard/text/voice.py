@@ -19,6 +19,7 @@ SPOKEN: Final[dict[str, str]] = {
     "mastered": "zero taken; withdraw",
     "again": "try again",
     "again-at": "try again: {place}",
+    "doubted": "far from the others and set aside; again at {place}",
     "slower": "rock more slowly",
     "lost": "link lost: {gauge}",
     "more": "{more} more",

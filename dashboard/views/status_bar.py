@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from capture.events import Flag
 from capture.sheet.job import Units
 from capture.state.health import STOPPED
-from capture.state.session import State
+from capture.state.session import State, open_question
+from capture.text.flag_sentences import flag_text
 from dashboard.sources.scene import Scene, Transport
 from dashboard.text.screen import word
 from dashboard.views.lengths import age
@@ -38,6 +40,7 @@ def standing(scene: Scene) -> dict[str, Any]:
         "newer": word("notice.newer", name=scene.newer) if scene.newer else "",
         "trouble": word("notice.trouble", why=scene.trouble) if scene.trouble else "",
         "quiet": _quiet(scene),
+        "question": "" if state is None else _question(state),
         "down": "" if state is None else _down(state),
         "closed": scene.closed,
         "ask@data-state": "closed" if scene.closed else "open",
@@ -107,6 +110,14 @@ def _quiet(scene: Scene) -> str:
         return "" if scene.closed else word("notice.old", age=age(scene.age))
     quiet = scene.kind == "live" and scene.age is not None and scene.age > QUIET
     return word("notice.quiet", age=age(scene.age)) if quiet and _kind(scene) != "ended" else ""
+
+
+def _question(state: State) -> str:
+    """What the program asks and nobody has answered yet."""
+    asked = open_question(state)
+    if asked is None or not isinstance(asked.fact, Flag):
+        return ""
+    return word("notice.question", question=flag_text(asked.fact) or asked.fact.what)
 
 
 def _down(state: State) -> str:

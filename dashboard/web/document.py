@@ -15,7 +15,7 @@ from dash.development.base_component import Component
 
 from dashboard.text.screen import word
 from dashboard.views import theme
-from dashboard.views.controls import plain, transport
+from dashboard.views.controls import plain, saying, transport
 from dashboard.views.figure import figures
 from dashboard.views.registry import PAGES, Page
 from dashboard.web.packaged import drawer, head
@@ -128,8 +128,14 @@ def _bar(*, replay: bool) -> dict[str, Any]:
 
 def _notices() -> html.Div:
     newer = [html.Span("", id="newer"), html.Button(word("notice.newer-do"), id="show-newer", type="button")]
+    question = [
+        html.Span("", id="question", role="status"),
+        saying("question-yes", word("notice.yes"), ["yes"]),
+        saying("question-no", word("notice.no"), ["no"]),
+    ]
     return html.Div(
         [
+            html.P(question, id="question-line"),
             html.Div(
                 [
                     html.P(word("notice.lost"), id="lost", hidden=True),

@@ -91,8 +91,12 @@ def _set_aside(state: SweepState, name: str, at: Stations) -> SweepState:
 
 
 def newest_of(at: Stations, name: str) -> StationReading | None:
-    """The newest reading that was taken from a gauge and stands."""
-    return next((reading for reading in reversed(at.taken) if reading.gauge == name), None)
+    """The newest reading of a gauge that nobody set aside, doubted or not."""
+    newest = [
+        next((reading for reading in reversed(log) if reading.gauge == name), None)
+        for log in (at.taken, at.doubted)
+    ]
+    return max((one for one in newest if one is not None), key=lambda one: one.seq, default=None)
 
 
 def due(sweeps: Sweeps, at: Stations, job: Job, seq: int) -> tuple[AnyFact, ...]:

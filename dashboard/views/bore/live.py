@@ -19,7 +19,7 @@ from dashboard.views.size import K95
 
 TALL = 0.12
 """mm of the live curve that are shown at the most: what is far off is the gauge in the air."""
-SAYS_MORE = {"lost", "paused", "silent", "differ"}
+SAYS_MORE = {"lost", "paused", "silent", "differ", "doubted"}
 """What has a second sentence of its own."""
 
 Shown: TypeAlias = dict[str, Any]
@@ -29,6 +29,7 @@ LOOKS = {
     "silent": "stalled",
     "knocked": "stalled",
     "slower": "warm",
+    "doubted": "warm",
     "differ": "warm",
     "still": "warm",
     "paused": "stop",

@@ -54,6 +54,8 @@ def _said(tone: str, seq: int, text: str) -> dict[str, str]:
 
 def _text(state: State, sweep: Live, units: Units) -> str:
     match sweep.tone:
+        case _ if sweep.doubted and not state.sweeps[sweep.gauge].placement.mastered:
+            return spoken("doubted", place=_place(sweep.here, units))
         case "again":
             here = _place(sweep.here, units)
             return spoken("again") if sweep.on_master is not None else spoken("again-at", place=here)

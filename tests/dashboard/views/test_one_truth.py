@@ -9,9 +9,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
-from capture.events import Event
+from capture.events import Event, Reading, Taken
 from capture.recording.reader import read
+from capture.sheet.job import Units
 from capture.sheet.reader import job_of
 from capture.state import replay
 from capture.state.session import State
@@ -154,3 +156,68 @@ def test_every_page_has_one_minus_sign(path: Path):
             }
 
     assert hyphens == set()
+
+
+HEADLINE = (
+    "size",
+    "size-unit",
+    "togo",
+    "togo-unit",
+    "togo-note",
+    "cold",
+    "come",
+    "coach-say",
+    "say",
+    "more",
+    "way-band",
+    "passes[]",
+)
+"""What a wild reading must not move on the grinder's page."""
+GRINDS = [path for path in RECORDINGS if path.stem in {"good", "no-coolant", "glazed-wheel", "untold"}]
+
+
+@pytest.mark.parametrize("path", GRINDS, ids=lambda path: path.stem)
+def test_a_reading_far_from_all_others_moves_no_headline_and_every_page_asks_about_it(path: Path):
+    """0.480 mm too large, as by a turn of a thimble, in place of each twelfth reading in its turn."""
+    recording = read(path)
+    job, events = job_of(recording.header.job), list(recording)
+    mikes = [
+        n for n, event in enumerate(events) if event.source == "mike" and isinstance(event.fact, Reading)
+    ]
+    faults = []
+    for index, at in enumerate(mikes[4::12]):
+        wild = replace(events[at], fact=replace(events[at].fact, value=events[at].fact.value + 0.48))
+        state = before = replay.redecided_state(job, events[:at])
+        state = replay.redecided_state(job, [*events[:at], wild])
+        units: Units = "in" if index % 2 else "mm"
+        pages = [draw("grinding", Scene("live", path.name, one, age=0.1), units) for one in (before, state)]
+        faults += [(at, key) for key in HEADLINE if pages[0].get(key) != pages[1].get(key)]
+        shown = [draw(page.name, Scene("live", path.name, state, age=0.1), units) for page in PAGES]
+        faults += [(at, "not asked") for page in shown if "set aside" not in page["question"]]
+
+    assert faults == []
+
+
+@pytest.mark.parametrize(("error", "doubted"), [(0.2, True), (0.5, False)])
+def test_a_place_of_the_bore_far_from_all_others_moves_nothing(error: float, doubted: bool):
+    """Too large all the time at the third place: set aside, or thought to be out of the bore."""
+    recording = read(FOLDER / "bore.jsonl")
+    job, events = job_of(recording.header.job), list(recording)
+    taken = [n for n, event in enumerate(events) if isinstance(event.fact, Taken)]
+    wild = [
+        replace(event, fact=replace(event.fact, value=event.fact.value + error))
+        if isinstance(event.fact, Reading)
+        else event
+        for event in events[taken[1] + 1 : taken[2] + 1]
+    ]
+    before = replay.redecided_state(job, events[: taken[1] + 1])
+    state = replay.redecided_state(job, [*events[: taken[1] + 1], *wild])
+    pages = [draw("bore", Scene("live", "bore", one, age=0.1), "mm") for one in (before, state)]
+
+    for key in ("bore-last", "bore-smallest", "bore-here"):
+        assert pages[0][key] == pages[1][key]
+    assert bool(state.stations.doubted) == doubted
+    if doubted:
+        assert pages[1]["bore-say"] == "Set aside: measure 80 mm, 0° again"
+        assert pages[1]["bore-said"] == "far from the others and set aside; again at 80, 0 degrees"
+        assert "set aside" in pages[1]["question"]

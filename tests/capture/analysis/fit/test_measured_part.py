@@ -119,7 +119,7 @@ def test_readings_without_a_place_are_one_place_that_nobody_knows(both_measured,
 
 
 def test_what_was_set_aside_does_not_count(both_measured, fit_sheet):
-    session = both_measured(fit_sheet, {}, {0: 50.0, 40: 50.5})
+    session = both_measured(fit_sheet, {}, {0: 50.0, 40: 50.05})
     last = session.state.stations.taken[-1]
     session.tell(("person", f"reject {last.of[0]} dirt"))
 
