@@ -34,10 +34,8 @@ EVERY: Final = 1000
 """Milliseconds between two looks at the machines."""
 SELDOM: Final = 60_000
 """Milliseconds between two looks at the names that there are."""
-
-
 LATELY: Final = timedelta(days=730)
-"""For which changes are looked for where no day is given: ten years of a large shop take half a minute."""
+"""For which changes are looked for where no day is given: what is long past asks for nothing now."""
 
 
 class ShopPage:

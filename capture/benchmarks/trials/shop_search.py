@@ -19,6 +19,7 @@ from capture.benchmarks.trials.shop_engines import Postgres
 from capture.shop.archive.schema import migrate
 from capture.shop.history.findings import findings_of
 from capture.shop.history.search import History, JobSearch
+from capture.shop.tables.monthly import work_out
 
 _MAKE: Final = """
 INSERT INTO store.recordings
@@ -77,6 +78,14 @@ def main() -> None:
                 one.execute(command.encode())
             one.execute("CREATE INDEX recordings_by_word ON store.recordings USING gin (job gin_trgm_ops)")
             one.execute("ANALYZE")
+            one.execute(
+                "INSERT INTO store.months_due SELECT DISTINCT date_trunc('month', began AT TIME ZONE 'UTC'),"
+                " '-infinity'::timestamptz FROM store.recordings"
+            )
+            begun, months = time.monotonic(), 0
+            while work_out(one):
+                months += 1
+            _say({"months put together": months, "seconds a month": (time.monotonic() - begun) / months})
         history = History(url)
         for name, search in SEARCHES.items():
             taken = []

@@ -11,6 +11,7 @@ from msgspec import Struct, structs
 from capture.events import Event
 from capture.recording.codec import decode_event, decode_header
 from capture.sheet.reader import job_of
+from capture.shop.tables import monthly
 from capture.shop.tables.jobs import GaugeSummary, JobRow, gauge_rows, job_row
 from capture.state import replay, session
 
@@ -54,7 +55,10 @@ class Working:
         self._connection.close()
 
     def turn(self, rested: float = RESTED) -> int:
-        """How many recordings were worked out: those that have *rested* so many seconds, and grown since."""
+        """How many recordings were worked out: those that have *rested* so many seconds, and grown since.
+
+        Where there is none, a month of jobs is put together.
+        """
         due = self._connection.execute(
             "SELECT id, month, header, next FROM store.recordings WHERE worked < next"
             " AND (stored_at <= now() - %s * interval '1 s' OR next - worked > %s)"
@@ -63,7 +67,7 @@ class Working:
         ).fetchall()
         for number, month, header, end in due:
             self._work(number, month, bytes(header), end)
-        return len(due)
+        return len(due) or int(monthly.work_out(self._connection))
 
     def _work(self, number: int, month: Any, header: bytes, end: int) -> None:
         job = job_of(decode_header(header).job)
@@ -75,6 +79,7 @@ class Working:
         with self._connection.transaction():
             self._put("jobs", number, [row])
             self._put("gauges", number, gauges)
+            monthly.note(self._connection, number)
             self._connection.execute("UPDATE store.recordings SET worked = %s WHERE id = %s", (end, number))
 
     def _put(self, table: str, number: int, rows: list[Any]) -> None:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from typing import Final, Literal, TypeAlias
+from collections.abc import Iterable
+from typing import Final
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from capture.shop.history.trends import LongTrend, trend
-
-What: TypeAlias = Literal["gauge-drifts", "wheel-glazes", "machine-warms", "share-changes", "wear-changes"]
+from capture.shop.tables.monthly import What
 
 ENOUGH: Final[dict[str, float]] = {
     "gauge-drifts": 0.001,
@@ -37,6 +37,8 @@ class Series(Struct, frozen=True):
     days: tuple[float, ...]
     """Of each job, since 1970."""
     values: tuple[float, ...]
+    jobs: int = 0
+    """Behind the values, where these are put together by month; 0 where each is of one job."""
 
 
 class HistoryFinding(Struct, frozen=True):
@@ -52,6 +54,8 @@ def findings_of(series: Iterable[Series]) -> list[HistoryFinding]:
     found: list[HistoryFinding] = []
     for one in series:
         known = trend(one.days, one.values)
+        if known is not None and one.jobs:
+            known = replace(known, jobs=one.jobs)
         if known is not None and worth_saying(one.what, known):
             found.append(HistoryFinding(one.what, one.of, known))
     return sorted(found, key=lambda finding: -_plainness(finding))
@@ -68,12 +72,16 @@ def _plainness(finding: HistoryFinding) -> float:
     return abs(finding.trend.change) / ENOUGH[finding.what]
 
 
-def series_of(what: What, rows: Sequence[tuple[str, float, float | None]]) -> list[Series]:
-    """Series by what they are of, from rows of that, day and value; what is not known is left out."""
-    gathered: dict[str, tuple[list[float], list[float]]] = {}
-    for of, day, value in rows:
-        if value is not None:
-            days, values = gathered.setdefault(of, ([], []))
-            days.append(day)
-            values.append(value)
-    return [Series(what, of, tuple(days), tuple(values)) for of, (days, values) in sorted(gathered.items())]
+def series_of(what: What, rows: Iterable[tuple[str, str, float, float, int]]) -> list[Series]:
+    """Series by what they are of, from rows of machine, wheel or gauge, day, value and jobs behind it."""
+    gathered: dict[str, tuple[list[float], list[float], list[int]]] = {}
+    for machine, thing, day, value, jobs in rows:
+        of = f"{machine} / {thing}" if thing else machine
+        days, values, counts = gathered.setdefault(of, ([], [], []))
+        days.append(float(day))
+        values.append(float(value))
+        counts.append(jobs)
+    return [
+        Series(what, of, tuple(days), tuple(values), sum(jobs) if sum(jobs) > len(jobs) else 0)
+        for of, (days, values, jobs) in sorted(gathered.items())
+    ]

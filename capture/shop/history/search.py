@@ -8,23 +8,15 @@ from typing import Any, Final
 import psycopg
 from msgspec import Struct
 
-from capture.shop.history.findings import Series, What, series_of
+from capture.shop.history.findings import Series, series_of
+from capture.shop.tables.monthly import DAY, FIGURES, Figure
 
 SHOWN: Final = 200
 """Jobs that are shown of a search; more are counted."""
 COUNTED: Final = 10_000
 """Up to which they are counted."""
 MANY: Final = 20_000
-"""Jobs from which on their figures are put together by month before they are read."""
-_WHEEL: Final = "CASE WHEN r.wheel = '' THEN r.machine ELSE r.machine || ' / ' || r.wheel END"
-_FIGURES: Final[dict[What, tuple[str, str]]] = {
-    "machine-warms": ("r.machine", "x.growth"),
-    "share-changes": (_WHEEL, "x.share"),
-    "wear-changes": (_WHEEL, "x.gain"),
-    "wheel-glazes": (_WHEEL, "x.bite_loss"),
-    "gauge-drifts": ("r.machine || ' / ' || x.gauge", "x.correction"),
-}
-"""Of what each figure is, and its column."""
+"""Jobs from which on their figures are read as they were put together by month."""
 
 
 class JobSearch(Struct, frozen=True):
@@ -74,14 +66,18 @@ class History:
         """
         where, values = _where(wanted)
         joined = "FROM store.recordings r LEFT JOIN store.jobs j ON j.recording = r.id" + where
-        rows = self._ask(
-            "SELECT r.machine, r.name, r.job, r.wheel, r.began, j.passes, j.verdict, j.size, j.share,"
-            f" j.growth {joined}"
-            " ORDER BY r.began DESC NULLS LAST LIMIT %s",
-            (*values, SHOWN),
-        )
+        with_and = "AND" if where else "WHERE"
+        rows: list[tuple[Any, ...]] = []
+        # Those without a time come last; asked for in one command with the others all would be sorted.
+        for known in ("r.began IS NOT NULL ORDER BY r.began DESC", "r.began IS NULL ORDER BY r.id DESC"):
+            if len(rows) < SHOWN:
+                rows += self._ask(
+                    "SELECT r.machine, r.name, r.job, r.wheel, r.began, j.passes, j.verdict, j.size, j.share,"
+                    f" j.growth {joined} {with_and} {known} LIMIT %s",
+                    (*values, SHOWN - len(rows)),
+                )
         counted = self._ask(
-            f"SELECT count(*) FROM (SELECT 1 {joined} LIMIT %s) AS listed",  # noqa: S608 - our own names
+            f"SELECT count(*) FROM (SELECT 1 FROM store.recordings r{where} LIMIT %s) AS listed",  # noqa: S608 - our own names
             (*values, COUNTED),
         )
         return [FoundJob(*row) for row in rows], int(counted[0][0])
@@ -100,31 +96,63 @@ class History:
     def series(self, wanted: JobSearch) -> list[Series]:
         """What may change over the months, of the jobs that *wanted* names; of very many the monthly medians.
 
+        Where a wheel is asked for, what is said of wheels alone.
+
         Raises:
             psycopg.Error: The database cannot be asked.
         """
+        if not (wanted.words or wanted.gauge) and self._are_many(wanted) and self._are_put_together():
+            return self._by_month(wanted)
         where, values = _where(wanted)
         known = f"{where} {'AND' if where else 'WHERE'} r.began IS NOT NULL AND "
-        counted = self._ask(
-            "SELECT count(*) FROM (SELECT 1 FROM store.recordings r"  # noqa: S608 - our own names
-            f" JOIN store.jobs j ON j.recording = r.id{where} LIMIT %s) AS listed",
-            (*values, MANY),
-        )
-        monthly = int(counted[0][0]) >= MANY
         found: list[Series] = []
-        for what, (of, figure) in _FIGURES.items():
-            table = "store.gauges" if what == "gauge-drifts" else "store.jobs"
-            more = " AND x.gauge = %s" if what == "gauge-drifts" and wanted.gauge else ""
+        for one in _figures_of(wanted):
+            more = " AND x.gauge = %s" if one.what == "gauge-drifts" and wanted.gauge else ""
             rows = self._ask(
-                f"{_figures(of, figure, monthly=monthly)[0]} FROM store.recordings r"
-                f" JOIN {table} x ON x.recording = r.id {known} {figure} IS NOT NULL{more}"
-                f"{_figures(of, figure, monthly=monthly)[1]}",
+                f"SELECT r.machine, {one.thing}, {DAY}, {one.column}, 1 FROM store.recordings r"  # noqa: S608 - our own names
+                f" JOIN {one.table} x ON x.recording = r.id {known} {one.column} IS NOT NULL{more}",
                 (*values, wanted.gauge) if more else values,
             )
-            found += series_of(what, [(of, float(at), value) for of, at, value in rows])
+            found += series_of(one.what, rows)
         return found
 
-    def _ask(self, command: str, values: tuple[Any, ...]) -> list[tuple[Any, ...]]:
+    def _are_many(self, wanted: JobSearch) -> bool:
+        where, values = _where(wanted)
+        counted = self._ask(
+            f"SELECT count(*) FROM (SELECT 1 FROM store.recordings r{where} LIMIT %s) AS listed",  # noqa: S608 - our own names
+            (*values, MANY),
+        )
+        return int(counted[0][0]) >= MANY
+
+    def _are_put_together(self) -> bool:
+        """Whether the figures by month are those of all jobs but the newest."""
+        never = self._ask("SELECT EXISTS (SELECT FROM store.months_due WHERE since = '-infinity')", ())
+        return not never[0][0]
+
+    def _by_month(self, wanted: JobSearch) -> list[Series]:
+        """The medians of whole months, the first and the last of them too."""
+        found: list[Series] = []
+        for one in _figures_of(wanted):
+            rows = self._ask(
+                "SELECT machine, thing, day, value, jobs FROM store.monthly WHERE what = %(what)s"
+                " AND (%(machine)s = '' OR machine = %(machine)s)"
+                " AND (%(wheel)s = '' OR thing = %(wheel)s)"
+                " AND month >="
+                " coalesce(date_trunc('month', %(since)s::timestamptz AT TIME ZONE 'UTC'), '-infinity')"
+                " AND month < coalesce(%(until)s::timestamptz AT TIME ZONE 'UTC', 'infinity')"
+                " ORDER BY month",
+                {
+                    "what": one.what,
+                    "machine": wanted.machine,
+                    "wheel": wanted.wheel,
+                    "since": wanted.since,
+                    "until": wanted.until,
+                },
+            )
+            found += series_of(one.what, rows)
+        return found
+
+    def _ask(self, command: str, values: tuple[Any, ...] | dict[str, Any]) -> list[tuple[Any, ...]]:
         if self._connection is None or self._connection.closed or self._connection.broken:
             self._connection = psycopg.connect(
                 self._url, autocommit=True, connect_timeout=5, application_name="tenths history"
@@ -133,13 +161,8 @@ class History:
         return self._connection.execute(command.encode(), values).fetchall()
 
 
-def _figures(of: str, figure: str, *, monthly: bool) -> tuple[str, str]:
-    """The beginning and the end of a command that gives a figure by what it is of and by day."""
-    day = "extract(epoch FROM r.began) / 86400"
-    if not monthly:
-        return f"SELECT {of}, {day}, {figure}", ""
-    middle = f"percentile_cont(0.5) WITHIN GROUP (ORDER BY {figure})"
-    return f"SELECT {of}, avg({day}), {middle}", f" GROUP BY {of}, date_trunc('month', r.began)"
+def _figures_of(wanted: JobSearch) -> list[Figure]:
+    return [one for one in FIGURES if one.thing == "r.wheel" or not wanted.wheel]
 
 
 def _distinct(table: str, column: str) -> str:

@@ -13,6 +13,8 @@ from capture.shop.archive.schema import migrate
 from capture.shop.history.findings import ENOUGH, Series, findings_of
 from capture.shop.history.search import History, JobSearch
 from capture.shop.history.trends import MONTH, trend
+from capture.shop.tables.monthly import note, work_out
+from tests.capture.shop.jobs_of_years import lay_jobs
 
 BEGAN = datetime(2020, 1, 1, tzinfo=UTC)
 
@@ -75,27 +77,7 @@ def history(postgres):
     """A database with jobs of three machines, of which one warms more."""
     url = postgres.create("history")
     migrate(url)
-    with psycopg.connect(url) as one:
-        one.execute(
-            """
-            WITH made AS (
-              INSERT INTO store.recordings
-                (machine, name, header, month, next, chain, job, grinder, wheel, program, simulated, began)
-              SELECT 'g' || i % 3, 'r' || i || '~0', 'x', '2020-01-01', 10, 'x',
-                (ARRAY['spindle sleeve', '50% quill', 'pin'])[1 + i % 3], '',
-                (ARRAY['60 J', '80 K'])[1 + i % 2], 'x', true,
-                timestamptz '2020-01-01 00:00+00' + i * interval '1 day'
-              FROM generate_series(0, 599) AS i RETURNING id, machine, began)
-            INSERT INTO store.jobs (recording, events, passes, verdict, share, growth)
-            SELECT id, 10, 5, 'at-size', 0.5, CASE machine WHEN 'g1' THEN 0.00002 ELSE 0 END *
-              extract(day FROM began - timestamptz '2020-01-01 00:00+00') + 0.0001 * (id % 7) FROM made
-            """
-        )
-        one.execute(
-            "INSERT INTO store.gauges (recording, gauge, measures, readings, garbled, downs, correction)"
-            " SELECT id, 'mike', 'diameter', 1, 0, 0, 0.00001 * (id % 5) FROM store.recordings"
-            " WHERE machine = 'g2'"
-        )
+    lay_jobs(url)
     made = History(url)
     yield made
     made.close()
@@ -135,3 +117,53 @@ def test_the_machine_that_warms_more_is_found_among_the_others(history):
 
     assert [(one.what, one.of) for one in found] == [("machine-warms", "g1")]
     assert found[0].trend.low < 0.00002 * MONTH < found[0].trend.high
+
+
+def test_of_very_many_jobs_the_months_as_they_were_put_together_tell_the_same(history, postgres, monkeypatch):
+    """Against all jobs read, and a month with a new job is put together anew."""
+    by_job = findings_of(history.series(JobSearch()))
+    with psycopg.connect(postgres.url("history"), autocommit=True) as one:
+        for (number,) in one.execute("SELECT id FROM store.recordings").fetchall():
+            note(one, number)
+        monkeypatch.setattr("capture.shop.history.search.MANY", 600)
+        before = history.series(JobSearch())
+        while work_out(one, settled=0.0):
+            pass
+        assert not work_out(one, settled=0.0)
+
+    months = history.series(JobSearch())
+    found = findings_of(months)
+
+    assert before == []
+    assert [(one.what, one.of) for one in found] == [(one.what, one.of) for one in by_job]
+    assert found[0].trend.jobs == 200
+    assert found[0].trend.slope == pytest.approx(by_job[0].trend.slope, rel=0.1)
+    warm = {one.of: len(one.values) for one in months if one.what == "machine-warms"}
+    assert warm == {"g0": 20, "g1": 20, "g2": 20}
+    year = JobSearch(
+        machine="g1", since=datetime(2020, 3, 15, tzinfo=UTC), until=datetime(2020, 5, 1, tzinfo=UTC)
+    )
+    monkeypatch.setattr("capture.shop.history.search.MANY", 1)
+    assert {(one.of, len(one.values)) for one in history.series(year)} == {
+        ("g1", 2),
+        ("g1 / 60 J", 2),
+        ("g1 / 80 K", 2),
+    }
+
+
+def test_jobs_without_a_time_come_last(postgres):
+    url = postgres.create("timeless")
+    migrate(url)
+    with psycopg.connect(url) as one:
+        one.execute(
+            "INSERT INTO store.recordings (machine, name, header, month, next, chain, job, grinder, wheel,"
+            " program, simulated, began) VALUES"
+            " ('g', 'a~0', 'x', '0001-01-01', 1, 'x', '', '', '', 'x', true, NULL),"
+            " ('g', 'b~0', 'x', '2020-01-01', 1, 'x', '', '', '', 'x', true, '2020-01-01')"
+        )
+    known = History(url)
+
+    found, number = known.search(JobSearch())
+
+    known.close()
+    assert ([one.recording for one in found], number) == (["b~0", "a~0"], 2)
