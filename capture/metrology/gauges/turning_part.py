@@ -18,7 +18,9 @@ from numpy.typing import NDArray
 STRAY = 3.5
 """Robust standard deviations beyond which a reading is left out."""
 LEAST_GATE = 0.004
-"""mm within which no reading is left out (common practice, no source)."""
+"""mm within which no reading is left out until it is known how quiet the gauge is, and"""
+SMALLEST_GATE = 0.003
+"""mm, where some seconds have shown how quiet the gauge is (both: common practice, no source)."""
 WIDEST = 0.1
 """mm over which readings kept mean no one size: no work runs out by so much that is ground to size."""
 CLEAR = 0.6
@@ -57,8 +59,8 @@ class SecondMean(Struct, frozen=True):
 
 def without_tones(
     times: Sequence[float], values: Sequence[float], newest: int, step: float
-) -> tuple[float, ...]:
-    """The *newest* of *values* without what goes round with the part, mm.
+) -> tuple[tuple[float, ...], float]:
+    """The *newest* of *values* without what goes round with the part, and how far off a good one is, mm.
 
     Args:
         times: Seconds, nearly even, some seconds of them.
@@ -66,7 +68,7 @@ def without_tones(
         newest: How many of the last are wanted.
         step: Smallest step of the gauge, mm.
     """
-    plain = tuple(values[-newest:])
+    plain = tuple(values[-newest:]), max(3.0 * step, LEAST_GATE)
     t = np.asarray(times) - times[-1]
     if len(values) < LEAST_TONES or t[0] > -SPAN_TONES:
         return plain
@@ -84,11 +86,15 @@ def without_tones(
             break
         shapes += [np.cos(2.0 * np.pi * tone * t), np.sin(2.0 * np.pi * tone * t)]
         rest = v - _fit(shapes, v, kept)[0]
-    if len(shapes) == 2:
-        return plain
     whole, weights = _fit(shapes, v, kept)
     turning = whole - weights[0] - weights[1] * t
-    return tuple((np.asarray(plain) - turning[-newest:]).tolist())
+    clean = np.asarray(values[-newest:]) - turning[-newest:]
+    return tuple(clean.tolist()), _gate((v - whole)[kept], step)
+
+
+def _gate(rest: Series, step: float) -> float:
+    """How far off a reading that is one of the size may be, mm, by what is left of some seconds of them."""
+    return max(STRAY * 1.4826 * float(np.median(np.abs(rest))), 1.5 * step, SMALLEST_GATE)
 
 
 def _fit(shapes: Sequence[Series], v: Series, kept: NDArray[np.bool_]) -> tuple[Series, Series]:
@@ -118,10 +124,15 @@ def _strongest(t: Series, rest: Series) -> float | None:
     return float(frequencies[peak] + (0.5 * (a - c) / bend if bend < 0 else 0.0) * (frequencies[1]))
 
 
-def second_mean(times: Sequence[float], values: Sequence[float], step: float) -> SecondMean | None:
+def second_mean(times: Sequence[float], values: Sequence[float], least: float) -> SecondMean | None:
     """The mean of these readings; None where they are too few or too scattered to mean one size.
 
-    >>> found = second_mean([0.0, 0.2, 0.4, 0.6, 0.8], [55.0, 55.001, 54.2, 55.0, 55.001], 0.001)
+    Args:
+        times: Seconds.
+        values: mm.
+        least: mm off the middle within which no reading is left out.
+
+    >>> found = second_mean([0.0, 0.2, 0.4, 0.6, 0.8], [55.0, 55.001, 54.2, 55.0, 55.001], 0.003)
     >>> round(found.value, 4), found.kept
     (55.0005, 4)
     """
@@ -133,7 +144,7 @@ def second_mean(times: Sequence[float], values: Sequence[float], step: float) ->
     middle = 0.0
     for _ in range(3):
         robust = 1.4826 * median([abs(value - middle) for value in kept])
-        gate = max(STRAY * robust, 3.0 * step, LEAST_GATE)
+        gate = max(STRAY * robust, least)
         kept = [value for value in off if abs(value - middle) <= gate]
         if len(kept) < max(2, CLEAR * len(values)):
             return None

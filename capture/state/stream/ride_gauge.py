@@ -9,7 +9,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.events import AnyFact, Event, Flag, Instant, Pass, Reading, Reject, Stage, Taken
-from capture.metrology.grinding.stream.ride_figures import PassRemoval, as_stored, ride_figures
+from capture.metrology.grinding.ride_filter import Level, RidePass
+from capture.metrology.grinding.stream.ride_figures import as_stored, ride_figures
 from capture.sheet.job import Gauge, Job
 from capture.state.grinding.found_passes import found_passes
 from capture.state.grinding.infeed_gauge import Infeed
@@ -28,6 +29,8 @@ CLEARLY = 3.0
 """standard uncertainties by which a size measured by hand must differ to set a riding gauge anew."""
 LEAST_SCATTER = 0.00015
 """mm; no size of a riding gauge repeats better from pass to pass (common practice, no source)."""
+LEAST_LEVEL = 0.00006
+"""mm; standard uncertainty of the level of a stream over some seconds, beside its noise (set by trials)."""
 MOST_SETS = 8
 MOST_RUN = 20
 """Passes that figures rest on."""
@@ -61,6 +64,8 @@ class RideGauge(Struct, frozen=True):
     due_seq: int = -1
     """The reading on which a pass was found."""
     off_since: Instant | None = None
+    by_hand: tuple[int, float, float] | None = None
+    """The taken reading, size and uncertainty, mm, measured by hand before it stood on the part."""
 
 
 Rides = Mapping[str, RideGauge]
@@ -79,6 +84,13 @@ def step_reading(rides: Rides, event: Event, reading: Reading, gauge: Gauge) -> 
         due_seq=event.seq if found else before.due_seq,
         off_since=(before.off_since or event.at) if lifted else None,
     )
+    standing = _standing(stream)
+    if after.by_hand is not None and standing is not None:
+        seq, value, u = after.by_hand
+        after = replace(after, by_hand=None)
+        if not stream.count:  # else it was ground meanwhile
+            after = _compared(after, GaugeSetting(seq, value - standing, u))
+            after = replace(after, due_seq=event.seq)
     return {**rides, gauge.name: after}
 
 
@@ -89,26 +101,32 @@ def step_word(rides: Rides, event: Event, at: Stations) -> Rides:
             one = rides[name]
             return {**rides, name: replace(one, stream=replace(one.stream, due=None, owed=False))}
         case Taken(part="shaft", value=value, u=u):
-            return {
-                name: _compared(one, GaugeSetting(event.seq, value - now, u))
-                if (now := _standing(one.stream)) is not None
-                else one
-                for name, one in rides.items()
-            }
+            return {name: _measured(one, event.seq, value, u) for name, one in rides.items()}
         case Reject():
             stand = {reading.seq for reading in at.taken[-200:]}
-            return {
-                name: replace(one, sets=tuple(s for s in one.sets if s.seq in stand))
-                for name, one in rides.items()
-            }
+            return {name: _standing_by(one, stand) for name, one in rides.items()}
         case Stage():
             # perhaps another part, at another size
             return {
-                name: replace(one, sets=(), differs=None, stream=replace(one.stream, home=None))
+                name: replace(one, sets=(), differs=None, by_hand=None, stream=replace(one.stream, home=None))
                 for name, one in rides.items()
             }
         case _:
             return rides
+
+
+def _measured(one: RideGauge, seq: int, value: float, u: float) -> RideGauge:
+    """After a size measured by hand: compared with what it shows, or kept until it stands on the part."""
+    standing = _standing(one.stream)
+    if standing is not None:
+        return _compared(one, GaugeSetting(seq, value - standing, u))
+    return replace(one, by_hand=(seq, value, u)) if one.stream.phase == "silent" else one
+
+
+def _standing_by(one: RideGauge, stand: set[int]) -> RideGauge:
+    """After readings were set aside; *stand*: those that still count."""
+    kept = one.by_hand if one.by_hand is not None and one.by_hand[0] in stand else None
+    return replace(one, sets=tuple(s for s in one.sets if s.seq in stand), by_hand=kept)
 
 
 def _standing(stream: RidingState) -> float | None:
@@ -238,16 +256,24 @@ def _taken(
 
 def _figures(one: RideGauge) -> dict[str, float | str]:
     """What the passes so far took, as the reading keeps it; nothing before the first."""
-    steps = one.stream.steps
+    steps = one.stream.steps[-MOST_RUN:]
     if one.stream.due is None or not steps:
         return {}
-    passes = [
-        PassRemoval(made.removed, max(made.u, LEAST_SCATTER / 2.0), made.rest, made.seen)
-        for made in steps[-MOST_RUN:]
-    ]
-    if len(steps) > 1 and steps[-2].rest:  # one more rest that nothing denies
-        passes[-1] = passes[-1]._replace(seen=True)
-    return as_stored(ride_figures(passes))
+    seen = steps[-1].seen or (len(steps) > 1 and steps[-2].rest)  # one more rest that nothing denies
+    found = ride_figures(
+        [_pass_of(made) for made in steps],
+        shown=steps[-1].size,
+        seen=seen,
+        from_first=one.stream.count == len(steps),
+    )
+    return as_stored(found)
+
+
+def _pass_of(made: SizeStep) -> RidePass:
+    """A pass with the levels between which it lies; no level is better known than a size repeats."""
+    before = Level(made.before_at, made.size + made.removed, hypot(made.u_before, LEAST_LEVEL))
+    after = Level(made.after_at, made.size, hypot(made.u_after, LEAST_LEVEL))
+    return RidePass(made.at, before, after, made.rest)
 
 
 def flags(rides: Rides, job: Job, raised: Mapping[str, Event], at: Instant) -> Iterator[Flag]:

@@ -8,13 +8,14 @@ rhythm, one that took almost nothing is looked for where it is due.
 
 from __future__ import annotations
 
-from itertools import pairwise
 from math import hypot, log, sqrt
+from statistics import median
 
 from msgspec.structs import replace
 
-from capture.metrology.gauges.turning_part import SecondMean, second_mean, without_tones
+from capture.metrology.gauges.turning_part import SPAN_TONES, SecondMean, second_mean, without_tones
 from capture.state.stream import ride_rhythm
+from capture.state.stream.ride_level import ended, fall_time, line_of, plateau_of
 from capture.state.stream.ride_rhythm import pooled
 from capture.state.stream.riding_state import DRAWN, KEPT, MOST_STEPS, Plateau, RidingState, SizeStep
 from capture.state.sweep.sweep import LOST
@@ -36,10 +37,14 @@ SURE = 5.0
 """Standard uncertainties of a departure, and"""
 LEAST = 0.00025
 """mm that it must be at the least (common practice, no source)."""
-FLAT = 2.5
-"""Standard deviations by which a second may differ from the one before it while the size stands."""
-SHARE = 0.08
-"""Share of the whole fall within which a second's fall is its end."""
+SPOILT = 4.0
+"""Times the usual scatter of a second from which its mean is no size, for"""
+MOST_SPOILT = 2
+"""seconds in a row: a pass that takes much in one second scatters as well (both set by trials)."""
+LONGEST_FALL = 10.0
+"""Seconds in which a wheel goes by at the most, as the newest"""
+NEWEST_FALLS = 7
+"""clear passes show, of which the middle one stands."""
 LONGEST = 90.0
 """Seconds that one pass lasts at the most before it is said to be one."""
 REST = 0.62
@@ -50,11 +55,11 @@ ALIKE = 0.12
 """so much (common practice, no source)."""
 OVER = 4
 """Seconds that the size stands after a pass before it is over, and"""
-APART = 5.0
-"""seconds, or"""
-SOON = 0.45
-"""that share of a stroke, within which a fall after it is the same pass."""
-FIRST = 6
+LATER = 2.5
+"""seconds after the wheel has gone by a fall is the same pass's, or"""
+APART = 4.0
+"""seconds after the middle of a pass while nobody knows how long the wheel takes."""
+FIRST = 12
 """Seconds from which the noise of a second's mean is told."""
 LEAST_NOISE = 0.00004
 """mm; no second's mean is quieter (common practice, no source)."""
@@ -84,12 +89,16 @@ def step(state: RidingState, sample: StreamSample, resolution: float) -> RidingS
 
 def _second(state: RidingState, resolution: float) -> RidingState:
     newest = sum(at >= (state.since or 0.0) for at in state.times)
-    values = without_tones(state.times, state.values, newest, resolution)
-    found = second_mean(state.times[-newest:], values, resolution) if newest else None
+    values, gate = without_tones(state.times, state.values, newest, resolution)
+    found = second_mean(state.times[-newest:], values, gate) if newest else None
+    if state.phase == "silent" and not state.count and state.times[-1] - state.times[0] < SPAN_TONES:
+        return state  # what goes round with the part cannot be told yet
     if found is None:
         lost = state.lost + 1
         return replace(state, lost=lost) if lost < 3 else _off(state)
-    state = replace(state, lost=0, drawn=(*state.drawn, (found.at, found.value))[-DRAWN:])
+    if state.spoilt < MOST_SPOILT and _is_spoilt(state, found, resolution):
+        return replace(state, lost=0, spoilt=state.spoilt + 1)
+    state = replace(state, lost=0, spoilt=0, drawn=(*state.drawn, (found.at, found.value))[-DRAWN:])
     before = state.seconds[-1] if state.seconds else None
     if before is not None and abs(found.value - before.value) > AWAY:
         # a jump: off the part, or on it again
@@ -98,6 +107,14 @@ def _second(state: RidingState, resolution: float) -> RidingState:
         return _settling(state, found)
     state = replace(state, seconds=(*state.seconds, found)[-KEPT:])
     return _cutting(state, found) if state.phase == "cutting" else _resting(_learnt(state))
+
+
+def _is_spoilt(state: RidingState, found: SecondMean, resolution: float) -> bool:
+    """Whether a chip or coolant lifted the finger: the readings scatter far more than they do."""
+    if len(state.seconds) < 3:
+        return False
+    usual = median(one.scatter for one in state.seconds[-12:])
+    return found.scatter > max(SPOILT * usual, 2.0 * resolution, 4.0 * LEAST)
 
 
 def _off(state: RidingState) -> RidingState:
@@ -115,7 +132,7 @@ def _settling(state: RidingState, found: SecondMean) -> RidingState:
         return state
     if state.home is not None and state.count and abs(newest[-1] - state.home) > AWAY:
         return state  # it stands still beside the part
-    fresh = Plateau(4, sum(newest) / 4, found.scatter)
+    fresh = plateau_of(state.seconds[-4:], found.scatter)
     state = replace(_learnt(state), phase="rest", plateau=fresh, seconds=state.seconds[-4:])
     return replace(state, owed=not state.count)
 
@@ -135,8 +152,10 @@ def _learnt(state: RidingState) -> RidingState:
 
 def noise_of(state: RidingState) -> float:
     """Standard deviation of a second's mean, mm; wide until it has been learnt."""
-    wide = 1.5 if state.learnt < FIRST else 1.0
-    return max(state.noise, LEAST_NOISE) * wide
+    if state.learnt >= FIRST:
+        return max(state.noise, LEAST_NOISE)
+    kept = sum(one.kept for one in state.seconds) / max(1, len(state.seconds))
+    return max(1.5 * state.noise, pooled(state.seconds) / sqrt(max(1.0, kept)), LEAST_NOISE)
 
 
 def _resting(state: RidingState) -> RidingState:
@@ -147,15 +166,15 @@ def _resting(state: RidingState) -> RidingState:
         count = len(values) - span
         if count < 3:
             break
-        before = values[max(0, count - 24) : count]
-        mean = sum(before) / len(before)
-        off = sum(values[-span:]) / span - mean
-        unsure = noise * sqrt(1.0 / len(before) + 1.0 / span)
+        before = line_of(state.seconds[max(0, count - 24) : count], noise)
+        at = state.seconds[-span].at
+        middle = 0.5 * (at + state.seconds[-1].at)
+        off = sum(values[-span:]) / span - before.value(middle)
+        unsure = hypot(noise / sqrt(span), before.u(middle))
         if abs(off) > max(SURE * unsure, LEAST if off < 0.0 else 2.0 * LEAST):
-            plateau = Plateau(len(before), mean, pooled(state.seconds[:count]))
-            at = state.seconds[-span].at
+            plateau = Plateau(min(count, 24), before.value(at), pooled(state.seconds[:count]), before.at)
             return _departed(state, at, plateau, max(0.0, off))
-    state = replace(state, plateau=Plateau(len(values), sum(values) / len(values), pooled(state.seconds)))
+    state = replace(state, plateau=plateau_of(state.seconds, pooled(state.seconds)))
     if state.made is not None and len(values) >= OVER:
         return _over(state)
     return state if state.made is not None else _by_rhythm(state)
@@ -171,7 +190,8 @@ def _departed(state: RidingState, at: float, plateau: Plateau, pushed: float) ->
     """The size leaves where it stood: the next pass begins, or the one in hand goes on."""
     made = state.made
     if made is not None and at - made.at < apart(state):
-        plateau = replace(plateau, mean=made.size + made.removed)  # as it stood before that
+        # as it stood before that
+        plateau = replace(plateau, mean=made.size + made.removed, at=made.before_at)
         return replace(
             state, phase="cutting", cutting_since=made.at, plateau=plateau, pushed=pushed, made=None
         )
@@ -202,10 +222,8 @@ def is_rest(steps: tuple[SizeStep, ...], removed: float, u: float) -> bool:
 
 
 def apart(state: RidingState) -> float:
-    """Seconds that two passes are apart at the least."""
-    times = [one.at for one in state.steps[-6:]]
-    gaps = sorted(b - a for a, b in pairwise(times))
-    return SOON * gaps[len(gaps) // 2] if len(gaps) > 1 else APART
+    """Seconds from the middle of a pass within which a fall belongs to it: the wheel is still by."""
+    return 0.5 * state.lasts + LATER if state.lasts else APART
 
 
 def _over(state: RidingState) -> RidingState:
@@ -217,7 +235,15 @@ def _over(state: RidingState) -> RidingState:
     removed = made.removed + made.size - size
     if state.steps and removed + 1.5 * made.u < ride_rhythm.TAKES * state.steps[-1].removed:
         return replace(state, made=None)
-    made = replace(made, removed=removed, size=size, rest=is_rest(state.steps, removed, made.u))
+    stood = state.plateau
+    made = replace(
+        made,
+        removed=removed,
+        size=size,
+        rest=is_rest(state.steps, removed, made.u),
+        after_at=stood.at,
+        u_after=noise_of(state) / sqrt(max(1, stood.n)),
+    )
     return replace(
         state,
         made=None,
@@ -236,9 +262,7 @@ def _cutting(state: RidingState, found: SecondMean) -> RidingState:
     drop = state.plateau.mean - found.value
     if len(since) < 3:
         return state
-    a, b, c = (one.value for one in since[-3:])
-    limit = max(FLAT * noise * sqrt(2.0), SHARE * abs(drop))
-    still = abs(b - c) <= limit and abs(a - c) <= 1.5 * limit
+    still = ended(since, max(abs(drop), state.pushed), state.lasts, noise)
     if not still and found.at - state.cutting_since < LONGEST:
         return state
     return _found(state, since, noise)
@@ -253,12 +277,15 @@ def _found(state: RidingState, since: list[SecondMean], noise: float) -> RidingS
     last = state.steps[-1].removed if state.steps else 0.0
     if removed + 1.5 * u < ride_rhythm.TAKES * last:
         # a wheel that was by would have taken more: the part cools
-        return replace(state, phase="rest", seconds=fresh, plateau=Plateau(2, after), pushed=0.0)
+        return replace(state, phase="rest", seconds=fresh, plateau=plateau_of(fresh), pushed=0.0)
     if removed < max(3.0 * u, LEAST) and not (was_pushed and removed > -3.0 * u):
         # it came back to where it was, or it grew: no wheel does that
-        return replace(state, phase="rest", seconds=fresh, plateau=Plateau(2, after), pushed=0.0)
+        return replace(state, phase="rest", seconds=fresh, plateau=plateau_of(fresh), pushed=0.0)
     half = state.plateau.mean - 0.5 * removed
     at = next((one.at for one in since if one.value <= half), since[0].at) if removed > 0 else since[0].at
+    if removed > 10.0 * u:
+        took = fall_time(since, state.plateau.mean, after)
+        state = replace(state, falls=(*state.falls, min(took, LONGEST_FALL))[-NEWEST_FALLS:])
     return _passed(_roughened(state, since), SizeStep(at, removed, u, after), fresh)
 
 
@@ -273,5 +300,13 @@ def _roughened(state: RidingState, since: list[SecondMean]) -> RidingState:
 
 
 def _passed(state: RidingState, made: SizeStep, fresh: tuple[SecondMean, ...]) -> RidingState:
-    plateau = Plateau(len(fresh), made.size, state.plateau.scatter)
+    before, noise = state.plateau, noise_of(state)
+    plateau = replace(plateau_of(fresh, before.scatter), mean=made.size)
+    made = replace(
+        made,
+        before_at=before.at,
+        u_before=noise / sqrt(max(1, before.n)),
+        after_at=plateau.at,
+        u_after=noise / sqrt(max(1, plateau.n)),
+    )
     return replace(state, phase="rest", seconds=fresh, plateau=plateau, pushed=0.0, made=made)

@@ -33,6 +33,13 @@ class SizeStep(Struct, frozen=True):
     """It took so much less than the pass before it that it had no infeed."""
     seen: bool = True
     """The size or the push of the wheel showed it; else it is due by the rhythm alone."""
+    before_at: float = 0.0
+    """Middle of the seconds over which the size stood before it, and"""
+    u_before: float = 0.0
+    """standard uncertainty of that size, mm."""
+    after_at: float = 0.0
+    """The same of the size after it."""
+    u_after: float = 0.0
 
 
 class Plateau(Struct, frozen=True):
@@ -43,6 +50,8 @@ class Plateau(Struct, frozen=True):
     """mm."""
     scatter: float = 0.0
     """Pooled standard deviation of single readings, mm."""
+    at: float = 0.0
+    """Middle of its seconds."""
 
 
 class RidingState(Struct, frozen=True):
@@ -80,6 +89,8 @@ class RidingState(Struct, frozen=True):
     """Logarithm of the scatter beside the wheel over that without it, as clear passes showed, smoothed."""
     clear: int = 0
     """Clear passes that this was learnt from."""
+    falls: tuple[float, ...] = ()
+    """Seconds in which the wheel went by in the newest clear passes."""
     first_seq: int = -1
     """First reading of the plateau in hand, and"""
     last_seq: int = -1
@@ -88,8 +99,15 @@ class RidingState(Struct, frozen=True):
     """A pass found and not yet recorded."""
     owed: bool = False
     """A size is to be taken at the gauge's place: before the first pass."""
+    spoilt: int = 0
+    """Seconds in a row whose readings scattered too far."""
     lost: int = 0
     """Seconds in a row that meant no size."""
+
+    @property
+    def lasts(self) -> float:
+        """Seconds in which the wheel goes by; 0: not seen yet."""
+        return sorted(self.falls)[(len(self.falls) - 1) // 2] if self.falls else 0.0
 
     @property
     def size(self) -> float | None:

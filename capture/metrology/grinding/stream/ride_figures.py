@@ -1,16 +1,13 @@
-"""Spark-out as a gauge on the part sees it: what each pass took, and so what one more without infeed takes.
+"""Spark-out as a gauge on the part sees it: what passes took, what is to come, and what is called.
 
-A pass takes the share K of what stands in the part, so that without infeed each takes 1 - K of what the one
-before it took (King and Hahn; Malkin and Guo, "Grinding Technology"). What passes took is read off as steps
-of the size, in which heat that comes and goes between them has no part. K is learnt from the rests
-themselves, beside what grinders have in common; what the newest took, from all rests since the last feed.
-Lengths are mm on diameter.
+What still stands in the part is followed from level to level (`ride_filter`), heat and all. A recording from
+before that was so keeps what its passes took and the share left, from which the same is worked out more
+roughly. Lengths are mm on diameter.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from itertools import pairwise
 from math import hypot, sqrt
 from typing import NamedTuple
 
@@ -18,27 +15,13 @@ from msgspec import Struct, structs
 from scipy.special import ndtr
 
 from capture.metrology.grinding.outlook import GrindLimits, Outlook, Verdict
+from capture.metrology.grinding.ride_filter import UNEVEN, RidePass, standing_after
 
-LEFT, U_LEFT = 0.5, 0.13
-"""1 - K of a grinder that nobody has seen yet, mean and standard deviation (an estimate, no source)."""
 LEAST_LEFT, MOST_LEFT = 0.15, 0.85
-UNEVEN = 0.08
-"""Standard deviation of what a pass takes, as a share: the bite of a wheel is not the same each time."""
 CALL = 0.9
 """Probability at which to call, so that 95 % of calls are right (`capture.benchmarks.trials.rides`)."""
 SURELY = 0.985
 """The same that the next pass takes less than twice the limit."""
-
-
-class PassRemoval(NamedTuple):
-    """What one pass took."""
-
-    removed: float
-    u: float
-    rest: bool
-    """It had no infeed."""
-    seen: bool = True
-    """The size showed it, and not the rhythm alone."""
 
 
 class RideFigures(Struct, frozen=True):
@@ -51,10 +34,20 @@ class RideFigures(Struct, frozen=True):
     u_left: float
     rest: bool
     seen: bool = True
+    coming: tuple[float, float] | None = None
+    """By one more pass without infeed, and its standard uncertainty; None: by an older recording."""
+    standing: tuple[float, float] | None = None
+    """By all passes without infeed from here on; None likewise."""
+    fall: tuple[float, float] | None = None
+    """What the gauge shows now less what it will show in the end, when the part is cold; None likewise."""
+    growth: tuple[float, float] | None = None
+    """How much larger than cold the part is, as its cooling shows; None likewise."""
 
     @property
     def next_removal(self) -> tuple[float, float]:
         """By one more pass without infeed, and its standard uncertainty."""
+        if self.coming is not None:
+            return self.coming
         mean = self.left * self.removed
         return mean, sqrt(
             (self.left * self.u_removed) ** 2 + (self.removed * self.u_left) ** 2 + (UNEVEN * mean) ** 2
@@ -63,53 +56,46 @@ class RideFigures(Struct, frozen=True):
     @property
     def to_come(self) -> tuple[float, float]:
         """By passes without infeed from here on, and its standard uncertainty: ``r q / (1 - q)``."""
+        if self.standing is not None:
+            return self.standing
         ratio = self.left / (1.0 - self.left)
         u_ratio = self.u_left / (1.0 - self.left) ** 2
         return ratio * self.removed, hypot(ratio * self.u_removed, self.removed * u_ratio)
 
 
-def ride_figures(passes: Sequence[PassRemoval]) -> RideFigures:
+def ride_figures(
+    passes: Sequence[RidePass], *, shown: float, seen: bool = True, from_first: bool = True
+) -> RideFigures:
     """What the newest of *passes* leaves to come; there must be one.
 
-    >>> found = ride_figures([PassRemoval(0.004, 5e-5, False), PassRemoval(0.002, 5e-5, True)])
-    >>> round(found.left, 2), round(found.next_removal[0], 4)
-    (0.5, 0.001)
+    Args:
+        passes: In order, with the levels between them.
+        shown: What the gauge shows after the newest, mm.
+        seen: The size showed that pass, and not its rhythm alone.
+        from_first: They begin with the first pass of the grind.
     """
-    left, u_left = _left(passes)
-    removed, u = passes[-1].removed, passes[-1].u
-    run = 0
-    while run < len(passes) and passes[-1 - run].rest:
-        run += 1
-    if 0 < run < len(passes):
-        removed, u = _fused(passes[-1 - run :], left, u_left)
-    return RideFigures(max(removed, 0.0), u, left, u_left, passes[-1].rest, passes[-1].seen)
+    found = standing_after(passes, from_first=from_first)
+    share, u_share = found.share
+    return RideFigures(
+        removed=max(found.removed[0], 0.0),
+        u_removed=found.removed[1],
+        left=1.0 - share,
+        u_left=u_share,
+        rest=passes[-1].rest,
+        seen=seen,
+        coming=found.next_removal,
+        standing=found.to_come,
+        fall=(shown - found.end[0], found.end[1]),
+        growth=found.growth,
+    )
 
 
-def _left(passes: Sequence[PassRemoval]) -> tuple[float, float]:
-    """1 - K by least squares through nothing over pairs of which the later is a rest, beside the estimate."""
-    weight, sum_ = U_LEFT**-2, LEFT * U_LEFT**-2
-    for before, after in pairwise(passes):
-        if after.rest and before.removed > 0.0:
-            variance = after.u**2 + (LEFT * before.u) ** 2 + (UNEVEN * before.removed) ** 2
-            weight += before.removed**2 / variance
-            sum_ += before.removed * after.removed / variance
-    return min(max(sum_ / weight, LEAST_LEFT), MOST_LEFT), weight**-0.5
-
-
-def _fused(run: Sequence[PassRemoval], left: float, u_left: float) -> tuple[float, float]:
-    """What the last pass of *run* took, by itself and by those before it, all rests but the first."""
-    mean, variance = run[0].removed, run[0].u ** 2
-    for one in run[1:]:
-        due = left * mean
-        spread = left**2 * variance + (mean * u_left) ** 2 + (UNEVEN * due) ** 2
-        gain = spread / (spread + one.u**2)
-        mean, variance = due + gain * (one.removed - due), spread * (1.0 - gain)
-    return mean, sqrt(variance)
+PAIRS = ("coming", "standing", "fall", "growth")
 
 
 def as_stored(found: RideFigures) -> dict[str, float | str]:
     """The figures as a taken reading keeps them."""
-    return {
+    kept: dict[str, float | str] = {
         "rides.removed": round(found.removed, 7),
         "rides.u": round(found.u_removed, 7),
         "rides.left": round(found.left, 4),
@@ -117,6 +103,11 @@ def as_stored(found: RideFigures) -> dict[str, float | str]:
         "rides.rest": float(found.rest),
         "rides.seen": float(found.seen),
     }
+    for name in PAIRS:
+        pair = getattr(found, name)
+        if pair is not None:
+            kept |= {f"rides.{name}": round(pair[0], 7), f"rides.u_{name}": round(pair[1], 7)}
+    return kept
 
 
 def stored(settings: Mapping[str, float | str]) -> RideFigures | None:
@@ -126,7 +117,16 @@ def stored(settings: Mapping[str, float | str]) -> RideFigures | None:
     if not all(isinstance(value, float | int) for value in values):
         return None
     removed, u, left, u_left, rest, seen = (float(value) for value in values if value is not None)
-    return RideFigures(removed, u, min(max(left, LEAST_LEFT), MOST_LEFT), u_left, bool(rest), bool(seen))
+    left = min(max(left, LEAST_LEFT), MOST_LEFT)
+    pairs = {name: _pair(settings, name) for name in PAIRS}
+    return RideFigures(removed, u, left, u_left, bool(rest), bool(seen), **pairs)
+
+
+def _pair(settings: Mapping[str, float | str], name: str) -> tuple[float, float] | None:
+    value, u = settings.get(f"rides.{name}"), settings.get(f"rides.u_{name}")
+    if isinstance(value, float | int) and isinstance(u, float | int):
+        return float(value), float(u)
+    return None
 
 
 class ColdReading(NamedTuple):
@@ -143,7 +143,10 @@ def by_ride(found: Outlook, ride: RideFigures, size: ColdReading, limits: GrindL
     """*found* with the figures that the gauge on the part gives, and their verdict; in whole sizes."""
     coming, u_next = ride.next_removal
     to_come, u_come = ride.to_come
-    predicted, u_predicted = size.value - to_come, hypot(u_come, size.u)
+    if ride.fall is None or size.known:
+        predicted, u_predicted = size.value - to_come, hypot(u_come, size.u)
+    else:  # nobody watches the part's temperature but its own size
+        predicted, u_predicted = size.value - ride.fall[0], hypot(ride.fall[1], size.u)
     below = float(ndtr((limits.removal - coming) / max(u_next, 1e-9)))
     twice = float(ndtr((2.0 * limits.removal - coming) / max(u_next, 1e-9)))
     settled = ride.rest and ride.seen and below >= CALL and twice >= SURELY

@@ -12,7 +12,7 @@ def test_a_keyway_of_a_fifth_of_the_turn_does_not_move_the_size():
     times = [number / 50 for number in range(50)]
     values = [55.0 - (0.4 if number % 10 < 2 else 0.0) for number in range(50)]
 
-    found = second_mean(times, values, 0.001)
+    found = second_mean(times, values, 0.004)
 
     assert found is not None
     assert found.value == pytest.approx(55.0, abs=1e-9)
@@ -20,7 +20,7 @@ def test_a_keyway_of_a_fifth_of_the_turn_does_not_move_the_size():
 
 
 def test_half_of_the_readings_elsewhere_mean_no_size():
-    assert second_mean([0.1 * n for n in range(10)], [55.0, 55.3] * 5, 0.001) is None
+    assert second_mean([0.1 * n for n in range(10)], [55.0, 55.3] * 5, 0.004) is None
 
 
 @pytest.mark.parametrize("turns", [0.83, 2.1, 4.4, 7.3])
@@ -29,8 +29,8 @@ def test_run_out_and_ovality_are_taken_off_also_where_the_stream_folds_them(turn
     t = np.arange(60) / 10
     shown = 55.0 + 0.003 * np.cos(2 * np.pi * turns * t + 0.3) + 0.001 * np.cos(4 * np.pi * turns * t)
 
-    plain = second_mean(t[-10:].tolist(), shown[-10:].tolist(), 0.0001)
-    taken_off = without_tones(t.tolist(), shown.tolist(), 10, 0.0001)
+    plain = second_mean(t[-10:].tolist(), shown[-10:].tolist(), 0.004)
+    taken_off, _ = without_tones(t.tolist(), shown.tolist(), 10, 0.0001)
 
     assert plain is not None
     assert np.abs(np.array(taken_off) - 55.0).max() < 0.0006
@@ -43,6 +43,6 @@ def test_noise_alone_has_no_tone():
     same = 0
     for _ in range(200):
         values = (55.0 + random.normal(0, 0.0003, 60)).tolist()
-        same += without_tones(t, values, 10, 0.0001) == tuple(values[-10:])
+        same += without_tones(t, values, 10, 0.0001)[0] == tuple(values[-10:])
 
     assert same > 190
