@@ -64,6 +64,8 @@ class RidePass(NamedTuple):
     """It had no infeed."""
     infeed: float | None = None
     """mm that was fed, where something else told it."""
+    sure: bool = True
+    """The size fell clearly; else perhaps no wheel was by."""
 
 
 class Standing(NamedTuple):
@@ -129,9 +131,16 @@ def standing_after(passes: Sequence[RidePass], *, from_first: bool) -> Standing:
         now = _waited(grid, mean, spread, max(one.before.at, now) - now, now)
         weight += _seen(mean, spread, one.before)
         now = _waited(grid, mean, spread, max(one.at - now, 0.0), now)
+        until = max(one.after.at - now, 0.0)
+        without = (mean.copy(), spread.copy())
         _passed(grid, mean, spread, one)
-        now = _waited(grid, mean, spread, max(one.after.at - now, 0.0), now)
-        weight += _seen(mean, spread, one.after)
+        _waited(grid, mean, spread, until, now)
+        fits = _seen(mean, spread, one.after)
+        if not one.sure:
+            _waited(grid, *without, until, now)
+            fits = _either((mean, spread, fits), (*without, _seen(*without, one.after)))
+        weight += fits
+        now += until
     return _mixed(grid, weight, mean, spread)
 
 
@@ -177,6 +186,20 @@ def _seen(mean: Series, spread: Series, level: Level) -> Series:
     spread -= gain[:, :, None] * along[:, None, :]
     square = off**2 / variance
     return np.asarray(-0.5 * (np.minimum(square, FARTHEST**2) + np.log(variance)))
+
+
+def _either(passed: tuple[Series, Series, Series], without: tuple[Series, Series, Series]) -> Series:
+    """Takes both into the first of two that are as likely, whether a wheel was by; how well they foretold."""
+    (mean, spread, fits), (other, other_spread, other_fits) = passed, without
+    both = np.logaddexp(fits, other_fits)
+    chance = np.exp(fits - both)[:, None]
+    middle = chance * mean + (1.0 - chance) * other
+    a, b = mean - middle, other - middle
+    spread[:] = chance[:, :, None] * (spread + a[:, :, None] * a[:, None, :]) + (1.0 - chance)[:, :, None] * (
+        other_spread + b[:, :, None] * b[:, None, :]
+    )
+    mean[:] = middle
+    return np.asarray(both - np.log(2.0))
 
 
 def _mixed(grid: _Grid, weight: Series, mean: Series, spread: Series) -> Standing:

@@ -273,7 +273,8 @@ def _pass_of(made: SizeStep) -> RidePass:
     """A pass with the levels between which it lies; no level is better known than a size repeats."""
     before = Level(made.before_at, made.size + made.removed, hypot(made.u_before, LEAST_LEVEL))
     after = Level(made.after_at, made.size, hypot(made.u_after, LEAST_LEVEL))
-    return RidePass(made.at, before, after, made.rest)
+    sure = made.seen and made.removed > CLEARLY * made.u
+    return RidePass(made.at, before, after, made.rest, sure=sure)
 
 
 def flags(rides: Rides, job: Job, raised: Mapping[str, Event], at: Instant) -> Iterator[Flag]:

@@ -86,7 +86,7 @@ def ended(seconds: Sequence[SecondMean], drop: float, lasts: float, noise: float
     newest = seconds[-count:]
     at = sum(one.at for one in newest) / count
     slope = sum((one.at - at) * one.value for one in newest) / sum((one.at - at) ** 2 for one in newest)
-    return abs(slope) < EBBS * rate or abs(slope) < 2.0 * noise * sqrt(12.0 / count**3) < rate
+    return bool(abs(slope) < EBBS * rate or abs(slope) < 2.0 * noise * sqrt(12.0 / count**3) < rate)
 
 
 def fall_time(seconds: Sequence[SecondMean], before: float, after: float) -> float:

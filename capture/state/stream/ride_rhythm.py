@@ -17,6 +17,8 @@ GOES_ON = 9.0
 """Odds that a wheel that strokes goes on."""
 IN_A_ROW = 3
 """Passes in a row that the rhythm alone may tell."""
+LOOKED_BACK = 9
+"""Passes that the rhythm is read from."""
 TAKES = 0.15
 """Share of what the pass before took that a pass takes at the least: K is not over 0.85."""
 
@@ -32,16 +34,15 @@ def next_due(state: RidingState) -> tuple[float, float] | None:
 
     A table strokes there and back: unless the gauge rides in the middle, every other interval is alike.
     """
-    times = [one.at for one in state.steps[-5:]]
+    times = [one.at for one in state.steps[-LOOKED_BACK:]]
     gaps = [b - a for a, b in pairwise(times)]
     if len(gaps) < 2 or state.pauses > IN_A_ROW:
         return None
-    stroke = 0.5 * (gaps[-1] + gaps[-2])
-    if max(gaps[-2:]) > 3.0 * min(gaps[-2:]):
+    # the wheel drawn back, or a pass not seen, only makes an interval longer
+    this, other = min(gaps[-2::-2]), min(gaps[-1::-2])
+    if max(this, other) > 4.0 * min(this, other) or (len(gaps) < 4 and abs(gaps[-2] - gaps[-1]) > gaps[-1]):
         return None
-    if len(gaps) > 2 and abs(gaps[-1] - gaps[-3]) > RHYTHM * stroke:
-        return None
-    return times[-1] + gaps[-2], stroke
+    return times[-1] + this, 0.5 * (this + other)
 
 
 def lost(state: RidingState) -> RidingState:
