@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 
 import numpy as np
 
 from capture.benchmarks.rows import Row
-from capture.benchmarks.trials.rides import LIMIT, ridden
+from capture.benchmarks.trials.rides import LIMIT, Ridden, ridden, ridden_apart
 
 RATES = (10.0, 50.0)
 """Readings a second."""
@@ -18,30 +18,45 @@ SEED = 70_000
 
 def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
     """What there is to measure, by name; *progress* hears how far it is."""
-    return {"rides": partial(ride_rows, jobs=5 if quick else 500, progress=progress)}
+    jobs = 5 if quick else 500
+    return {
+        "rides": partial(ride_rows, "riding", ridden, jobs=jobs, progress=progress),
+        "rides-apart": partial(
+            ride_rows, "riding, physics apart", ridden_apart, jobs=jobs, progress=progress
+        ),
+    }
 
 
-def ride_rows(*, jobs: int, progress: Callable[[str], None]) -> Iterator[Row]:
+def ride_rows(
+    kind: str, grind: Callable[[int, float], Ridden], *, jobs: int, progress: Callable[[str], None]
+) -> Iterator[Row]:
     """By rate: passes found, rests named, spark-out called, and the size predicted at the call."""
     for rate in RATES:
-        progress(f"rides: {rate:g} Hz")
-        found = [ridden(SEED + number, rate) for number in range(jobs)]
-        passes, clear = sum(one.passes for one in found), sum(one.clear for one in found)
-        extra, seen = sum(one.extra for one in found), sum(one.clear_right for one in found)
-        name, note = f"riding, {rate:g} Hz", f"{jobs} grinds, {passes} passes, {extra} found that were none"
-        yield Row(f"{name}: passes found", 100.0 * sum(one.right for one in found) / passes, "%", note=note)
-        yield Row(f"{name}: passes of more than 0.3 µm found", 100.0 * seen / clear, "%")
-        yield Row(f"{name}: rests and feeds of them", 100.0 * sum(one.named for one in found) / seen, "%")
-        called = [one for one in found if one.delay is not None]
-        if not called:
-            continue
-        come = np.array([one.come for one in called])
-        yield Row(
-            f"{name}: called late by, p90", float(np.percentile([one.delay or 0 for one in called], 90)), ""
-        )
-        yield Row(
-            f"{name}: called right", 100.0 * float(np.mean(come < LIMIT)), "%", note=f"{len(called)} calls"
-        )
-        yield Row(f"{name}: called at twice the limit", float(np.sum(come > 2.0 * LIMIT)), "", most=0.0)
-        held = [abs(one.error) < 1.96 * one.u for one in called if one.error is not None and one.u]
-        yield Row(f"{name}: 95 % held", 100.0 * float(np.mean(held)), "%")
+        progress(f"{kind}: {rate:g} Hz")
+        yield from rows_of(f"{kind}, {rate:g} Hz", [grind(SEED + number, rate) for number in range(jobs)])
+
+
+def rows_of(name: str, found: Sequence[Ridden]) -> Iterator[Row]:
+    """The rows of grinds of one kind."""
+    passes, clear = sum(one.passes for one in found), sum(one.clear for one in found)
+    extra, seen = sum(one.extra for one in found), sum(one.clear_right for one in found)
+    note = f"{len(found)} grinds, {passes} passes, {extra} found that were none"
+    yield Row(f"{name}: passes found", 100.0 * sum(one.right for one in found) / passes, "%", note=note)
+    yield Row(f"{name}: passes of more than 0.3 µm found", 100.0 * seen / clear, "%")
+    yield Row(f"{name}: rests and feeds of them", 100.0 * sum(one.named for one in found) / seen, "%")
+    missed = sum(one.missed for one in found)
+    yield Row(f"{name}: not called within three passes of it", float(missed), "grinds")
+    called = [one for one in found if one.delay is not None]
+    if not called:
+        return
+    come, delays = np.array([one.come for one in called]), [one.delay or 0 for one in called]
+    yield Row(f"{name}: called late by, median", float(np.median(delays)), "passes")
+    yield Row(f"{name}: called late by, p90", float(np.percentile(delays, 90)), "passes")
+    note = f"{len(called)} calls"
+    yield Row(f"{name}: called early", 100.0 * float(np.mean(come >= LIMIT)), "%", most=5.0, note=note)
+    yield Row(f"{name}: called at twice the limit", float(np.sum(come > 2.0 * LIMIT)), "", most=0.0)
+    known = [(one.error, one.u) for one in called if one.error is not None and one.u]
+    held = 100.0 * float(np.mean([abs(error) < 1.96 * u for error, u in known]))
+    yield Row(f"{name}: 95 % held at the call", held, "%", note="93 to 97 is right")
+    rms = 1000.0 * float(np.sqrt(np.mean([error**2 for error, _ in known])))
+    yield Row(f"{name}: error at the call, rms", rms, "µm")

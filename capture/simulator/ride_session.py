@@ -64,11 +64,11 @@ class RideLine(Struct, frozen=True):
 
 
 def sleeve_ride(stroke: float = 14.0) -> Ride:
-    """The sleeve ground to its aim: five passes with infeed, seven without."""
+    """The sleeve ground to its aim: five passes with infeed, nine without."""
     return Ride(
         size=SIZE,
         share=0.52,
-        infeeds=(0.004, 0.004, 0.004, 0.004, 0.0042) + (0.0,) * 7,
+        infeeds=(0.004, 0.004, 0.004, 0.004, 0.0042) + (0.0,) * 9,
         stroke=stroke,
         width=2.0,
         begins=14.0,

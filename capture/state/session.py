@@ -63,7 +63,7 @@ from capture.state.round_runs import RoundRuns
 from capture.state.stations import HistoryEntry, Stations, Warmth, last_of
 from capture.state.steps import job_steps
 from capture.state.steps.job_steps import JobSteps
-from capture.state.stream import hand_gauge, ride_gauge
+from capture.state.stream import hand_gauge, ride_doubts, ride_gauge
 from capture.state.stream.placing_state import PlacingState
 from capture.state.stream.ride_gauge import RideGauge
 from capture.state.sweep import auto_accept
@@ -367,7 +367,7 @@ def decide(state: State) -> tuple[AnyFact, ...]:
             state.stations,
             state.warmth,
         ),
-        *ride_gauge.flags(state.rides, state.job, state.raised, state.at),
+        *ride_doubts.flags(state.rides, state.job, state.raised, state.at),
     )
 
 

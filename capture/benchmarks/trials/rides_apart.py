@@ -1,12 +1,13 @@
-"""Grinds under a riding gauge by physics apart from `capture.simulator.rider`'s, which the detector was fitted to.
+"""Grinds under a riding gauge by physics apart from those of `capture.simulator.rider`.
 
-Metal comes off as the wheel passes the place, at a rate in proportion to what stands under it, so that a pass
-takes ``1 - exp(-time under the wheel / time constant)`` of it. The table rests at its ends, goes back at
-another pace and pauses; it feeds at both ends or at one. The part bends under the wheel wherever the wheel is,
-which a gauge of one side shows. Heat comes with what is taken off and with rubbing, and spreads from the skin
-to the core; the gauge drifts at random; noise is coloured; run-out wanders in frequency and has three lobes; a
-keyway has slopes; chips lift the finger and let it down slowly; coolant pushes it for a few readings; readings
-are late and some are missing. Invented; lengths mm on diameter, times seconds.
+The detector was not fitted to them. Metal comes off as the wheel passes the place, at a rate in proportion to
+what stands under it, so that a pass takes ``1 - exp(-time under the wheel / time constant)`` of it. The table
+rests at its ends, goes back at another pace and pauses; it feeds at both ends or at one. The part bends under
+the wheel wherever the wheel is, which a gauge of one side shows. Heat comes with what is taken off and with
+rubbing, and spreads from the skin to the core; the gauge drifts at random; noise is coloured; run-out wanders
+in frequency and has three lobes; a keyway has slopes; chips lift the finger and let it down slowly; coolant
+pushes it for a few readings; readings are late and some are missing. Invented; lengths mm on diameter, times
+seconds.
 """
 
 from __future__ import annotations
@@ -189,14 +190,15 @@ def any_apart(seed: int, rate: float) -> Apart:
     uniform = random.uniform
     feed, rests = float(uniform(0.002, 0.012)), int(random.integers(3, 9))
     one_end = bool(random.random() < 0.25)
-    fed: list[float] = []
-    for number in range(int(random.integers(4, 11))):
-        fed.append(0.0 if one_end and number % 2 else feed * float(uniform(0.85, 1.15)))
+    fed = [
+        0.0 if one_end and number % 2 else feed * float(uniform(0.85, 1.15))
+        for number in range(int(random.integers(4, 11)))
+    ]
     last = float(uniform(0.001, 0.004))
     fine = [last] * int(random.integers(0, 3))
     infeeds = (*fed, *fine, *(0.0,) * rests)
     sided = seed % 3 == 0
-    lobes = (float(uniform(0.0005, 0.004)) if sided else float(uniform(0.0, 0.0002)),)
+    runout = float(uniform(0.0005, 0.004)) if sided else float(uniform(0.0, 0.0002))
     return Apart(
         size=float(uniform(54.9, 55.2)),
         infeeds=infeeds,
@@ -220,7 +222,7 @@ def any_apart(seed: int, rate: float) -> Apart:
         colour=float(uniform(0.0, 0.6)),
         rougher=float(uniform(1.0, 3.0)),
         turns=float(uniform(0.6, 5.0)),
-        lobes=(lobes[0], float(uniform(0.0, 0.001)), float(uniform(0.0, 0.0006))),
+        lobes=(runout, float(uniform(0.0, 0.001)), float(uniform(0.0, 0.0006))),
         keyway=float(uniform(0.05, 0.2)) if random.random() < 0.25 else 0.0,
         depth=float(uniform(0.05, 0.6)),
         chips=float(uniform(0.0, 0.1)),

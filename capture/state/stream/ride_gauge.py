@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from math import hypot
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.events import AnyFact, Event, Flag, Instant, Pass, Reading, Reject, Stage, Taken
+from capture.events import AnyFact, Event, Instant, Pass, Reading, Reject, Stage, Taken
 from capture.metrology.grinding.ride_filter import Level, RidePass
 from capture.metrology.grinding.stream.ride_figures import as_stored, ride_figures
 from capture.sheet.job import Gauge, Job
@@ -17,6 +17,7 @@ from capture.state.grinding.infeed_gauge import Infeed
 from capture.state.grinding.passes import Grind
 from capture.state.stations import Stations, signed, step_of, zero_of
 from capture.state.stream import riding
+from capture.state.stream.ride_noise import noise_of
 from capture.state.stream.riding_state import RidingState, SizeStep
 from capture.state.sweep.auto_accept import newest_of
 from capture.state.sweep.sweep_state import StreamSample
@@ -35,10 +36,6 @@ MOST_SETS = 8
 MOST_RUN = 20
 """Passes that figures rest on."""
 SET = "the gauge was set to a size measured by hand"
-LIFTED = 10
-"""Seconds off the part after which it is said."""
-STOPPED = 3.0
-"""Seconds without a word in the middle of a pass after which it is said."""
 
 
 class GaugeSetting(Struct, frozen=True):
@@ -226,7 +223,7 @@ def _first(one: RideGauge, gauge: Gauge, at: Stations, job: Job) -> tuple[AnyFac
     shown = _standing(one.stream)
     if shown is None:
         return ()
-    made = SizeStep(0.0, 0.0, riding.noise_of(one.stream), shown)
+    made = SizeStep(0.0, 0.0, noise_of(one.stream), shown)
     before = newest_of(at, gauge.name)
     again = before is not None and before.pass_ == at.passes and before.stage == at.stage
     rejected = (Reject(before.seq, SET),) if again and before is not None else ()
@@ -275,46 +272,3 @@ def _pass_of(made: SizeStep) -> RidePass:
     after = Level(made.after_at, made.size, hypot(made.u_after, LEAST_LEVEL))
     sure = made.seen and made.removed > CLEARLY * made.u
     return RidePass(made.at, before, after, made.rest, sure=sure)
-
-
-def flags(rides: Rides, job: Job, raised: Mapping[str, Event], at: Instant) -> Iterator[Flag]:
-    """What is wrong with gauges that ride; named once each time that it comes."""
-    for name, one in rides.items():
-        gauge, stream = job.gauge(name), one.stream
-        if gauge is None:
-            continue
-        said = raised.get(f"ride-lifted:{name}")
-        off = one.off_since
-        if off is not None and (at.mono - off.mono) / 1e9 > LIFTED and (said is None or said.at < off):
-            yield Flag("ride-lifted", 0, (stream.last_seq,), {"came": LIFTED}, gauge=name)
-        if one.differs is not None:
-            said = raised.get(f"ride-differs:{name}")
-            if said is None or said.seq < one.checked:
-                yield Flag(
-                    "ride-differs",
-                    0,
-                    (one.checked,),
-                    {"apart": one.differs},
-                    {"unit": job.units},
-                    gauge=name,
-                )
-        if stream.phase == "cutting" and stream.times:
-            last = Instant(int(stream.times[-1] * 1e9), 0)
-            said = raised.get(f"ride-stopped:{name}")
-            if at.seconds - last.seconds > STOPPED and (said is None or said.at.mono < last.mono):
-                yield Flag("ride-stopped", 0, (stream.last_seq,), {"came": STOPPED}, gauge=name)
-        if stream.count == 1 and not one.sets and f"ride-unset:{name}" not in raised:
-            yield Flag("ride-unset", 0, (stream.last_seq,), gauge=name)
-        twin = _twin(name, gauge, rides, job)
-        if twin is not None and f"ride-twice:{name}" not in raised:
-            yield Flag("ride-twice", 0, (), {}, {"other": twin}, gauge=name)
-
-
-def _twin(name: str, gauge: Gauge, rides: Rides, job: Job) -> str | None:
-    """Another gauge before it on the sheet that is said to ride at the same place."""
-    for other in job.gauges:
-        if other.name == name:
-            return None
-        if other.rides is not None and other.rides == gauge.rides and other.name in rides:
-            return other.name
-    return None

@@ -9,6 +9,7 @@ from typing import TypeAlias
 from msgspec.structs import replace
 
 from capture.metrology.gauges.turning_part import SecondMean
+from capture.state.stream.ride_noise import pooled
 from capture.state.stream.riding_state import RidingState, SizeStep
 
 RHYTHM = 0.3
@@ -21,12 +22,6 @@ LOOKED_BACK = 9
 """Passes that the rhythm is read from."""
 TAKES = 0.15
 """Share of what the pass before took that a pass takes at the least: K is not over 0.85."""
-
-
-def pooled(seconds: tuple[SecondMean, ...]) -> float:
-    """Standard deviation of single readings over *seconds*, mm."""
-    squares = sum(one.scatter**2 * (one.kept - 2) for one in seconds)
-    return sqrt(squares / max(1, sum(one.kept - 2 for one in seconds)))
 
 
 def next_due(state: RidingState) -> tuple[float, float] | None:

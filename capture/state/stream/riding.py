@@ -8,15 +8,14 @@ rhythm, one that took almost nothing is looked for where it is due.
 
 from __future__ import annotations
 
-from math import hypot, log, sqrt
-from statistics import median
+from math import hypot, sqrt
 
 from msgspec.structs import replace
 
 from capture.metrology.gauges.turning_part import SPAN_TONES, SecondMean, second_mean, without_tones
 from capture.state.stream import ride_rhythm
 from capture.state.stream.ride_level import ended, fall_time, line_of, plateau_of
-from capture.state.stream.ride_rhythm import pooled
+from capture.state.stream.ride_noise import is_spoilt, learnt, noise_of, pooled, roughened
 from capture.state.stream.riding_state import DRAWN, KEPT, MOST_STEPS, Plateau, RidingState, SizeStep
 from capture.state.sweep.sweep import LOST
 from capture.state.sweep.sweep_state import StreamSample
@@ -37,10 +36,6 @@ SURE = 5.0
 """Standard uncertainties of a departure, and"""
 LEAST = 0.00025
 """mm that it must be at the least (common practice, no source)."""
-SPOILT = 4.0
-"""Times the usual scatter of a second from which its mean is no size, for"""
-MOST_SPOILT = 2
-"""seconds in a row: a pass that takes much in one second scatters as well (both set by trials)."""
 LONGEST_FALL = 10.0
 """Seconds in which a wheel goes by at the most, as the newest"""
 NEWEST_FALLS = 7
@@ -57,12 +52,8 @@ OVER = 4
 """Seconds that the size stands after a pass before it is over, and"""
 LATER = 2.5
 """seconds after the wheel has gone by a fall is the same pass's, or"""
-APART = 4.0
+APART = 6.0
 """seconds after the middle of a pass while nobody knows how long the wheel takes."""
-FIRST = 12
-"""Seconds from which the noise of a second's mean is told."""
-LEAST_NOISE = 0.00004
-"""mm; no second's mean is quieter (common practice, no source)."""
 
 
 def step(state: RidingState, sample: StreamSample, resolution: float) -> RidingState:
@@ -96,7 +87,7 @@ def _second(state: RidingState, resolution: float) -> RidingState:
     if found is None:
         lost = state.lost + 1
         return replace(state, lost=lost) if lost < 3 else _off(state)
-    if state.spoilt < MOST_SPOILT and _is_spoilt(state, found, resolution):
+    if is_spoilt(state, found, resolution):
         return replace(state, lost=0, spoilt=state.spoilt + 1)
     state = replace(state, lost=0, spoilt=0, drawn=(*state.drawn, (found.at, found.value))[-DRAWN:])
     before = state.seconds[-1] if state.seconds else None
@@ -106,15 +97,7 @@ def _second(state: RidingState, resolution: float) -> RidingState:
     if state.phase in {"silent", "lifted"}:
         return _settling(state, found)
     state = replace(state, seconds=(*state.seconds, found)[-KEPT:])
-    return _cutting(state, found) if state.phase == "cutting" else _resting(_learnt(state))
-
-
-def _is_spoilt(state: RidingState, found: SecondMean, resolution: float) -> bool:
-    """Whether a chip or coolant lifted the finger: the readings scatter far more than they do."""
-    if len(state.seconds) < 3:
-        return False
-    usual = median(one.scatter for one in state.seconds[-12:])
-    return found.scatter > max(SPOILT * usual, 2.0 * resolution, 4.0 * LEAST)
+    return _cutting(state, found) if state.phase == "cutting" else _resting(learnt(state))
 
 
 def _off(state: RidingState) -> RidingState:
@@ -133,29 +116,8 @@ def _settling(state: RidingState, found: SecondMean) -> RidingState:
     if state.home is not None and state.count and abs(newest[-1] - state.home) > AWAY:
         return state  # it stands still beside the part
     fresh = plateau_of(state.seconds[-4:], found.scatter)
-    state = replace(_learnt(state), phase="rest", plateau=fresh, seconds=state.seconds[-4:])
+    state = replace(learnt(state), phase="rest", plateau=fresh, seconds=state.seconds[-4:])
     return replace(state, owed=not state.count)
-
-
-def _learnt(state: RidingState) -> RidingState:
-    """The noise of a second's mean, by second differences while nothing changes."""
-    if len(state.seconds) < 3:
-        return state
-    a, b, c = (one.value for one in state.seconds[-3:])
-    square = (a - 2.0 * b + c) ** 2 / 6.0
-    if state.learnt >= FIRST:
-        square = min(square, 9.0 * state.noise**2)
-    learnt = min(state.learnt + 1, 60)
-    noise = sqrt(((learnt - 1) * state.noise**2 + square) / learnt)
-    return replace(state, noise=noise, learnt=learnt)
-
-
-def noise_of(state: RidingState) -> float:
-    """Standard deviation of a second's mean, mm; wide until it has been learnt."""
-    if state.learnt >= FIRST:
-        return max(state.noise, LEAST_NOISE)
-    kept = sum(one.kept for one in state.seconds) / max(1, len(state.seconds))
-    return max(1.5 * state.noise, pooled(state.seconds) / sqrt(max(1.0, kept)), LEAST_NOISE)
 
 
 def _resting(state: RidingState) -> RidingState:
@@ -286,17 +248,7 @@ def _found(state: RidingState, since: list[SecondMean], noise: float) -> RidingS
     if removed > 10.0 * u:
         took = fall_time(since, state.plateau.mean, after)
         state = replace(state, falls=(*state.falls, min(took, LONGEST_FALL))[-NEWEST_FALLS:])
-    return _passed(_roughened(state, since), SizeStep(at, removed, u, after), fresh)
-
-
-def _roughened(state: RidingState, since: list[SecondMean]) -> RidingState:
-    """Learns how much rougher the stream is while the wheel is by."""
-    quiet, near = state.plateau.scatter, pooled(tuple(since[:-2]))
-    if quiet <= 0.0 or near <= 0.0 or len(since) < 3:
-        return state
-    clear = min(state.clear + 1, 5)
-    rough = ((clear - 1) * state.rough + log(near / quiet)) / clear
-    return replace(state, rough=rough, clear=clear)
+    return _passed(roughened(state, since), SizeStep(at, removed, u, after), fresh)
 
 
 def _passed(state: RidingState, made: SizeStep, fresh: tuple[SecondMean, ...]) -> RidingState:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from capture.benchmarks.rides import ride_rows
-from capture.benchmarks.trials.rides import ridden
+from capture.benchmarks.rides import rows_of
+from capture.benchmarks.trials.rides import Ridden, ridden
+from capture.benchmarks.trials.rides_apart import any_apart, grind_of
 from capture.simulator.rider import Ride, passes_of
 
 
@@ -26,7 +27,19 @@ def test_what_is_removed_and_what_is_to_come_make_what_was_fed():
     assert abs(sum(one.removed for one in passes) + passes[-1].to_come - fed) < 1e-12
 
 
-def test_the_rows_name_what_was_measured():
-    rows = [row.what for row in ride_rows(jobs=1, progress=lambda _: None)]
+def test_by_physics_apart_all_that_was_fed_is_off_or_to_come():
+    """Conservation: the wheel takes what it is fed, whatever heat and the finger show."""
+    truth, _ = grind_of(any_apart(4, 10.0), 4)
 
-    assert "riding, 10 Hz: passes found" in rows
+    fed = sum(one.infeed for one in truth.passes)
+    assert abs(truth.size - truth.passes[-1].size + truth.passes[-1].to_come - fed) < 1e-9
+
+
+def test_the_rows_name_what_was_measured_and_a_call_too_early_fails_its_goal():
+    one = Ridden(9, 9, 0, 8, 8, 8, delay=0, missed=False, come=0.0012, error=0.0004, u=0.0005)
+
+    rows = {row.what: row for row in rows_of("riding, 10 Hz", [one])}
+
+    assert rows["riding, 10 Hz: passes found"].ours == 100.0
+    assert rows["riding, 10 Hz: called early"].good is False
+    assert rows["riding, 10 Hz: called at twice the limit"].good is False
