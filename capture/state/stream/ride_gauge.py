@@ -9,8 +9,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.events import AnyFact, Event, Instant, Pass, Reading, Reject, Stage, Taken
-from capture.metrology.grinding.ride_filter import Level, RidePass
 from capture.metrology.grinding.stream.ride_figures import as_stored, ride_figures
+from capture.metrology.grinding.stream.ride_filter import Level, RidePass
 from capture.sheet.job import Gauge, Job
 from capture.state.grinding.found_passes import found_passes
 from capture.state.grinding.infeed_gauge import Infeed

@@ -15,7 +15,7 @@ from msgspec import Struct, structs
 from scipy.special import ndtr
 
 from capture.metrology.grinding.outlook import GrindLimits, Outlook, Verdict
-from capture.metrology.grinding.ride_filter import UNEVEN, RidePass, standing_after
+from capture.metrology.grinding.stream.ride_filter import UNEVEN, RidePass, standing_after
 
 LEAST_LEFT, MOST_LEFT = 0.15, 0.85
 CALL = 0.9

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from capture.metrology.grinding.ride_filter import Level, RidePass, standing_after
+from capture.metrology.grinding.stream.ride_filter import Level, RidePass, standing_after
 
 U = 5e-5
 GAP = 20.0
