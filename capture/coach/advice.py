@@ -17,6 +17,7 @@ from capture.coach.final_size import Band, Feeding, FinalSizeForecast
 from capture.coach.infeed_choice import InfeedChoice
 from capture.coach.parallel_sizes import arm_of, followed, parallel_sizes, span_of
 from capture.coach.pauses import GAP, WAIT, PauseEvidence, after_pause
+from capture.coach.ride_infeed import infeed_by_ride
 from capture.coach.table_correction import Followed, Straightening, Turn, straighten
 from capture.metrology.gauges.single_reading import with_rounding
 from capture.metrology.grinding.judgement import Foresight, GrindLimits, foresee
@@ -181,10 +182,14 @@ def outlook_of(ground: Ground, limits: GrindLimits, job: Job) -> Outlook:
     return replace(seen.outlook, number=ground.number + len(ground.strokes))
 
 
-def coaching_of(ground: Ground, limits: GrindLimits, aim: float | None, job: Job) -> Coaching | None:
+def coaching_of(
+    ground: Ground, limits: GrindLimits, aim: float | None, job: Job, ridden: Outlook | None = None
+) -> Coaching | None:
     """The advice after the newest size; None where no size is aimed at.
 
     It believes a little more than the outlook: that the wheel was touched off, and that passes may be uneven.
+    *ridden* is the outlook by a gauge that rides on the part, in the terms of the sizes: it says more than
+    passes of which nobody told the infeed.
     """
     if aim is None or limits.band is None or not ground.sizes:
         return None
@@ -202,7 +207,11 @@ def coaching_of(ground: Ground, limits: GrindLimits, aim: float | None, job: Job
     table = followed(ground.sizes, ground.places, ground.turns, len(ground.strokes), outlook.share, job)
     band = Band(limits.band[0], limits.band[1], aim, *_reach(seen, ground, table, job))
     waited = pause is not None and pause.after == len(ground.strokes)
-    coaching = _coaching(ground, seen, considered, sizes, band, job, waited=waited)
+    if ridden is not None and ridden.predicted is not None:
+        landing = infeed_by_ride(ridden, band, feeding_of(job, ground.material))
+        coaching = _led_to(landing, None, ground, job)
+    else:
+        coaching = _coaching(ground, seen, considered, sizes, band, job, waited=waited)
     gain, u_gain = (None, None) if seen.weighed is None else gain_of(seen.weighed.pool)
     coaching = replace(coaching, table=table, pause=pause, short=bool(cut), gain=gain, u_gain=u_gain)
     coaching = replace(coaching, straightening=_straightening(table, coaching.landing, ground, outlook, job))
@@ -273,6 +282,12 @@ def _coaching(
     if seen.weighed is not None and seen.weighed.lost:
         doubt = message("doubt.lost")
         landing = replace(InfeedChoice("cannot tell", why=(doubt,)), stock=landing.stock, readings=2)
+    return _led_to(landing, doubt, ground, job)
+
+
+def _led_to(landing: InfeedChoice, doubt: Message | None, ground: Ground, job: Job) -> Coaching:
+    """The advice that leads to *landing*."""
+    feeding = feeding_of(job, ground.material)
     last = landing.finishing or (landing.stock is not None and landing.stock <= feeding.last_stock)
     return Coaching(
         after=ground.number + len(ground.strokes),

@@ -75,7 +75,18 @@ class Evidence:
     @cached_property
     def coaching(self) -> Coaching | None:
         """The advice; None where the sheet tells no size to end at."""
-        return coaching_of(*self._inputs)
+        ground, limits, aim, job = self._inputs
+        ridden = None if self._ridden is None else _less(self.outlook, ground.reference)
+        return coaching_of(ground, limits, aim, job, ridden)
+
+
+def _less(found: Outlook, reference: float) -> Outlook:
+    """*found* in the terms of sizes less *reference*."""
+    return replace(
+        found,
+        size=None if found.size is None else found.size - reference,
+        predicted=None if found.predicted is None else found.predicted - reference,
+    )
 
 
 class PassRow(Struct, frozen=True):

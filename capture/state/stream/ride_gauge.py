@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from capture.events import AnyFact, Event, Instant, Pass, Reading, Reject, Stage, Taken
 from capture.metrology.grinding.stream.ride_figures import as_stored, ride_figures
-from capture.metrology.grinding.stream.ride_filter import Level, RidePass
+from capture.metrology.grinding.stream.ride_filter import LeveledPass, ShownLevel
 from capture.sheet.job import Gauge, Job
 from capture.state.grinding.found_passes import found_passes
 from capture.state.grinding.infeed_gauge import Infeed
@@ -266,9 +266,9 @@ def _figures(one: RideGauge) -> dict[str, float | str]:
     return as_stored(found)
 
 
-def _pass_of(made: SizeStep) -> RidePass:
+def _pass_of(made: SizeStep) -> LeveledPass:
     """A pass with the levels between which it lies; no level is better known than a size repeats."""
-    before = Level(made.before_at, made.size + made.removed, hypot(made.u_before, LEAST_LEVEL))
-    after = Level(made.after_at, made.size, hypot(made.u_after, LEAST_LEVEL))
+    before = ShownLevel(made.before_at, made.size + made.removed, hypot(made.u_before, LEAST_LEVEL))
+    after = ShownLevel(made.after_at, made.size, hypot(made.u_after, LEAST_LEVEL))
     sure = made.seen and made.removed > CLEARLY * made.u
-    return RidePass(made.at, before, after, made.rest, sure=sure)
+    return LeveledPass(made.at, before, after, made.rest, sure=sure)

@@ -20,7 +20,7 @@ SHORTEST, AFTER, LONGEST = 3, 5, 12
 """Seconds that the end of a pass is seen over: least, most where its length is known, and most."""
 
 
-class Line(Struct, frozen=True):
+class SizeLine(Struct, frozen=True):
     """The size between two passes as a line in time."""
 
     at: float
@@ -41,7 +41,7 @@ class Line(Struct, frozen=True):
         return sqrt(self.u_mean**2 + (self.u_slope * (at - self.at)) ** 2)
 
 
-def line_of(seconds: Sequence[SecondMean], noise: float) -> Line:
+def line_of(seconds: Sequence[SecondMean], noise: float) -> SizeLine:
     """The line through *seconds*, of which there must be one; its slope is believed to be small.
 
     Args:
@@ -53,7 +53,7 @@ def line_of(seconds: Sequence[SecondMean], noise: float) -> Line:
     mean = sum(one.value for one in seconds) / count
     spread = sum((one.at - at) ** 2 for one in seconds) + (noise / DRIFTS) ** 2
     slope = sum((one.at - at) * (one.value - mean) for one in seconds) / spread
-    return Line(at, mean, slope, noise / sqrt(count), noise / sqrt(spread))
+    return SizeLine(at, mean, slope, noise / sqrt(count), noise / sqrt(spread))
 
 
 def plateau_of(seconds: Sequence[SecondMean], scatter: float = 0.0) -> Plateau:

@@ -15,7 +15,7 @@ from msgspec import Struct, structs
 from scipy.special import ndtr
 
 from capture.metrology.grinding.outlook import GrindLimits, Outlook, Verdict
-from capture.metrology.grinding.stream.ride_filter import UNEVEN, RidePass, standing_after
+from capture.metrology.grinding.stream.ride_filter import UNEVEN, LeveledPass, standing_after
 
 LEAST_LEFT, MOST_LEFT = 0.15, 0.85
 CALL = 0.9
@@ -64,7 +64,7 @@ class RideFigures(Struct, frozen=True):
 
 
 def ride_figures(
-    passes: Sequence[RidePass], *, shown: float, seen: bool = True, from_first: bool = True
+    passes: Sequence[LeveledPass], *, shown: float, seen: bool = True, from_first: bool = True
 ) -> RideFigures:
     """What the newest of *passes* leaves to come; there must be one.
 

@@ -45,7 +45,7 @@ FARTHEST = 6.0
 """Standard deviations that one level may speak against a value."""
 
 
-class Level(NamedTuple):
+class ShownLevel(NamedTuple):
     """The size that the gauge showed for some seconds."""
 
     at: float
@@ -54,12 +54,12 @@ class Level(NamedTuple):
     u: float
 
 
-class RidePass(NamedTuple):
+class LeveledPass(NamedTuple):
     """One pass between two levels."""
 
     at: float
-    before: Level
-    after: Level
+    before: ShownLevel
+    after: ShownLevel
     rest: bool
     """It had no infeed."""
     infeed: float | None = None
@@ -104,15 +104,15 @@ def _grid() -> _Grid:
 COLD, STANDS, GROWN, RUB = range(4)
 
 
-def standing_after(passes: Sequence[RidePass], *, from_first: bool) -> Standing:
+def standing_after(passes: Sequence[LeveledPass], *, from_first: bool) -> Standing:
     """What the newest of *passes* leaves.
 
     Args:
         passes: In order; there must be one.
         from_first: They begin with the first pass of the grind: the part was cold.
 
-    >>> levels = [Level(20.0 * n, value, 1e-5) for n, value in enumerate((0.0, -0.002, -0.003, -0.0035))]
-    >>> made = [RidePass(20.0 * n + 10.0, levels[n], levels[n + 1], n > 0) for n in range(3)]
+    >>> levels = [ShownLevel(20.0 * n, value, 1e-5) for n, value in enumerate((0.0, -0.002, -0.003, -0.0035))]
+    >>> made = [LeveledPass(20.0 * n + 10.0, levels[n], levels[n + 1], n > 0) for n in range(3)]
     >>> found = standing_after(made, from_first=True)
     >>> 0.0001 < found.next_removal[0] < 0.0004
     True
@@ -154,7 +154,7 @@ def _waited(grid: _Grid, mean: Series, spread: Series, seconds: float, now: floa
     return now + seconds
 
 
-def _passed(grid: _Grid, mean: Series, spread: Series, one: RidePass) -> None:
+def _passed(grid: _Grid, mean: Series, spread: Series, one: LeveledPass) -> None:
     """The wheel goes by: it is fed, takes its share, and warms the part."""
     if one.infeed is not None:
         mean[:, STANDS] += one.infeed
@@ -174,7 +174,7 @@ def _passed(grid: _Grid, mean: Series, spread: Series, one: RidePass) -> None:
     spread[:] = move @ spread @ move.transpose(0, 2, 1) + bite[:, None, None] * way[:, :, None] * way[:, None]
 
 
-def _seen(mean: Series, spread: Series, level: Level) -> Series:
+def _seen(mean: Series, spread: Series, level: ShownLevel) -> Series:
     """Takes a level in; the logarithm of how well each value foretold it."""
     off = level.value - mean[:, COLD] - mean[:, GROWN]
     along = spread[:, :, COLD] + spread[:, :, GROWN]

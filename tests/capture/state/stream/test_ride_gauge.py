@@ -110,6 +110,18 @@ def test_spark_out_is_said_once(ground):
     assert ground.flags.count("sparked-out") == 1
 
 
+def test_the_coach_advises_from_what_the_gauge_showed(ground):
+    """40 mm/1000 over a fit that asks for 54.997: after each pass there is a next step, and at last one."""
+    sheet = {**SHEET, "fit": {**SHEET["fit"], "bore": 55.0021, "u_bore": 0.0005}}
+    shop = Shop(sheet).grind(until=passes_of(RIDE)[3].at + 9.0)
+
+    advice = shop.state.grind.coaching
+
+    assert advice is not None
+    assert (advice.landing.step, advice.after) == ("feed", 4)
+    assert 0.0 < advice.landing.infeed <= 0.010
+
+
 def test_the_gauge_does_not_move_the_place_that_is_measured_next(ground):
     sheet = {**SHEET, "shaft": {"material": "steel 4140", "stations": [20, 140]}}
     shop = Shop(sheet).grind(until=45.0)

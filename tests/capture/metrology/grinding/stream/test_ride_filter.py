@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from capture.metrology.grinding.stream.ride_filter import Level, RidePass, standing_after
+from capture.metrology.grinding.stream.ride_filter import LeveledPass, ShownLevel, standing_after
 
 U = 5e-5
 GAP = 20.0
@@ -17,18 +17,18 @@ GAP = 20.0
 
 def ground(
     share: float, infeeds: list[float], *, warms: float = 0.0, cools: float = 90.0
-) -> Iterator[tuple[RidePass, float, float, float]]:
+) -> Iterator[tuple[LeveledPass, float, float, float]]:
     """Passes by geometric decay (King and Hahn) and Newton's cooling, with size, rest and growth."""
     size, stands, grown = 0.0, 0.0, 0.0
     for number, infeed in enumerate(infeeds):
         t = GAP * number
-        before = Level(t - 6.0, size + grown * exp(-(GAP - 6.0) / cools), U)
+        before = ShownLevel(t - 6.0, size + grown * exp(-(GAP - 6.0) / cools), U)
         stands += infeed
         removed = share * stands
         size, stands = size - removed, stands - removed
         grown = grown * exp(-GAP / cools) + warms
-        after = Level(t + 4.0, size + grown * exp(-4.0 / cools), U)
-        yield RidePass(t, before, after, not infeed), size, stands, grown
+        after = ShownLevel(t + 4.0, size + grown * exp(-4.0 / cools), U)
+        yield LeveledPass(t, before, after, not infeed), size, stands, grown
 
 
 @settings(max_examples=25, deadline=None)
@@ -62,8 +62,10 @@ def test_a_pass_that_was_perhaps_none_and_took_nothing_leaves_what_stands():
     """A wheel drawn back is no spark-out: 3 mm/1000 stand, and the size does not move when a pass is due."""
     made = [one[0] for one in ground(0.5, [0.006] * 4 + [0.0])]
     last = made[-1].after
-    still = Level(last.at + GAP, last.value, U)
-    nothing = RidePass(last.at + 16.0, Level(last.at + 10.0, last.value, U), still, rest=True, sure=False)
+    still = ShownLevel(last.at + GAP, last.value, U)
+    nothing = LeveledPass(
+        last.at + 16.0, ShownLevel(last.at + 10.0, last.value, U), still, rest=True, sure=False
+    )
 
     before, after = standing_after(made, from_first=True), standing_after([*made, nothing], from_first=True)
 
