@@ -35,6 +35,8 @@ class Display(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tru
     """Numbers so large, or larger, were not taught and are not read."""
     rounds: bool = False
     """The frame has finer steps than the display."""
+    spread: str = "0"
+    """How far the scale may be off, as a share of it: what the display shows otherwise then is not read."""
 
     def shown(self, number: Decimal) -> Decimal:
         """The number on the display; Unread where it would be a guess."""
@@ -43,6 +45,13 @@ class Display(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tru
         if abs(value) >= Decimal(self.limit):
             raise Unread(f"{value:.6g} is beyond all that was taught (limit {self.limit})")
         shown = value.quantize(step, ROUND_HALF_UP)
+        if self.rounds and self.spread != "0":
+            least, most = (
+                (value * (1 + way * Decimal(self.spread))).quantize(step, ROUND_HALF_UP) for way in (-1, 1)
+            )
+            if least != most:
+                raise Unread(f"the display shows {least} or {most}: teach a reading near full travel")
+            return abs(shown) if shown == 0 else shown
         off = abs(value - shown) / step
         if self.rounds and off > Decimal("0.49"):
             raise Unread(f"{value:.9g} is between two steps of the display")

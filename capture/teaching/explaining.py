@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from decimal import Decimal
 from typing import Final
 
 from capture.dialects.checks import FrameCheck
@@ -134,6 +135,8 @@ def questions(format_: Format) -> Iterator[str]:
         units |= set(record.display)
         if any(isinstance(around, tuple) and len(around) > 1 for around in (record.sign, record.unit)):
             yield _one_more(record)
+    if any(map(_unsure_scale, _displays(format_))):
+        yield "show another reading near full travel"
     if "-" not in signs:
         yield "show a negative reading"
     if "+" not in signs:
@@ -142,6 +145,19 @@ def questions(format_: Format) -> Iterator[str]:
         yield "press the unit key and show a reading, if the gauge has another unit"
     if format_.following > 1:
         yield "set the gauge to pause between its messages, if it can, and show a reading"
+
+
+def _displays(format_: Format) -> Iterator[Display]:
+    for sentence in format_.sentence:
+        yield from (means.display for means in sentence.means)
+    for record in format_.record:
+        yield from record.display.values()
+
+
+def _unsure_scale(display: Display) -> bool:
+    """Whether the scale is known so little that much of what comes near full travel would be refused."""
+    off = Decimal(display.spread) * Decimal(display.limit)
+    return off > Decimal("0.05") * Decimal(1).scaleb(-display.decimals)
 
 
 def _one_more(record: Record) -> str:

@@ -17,6 +17,7 @@ from capture.teaching.examples import Example
 from capture.teaching.frame_search import FrameCut, ways
 from capture.teaching.matching import EXACT, LEEWAYS, MOST_COARSE, Leeway, Taught, evidence
 from capture.teaching.place_search import PlaceMatch, records
+from capture.teaching.scale_search import proof as scale_proof
 from capture.teaching.text_search import counts_on_lines, sentences
 
 MOST_PIECES = 8
@@ -27,6 +28,8 @@ LEAST_EVIDENCE = {"text": 12.0, "places": 24.0}
 """Bits that displays must have told before a format is believed: places fit by chance, text hardly."""
 UNHURRIED = 0.5
 """Seconds between the presses of a button, at the least."""
+MOST_ACROSS = 16
+"""Different frames that are looked at in pairs: more tell nothing new."""
 PATIENCE = 0.25
 """Seconds of silence after which the last frame of a stream is whole, if nothing else says so."""
 
@@ -38,18 +41,41 @@ def explain(examples: Sequence[Example], *, beyond_doubt: bool = False) -> Forma
         way for way in all_ways if way.sure and (way.printable or not isinstance(way.frame, DelimitedFrame))
     ]
     for leeway in LEEWAYS[:1] if beyond_doubt else LEEWAYS:
-        unsure: list[tuple[FrameCut, Format]] = []
+        unsure: list[FrameCut] = []
         for way in likely if beyond_doubt or leeway != EXACT else all_ways:
-            fits = (
-                each for each in _formats(way, examples, leeway) if _agrees_with_all(each, examples, leeway)
-            )
-            found = next(fits, None)
-            if found and way.sure:
+            if not way.sure:
+                unsure.append(way)
+                continue
+            found = _first(way, examples, leeway, _check(way))
+            if found:
                 return found
-            if found and (found.check or _headed(found)):
-                unsure.append((way, found))
-        if unsure:
-            return _most_natural(unsure)
+        found = _phased(unsure, examples, leeway)
+        if found:
+            return found
+    return None
+
+
+def _first(
+    way: FrameCut, examples: Sequence[Example], leeway: Leeway, check: FrameCheck | None
+) -> Format | None:
+    """The likeliest format that explains *examples* cut in one way."""
+    fits = _formats(way, examples, leeway, check)
+    return next((each for each in fits if _agrees_with_all(each, examples, leeway)), None)
+
+
+def _phased(some: Sequence[FrameCut], examples: Sequence[Example], leeway: Leeway) -> Format | None:
+    """The format of a stream whose frames may begin at any of some places: told by a check, or by a head."""
+    checks = [_check(way) for way in some]
+    for checked in (True, False):
+        found = [
+            (way, format_)
+            for way, check in zip(some, checks, strict=True)
+            if way.headed and (check is not None) == checked
+            for format_ in [_first(way, examples, leeway, check)]
+            if format_ and (format_.check if checked else _headed(format_))
+        ]
+        if found:
+            return _most_natural(found)
     return None
 
 
@@ -60,9 +86,7 @@ def _most_natural(found: Sequence[tuple[FrameCut, Format]]) -> Format | None:
         check = format_.check
         return (check.plus != 0, check.skip, -check.at - check.size) if check else (True, 0, 0)
 
-    headed = sorted((format_ for way, format_ in found if way.headed), key=oddity)
-    if not headed:
-        return None
+    headed = sorted((format_ for _, format_ in found), key=oddity)
     if headed[0].check is None:  # all read the same of a stream: only where a frame is said to begin differs
         return max(headed, key=_heads)
     return None if len(headed) > 1 and oddity(headed[0]) == oddity(headed[1]) else headed[0]
@@ -83,11 +107,14 @@ def _agrees_with_all(format_: Format, examples: Sequence[Example], leeway: Leewa
     return all(_agrees(format_, each, leeway) for each in examples)
 
 
-def _formats(way: FrameCut, examples: Sequence[Example], leeway: Leeway) -> Iterator[Format]:
+def _formats(
+    way: FrameCut, examples: Sequence[Example], leeway: Leeway, found: FrameCheck | None
+) -> Iterator[Format]:
     """Formats that fit *examples* cut in one way, the likeliest first."""
     taught = _taught(way, examples)
     proof = evidence(taught) if len({each.value for each in taught}) > 1 else 0.0
-    found = _check(way)
+    if leeway.free:
+        proof = scale_proof(taught)
     for check in (found, None) if found else (None,):
         if way.frame is not None and proof >= LEAST_EVIDENCE["text"]:
             said = sentences(taught, check, leeway)[:MOST_RIVALS]
@@ -187,9 +214,10 @@ def _framed(way: FrameCut, check: FrameCheck | None, finds: Sequence[PlaceMatch]
         yield Format(way.frame, check, (), found)
 
 
-def _one_phase(format_: Format, frames: Sequence[bytes]) -> bool:
+def _one_phase(format_: Format, taught: Sequence[bytes]) -> bool:
     """Whether no frame can be found across two of the frames that were taught."""
     length = format_.record[0].length
+    frames = list(dict.fromkeys(taught))[:MOST_ACROSS]
     return not any(
         format_.whole((one + other)[shift : shift + length])
         for one in frames
@@ -206,6 +234,6 @@ def _agrees(format_: Format, example: Example, leeway: Leeway) -> bool:
     offs = [abs(said.value - example.shown) for said in readings if said.unit == example.unit]
     return (
         len(offs) == len(readings)
-        and min(offs, default=room + 1) <= leeway.steps * MOST_COARSE * step
+        and min(offs, default=0 if leeway.free else room + 1) <= leeway.steps * MOST_COARSE * step
         and max(offs, default=0) <= room
     )

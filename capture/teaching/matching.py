@@ -46,10 +46,12 @@ class Leeway(Struct, frozen=True):
     """The gauge moved by so many steps between button and eye."""
     rounds: bool = False
     """The frame has finer steps than the display."""
+    free: bool = False
+    """The scale is no round number."""
 
 
 EXACT: Final = Leeway()
-LEEWAYS: Final = (EXACT, Leeway(rounds=True), Leeway(steps=1))
+LEEWAYS: Final = (EXACT, Leeway(rounds=True), Leeway(steps=1), Leeway(free=True))
 """From strict to lenient; a more lenient one is tried only when nothing fits a stricter one."""
 
 
@@ -87,7 +89,7 @@ def match(
                 [taught[at] for at in of_unit], raws, of_unit, scale, leeway
             ):
                 displays[unit] = Display(
-                    taught[largest].decimals, _plain(scale), _limit(taught[largest]), leeway.rounds
+                    taught[largest].decimals, plain(scale), limit(taught[largest]), leeway.rounds
                 )
                 chosen |= some
                 break
@@ -175,9 +177,11 @@ def _hits(
     )
 
 
-def _plain(scale: Decimal) -> str:
+def plain(scale: Decimal) -> str:
+    """*scale* as a dialect file has it, without an exponent."""
     return f"{scale.normalize():f}"
 
 
-def _limit(largest: Taught) -> str:
-    return _plain(max(abs(largest.value) * ROOM, largest.step * 100).quantize(largest.step))
+def limit(largest: Taught) -> str:
+    """Beyond which a number is not read when *largest* is the largest that was taught."""
+    return plain(max(abs(largest.value) * ROOM, largest.step * 100).quantize(largest.step))

@@ -15,7 +15,8 @@ from capture.dialects.decimal import Shown as ShownUnit
 from capture.dialects.records import Record, Sign
 from capture.dialects.values import Columns, Count, Digits, Display, Float, Order, Unread, Value
 from capture.teaching.flag_search import Bits, flags, running
-from capture.teaching.matching import Leeway, Match, Taught, likely, match
+from capture.teaching.matching import Leeway, Match, Taught
+from capture.teaching.scale_search import may_fit, scales
 
 ORDERS: tuple[Order, ...] = ("ABCD", "DCBA", "CDAB", "BADC")
 MOST_DIGITS = 10
@@ -133,11 +134,18 @@ def _fit(
     taught: Sequence[Taught], value: Value, length: int, check: FrameCheck | None, leeway: Leeway
 ) -> PlaceMatch | None:
     noise = isinstance(value, Float)
-    largest = max(taught, key=lambda each: abs(each.value))
-    if not likely(largest, [_raw(value, frame) for frame in largest.frames], leeway, noise=noise):
+    if leeway.free:
+        if not isinstance(value, Count):
+            return None
+        first = sorted(taught, key=lambda each: -abs(each.value))[:2]
+    else:
+        first = [max(taught, key=lambda each: abs(each.value))]
+    if not may_fit(
+        first, [[_raw(value, frame) for frame in each.frames] for each in first], leeway, noise=noise
+    ):
         return None
     raws = [[_raw(value, frame) for frame in each.frames] for each in taught]
-    own = match(taught, raws, leeway, noise=noise)
+    own = scales(taught, raws, leeway, noise=noise)
     negative = {each.value < 0 for each in taught if each.value}
     if own is not None:
         if isinstance(value, Count) and (value.signed == "no") == (True in negative):
@@ -148,7 +156,7 @@ def _fit(
     if not unsigned or True not in negative or any(r is not None and r < 0 for each in raws for r in each):
         return None
     sizes = [replace(each, value=abs(each.value)) for each in taught]
-    bare = match(sizes, raws, leeway, noise=noise)
+    bare = scales(sizes, raws, leeway, noise=noise)
     return _find(taught, value, length, check, bare, None) if bare else None
 
 

@@ -13,7 +13,8 @@ from msgspec.structs import replace
 from capture.dialects.checks import FrameCheck
 from capture.dialects.sentences import Meaning, Sentence
 from capture.dialects.values import Display, Number, Signed
-from capture.teaching.matching import Leeway, Taught, match
+from capture.teaching.matching import Leeway, Taught
+from capture.teaching.scale_search import scales
 from capture.teaching.word_search import Candidate, meanings
 
 MOST_NUMBERS = 12
@@ -115,9 +116,9 @@ def _fit(
         ]
 
     both = len({each.value < 0 for each in taught if each.value}) == 2
-    own = match(taught, raws(signed=True), leeway) if both else None
+    own = scales(taught, raws(signed=True), leeway) if both else None
     sizes = [replace(each, value=abs(each.value)) for each in taught]
-    found = own or match(sizes, raws(signed=False), leeway)
+    found = own or scales(sizes, raws(signed=False), leeway)
     if found is None:
         return None
     candidates = [
@@ -125,6 +126,8 @@ def _fit(
         for place, each in enumerate(taught)
         for choice in found.chosen[place]
     ]
+    if leeway.free and any(number.pointed for _, _, number in candidates):
+        return None  # a number with a point is a size already
     if any(_part_of_longer(text, number) for _, text, number in candidates):
         return None
     if own is None and written.signed != "no":

@@ -29,6 +29,8 @@ class InventedGauge(Struct):
     """What stands on the line before a press."""
     step: int = 1
     noise: bool = field(default=False)
+    chopped: bool = False
+    """Whether a stream is heard a few bytes at a time, not a frame at a time."""
 
 
 def _word(rng: random.Random, letters: str = "ABCDGHKLMPQRSTVWXYZ", most: int = 3) -> str:

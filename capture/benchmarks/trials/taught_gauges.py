@@ -11,12 +11,13 @@ from __future__ import annotations
 import random
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 from typing import Final
 
 from msgspec import Struct, field
 
+from capture.benchmarks.trials.further_gauges import FAMILIES as FURTHER
 from capture.benchmarks.trials.invented_gauges import FAMILIES, InventedGauge
 from capture.dialects.decimal import SCALES
 from capture.dialects.dialect import Decoder
@@ -45,8 +46,22 @@ def _sent(gauge: InventedGauge, value: Decimal, unit: str, rng: random.Random) -
         return ((10.0, gauge.before() + gauge.frame(value, unit) * gauge.times),)
     frames = [gauge.frame(value, unit) for _ in range(int(1.5 * gauge.rate))]
     torn = rng.randrange(len(frames[0]))
-    chunks = [(10.0 + n / gauge.rate, data) for n, data in enumerate(frames)]
-    return ((chunks[0][0], chunks[0][1][torn:]), *chunks[1:])
+    frames[0] = frames[0][torn:]
+    if not gauge.chopped:
+        return tuple((10.0 + n / gauge.rate, data) for n, data in enumerate(frames))
+    return tuple(_chopped(frames, gauge.rate, rng))
+
+
+def _chopped(frames: list[bytes], rate: float, rng: random.Random) -> Iterator[Chunk]:
+    """What a computer hears of *frames*: a few bytes at a time, at 9600 baud or as fast as they must be."""
+    character, at = min(1 / 960, 1 / rate / max(map(len, frames))), 10.0
+    for place, frame in enumerate(frames):
+        at, data = max(at, 10.0 + place / rate), frame
+        while data:
+            size = rng.randint(1, 12)
+            at += character * len(data[:size])
+            yield at, data[:size]
+            data = data[size:]
 
 
 def lesson(gauge: InventedGauge, rng: random.Random) -> tuple[Learnt, int, float]:
@@ -144,7 +159,7 @@ def main(words: list[str]) -> None:
     seed, each, loss = (*words[:3], *("1", "10", "0")[len(words) :])
     wanted = set(words[3:])
     total = Score()
-    for family in FAMILIES:
+    for family in (*FAMILIES, *FURTHER):
         if wanted and family.__name__ not in wanted:
             continue
         own = Score()
