@@ -45,6 +45,8 @@ def _frame(format_: Format) -> Iterator[str]:
         marks = (frame.end, frame.escape, frame.escaped_end, frame.escaped_escape)
         if len(set(marks)) < len(marks) or not all(0 <= mark < 256 for mark in marks):
             yield f"frame has the bytes {marks}, four different ones from 0 to 255 were due"
+        if not 0 <= frame.flip < 256:
+            yield f"frame.flip is {frame.flip}, 0 to 255 was due"
     elif frame.gap is not None and not 0 < frame.gap <= 60:
         yield f"frame.gap is {frame.gap}, seconds above 0 and up to 60 were due"
     if isinstance(frame, Fixed):

@@ -46,8 +46,9 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
     record: tuple[Record, ...] = ()
     hello: str = ""
     ask: str = ""
-    parity: Literal["", "E", "O"] = ""
-    """The eighth bit of each byte is the parity of the other seven: a line set to eight bits heard seven."""
+    parity: Literal["", "E", "O", "M"] = ""
+    """The eighth bit of each byte is the parity of the other seven, or always 1 (M): a line set to eight bits
+    heard seven."""
 
     def read(self, piece: bytes) -> DisplayValue:
         """What one whole piece says; Unread with the reason where that is not certain."""
@@ -56,16 +57,25 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
         try:
             return self._read(body)
         except Unread:
-            for noise in range(1, MOST_NOISE + 1) if self._begins_with_a_word else ():
-                with suppress(Unread):
-                    return self._read(body[noise:])
+            for noise in range(1, MOST_NOISE + 1):
+                if self._noise_before(len(body) - noise):
+                    with suppress(Unread):
+                        return self._read(body[noise:])
             raise
 
-    @property
-    def _begins_with_a_word(self) -> bool:
+    def _noise_before(self, length: int) -> bool:
+        """Whether the last *length* bytes of a piece can be a message that noise stands before.
+
+        A line tells by the word that it begins with or by its length, a record by its length, its head and
+        its check; else a digit that was damaged on the way could be taken for noise.
+        """
+        if isinstance(self.frame, Fixed):
+            return False
+        if self.record:
+            lengths = {record.length for record in self.record}
+            return not self.sentence and lengths == {length} and self.head_bits + self.check_bits >= SURE
         means = [means for sentence in self.sentence for means in sentence.means]
-        line = isinstance(self.frame, DelimitedFrame) and not self.record
-        return line and bool(means) and all(each.begins_with_a_word for each in means)
+        return bool(means) and all(each.begins_with_a_word or each.length is not None for each in means)
 
     def _read(self, body: bytes) -> DisplayValue:
         if self.check and not self.check.holds(body):
@@ -85,7 +95,8 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
         if not self.parity:
             return piece
         for at, byte in enumerate(piece):
-            if byte.bit_count() % 2 != (self.parity == "O"):
+            right = byte & 0x80 if self.parity == "M" else byte.bit_count() % 2 == (self.parity == "O")
+            if not right:
                 raise Unread(f"byte {at} is {byte:02x}: its parity is wrong")
         return bytes(byte & 0x7F for byte in piece)
 

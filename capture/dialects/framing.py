@@ -68,7 +68,7 @@ class Gap(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, t
 class StuffedFrame(
     Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="stuffed"
 ):
-    """A message that ends in one byte, which is written as two wherever it stands inside (RFC 1055, SLIP).
+    """A message that ends in one byte, which is written as two wherever it stands inside (RFC 1055, 1662).
 
     Some send the end before a message too; between two ends nothing is said.
     """
@@ -78,6 +78,8 @@ class StuffedFrame(
     escaped_end: int = 0xDC
     """Behind an escape: the end as a part of the message."""
     escaped_escape: int = 0xDD
+    flip: int = 0
+    """Where not 0: any byte behind an escape has these bits changed, in place of the two above (RFC 1662)."""
 
     def cut(self, data: bytes) -> int:
         """Length of the first whole message with its end, or 0."""
@@ -87,6 +89,11 @@ class StuffedFrame(
         """What a message says, without its end and with its own bytes; empty where an escape is not whole."""
         inside = piece.removesuffix(bytes([self.end]))
         parts = inside.split(bytes([self.escape]))
+        if self.flip:
+            behind = parts[1:]
+            if not all(behind):
+                return b""
+            return parts[0] + b"".join(bytes([part[0] ^ self.flip]) + part[1:] for part in behind)
         meant = {self.escaped_end: self.end, self.escaped_escape: self.escape}
         if any(part[:1] == b"" or part[0] not in meant for part in parts[1:]):
             return b""
@@ -123,14 +130,18 @@ def fixed_cut(
 
 
 def fixed_settled(frame: Fixed, whole: Callable[[bytes], bool], begins: Callable[[bytes], bool]) -> Cut:
-    """Length of the first message where nothing came behind the last; 0 where no whole ones stand there."""
+    """Length of the first message where nothing came behind the last, or of what is none before it.
+
+    0 where no whole messages stand there up to the end.
+    """
     length = frame.length
 
     def settled(data: bytes) -> int:
-        later = range(length, len(data), length)
-        even = len(data) >= length and len(data) % length == 0
-        sound = even and whole(data[:length]) and all(begins(data[at : at + length]) for at in later)
-        return length if sound else 0
+        for first in range(len(data) % length, len(data), length):
+            later = range(first + length, len(data), length)
+            if whole(data[first : first + length]) and all(begins(data[at : at + length]) for at in later):
+                return first or length
+        return 0
 
     return settled
 

@@ -19,7 +19,8 @@ GUIDE = """\
 #
 # [frame]      where a message ends: kind = "line" (end = its last bytes), "fixed" (length = bytes;
 #              twice = true: the next must stand in its place before one is read), "gap" (gap =
-#              seconds of silence), or "stuffed" (RFC 1055: ends in c0, which stands as db dc inside).
+#              seconds of silence), or "stuffed" (RFC 1055: ends in c0, which stands as db dc inside;
+#              with flip = 32 as RFC 1662: a byte behind an escape has that bit changed).
 # [check]      the sum at its end: kind, at (from the end: -1 is the last byte), size, written (big,
 #              little, HEX, hex or decimal), start (first byte that it covers).
 # [[sentence]] a line of text: number = which number on it counts; each `means` has the words before
@@ -35,7 +36,7 @@ GUIDE = """\
 #
 # Whatever differs from all this is refused, never guessed. Two sentences or two records are two ways
 # to understand what was taught: a frame is read only where both say the same. Delete the wrong one.
-# parity = "E" or "O": the eighth bit of each byte is the even or odd parity of the other seven.
+# parity = "E" or "O": the eighth bit of each byte is the even or odd parity of the other seven; "M": 1.
 # hello = bytes to send when the link opens; ask = bytes to send for a reading.
 """
 

@@ -221,6 +221,9 @@ def _ordered(data: bytes, order: Order) -> bytes:
     return data
 
 
+_MIRRORED: Final = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
+
+
 class Count(
     Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="count"
 ):
@@ -234,6 +237,8 @@ class Count(
     """Written as text, two hexadecimal digits a byte."""
     halves: bool = False
     """The two halves of each byte are swapped: the less significant four bits are sent first."""
+    mirrored: bool = False
+    """The bits of each byte are the other way round: the least significant was sent first."""
     flagged: bool = False
     """The four most significant bits are none of the count: they tell the sign or the unit."""
 
@@ -249,6 +254,8 @@ class Count(
             raise Unread(f"{len(data)} bytes of a count, {self.size} were due")
         if self.halves:
             data = bytes(byte << 4 & 0xF0 | byte >> 4 for byte in data)
+        if self.mirrored:
+            data = data.translate(_MIRRORED)
         count = int.from_bytes(_ordered(data, self.order))
         if self.flagged:
             count &= (1 << (8 * self.size - 4)) - 1
@@ -258,7 +265,7 @@ class Count(
         """The bits of the frame that hold the value: byte to mask."""
         bits = dict.fromkeys(range(self.at, self.at + self.size * (2 if self.hexadecimal else 1)), 0xFF)
         if self.flagged:
-            bits[self.top()] = 0xF0 if self.halves else 0x0F
+            bits[self.top()] = 0xF0 if self.halves or self.mirrored else 0x0F
         return bits
 
     def top(self) -> int:

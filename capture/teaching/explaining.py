@@ -114,6 +114,7 @@ def _value(value: Value) -> str:
     kind = "a float" if not isinstance(value, Count) else "a count"
     sign = _SIGNED.get(value.signed, "") if isinstance(value, Count) else ""
     halves = ", half bytes swapped" if isinstance(value, Count) and value.halves else ""
+    halves += ", the least bit first" if isinstance(value, Count) and value.mirrored else ""
     flagged = ", without its top half byte" if isinstance(value, Count) and value.flagged else ""
     order = _ORDERS[value.order] + halves + flagged
     return f"the reading is {kind} of {value.size} bytes at byte {value.at}, {order}{sign}"
@@ -133,7 +134,7 @@ def questions(format_: Format) -> Iterator[str]:
     for record in format_.record:
         signs |= set("+-" if isinstance(record.sign, tuple) or record.sign == "written" else record.sign)
         units |= set(record.display)
-        if any(isinstance(around, tuple) and len(around) > 1 for around in (record.sign, record.unit)):
+        if any(map(_shared, (record.sign, record.unit))):
             yield _one_more(record)
     if any(map(_unsure_scale, _displays(format_))):
         yield "show another reading near full travel"
@@ -145,6 +146,14 @@ def questions(format_: Format) -> Iterator[str]:
         yield "press the unit key and show a reading, if the gauge has another unit"
     if format_.following > 1:
         yield "set the gauge to pause between its messages, if it can, and show a reading"
+
+
+def _shared(around: object) -> bool:
+    """Whether more bits than one tell a sign or a unit, of which some may change for another reason."""
+    if not isinstance(around, tuple):
+        return False
+    bits = [int(flag.mask, 16) for flag in around]
+    return len(around) > 1 or any(mask != 0xFF and mask.bit_count() > 1 for mask in bits)
 
 
 def _displays(format_: Format) -> Iterator[Display]:
@@ -165,7 +174,7 @@ def _one_more(record: Record) -> str:
     wanted = [
         what
         for around, what in ((record.sign, "of each sign"), (record.unit, "in each unit"))
-        if isinstance(around, tuple) and len(around) > 1
+        if _shared(around)
     ]
     return f"show one more reading {' and '.join(wanted)}"
 

@@ -14,6 +14,8 @@ from capture.dialects.framing import LONGEST, Chunk, DelimitedFrame, Frame, Gap,
 
 ENDS = (b"\r\n", b"\n\r", b"\r", b"\n", b"\x03", b"\x04", b"\x00", b";")
 """Line ends to try; what else all captures end in is tried behind them."""
+STUFFED = (StuffedFrame(), StuffedFrame(end=0x7E, escape=0x7D, flip=0x20))
+"""As RFC 1055 and RFC 1662 write a message."""
 TEXT = bytes([9, *range(32, 127)])
 NO_TEXT = bytes(byte for byte in range(256) if byte not in TEXT and byte not in (1, 2, 3, 4))
 MOST_MORE = 2
@@ -100,14 +102,14 @@ def _lines(captures: Captures) -> Iterator[FrameCut]:
 
 def _stuffed(captures: Captures) -> Iterator[FrameCut]:
     """Messages between ends that stand nowhere inside, all of one length once their own bytes are back."""
-    frame = StuffedFrame()
-    found = [[frame.body(piece) for piece in pieces(frame.cut, data)] for data in _joined(captures)]
-    bodies = [[body for body in some if body] for some in found]
-    length = max((len(body) for some in bodies for body in some), default=0)
-    # The first may lack its head.
-    cut = [some[len(some[0]) < length :] if some else some for some in bodies]
-    if length >= SHORTEST_BEAT and all(cut) and {len(body) for some in cut for body in some} == {length}:
-        yield FrameCut(frame, tuple(map(tuple, cut)))
+    for frame in STUFFED:
+        found = [[frame.body(piece) for piece in pieces(frame.cut, data)] for data in _joined(captures)]
+        bodies = [[body for body in some if body] for some in found]
+        length = max((len(body) for some in bodies for body in some), default=0)
+        # The first may lack its head.
+        cut = [some[len(some[0]) < length :] if some else some for some in bodies]
+        if length >= SHORTEST_BEAT and all(cut) and {len(body) for some in cut for body in some} == {length}:
+            yield FrameCut(frame, tuple(map(tuple, cut)))
 
 
 def _headed(cut: Pieces) -> Pieces:

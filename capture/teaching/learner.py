@@ -48,7 +48,7 @@ def learn(examples: Sequence[Example]) -> Learnt:
     if parity:
         bare = learn([_seven_bits(each) for each in examples])
         if bare.format is not None and isinstance(bare.format.frame, DelimitedFrame):
-            proof = f"each byte has seven bits and {'even' if parity == 'E' else 'odd'} parity"
+            proof = f"each byte has seven bits{_PARITIES[parity]}"
             return replace(
                 bare, format=replace(bare.format, parity=parity), understood=(proof, *bare.understood)
             )
@@ -56,6 +56,8 @@ def learn(examples: Sequence[Example]) -> Learnt:
     if found is not None:
         return Learnt(found, tuple(explaining.understood(found)), tuple(explaining.questions(found)))
     odd = list(_odd_ones(examples)) if len(examples) > 3 else []
+    # Lines with words are understood before bytes that happen to stand at the same places.
+    odd = [each for each in odd if each[1].sentence] or odd
     if len(odd) == 1:
         left_out = _left_out(examples, *odd[0])
         if left_out is not None:
@@ -83,13 +85,20 @@ def _left_out(examples: Sequence[Example], place: int, rest: Format) -> Learnt |
     return Learnt(rest if slipped else None, understood, (again, *explaining.questions(rest)), mistyped=place)
 
 
-def _parity(examples: Sequence[Example]) -> Literal["", "E", "O"]:
+_PARITIES = {"E": " and even parity", "O": " and odd parity", "M": ", the eighth is always 1"}
+
+
+def _parity(examples: Sequence[Example]) -> Literal["", "E", "O", "M"]:
     """The parity in the eighth bit of all bytes, if the other seven are text; empty where there is none."""
     data = b"".join(chunk for each in examples for _, chunk in each.chunks)
     if not any(byte & 0x80 for byte in data):
         return ""
     ones = {byte.bit_count() % 2 for byte in data}
-    if len(ones) > 1 or any(byte & 0x7F not in TEXT for byte in data):
+    if any(byte & 0x7F not in TEXT for byte in data):
+        return ""
+    if all(byte & 0x80 for byte in data):
+        return "M"
+    if len(ones) > 1:
         return ""
     return "O" if ones.pop() else "E"
 

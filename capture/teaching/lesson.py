@@ -85,9 +85,9 @@ class Conversation(msgspec.Struct, frozen=True):
     def questions(self) -> tuple[str, ...]:
         """What is still to show: the plan first, then what the readings left open."""
         planned = [question for question in PLAN if question not in self.answered]
-        # Advice that was followed and did not help is not given again.
-        stale = self.answered if self.lesson.format is None else ()
-        left = [question for question in self.lesson.open if question not in stale]
+        # Advice that was followed and did not help is not given again, and nothing is asked a third time.
+        often = 1 if self.lesson.format is None else 2
+        left = [question for question in self.lesson.open if self.answered.count(question) < often]
         return tuple(q for q in dict.fromkeys((*planned, *left)) if q not in self.skipped)
 
     @property

@@ -109,7 +109,7 @@ def _binary(frames: Sequence[bytes], length: int) -> Iterator[Value]:
 
 
 def _half_bytes(length: int) -> Iterator[Value]:
-    """Counts whose half bytes are swapped, or of which the first tells the sign or the unit."""
+    """Counts whose half bytes or bits are swapped, or whose first half byte tells the sign or the unit."""
     for size in (2, 3, 4):
         for order in ORDERS[:2]:
             for at in range(length - size + 1):
@@ -117,6 +117,8 @@ def _half_bytes(length: int) -> Iterator[Value]:
                     yield Count(at, size, order, halves=True)
                 yield Count(at, size, order, flagged=True)
                 yield Count(at, size, order, halves=True, flagged=True)
+                yield Count(at, size, order, mirrored=True)
+                yield Count(at, size, order, mirrored=True, flagged=True)
 
 
 def _hexadecimal(window: bytes) -> bool:

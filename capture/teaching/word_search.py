@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from itertools import product
-from typing import Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 from capture.dialects.decimal import Shown as ShownUnit
 from capture.dialects.sentences import ANY_DIGITS, ANY_NUMBER, Meaning, round_about
@@ -116,6 +116,12 @@ def _judgements(
     return list(zip(*sides, strict=True)), states
 
 
+_HALF_OPEN = (
+    r"\{digits\}[.,]\{digits\}"
+    r"|(?<![0-9.}])[0-9]+\.\{digits\}(?![.])"
+    r"|(?<![.0-9])\{digits\}\.[0-9]+(?![0-9.])"
+)
+"""A number of which only the digits on one side of the point are open, and that is no part of a date."""
 _OTHER_NUMBER = "((?: ?[+-] ?| )?[0-9]+(?:[.,][0-9]+)?)"
 """Another number on the line, with a blank in the place of its sign where it has none."""
 
@@ -124,7 +130,7 @@ def _loosened(words: Sequence[tuple[str, str]], labels: Sequence[Label]) -> list
     """*words* with digits, or else numbers, left open that change though the sign and the unit do not."""
     digits = _opened(words, labels, "([0-9]+)", ANY_DIGITS)
     enough = len(set(zip(digits, labels, strict=True))) <= len(set(labels))
-    if enough and not any(re.search(r"\{digits\}[.,]\{digits\}", side) for both in digits for side in both):
+    if enough and not any(re.search(_HALF_OPEN, side) for both in digits for side in both):
         return digits
     numbers = _opened(words, labels, _OTHER_NUMBER, ANY_NUMBER)
     return numbers if len(set(numbers)) <= len(set(digits)) - (not enough) else digits
@@ -148,18 +154,32 @@ def _opened(
             for place, column in enumerate(columns)
             if place % 2 and len(set(zip(column, labels, strict=True))) > len(set(labels))
         }
-        for place in [*range(1, len(columns), 2), *range(len(columns) - 2, 0, -2)]:
-            near = {
-                at
-                for at in (place - 2, place + 2)
-                if 0 < at < len(columns) and set(columns[(at + place) // 2]) == {":"}
-            }
-            if near & changing:
-                changing.add(place)
+        for time in _times(columns):
+            if changing & time:
+                changing |= time
         for place in changing:
             columns[place] = (wild,) * len(words)
         sides.append(["".join(each) for each in zip(*columns, strict=True)])
     return list(zip(*sides, strict=True))
+
+
+_LINKS: Final = ({":"}, {"-"}, {"/"}, {"T"}, {"."}, {""})
+"""What may stand between the parts of a time and of the date before it (ISO 8601 and others)."""
+
+
+def _times(columns: Sequence[tuple[str, ...]]) -> Iterator[set[int]]:
+    """The places of each time of day among *columns*, with its date: every second column is digits."""
+    chain = {1}
+    linked = False
+    for place in range(3, len(columns) + 2, 2):
+        between = set(columns[place - 1]) if place < len(columns) else set()
+        if between in _LINKS:
+            chain.add(place)
+            linked |= between == {":"}
+            continue
+        if linked:
+            yield chain
+        chain, linked = {place}, False
 
 
 def _length(candidates: Sequence[Candidate]) -> int | None:
