@@ -102,14 +102,23 @@ def _lines(captures: Captures) -> Iterator[FrameCut]:
 
 def _stuffed(captures: Captures) -> Iterator[FrameCut]:
     """Messages between ends that stand nowhere inside, all of one length once their own bytes are back."""
+    whole = _joined(captures)
     for frame in STUFFED:
-        found = [[frame.body(piece) for piece in pieces(frame.cut, data)] for data in _joined(captures)]
+        if frame.flip and not any(_surrounded(data, frame) for data in whole):
+            continue
+        found = [[frame.body(piece) for piece in pieces(frame.cut, data)] for data in whole]
         bodies = [[body for body in some if body] for some in found]
         length = max((len(body) for some in bodies for body in some), default=0)
         # The first may lack its head.
         cut = [some[len(some[0]) < length :] if some else some for some in bodies]
         if length >= SHORTEST_BEAT and all(cut) and {len(body) for some in cut for body in some} == {length}:
             yield FrameCut(frame, tuple(map(tuple, cut)))
+
+
+def _surrounded(data: bytes, frame: StuffedFrame) -> bool:
+    """Whether an escape, or an end before a message too, shows that *data* is stuffed and 7E is no head."""
+    end = bytes([frame.end])
+    return frame.escape in data or 2 * end in data or (data[:1] == data[-1:] == end)
 
 
 def _headed(cut: Pieces) -> Pieces:

@@ -35,6 +35,8 @@ def meanings(candidates: Sequence[Candidate], found: Match, *, signed: bool) -> 
     states: Sequence[tuple[str, ...]] = ()
     if len({(w, label) for w, label in zip(words, labels, strict=True)}) > len(set(labels)):
         words, states = _judgements(_loosened(words, labels), labels)
+    if signed and len({unit for unit, _ in labels}) > 1:
+        words = _without_other_counts(words, labels)
     points = [number.decimals for _, _, number in candidates]
     for tell in (False, True):
         keys: list[Key] = [(*w, point if tell else None) for w, point in zip(words, points, strict=True)]
@@ -114,6 +116,23 @@ def _judgements(
                 states.append(tuple(dict.fromkeys(column)))
         sides.append(["".join(each) for each in zip(*columns, strict=True)])
     return list(zip(*sides, strict=True)), states
+
+
+_OTHER_COUNT = r"(?<![0-9A-Za-z.,+{-])[1-9][0-9]{2,}(?![0-9A-Za-z.,}])"
+"""A number of three digits or more that stands apart: a code of a unit is shorter, or begins with a zero."""
+
+
+def _without_other_counts(words: Sequence[tuple[str, str]], labels: Sequence[Label]) -> list[tuple[str, str]]:
+    """*words* with numbers that stand apart left open, such as a battery's state, if units are still told.
+
+    Once both units and both signs were shown there is nothing left that such a number might tell.
+    """
+    opened = [
+        (re.sub(_OTHER_COUNT, ANY_DIGITS, before), re.sub(_OTHER_COUNT, ANY_DIGITS, after))
+        for before, after in words
+    ]
+    same = len(set(zip(opened, labels, strict=True))) == len(set(opened)) == len(set(labels))
+    return opened if same else list(words)
 
 
 _HALF_OPEN = (
