@@ -152,7 +152,8 @@ def dialect(format_: Format, name: str) -> Dialect:
         piece = raw.encode("latin-1")
         bare = bytes(byte & 0x7F for byte in piece) if format_.parity else piece
         nothing = frame.body(piece) == b"" if isinstance(frame, StuffedFrame) and len(piece) == 1 else False
-        if nothing or not bare.strip(b"\r\n \0"):
+        zeros = any(len(piece) == record.length for record in format_.record)
+        if nothing or not (zeros or bare.strip(b"\r\n \0")):
             return None
         try:
             shown = format_.read(piece)

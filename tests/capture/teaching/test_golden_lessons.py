@@ -102,7 +102,7 @@ def record(seed: int) -> dict[str, Any]:
 
 def record_further(family: Callable[[random.Random], InventedGauge]) -> dict[str, Any]:
     """A lesson with a gauge of the second generator: sizes of each sign, and probes within them."""
-    name = family.__name__.replace("_", " ")
+    name = "further " + family.__name__.replace("_", " ")
     r = random.Random(name)  # noqa: S311
     gauge = family(r)
 

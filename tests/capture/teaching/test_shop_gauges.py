@@ -99,6 +99,7 @@ def test_twenty_bits_of_size_share_three_bytes_with_their_sign(halves):
 
     assert value(gauge, frame("21.250")) == 21.25
     assert value(gauge, frame("-0.004")) == -0.004
+    assert value(gauge, b"\0\0\0") == 0.0
 
 
 @pytest.mark.parametrize("noise", [b"\x00", b"\xf3", b"x", b"7", b"\x81\x00"])
@@ -117,3 +118,69 @@ def test_noise_before_a_bare_number_may_be_a_digit_that_was_damaged_and_is_refus
 
     assert all(getattr(fact, "value", None) != 5.012 for fact in heard(gauge, noise + b"5.012 mm\r\n"))
     assert value(gauge, b"5.012 mm\r\n") == 5.012
+
+
+@pytest.mark.parametrize("noise", [b"\x00", b"\xf3", b"7", b"\xb1\x00"])
+def test_noise_before_a_line_of_one_length_costs_nothing(noise):
+    """Padded with zeros: a damaged digit does not make a line longer."""
+    gauge = taught(lambda one: f"{'-' if one[0] == '-' else '+'}{one.strip('-').zfill(8)}\r\n".encode())
+
+    assert value(gauge, noise + b"+0008.125\r\n") == 8.125
+    assert all(isinstance(fact, Garbled) for fact in heard(gauge, b"\xb10008.125\r\n"))
+
+
+def test_noise_before_a_message_with_a_head_and_a_check_costs_nothing():
+    def frame(one):
+        body = b"\x7e\x31" + (int(Decimal(one).scaleb(3)) + (1 << 23)).to_bytes(3)
+        return body + bytes([sum(body) & 0xFF])
+
+    gauge = taught(frame)
+    read = [fact for fact in heard(gauge, b"\xf3" + frame("9.999")) if isinstance(fact, Reading)]
+
+    assert [fact.value for fact in read] == [9.999]
+
+
+def escaped(body):
+    return b"~" + body.replace(b"}", b"}]").replace(b"~", b"}^") + b"~"
+
+
+def test_a_message_is_stuffed_as_rfc_1662_writes_it():
+    """7E and 7D inside are written as 7D 5E and 7D 5D (RFC 1662, section 4.2)."""
+    gauge = taught(lambda one: escaped(b"\x21" + int(Decimal(one).scaleb(3)).to_bytes(4, signed=True)))
+
+    for steps in (0x7E, 0x7D7E, 0x7E7D, 23_000):
+        assert value(gauge, escaped(b"\x21" + steps.to_bytes(4))) == steps / 1000
+
+
+def test_the_least_bit_is_sent_first():
+    def frame(one):
+        steps = int(Decimal(one).scaleb(3))
+        data = (abs(steps) | (steps < 0) << 20).to_bytes(3, "little")
+        return bytes(int(f"{byte:08b}"[::-1], 2) for byte in data)
+
+    gauge = taught(frame)
+
+    assert value(gauge, frame("21.250")) == 21.25
+    assert value(gauge, frame("-0.004")) == -0.004
+
+
+def test_an_eighth_bit_that_is_always_one_is_none_of_the_text():
+    gauge = taught(lambda one: bytes(byte | 0x80 for byte in f"{one} mm\r\n".encode()))
+
+    assert value(gauge, bytes(byte | 0x80 for byte in b"8.125 mm\r\n")) == 8.125
+    assert isinstance(heard(gauge, b"8.125 mm\r\n" + b"\x8a")[0], Garbled)
+
+
+def test_the_date_before_a_time_goes_on_after_the_lesson():
+    seconds = iter(range(10, 59, 7))
+    gauge = taught(lambda one: f"2031-05-04T07:08:{next(seconds)}.250,{one},mm\r\n".encode())
+
+    assert value(gauge, b"2032-11-30T23:59:59.999,8.125,mm\r\n") == 8.125
+
+
+def test_another_number_of_which_only_the_decimals_changed_goes_on():
+    warm = iter((24.1, 24.2, 24.4, 24.3, 24.7))
+    gauge = taught(lambda one: f'{{"x":{one},"t":{next(warm)},"ok":true}}\n'.encode())
+
+    assert value(gauge, b'{"x":8.125,"t":31.5,"ok":true}\n') == 8.125
+    assert isinstance(heard(gauge, b'{"x":8.125,"t":31.5,"ok":false}\n')[0], Garbled)
