@@ -75,10 +75,11 @@ def found_jobs(found: Sequence[FoundJob], number: int, seconds: float) -> Compon
     """The jobs of a search, the newest first, with how many there are and how long it took."""
     if not found:
         return html.P(word("shop.found-none"), className="empty")
-    key = "shop.found-many" if number >= COUNTED else "shop.found"
+    key = "shop.found" if number <= len(found) else "shop.found-newest"
+    key = "shop.found-many" if number >= COUNTED else key
     head = html.Tr([html.Th(word(f"shop.{name}"), scope="col") for name in COLUMNS])
     body = [html.Tr([html.Td(cell) for cell in _cells(one)]) for one in found]
-    said = html.P(word(key, number=number, seconds=f"{seconds:.2f}"), role="status")
+    said = html.P(word(key, number=number, shown=len(found), seconds=f"{seconds:.2f}"), role="status")
     return html.Div([said, html.Table([html.Thead(head), html.Tbody(body)], className="rows")])
 
 

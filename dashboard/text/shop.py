@@ -35,6 +35,7 @@ SHOP_WORDS: Final[dict[str, str]] = {
     "shop.since": "From",
     "shop.until": "To",
     "shop.found": "{number} jobs in {seconds} s",
+    "shop.found-newest": "{number} jobs in {seconds} s; the newest {shown} are shown",
     "shop.found-many": "More than {number} jobs, in {seconds} s; the newest are shown",
     "shop.found-none": "No job is like that.",
     "shop.bad-date": "{came}: due a date such as 2026-03-01",

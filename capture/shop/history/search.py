@@ -11,7 +11,7 @@ from msgspec import Struct
 from capture.shop.history.findings import Series, series_of
 from capture.shop.tables.monthly import DAY, FIGURES, Figure
 
-SHOWN: Final = 200
+SHOWN: Final = 50
 """Jobs that are shown of a search; more are counted."""
 COUNTED: Final = 10_000
 """Up to which they are counted."""

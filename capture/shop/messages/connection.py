@@ -30,6 +30,7 @@ STEADY: Final = 10.0
 WRONG_PASSWORD: Final = 0x86
 NOT_AUTHORIZED: Final = 0x87
 REFUSED: Final = {
+    0x80: "the connection ended",
     WRONG_PASSWORD: "the user or the password is wrong",
     NOT_AUTHORIZED: "this user may not do that: look at the broker's access list",
     0x8E: "another program uses the same name at the broker: give each publisher a machine's name of its own",

@@ -11,7 +11,7 @@ from scipy.stats import theilslopes
 
 from capture.shop.archive.schema import migrate
 from capture.shop.history.findings import ENOUGH, Series, findings_of
-from capture.shop.history.search import History, JobSearch
+from capture.shop.history.search import SHOWN, History, JobSearch
 from capture.shop.history.trends import MONTH, trend
 from capture.shop.tables.monthly import note, work_out
 from tests.capture.shop.jobs_of_years import lay_jobs
@@ -104,7 +104,7 @@ def test_jobs_are_found_by_part_machine_wheel_gauge_and_time(history, search, nu
     found, counted = history.search(search)
 
     assert counted == number
-    assert len(found) == min(number, 200)
+    assert len(found) == min(number, SHOWN)
     assert [one.began for one in found] == sorted((one.began for one in found), reverse=True)
 
 
