@@ -18,6 +18,7 @@ from dashboard.sources.feed import Feed, with_settings
 from dashboard.web.entry import run_command
 from dashboard.web.guard import is_loopback
 from dashboard.web.listening import address, listen
+from dashboard.web.tls import BadCertificate, Secured, secured
 from dashboard.web.tokens import BadToken, Tokens, tokens_of
 
 
@@ -44,6 +45,9 @@ from dashboard.web.tokens import BadToken, Tokens, tokens_of
     type=click.Path(path_type=Path),
     help="Private file with the token in its first line, and in the second that of who may only see.",
 )
+@click.option("--tls", is_flag=True, help="Serve over TLS, with a certificate made on the spot.")
+@click.option("--tls-cert", "cert", type=click.Path(path_type=Path), help="Serve over TLS with this one.")
+@click.option("--tls-key", "key", type=click.Path(path_type=Path), help="Its key, if in a file of its own.")
 @click.option("--replay", is_flag=True, help="Play the recording instead of following it.")
 @click.option(
     "--speed", default=1.0, show_default=True, type=click.FloatRange(0.1, 10000), help="Of a replay."
@@ -60,6 +64,9 @@ def main(
     token: str | None,
     viewer: str | None,
     file: Path | None,
+    tls: bool,
+    cert: Path | None,
+    key: Path | None,
     replay: bool,
     speed: float,
     show: bool,
@@ -73,8 +80,11 @@ def main(
         tie_to_input()
     try:
         tokens = tokens_of(token, viewer, file, reachable=not is_loopback(host))
+        shown = secured(host, cert, key, made=tls)
     except BadToken as error:
         raise click.UsageError(f"--host {host}: {error}") from None
+    except BadCertificate as error:
+        raise click.UsageError(str(error)) from None
     if not path.exists() and (replay or not path.parent.is_dir()):
         raise click.UsageError(f"{path}: no such file or folder")
     source = _source(path, _settings(settings), inbox=inbox, replay=replay, speed=speed)
@@ -82,7 +92,7 @@ def main(
         listening = listen(host, port)
     except OSError as error:
         raise click.UsageError(f"{host}:{port}: cannot listen there: {error.strerror or error}") from None
-    asyncio.run(_serve(source, listening, host, tokens, show=show, page=page))
+    asyncio.run(_serve(source, listening, host, tokens, shown, show=show, page=page))
 
 
 def _settings(given: tuple[str, ...]) -> dict[str, str]:
@@ -117,6 +127,7 @@ async def _serve(
     listening: socket.socket,
     host: str,
     tokens: Tokens,
+    shown: Secured | None,
     *,
     show: bool,
     page: str,
@@ -124,21 +135,22 @@ async def _serve(
     from dashboard.app import build  # noqa: PLC0415 - dash, 0.6 s
     from dashboard.web.guard import Guard  # noqa: PLC0415
     from dashboard.web.server import serve  # noqa: PLC0415
-    from dashboard.web.share import Share, in_terminal, share_of  # noqa: PLC0415
+    from dashboard.web.share import Share, certificate_line, in_terminal, share_of  # noqa: PLC0415
 
     reading = threading.Thread(target=source.run, name="feed")
     source.board.open()
     reading.start()
     try:
         port = listening.getsockname()[1]
-        shared = Share()
+        shared, printed = Share(), "" if shown is None else shown.print
         if tokens.view is not None and not is_loopback(host):
-            shared = share_of(host, port, token=tokens.speak, viewer=tokens.view)
-        app = Guard(build(source, shared), host=host, tokens=tokens, port=port)
-        more = in_terminal(shared) if shared.watch and sys.stdout.isatty() else ""
-        await serve(
-            app, listening, address(listening, tokens.speak, page), source.board, show=show, more=more
-        )
+            shared = share_of(host, port, token=tokens.speak, viewer=tokens.view, print=printed)
+        app = Guard(build(source, shared), host=host, tokens=tokens, port=port, secure=shown is not None)
+        more = certificate_line(printed)
+        more += in_terminal(shared) if shared.watch and sys.stdout.isatty() else ""
+        where = address(listening, tokens.speak, page, secure=shown is not None)
+        tls = None if shown is None else shown.context
+        await serve(app, listening, where, source.board, show=show, more=more, tls=tls)
     finally:
         source.stop()
         reading.join()

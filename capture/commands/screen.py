@@ -26,6 +26,11 @@ class Serving(Struct, frozen=True):
     browser: bool
     file: Path | None = None
     """Private file with the tokens."""
+    tls: bool = False
+    """Over TLS, with a certificate made on the spot."""
+    cert: Path | None = None
+    """Over TLS, with this certificate."""
+    key: Path | None = None
 
     def start(
         self,
@@ -47,6 +52,9 @@ class Serving(Struct, frozen=True):
         tokens = {"TENTHS_TOKEN": self.token, "TENTHS_VIEWER_TOKEN": self.viewer, **(secrets or {})}
         given = {name: value for name, value in tokens.items() if value is not None}
         words += [] if self.file is None else ["--token-file", str(self.file)]
+        words += ["--tls"] if self.tls else []
+        words += [] if self.cert is None else ["--tls-cert", str(self.cert)]
+        words += [] if self.key is None else ["--tls-key", str(self.key)]
         words += ["--open" if self.browser else "--no-open", "--tied", *more]
         return subprocess.Popen(
             words, stdin=subprocess.PIPE, stdout=stdout, start_new_session=apart, env={**os.environ, **given}
@@ -77,6 +85,9 @@ def serving(command: Callable[..., int]) -> Callable[..., int]:
         type=click.Path(path_type=Path),
         help="Private file: the token in its first line, in the second that of who may only look.",
     )
+    @click.option("--tls", is_flag=True, help="Serve over TLS, with a certificate made on the spot.")
+    @click.option("--tls-cert", type=click.Path(path_type=Path), help="Serve over TLS with this certificate.")
+    @click.option("--tls-key", type=click.Path(path_type=Path), help="Its key, if in a file of its own.")
     @click.option("--open/--no-open", "browser", default=True, help="Open the browser.")
     @functools.wraps(command)
     def with_screen(
@@ -86,10 +97,14 @@ def serving(command: Callable[..., int]) -> Callable[..., int]:
         token: str | None,
         viewer: str | None,
         file: Path | None,
+        tls: bool,
+        tls_cert: Path | None,
+        tls_key: Path | None,
         browser: bool,
         **others: object,
     ) -> int:
-        return command(*args, screen=Serving(host, port, token, viewer, browser, file), **others)
+        screen = Serving(host, port, token, viewer, browser, file, tls, tls_cert, tls_key)
+        return command(*args, screen=screen, **others)
 
     return with_screen
 

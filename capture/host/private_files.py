@@ -25,6 +25,13 @@ def runtime_folder() -> Path:
     return Path.home() / ".cache" / "tenths"
 
 
+def state_folder() -> Path:
+    """A folder of the user's own that outlives a restart of the machine, not made here."""
+    if sys.platform == "win32":
+        return runtime_folder()
+    return Path(os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state") / "tenths"
+
+
 def write_private(path: Path, text: bytes) -> None:
     """Writes the whole content or none, never readable by another user; raises OSError."""
     draft = path.with_name(f"{path.name}.{os.getpid()}")

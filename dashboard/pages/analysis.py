@@ -94,7 +94,8 @@ class AnalysisPages:
             return no_update
         may = ("watch",) if viewing.get() else ("watch", "speak")
         addresses = {name: getattr(self._shared, name) for name in may if getattr(self._shared, name)}
-        return share_body({name: (address, picture(address)) for name, address in addresses.items()})
+        codes = {name: (address, picture(address)) for name, address in addresses.items()}
+        return share_body(codes, self._shared.print)
 
     def _fit(self, ask: PageRequest) -> Any:
         scene = self._source.board.scene

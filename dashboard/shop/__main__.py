@@ -16,6 +16,7 @@ from capture.shop.messages.broker import ADDRESS, BadBroker, Broker, Certificate
 from dashboard.web.entry import run_command
 from dashboard.web.guard import is_loopback
 from dashboard.web.listening import address, listen
+from dashboard.web.tls import BadCertificate, Secured, secured
 from dashboard.web.tokens import BadToken, Tokens, tokens_of
 
 
@@ -31,6 +32,9 @@ from dashboard.web.tokens import BadToken, Tokens, tokens_of
 @click.option("--token", envvar="TENTHS_TOKEN")
 @click.option("--viewer-token", "viewer", envvar="TENTHS_VIEWER_TOKEN")
 @click.option("--token-file", "file", type=click.Path(path_type=Path))
+@click.option("--tls", is_flag=True)
+@click.option("--tls-cert", type=click.Path(path_type=Path))
+@click.option("--tls-key", type=click.Path(path_type=Path))
 @click.option("--open/--no-open", "show", default=False)
 @click.option("--tied", is_flag=True, hidden=True)
 def main(
@@ -45,6 +49,9 @@ def main(
     token: str | None,
     viewer: str | None,
     file: Path | None,
+    tls: bool,
+    tls_cert: Path | None,
+    tls_key: Path | None,
     show: bool,
     tied: bool,
 ) -> None:
@@ -54,17 +61,26 @@ def main(
     try:
         broker = broker_of(place, files=Certificates(ca, cert, key), password_file=password_file)
         tokens = tokens_of(token, viewer, file, reachable=not is_loopback(host))
+        shown = secured(host, tls_cert, tls_key, made=tls)
         listening = listen(host, port)
-    except (BadBroker, BadToken) as error:
+    except (BadBroker, BadToken, BadCertificate) as error:
         raise click.UsageError(str(error)) from None
     except OSError as error:
         raise click.UsageError(f"{host}:{port}: cannot listen there: {error.strerror or error}") from None
     with tempfile.TemporaryDirectory(prefix="tenths-shop-") as folder:
-        asyncio.run(_serve(broker, url, listening, host, tokens, Path(folder), show=show))
+        asyncio.run(_serve(broker, url, listening, host, tokens, Path(folder), shown, show=show))
 
 
 async def _serve(
-    broker: Broker, url: str, listening: socket.socket, host: str, tokens: Tokens, folder: Path, *, show: bool
+    broker: Broker,
+    url: str,
+    listening: socket.socket,
+    host: str,
+    tokens: Tokens,
+    folder: Path,
+    shown: Secured | None,
+    *,
+    show: bool,
 ) -> None:
     from capture.shop.history.search import History  # noqa: PLC0415
     from capture.shop.live import LiveShop  # noqa: PLC0415
@@ -74,17 +90,20 @@ async def _serve(
     from dashboard.views.registry import draw  # noqa: PLC0415
     from dashboard.web.guard import Guard  # noqa: PLC0415
     from dashboard.web.server import serve  # noqa: PLC0415
+    from dashboard.web.share import certificate_line  # noqa: PLC0415
 
     live = LiveShop(broker, folder, _say)
-    screens = MachineScreens(host)
+    screens = MachineScreens(host, shown)
     history = History(url) if url else None
     page = ShopPage(live, screens, history, name=broker.shop, place=broker.place)
     following = threading.Thread(target=live.run, name="shop")
     following.start()
     try:
-        app = Guard(page.build(), host=host, tokens=tokens, port=listening.getsockname()[1])
-        where = address(listening, tokens.speak)
-        await serve(app, listening, where, SceneStore(draw), show=show)
+        port, secure = listening.getsockname()[1], shown is not None
+        app = Guard(page.build(), host=host, tokens=tokens, port=port, secure=secure)
+        where = address(listening, tokens.speak, secure=secure)
+        more, tls = ("", None) if shown is None else (certificate_line(shown.print), shown.context)
+        await serve(app, listening, where, SceneStore(draw), show=show, more=more, tls=tls)
     finally:
         live.stop()
         screens.close()

@@ -14,6 +14,8 @@ from urllib.parse import quote, urlsplit
 
 from msgspec import Struct
 
+from dashboard.web.tls import Secured
+
 MOST: Final = 6
 """Screens at once: the one that was opened longest ago ends for another."""
 START: Final = 30.0
@@ -33,8 +35,8 @@ class _Screen(Struct):
 class MachineScreens:
     """The screens that run, by recording; from any thread."""
 
-    def __init__(self, host: str) -> None:
-        self._host = host
+    def __init__(self, host: str, shown: Secured | None = None) -> None:
+        self._host, self._shown = host, shown
         self._lock = threading.Lock()
         self._screens: OrderedDict[Path, _Screen] = OrderedDict()
 
@@ -53,22 +55,26 @@ class MachineScreens:
                 _, old = self._screens.popitem(last=False)
                 _end(old)
         host = f"[{name}]" if ":" in name else name
-        return f"http://{host}:{screen.port}/?token={quote(screen.viewer, safe='')}"
+        scheme = "http" if self._shown is None else "https"
+        return f"{scheme}://{host}:{screen.port}/?token={quote(screen.viewer, safe='')}"
 
     def _start(self, recording: Path) -> _Screen:
         speak, viewer = secrets.token_urlsafe(24), secrets.token_urlsafe(24)
+        words = [
+            sys.executable,
+            "-m",
+            "dashboard",
+            str(recording),
+            "--host",
+            self._host,
+            "--port",
+            "0",
+            "--tied",
+        ]
+        if self._shown is not None:
+            words += ["--tls-cert", str(self._shown.cert), "--tls-key", str(self._shown.key)]
         process = subprocess.Popen(
-            [
-                sys.executable,
-                "-m",
-                "dashboard",
-                str(recording),
-                "--host",
-                self._host,
-                "--port",
-                "0",
-                "--tied",
-            ],
+            words,
             env={**os.environ, "TENTHS_TOKEN": speak, "TENTHS_VIEWER_TOKEN": viewer},
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,

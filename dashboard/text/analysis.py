@@ -263,5 +263,9 @@ DESK_WORDS: Final[dict[str, str]] = {
         "Who opens this may also say passes, stages and notes, steer a replay and save sheets: as you may."
     ),
     "share.code": "Code to scan: {what}",
+    "share.certificate": "Certificate",
+    "share.print": "Certificate, SHA-256: {print}",
+    "share.compare": "The browser warns of it once. Go on only if it shows this print (SHA-256):",
+    "share.plain": "Anyone on this network can read along: start with --tls to prevent it.",
     "share.viewer": "You see this screen as a viewer: nothing can be said or saved from here.",
 }

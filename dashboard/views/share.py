@@ -16,16 +16,21 @@ def share_page() -> list[Component]:
     return [html.Div(id="share-body", className="desk-body")]
 
 
-def share_body(codes: dict[str, tuple[str, str]]) -> list[Any]:
-    """The codes by what they are for (``watch``, ``speak``): address and picture."""
+def share_body(codes: dict[str, tuple[str, str]], printed: str = "") -> list[Any]:
+    """The codes by what they are for (``watch``, ``speak``): address and picture; the certificate's print."""
     if not codes:
         return [box(word("share.title"), html.P(word("share.loopback")), html.P(word("share.how")))]
+    how = [html.P(word("share.compare")), html.P(printed, className="address")] if printed else []
+    certificate = box(word("share.certificate"), *(how or [html.P(word("share.plain"))]))
     return [
-        box(
-            word(f"share.{name}"),
-            html.P(word(f"share.{name}-note")),
-            html.Img(src=picture, alt=word("share.code", what=word(f"share.{name}")), className="code"),
-            html.P(address, className="address"),
-        )
-        for name, (address, picture) in codes.items()
+        *(
+            box(
+                word(f"share.{name}"),
+                html.P(word(f"share.{name}-note")),
+                html.Img(src=picture, alt=word("share.code", what=word(f"share.{name}")), className="code"),
+                html.P(address, className="address"),
+            )
+            for name, (address, picture) in codes.items()
+        ),
+        certificate,
     ]

@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import ipaddress
 import logging
+import ssl
 import time
 from typing import Any, Final
 
@@ -67,12 +68,20 @@ class ConnectionRegister:
 
 
 class BoundedProtocol(AutoHTTPProtocol):  # type: ignore[misc, valid-type]  # uvicorn chooses the class as it is loaded
-    """A connection that is closed when it says nothing whole in time."""
+    """A connection that is closed when it says nothing whole in time.
+
+    Over TLS it is counted from its first byte, and what it says is taken once both ends are secured.
+    """
 
     register: ConnectionRegister
     """Set by `bounded`, one for each server."""
+    tls: ssl.SSLContext | None = None
+    """Set by `bounded`; None: plain."""
 
     _late: asyncio.TimerHandle | None = None
+    _securing: asyncio.Task[None] | None = None
+    _early: bytes | None = None
+    """What came over TLS before the connection was handed over; None: it was, or it is plain."""
 
     @property
     def busy(self) -> bool:
@@ -81,18 +90,52 @@ class BoundedProtocol(AutoHTTPProtocol):  # type: ignore[misc, valid-type]  # uv
 
     def connection_made(self, transport: Any) -> None:
         """A new connection."""
-        super().connection_made(transport)
-        self.register.add(self, self.client[0] if self.client else "")
+        self.transport = transport
+        peer = transport.get_extra_info("peername")
+        self.register.add(self, peer[0] if isinstance(peer, tuple) else "")
+        if self.tls is None:
+            super().connection_made(transport)
+            self._watch()
+        else:
+            self._early = b""
+            self._securing = self.loop.create_task(self._secure(transport, self.tls))
+
+    async def _secure(self, plain: Any, tls: ssl.SSLContext) -> None:
+        try:
+            secured = await self.loop.start_tls(
+                plain, self, tls, server_side=True, ssl_handshake_timeout=PATIENCE
+            )
+        except OSError:  # no TLS, none of ours, or none in time
+            secured = None
+        if secured is None or self._early is None:
+            self.register.remove(self)
+            plain.abort()
+            return
+        early, self._early = self._early, None
+        super().connection_made(secured)
+        if early:
+            super().data_received(early)
         self._watch()
 
     def data_received(self, data: bytes) -> None:
         """Bytes of a request."""
+        if self._early is not None:
+            self._early += data  # of one read: the transport gives no more before the task above has run
+            return
         super().data_received(data)
         self._watch()
+
+    def eof_received(self) -> None:
+        """The other end says no more."""
+        if self._early is None:
+            super().eof_received()
 
     def connection_lost(self, exc: Exception | None) -> None:
         """The end."""
         self._forget()
+        if self._early is not None:
+            self._early = None  # it never was uvicorn's
+            return
         super().connection_lost(exc)
 
     def handle_websocket_upgrade(self, *event: Any) -> None:
@@ -116,9 +159,9 @@ class BoundedProtocol(AutoHTTPProtocol):  # type: ignore[misc, valid-type]  # uv
             self._late = None
 
 
-def bounded() -> type[BoundedProtocol]:
-    """The protocol of one server."""
-    return type("BoundedProtocol", (BoundedProtocol,), {"register": ConnectionRegister()})
+def bounded(tls: ssl.SSLContext | None = None) -> type[BoundedProtocol]:
+    """The protocol of one server, over *tls* where it is given."""
+    return type("BoundedProtocol", (BoundedProtocol,), {"register": ConnectionRegister(), "tls": tls})
 
 
 def is_here(address: str) -> bool:

@@ -53,8 +53,9 @@ class Guard:
     Who brings the *viewer*'s token may see everything and change nothing.
     """
 
-    def __init__(self, app: ASGIApp, *, host: str, tokens: Tokens, port: int) -> None:
+    def __init__(self, app: ASGIApp, *, host: str, tokens: Tokens, port: int, secure: bool = False) -> None:
         self.app = app
+        self._secure = secure
         self._tokens = tokens
         self._cookie = f"tenths-{port}"  # a browser keeps one jar for all ports of a name (RFC 6265, 8.5)
         self._open = not tokens.own
@@ -155,7 +156,9 @@ class Guard:
             return
         answer = RedirectResponse("/", status_code=303)
         # Strict would keep it from the very page that a link, a camera or the private file has sent here.
-        answer.set_cookie(self._cookie, token, httponly=True, samesite="lax", max_age=KNOWN)
+        answer.set_cookie(
+            self._cookie, token, httponly=True, secure=self._secure, samesite="lax", max_age=KNOWN
+        )
         await answer(scope, receive, send)
 
 

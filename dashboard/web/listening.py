@@ -30,10 +30,11 @@ def listen(host: str, port: int) -> socket.socket:
     return listening
 
 
-def address(listening: socket.socket, token: str, page: str = "") -> str:
-    """Where a browser on this machine finds the page."""
+def address(listening: socket.socket, token: str, page: str = "", *, secure: bool = False) -> str:
+    """Where a browser on this machine finds the page; *secure*: over TLS."""
     host, port = listening.getsockname()[:2]
     if host in {"0.0.0.0", "::"}:  # noqa: S104 - compared, not bound
         host = socket.gethostname()
     host = f"[{host}]" if ":" in host else host
-    return f"http://{host}:{port}/?token={quote(token, safe='')}" + (f"#{page}" if page else "")
+    scheme = "https" if secure else "http"
+    return f"{scheme}://{host}:{port}/?token={quote(token, safe='')}" + (f"#{page}" if page else "")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import signal
 import socket
+import ssl
 import sys
 import threading
 from collections.abc import Iterator
@@ -74,16 +75,23 @@ class Server(uvicorn.Server):
 
 
 async def serve(
-    app: ASGIApp, listening: socket.socket, address: str, board: SceneStore, *, show: bool, more: str = ""
+    app: ASGIApp,
+    listening: socket.socket,
+    address: str,
+    board: SceneStore,
+    *,
+    show: bool,
+    more: str = "",
+    tls: ssl.SSLContext | None = None,
 ) -> None:
-    """Serves until SIGTERM or SIGINT; says *more* after where it is."""
+    """Serves until SIGTERM or SIGINT, over *tls* where it is given; says *more* after where it is."""
     config = uvicorn.Config(
         app,
         log_level="warning",
         access_log=False,
         server_header=False,
         timeout_graceful_shutdown=3,
-        http=bounded(),
+        http=bounded(tls),
         backlog=BACKLOG,
         ws_max_size=1 << 16,
     )
