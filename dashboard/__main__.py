@@ -18,7 +18,7 @@ from dashboard.sources.feed import Feed, with_settings
 from dashboard.web.entry import run_command
 from dashboard.web.guard import is_loopback
 from dashboard.web.listening import address, listen
-from dashboard.web.tls import BadCertificate, Secured, secured
+from dashboard.web.tls import TlsRefused, Secured, secured
 from dashboard.web.tokens import BadToken, Tokens, tokens_of
 
 
@@ -83,7 +83,7 @@ def main(
         shown = secured(host, cert, key, made=tls)
     except BadToken as error:
         raise click.UsageError(f"--host {host}: {error}") from None
-    except BadCertificate as error:
+    except TlsRefused as error:
         raise click.UsageError(str(error)) from None
     if not path.exists() and (replay or not path.parent.is_dir()):
         raise click.UsageError(f"{path}: no such file or folder")

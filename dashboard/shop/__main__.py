@@ -16,7 +16,7 @@ from capture.shop.messages.broker import ADDRESS, BadBroker, Broker, Certificate
 from dashboard.web.entry import run_command
 from dashboard.web.guard import is_loopback
 from dashboard.web.listening import address, listen
-from dashboard.web.tls import BadCertificate, Secured, secured
+from dashboard.web.tls import TlsRefused, Secured, secured
 from dashboard.web.tokens import BadToken, Tokens, tokens_of
 
 
@@ -63,7 +63,7 @@ def main(
         tokens = tokens_of(token, viewer, file, reachable=not is_loopback(host))
         shown = secured(host, tls_cert, tls_key, made=tls)
         listening = listen(host, port)
-    except (BadBroker, BadToken, BadCertificate) as error:
+    except (BadBroker, BadToken, TlsRefused) as error:
         raise click.UsageError(str(error)) from None
     except OSError as error:
         raise click.UsageError(f"{host}:{port}: cannot listen there: {error.strerror or error}") from None

@@ -48,7 +48,7 @@ subjectAltName = {names}
 """
 
 
-class BadCertificate(ValueError):
+class TlsRefused(ValueError):
     """A certificate that cannot be used or made; the text says why, for a person."""
 
 
@@ -74,12 +74,12 @@ def secured(host: str, cert: Path | None, key: Path | None, *, made: bool) -> Se
     """What *cert* and *key* give, else a certificate made on the spot where *made*, else None: plain HTTP.
 
     Raises:
-        BadCertificate: One is missing, does not fit the other, or cannot be made.
+        TlsRefused: One is missing, does not fit the other, or cannot be made.
     """
     if cert is None and key is None:
         return made_here(names_of(host)) if made else None
     if cert is None:
-        raise BadCertificate("--tls-key came without --tls-cert: due both")
+        raise TlsRefused("--tls-key came without --tls-cert: due both")
     return _loaded(cert, key or cert)
 
 
@@ -94,7 +94,7 @@ def made_here(names: Iterable[str]) -> Secured:
     """The certificate that was made here before, or a new one where it lacks one of *names* or soon ends.
 
     Raises:
-        BadCertificate: There is no openssl, or it cannot make or keep one.
+        TlsRefused: There is no openssl, or it cannot make or keep one.
     """
     folder, due = state_folder() / "tls", set(names)
     cert, key, about = folder / "cert.pem", folder / "key.pem", folder / "made.json"
@@ -103,7 +103,7 @@ def made_here(names: Iterable[str]) -> Secured:
         if due <= set(known.names) and known.until > time.time() and not others_may_read(key):
             return _loaded(cert, key)
         due |= set(known.names)  # an address that comes and goes costs no new certificate each time
-    except (OSError, msgspec.MsgspecError, BadCertificate):
+    except (OSError, msgspec.MsgspecError, TlsRefused):
         pass
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -114,7 +114,7 @@ def made_here(names: Iterable[str]) -> Secured:
             for file in (key, cert, about):
                 (Path(place) / file.name).replace(file)
     except OSError as error:
-        raise BadCertificate(f"--tls: {folder}: {error.strerror or error}") from None
+        raise TlsRefused(f"--tls: {folder}: {error.strerror or error}") from None
     return _loaded(cert, key)
 
 
@@ -122,7 +122,7 @@ def _make(place: Path, names: list[str]) -> None:
     """Writes a key and its certificate into *place*, which only this user reads."""
     program = shutil.which("openssl")
     if program is None:
-        raise BadCertificate("--tls: openssl is due to make a certificate: install it, or give --tls-cert")
+        raise TlsRefused("--tls: openssl is due to make a certificate: install it, or give --tls-cert")
     name = next((one for one in names if not _is_address(one) and one != "localhost"), "localhost")
     form = _FORM.format(name=name[:64], names=", ".join(filter(None, map(_form_of, names))))
     (place / "form").write_text(form, "ascii")
@@ -136,10 +136,10 @@ def _make(place: Path, names: list[str]) -> None:
                 [program, *one], cwd=place, capture_output=True, text=True, timeout=_PATIENCE, check=False
             )
         except subprocess.TimeoutExpired:
-            raise BadCertificate(f"--tls: openssl {one[0]} took more than {_PATIENCE:g} s") from None
+            raise TlsRefused(f"--tls: openssl {one[0]} took more than {_PATIENCE:g} s") from None
         if done.returncode:
             said = " ".join(done.stderr.split())[:200]
-            raise BadCertificate(f"--tls: openssl {one[0]} ended with {done.returncode}: {said}")
+            raise TlsRefused(f"--tls: openssl {one[0]} ended with {done.returncode}: {said}")
     (place / "key.pem").chmod(0o600)
 
 
@@ -157,12 +157,12 @@ def _loaded(cert: Path, key: Path) -> Secured:
     except ssl.SSLError as error:
         why = f" ({error.reason.lower().replace('_', ' ')})" if error.reason else ""
         due = "due a certificate and its own key, without a password, as PEM"
-        raise BadCertificate(f"--tls-cert {cert}, --tls-key {key}: cannot be used{why}: {due}") from None
+        raise TlsRefused(f"--tls-cert {cert}, --tls-key {key}: cannot be used{why}: {due}") from None
     except ValueError:  # the first certificate stands in bytes that are none
-        raise BadCertificate(f"--tls-cert {cert}: due a certificate as PEM") from None
+        raise TlsRefused(f"--tls-cert {cert}: due a certificate as PEM") from None
     except OSError as error:
         named = error.filename or f"{cert} or {key}"  # the ssl module names no file
-        raise BadCertificate(f"--tls-cert: {named}: {error.strerror or error}") from None
+        raise TlsRefused(f"--tls-cert: {named}: {error.strerror or error}") from None
     digest = hashlib.sha256(whole).hexdigest().upper()
     printed = ":".join(digest[at : at + 2] for at in range(0, len(digest), 2))
     return Secured(context, printed, cert, key)
