@@ -16,7 +16,7 @@ from capture.shop.messages.broker import ADDRESS, BadBroker, Broker, Certificate
 from dashboard.web.entry import run_command
 from dashboard.web.guard import is_loopback
 from dashboard.web.listening import address, listen
-from dashboard.web.tls import TlsRefused, Secured, secured
+from dashboard.web.tls import Secured, TlsRefused, secured
 from dashboard.web.tokens import BadToken, Tokens, tokens_of
 
 
