@@ -22,6 +22,7 @@ from dashboard.web.api import LiveApi, Source
 from dashboard.web.compression import CompressedFiles
 from dashboard.web.document import index_string, opened, page
 from dashboard.web.guard import viewing
+from dashboard.web.installed import lay_installed
 from dashboard.web.packaged import lay_packaged
 from dashboard.web.share import Share
 
@@ -31,6 +32,7 @@ def build(source: Source, shared: Share | None = None) -> FastAPI:
     server = FastAPI(openapi_url=None, docs_url=None, redoc_url=None)
     server.add_middleware(CompressedFiles)
     lay_packaged(server)
+    lay_installed(server)
     routes = LiveApi(source)
     library = RecordingLibrary(source.folder)
     Papers(library).lay(server)

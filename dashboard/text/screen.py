@@ -8,6 +8,7 @@ from dashboard.text.analysis import DESK_WORDS
 from dashboard.text.bore import BORE_WORDS
 from dashboard.text.gauges import GAUGE_WORDS
 from dashboard.text.home import HOME_WORDS
+from dashboard.text.offline import OFFLINE_WORDS
 from dashboard.text.roundness import ROUNDNESS_WORDS
 from dashboard.text.sheet import SHEET_WORDS
 from dashboard.text.shop import SHOP_WORDS
@@ -19,6 +20,7 @@ WORDS: Final[dict[str, str]] = {
     **DESK_WORDS,
     **GAUGE_WORDS,
     **HOME_WORDS,
+    **OFFLINE_WORDS,
     **ROUNDNESS_WORDS,
     **SHEET_WORDS,
     **SHOP_WORDS,

@@ -18,6 +18,7 @@ from dashboard.views import theme
 from dashboard.views.controls import plain, saying, transport
 from dashboard.views.figure import figures
 from dashboard.views.registry import PAGES, Page
+from dashboard.web.installed import installed_head
 from dashboard.web.packaged import drawer, head
 
 PLAIN: Final = ("home", "gauges", "plan", "job", "record", "steps", "share")
@@ -159,7 +160,7 @@ def index_string() -> str:
     <head>
         {{%metas%}}
         <title>{{%title%}}</title>
-        {{%favicon%}}
+        {installed_head()}
         {head()}
         {{%css%}}
         <style>{theme.stylesheet()}</style>

@@ -11,11 +11,12 @@ from typing import Final
 from urllib.parse import parse_qs, urlsplit
 
 from starlette.datastructures import Headers
-from starlette.responses import PlainTextResponse, RedirectResponse
+from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from dashboard.web.body import LONGEST, PATIENCE, TooLong, TooSlow, read_body
 from dashboard.web.brake import TokenBrake
+from dashboard.web.installed import refusal
 from dashboard.web.tokens import UNGUESSABLE, Tokens
 
 ANSWERS: Final = frozenset({"/_dash-update-component"})
@@ -150,9 +151,12 @@ class Guard:
         if given and token is None:
             self._brake.took(address, given)
         if scope["type"] != "http" or token is None:
-            await _refuse(
-                scope, receive, send, "open the dashboard by the address with its token, as it was printed"
-            )
+            why = "open the dashboard by the address with its token, as it was printed"
+            if scope["type"] == "http" and scope["method"] == "GET" and _is_for_a_person(scope):
+                page = HTMLResponse(refusal(f"Refused: {why}."), status_code=403)
+                await page(scope, receive, _with_headers(send))
+            else:
+                await _refuse(scope, receive, send, why)
             return
         answer = RedirectResponse("/", status_code=303)
         # Strict would keep it from the very page that a link, a camera or the private file has sent here.
@@ -174,6 +178,11 @@ def _is_address(name: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def _is_for_a_person(scope: Scope) -> bool:
+    """Whether a browser asks for a page to be shown, and not a script or a program."""
+    return "text/html" in Headers(scope=scope).get("accept", "")
 
 
 def _in_address(scope: Scope) -> str:
