@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
+import shutil
+import subprocess
 from html.parser import HTMLParser
+from pathlib import Path
 
 import pytest
 
+RECORDINGS = Path(__file__).parents[3] / "recordings"
 VOID = {"meta", "br", "line", "circle", "rect", "polyline"}
 
 
@@ -115,10 +120,8 @@ def test_what_was_set_aside_is_shown_with_its_reason(tenths, sleeve, fit_sheet_t
 
 
 def test_a_record_of_a_grind_has_its_passes(tenths, tmp_path):
-    import shutil
-    from pathlib import Path
 
-    shutil.copy(Path(__file__).parents[3] / "recordings" / "good.jsonl", tmp_path / "good.jsonl")
+    shutil.copy(RECORDINGS / "good.jsonl", tmp_path / "good.jsonl")
     tenths("report", "good.jsonl", "-o", "good.html")
     page = Page((tmp_path / "good.html").read_text("utf-8"))
 
@@ -127,13 +130,76 @@ def test_a_record_of_a_grind_has_its_passes(tenths, tmp_path):
     assert "its shape is not known" in page.text
 
 
-@pytest.mark.browser
-def test_a_record_is_printed_by_a_browser(tenths, sleeve):
-    tenths("report", "sleeve.toml", "-o", "record.pdf")
+HOSTILE = (
+    "<script>alert(1)</script>",
+    "</table></body><iframe src='file:///etc/passwd'></iframe>",
+    "<a href='javascript:alert(1)'>sign here</a>",
+    "<img src=x onerror=alert(1)>",
+    "{{ 7*7 }} {% include 'x' %}",
+    "=HYPERLINK(0)",
+    "(parenthesis) \\\\ /JS endobj",
+)
+"""What would do something where it is not taken as words: markup, templates, the syntax of a PDF."""
+ACTIVE = (b"/JavaScript", b"/URI", b"/Launch", b"/EmbeddedFile", b"/OpenAction", b"/AcroForm", b"/SubmitForm")
+"""What makes a PDF do something (ISO 32000-1, 12.6.4)."""
 
-    data = (sleeve / "record.pdf").read_bytes()
-    assert data.startswith(b"%PDF")
-    assert len(data) > 20_000
+
+def words_printed(path) -> tuple[str, int]:
+    """The words of a PDF as another program reads them, and the number of its pages."""
+    if shutil.which("pdftotext") is None:
+        if os.environ.get("CI"):
+            pytest.fail("no pdftotext, and CI must have one")
+        pytest.skip("no pdftotext: install Debian's poppler-utils to run this test")
+    read = subprocess.run(["pdftotext", path, "-"], capture_output=True, check=True)
+    text = read.stdout.decode("utf-8")
+    return " ".join(text.split()), text.count("\f")
+
+
+@pytest.mark.browser
+def test_the_printed_record_of_a_small_job_is_two_pages(tenths, tmp_path):
+    (tmp_path / "bore.jsonl").write_bytes((RECORDINGS / "bore.jsonl").read_bytes())
+    tenths("report", "bore.jsonl", "-o", "record.pdf")
+
+    assert words_printed(tmp_path / "record.pdf")[1] == 2
+
+
+@pytest.mark.browser
+def test_the_printed_record_of_both_parts_is_three_pages_and_says_all_of_it(tenths, sleeve):
+    tenths("report", "sleeve.toml", "-o", "record.pdf")
+    words, pages = words_printed(sleeve / "record.pdf")
+
+    assert pages == 3
+    for said in (
+        hashlib.sha256((sleeve / "one.jsonl").read_bytes()).hexdigest(),
+        "Conforms by the rule",
+        "Probability of conformance",
+        "Settings on masters",
+        "Uncertainty of the least clearance",
+        "Readings, raw and corrected",
+        "55.00250000",
+        "hexavalent chromium",
+        "measured by, date",
+        "strip to",
+    ):
+        assert said in words, said
+    assert "\ufffd" not in words
+
+
+@pytest.mark.browser
+def test_what_is_printed_of_hostile_names_is_words_and_does_nothing(
+    tenths, tmp_path, fit_sheet_text, fit_recording
+):
+    sheet = fit_sheet_text.replace('name = "sleeve"', f'name = "{HOSTILE[1]}"')
+    fit_recording(tmp_path / "one.jsonl", sheet, note=" | ".join(HOSTILE))
+    tenths("report", "one.jsonl", "-o", "record.pdf")
+    words, pages = words_printed(tmp_path / "record.pdf")
+    data = (tmp_path / "record.pdf").read_bytes()
+
+    for one in HOSTILE:
+        assert one.replace(" ", "") in words.replace(" ", ""), one
+    assert "root:" not in words
+    assert pages <= 3
+    assert [one for one in ACTIVE if one in data] == []
 
 
 @pytest.mark.parametrize(
