@@ -13,23 +13,45 @@ OUT = 6.0
 off."""
 
 
+SHORTH = 1.349
+"""Standard deviations that hold half of a normal distribution."""
+SHALLOW = 0.05
+"""mm, least depth of a keyway or a hole that may hold so many readings (common practice, no source)."""
 FAR = 12.0
 """Scatters from the fit beyond which a reading is off the surface and not a form that the fit misses."""
 
 
 def on_surface(values: Array, resolution: float) -> Array:
-    """1 for a reading of the surface, 0 for one far off: in a keyway, in the air."""
+    """1 for a reading of the surface, 0 for one far off: in a keyway, in the air.
+
+    Where keyways hold a quarter of the readings or more they would set the scale: then the half of the
+    readings that lies closest together does (the shorth: Andrews and others, 1972, from memory).
+    """
     middle = float(np.median(values))
     away = np.abs(values - middle)
-    spread = max(
-        1.4826 * float(np.median(away)), float(np.quantile(away, 0.75)), 2 * resolution, LEAST_SPREAD
-    )
-    near = away < OUT * spread
+    least = max(2 * resolution, LEAST_SPREAD)
+    spread = max(1.4826 * float(np.median(away)), float(np.quantile(away, 0.75)), least)
+    half = _closest_half(values)
+    close = OUT * max((half[1] - half[0]) / SHORTH, least)
+    if OUT * spread > max(close, SHALLOW):
+        middle = 0.5 * (half[0] + half[1])
+        near = np.abs(values - middle) < max(close, SHALLOW)
+    else:
+        near = away < OUT * spread
     # The edge of a keyway lifts the reading beside it as well.
     edge = near.copy()
     edge[1:] &= near[:-1]
     edge[:-1] &= near[1:]
     return (edge if edge.mean() > 0.5 else near).astype(float)
+
+
+def _closest_half(values: Array) -> tuple[float, float]:
+    """The shortest interval that holds half of the values."""
+    ordered = np.sort(values)
+    many = (len(ordered) + 1) // 2
+    lengths = ordered[many - 1 :] - ordered[: len(ordered) - many + 1]
+    first = int(np.argmin(lengths))
+    return float(ordered[first]), float(ordered[first + many - 1])
 
 
 def while_turning(given: TurnReadings) -> slice:

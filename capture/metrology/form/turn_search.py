@@ -35,6 +35,8 @@ REPEATS = 2.5
 """Times their scatter from one to the next that readings may scatter about the lobes (no source)."""
 BEYOND = 1.3
 """Times the range of the readings of the surface that the fitted lobes may span (no source)."""
+LEAST_COUNTED = 0.5
+"""Share of the readings that must count: two keyways under three contacts leave more (no source)."""
 CANDIDATES = 6
 """Speeds that are followed to the end."""
 WITHIN = 0.12
@@ -105,6 +107,7 @@ def find_turn(
     _repeats(given, keep, tried[best], resolution)
     top = _order(given, order)
     fit = polished(given, coarse, tried[best], top, resolution, masks)
+    _repeats(given, on_surface(given.values, resolution), fit, resolution)
     _stays_within(given, fit)
     return FoundTurn(fit, _apart(also), used)
 
@@ -202,8 +205,13 @@ def _repeats(given: TurnReadings, keep: Array, fit: TurnedFit, resolution: float
 
 
 def _stays_within(given: TurnReadings, fit: TurnedFit) -> None:
-    """Refuse lobes that go far beyond all readings of the surface: readings fall on too few angles."""
+    """Refuse lobes that most readings do not show, or that go far beyond all readings of the surface."""
     on = fit.weights > 0
+    if on.mean() < LEAST_COUNTED:
+        raise NoTurn(
+            f"{100 * (1 - on.mean()):.0f} % of the readings fit nothing that comes again: let it turn more "
+            "steadily, mask the keyways, or give the mark of each turn"
+        )
     surface = given.values[on]
     around = waves(np.linspace(0.0, 2 * np.pi, 360, endpoint=False), fit.order) @ fit.coefficients
     if float(np.ptp(around)) > BEYOND * float(np.ptp(surface)):
