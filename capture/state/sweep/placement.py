@@ -48,6 +48,8 @@ TRIED = 6
 SHAPED = 0.00015
 """mm; what the shape of a hand makes of every one of its rocks of few readings, standard deviation
 (by trials)."""
+FEWEST_SHAPED = 0.00027
+"""The same of rocks of `FEW` readings and fewer (by trials)."""
 CONTEXT = 32
 """Readings beside a rock from which the beat of the gauge is told."""
 UNUSUAL = 1.25
@@ -169,7 +171,7 @@ def too_quick(placement: Placement) -> bool:
 def _of_the_hand(points: list[Point]) -> float:
     """Standard uncertainty by the shape of the hand, mm, which is the same in all its rocks."""
     readings = sorted(point.last - point.first + 1 for point in points)[len(points) // 2]
-    return SHAPED * min(1.0, ((FEW + 1) / readings) ** 2)
+    return FEWEST_SHAPED if readings <= FEW else SHAPED * ((FEW + 1) / readings) ** 2
 
 
 def too_few(placement: Placement) -> bool:
