@@ -43,8 +43,8 @@ SENTENCES: Final[dict[str, str]] = {
         "Stop: the bore is at, or not surely under, {limit}, the largest that the plating plan can fill."
     ),
     "lap.straight": "Stop: the bore is straight and round within what the gauge can see.",
-    "lap.so-far": "No difference so far: measure one more place before lapping or leaving off.",
-    "lap.so-far-more": "No difference so far: measure {places:g} more places before lapping or leaving off.",
+    "lap.so-far": "No difference so far: measure one more place before you lap or stop.",
+    "lap.so-far-more": "No difference so far: measure {places:g} more places before you lap or stop.",
     "lap.tightest": "Tightest{where}: {tight} to go to {goal}.",
     "lap.nowhere": "",
     "lap.at": " at {z}",
@@ -56,7 +56,7 @@ SENTENCES: Final[dict[str, str]] = {
     ),
     "lap.minutes": "About {minutes:.1f} minutes of the same kind are left: measure again at half.",
     "lap.unknown": (
-        "How fast the lap cuts is not known yet: tell strokes or minutes (lap 60), then measure."
+        "How fast the lap cuts is not known yet: say the strokes or minutes (lap 60), then measure."
     ),
     # plating
     "plate.through": "Ground through: the runout leaves {least} of chromium on one side.",
@@ -133,8 +133,8 @@ SENTENCES: Final[dict[str, str]] = {
         "and the sheet gives no zero for it"
     ),
     "measured.early": "{part}: measured in the stage {stage!r}, and not finished yet",
-    "measured.since": "{part}: pass {number:.0f} was made since, and is not measured",
-    "measured.open": "{part}: {left:.0f} of {whole:.0f} places are not measured, the first at {first}",
+    "measured.since": "{part}: not measured since pass {number:.0f}",
+    "measured.open": "{part}: {left:.0f} of {whole:.0f} places still to measure, the first at {first}",
     "measured.from": "{recording}: {why}",
     # the fit
     "fit.unmeasured": (

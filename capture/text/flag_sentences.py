@@ -11,25 +11,25 @@ from capture.text.lengths import minus, place, size, thickness
 
 FLAG_SENTENCES: Final[dict[str, str]] = {
     "unit-differs": (
-        "{gauge} says {unit} and the sheet says {due}: "
-        "readings are converted exactly; is the gauge set right?"
+        "{gauge} sends {unit} and the sheet says {due}: readings are converted; is the gauge set right?"
     ),
     "digits-fewer": (
         "{gauge} shows {came:.0f} decimals and the sheet promises a resolution of {step}: "
         "is it set to its fine step?"
     ),
     "garbled": (
-        "{gauge}: {came:.0f} lines in a row could not be read ({why}): check baud rate, parity and dialect"
+        "{gauge}: the last {came:.0f} lines cannot be read ({why}). "
+        "Check its baud rate and parity, or teach it"
     ),
     "sign-differs": (
         "{gauge} reads less on the larger master: it counts the other way than its sign on the sheet says; "
         "nothing measured with it is right until that is mended"
     ),
     "check-master": "{gauge} was set on its master {since}: check it there again",
-    "silent": "{gauge} has said nothing for {came:.0f} s: is it on, and is its cable or radio in reach?",
+    "silent": "{gauge} has sent nothing for {came:.0f} s: is it on? Is its cable in, or its radio in reach?",
     "wild-reading": (
-        "{value_shown}{at} is {apart_shown} {side} the others, {others_shown}: it is set aside. "
-        "Is it wrong? Measure there again, or say no if it is right"
+        "{value_shown}{at} is {apart_shown} {side} the others, {others_shown}. It is set aside: measure "
+        "there again. Is it wrong? Say no if it is right"
     ),
     "reading-agrees": "{value_shown}{at}, set aside before, is taken: a second reading agrees with it",
     "ride-lifted": "{gauge} is said to ride on the part and is off it: put it on, or strike `rides`",
@@ -40,7 +40,7 @@ FLAG_SENTENCES: Final[dict[str, str]] = {
     "ride-stopped": "{gauge} stopped in the middle of a pass: is its cable or radio in reach?",
     "ride-unset": "{gauge} rides and was not set: measure the part once by hand while the wheel is clear",
     "ride-twice": "{gauge} rides where {other} does: passes are counted by {other} alone; is `rides` right?",
-    "disk": "{late:.0f} events came late to the disk, {lost:.0f} were lost",
+    "disk": "the disk is slow: {late:.0f} readings or words were kept late, {lost:.0f} were lost",
 }
 
 
@@ -50,7 +50,7 @@ def flag_text(flag: Flag) -> str | None:
     A recording of an older program carries the text itself.
 
     >>> flag_text(Flag("disk", 0, (), {"late": 3.0, "lost": 0.0}))
-    '3 events came late to the disk, 0 were lost'
+    'the disk is slow: 3 readings or words were kept late, 0 were lost'
     """
     if flag.text or flag.what not in FLAG_SENTENCES:
         return flag.text or None

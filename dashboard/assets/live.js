@@ -6,6 +6,7 @@
   const REDRAW = 100; // ms between two drawings of the trend
   const SILENCE = 4000; // ms without a word of the dashboard, which beats once a second
   const NARROW = 480, SMALL = 15; // px: a figure with less room writes smaller, and two words a row over it
+  const SHORT = 210; // px: a lower figure has no room beside its axes, which are named over it
   const LEGEND = { font: { size: 12 }, itemwidth: 30, entrywidthmode: "fraction", entrywidth: 0.5 };
   const numbers = {}; // of each figure, by its id
   let said = {}; // what the stream has said of the page, for elements that come later
@@ -35,13 +36,24 @@
     });
   }
 
+  // What a person has chosen and not yet said stays chosen.
+  function choices(select, lines) {
+    const names = lines.map(([[name]]) => name), here = lines.find(([[, state]]) => state)?.[0][0] ?? "";
+    const before = [...select.options].map((one) => one.value);
+    if (before.join("\n") === names.join("\n") && select.dataset.here === here) return;
+    const chosen = select.dataset.here === here && names.includes(select.value) ? select.value : here;
+    select.replaceChildren(...names.map((name) => new Option(name)));
+    if (names.includes(chosen)) select.value = chosen;
+    select.dataset.here = here;
+  }
+
   function put(key, value) {
     if (key === "voice" || key === "rock") return void document.dispatchEvent(new CustomEvent(key, { detail: value }));
     if (key.endsWith("#figure")) return redraw(key.slice(0, -7), value);
     const [id, name] = key.split("@");
     const element = at(id.replace("[]", ""));
     if (!element) return;
-    if (id.endsWith("[]")) rows(element, value);
+    if (id.endsWith("[]")) (element.tagName === "SELECT" ? choices : rows)(element, value);
     else if (name === undefined) element.textContent = value;
     else if (name.startsWith("--")) element.style.setProperty(name, value);
     else if (name === "value") { if (!element.dataset.held) element.value = value; }
@@ -74,6 +86,8 @@
     if (!given) return { ...empty, layout: { ...empty.layout, xaxis: { visible: false }, yaxis: { visible: false } } };
     const left = [...document.querySelectorAll(`[data-figure="${id}"][aria-pressed="false"]`)].map((one) => Number(one.dataset.trace));
     const { xaxis, yaxis } = empty.layout, narrow = at(id).clientWidth < NARROW;
+    const short = at(id).clientHeight > 0 && at(id).clientHeight < SHORT;
+    const over = { text: given.title, xref: "paper", yref: "paper", x: 0, y: 1, xanchor: "left", yanchor: "bottom", showarrow: false, font: { size: 12 } };
     return {
       data: empty.data.map((trace, n) => {
         const { error, ...points } = given.traces[n];
@@ -83,8 +97,9 @@
       layout: {
         ...empty.layout,
         ...(narrow && { margin: { ...empty.layout.margin, l: 54 }, legend: { ...empty.layout.legend, ...LEGEND } }),
-        xaxis: { ...xaxis, range: given.x, ...(given.over && { title: { ...xaxis.title, text: given.over } }) },
-        yaxis: { ...yaxis, range: given.y, title: { ...yaxis.title, text: given.title },
+        ...(short && { showlegend: false, margin: { l: 40, r: 8, t: 20, b: 24 }, annotations: [over] }),
+        xaxis: { ...xaxis, range: given.x, ...(given.over && { title: { ...xaxis.title, text: given.over } }), ...(short && { title: { text: "" } }) },
+        yaxis: { ...yaxis, range: given.y, title: { ...yaxis.title, text: short ? "" : given.title },
           ...(given.ticks && { tickvals: given.ticks[0], ticktext: given.ticks[1] }) },
       },
     };

@@ -46,7 +46,7 @@
       return field.focus();
     }
     const said = field.value.trim();
-    if (await say([verb, ...(split ? said.split(/\s+/) : [said])], button)) { field.value = ""; field.blur(); }
+    if (await say([...verb.split(" "), ...(split ? said.split(/\s+/) : [said])], button)) { field.value = ""; field.blur(); }
   }
 
   // A verb, and behind it what was typed into the button's field; the field is emptied when it is on disk.
@@ -102,7 +102,8 @@
     spark: (b) => say(["pass", "0"], b),
     undo: (b) => say(["undo"], b),
     reject: (b) => say(["reject", at("reject").dataset.seq || "", page().why], b),
-    "stage-say": (b) => written("stage", b),
+    "stage-say": (b) => say(["stage", at("stage-choice").value], b),
+    "own-say": (b) => written("stage own", b),
     "note-say": (b) => written("note", b),
     "master-say": (b) => written("master", b, true),
     "typed-say": async (b) => { // stays in the field: the next reading is typed there too

@@ -11,6 +11,7 @@ from dash.exceptions import PreventUpdate
 
 from capture.sheet.job import Units
 from dashboard.text.screen import word
+from dashboard.views.boxes import offered
 from dashboard.views.theme import Theme
 
 
@@ -26,9 +27,9 @@ class PageRequest:
         self.theme: Theme = "dark" if given.get("theme") == "dark" else "light"
 
 
-def nothing() -> html.P:
+def nothing() -> html.Div:
     """What stands where no recording is shown yet."""
-    return html.P(word("desk.nothing"), className="empty")
+    return offered(word("desk.nothing"), "home")
 
 
 async def beside(work: Callable[..., Any], *given: Any) -> Any:

@@ -221,7 +221,6 @@ class Player:
             speed=self._speed,
             position=self._position,
             length=self._length,
-            events=len(self._events),
             redecided=self._redecided,
             marks=self._marks,
         )

@@ -28,7 +28,6 @@ class Transport(Struct, frozen=True):
     position: float
     """Seconds since the recording began."""
     length: float
-    events: int
     redecided: bool
     marks: tuple[Mark, ...] = ()
 

@@ -12,9 +12,7 @@ DESK_WORDS: Final[dict[str, str]] = {
     "page.compare": "Compare",
     "page.share": "Share",
     "desk.working": "Working it out …",
-    "desk.nothing": (
-        "Nothing to judge yet: start a recording with tenths run JOB, or open one with tenths dashboard."
-    ),
+    "desk.nothing": ("Nothing to show yet. Open a recording, or begin a job and start its capture."),
     # fit
     "fit.conforms": "Conforms",
     "fit.does not conform": "Does not conform",
@@ -78,6 +76,7 @@ DESK_WORDS: Final[dict[str, str]] = {
     "fit.together": "Together u = {u}, U = {U} (k = {k}, {coverage}).",
     "fit.simulated": "Monte Carlo of the same, {trials} draws: smallest {least}, u {u}: {said}.",
     "fit.parts": "Parts",
+    "fit.part-one": "{part}: one reading from {recording}{stage}",
     "fit.part": "{part}: {readings} readings from {recording}{stage}",
     "fit.part-stage": ", stage {stage}",
     "fit.part-none": "{part}: not measured yet",
@@ -93,7 +92,7 @@ DESK_WORDS: Final[dict[str, str]] = {
     "fit.before-band": "Band left for the shaft",
     "fit.before-said": "Can it prove the fit?",
     "fit.before-due": "a gauge with limits of {limits} could",
-    "fit.no-fit": "The sheet names no fit: write [fit] on the page Job.",
+    "fit.no-fit": "The job sheet has no fit. Write one on the page Job.",
     # plan
     "plan.order": "For the plater (diameters at 20 °C)",
     "plan.what": "What",
@@ -162,6 +161,7 @@ DESK_WORDS: Final[dict[str, str]] = {
     "record.stations": "Stations",
     "record.readings": "Readings",
     "record.passes": "Passes",
+    "record.preview-none": "Press Preview beside a recording: its record stands here.",
     "record.preview": "Preview of the record",
     "record.print": "Print the preview",
     "record.print-note": "Prints what stands below, or keeps it as PDF, by the browser's own window.",
@@ -216,38 +216,38 @@ DESK_WORDS: Final[dict[str, str]] = {
     "readings.simulated": "◇ Simulated: no gauge sent this.",
     "readings.none": "No reading yet.",
     "readings.said": (
-        "From {low} to {high} min: {whole} readings, drawn by {drawn} of them; in each column the "
-        "least and the greatest are kept."
+        "From {low} to {high} min: {whole} readings, {drawn} of them drawn. No smallest and no largest "
+        "is left out."
     ),
-    "compare.overlaid": "Two recordings overlaid",
+    "compare.overlaid": "Two recordings, one over the other",
     "compare.with": "The other recording of this folder",
     "compare.axis": "{unit} from the aim",
-    "compare.decided": "Decisions as made, and afresh",
-    "compare.settings": "Limits to decide by, in mm, such as spark_out.limit=0.001 warm.limit=0.001",
+    "compare.decided": "What was called, and what would be called now",
+    "compare.settings": "Other limits, in mm, such as spark_out.limit=0.001 warm.limit=0.001",
     "compare.note": (
-        "Of the whole recording. Nothing of it is changed: afresh, its own decisions are passed "
-        "over and taken again."
+        "The whole recording is judged once more, by today's program and by the limits that you write. "
+        "The recording itself stays as it is."
     ),
-    "compare.working": "Deciding afresh: {share} of the recording, {events} events …",
+    "compare.working": "Judging again: {share} of the recording …",
     "compare.stop": "Stop",
     "compare.begin": "Begin again",
-    "compare.stopped": "Stopped: nothing is laid side by side.",
+    "compare.stopped": "Stopped.",
     "compare.failed": "It went wrong: begin again.",
     "compare.bad-setting": "came {came!r}, due key=value",
     "compare.changed": "{changed} of {whole} passes differ.",
     "compare.no-sizes": "{name}: no pass with a size in it",
     "compare.passes": "Passes",
-    "compare.flags": "Flags",
-    "compare.no-flags": "No flag was raised, then or afresh.",
+    "compare.flags": "Calls",
+    "compare.no-flags": "Nothing was called, then or now.",
     "compare.pass": "Pass",
     "compare.verdict": "Verdict",
-    "compare.verdict-again": "afresh",
+    "compare.verdict-again": "now",
     "compare.size": "Cold size",
-    "compare.size-again": "afresh",
+    "compare.size-again": "now",
     "compare.come": "To come",
-    "compare.come-again": "afresh",
-    "compare.flag": "Flag",
-    "compare.flag-again": "afresh",
+    "compare.come-again": "now",
+    "compare.flag": "Call",
+    "compare.flag-again": "now",
     "compare.same": "Same?",
     # share
     "share.title": "Share this screen",
@@ -257,10 +257,10 @@ DESK_WORDS: Final[dict[str, str]] = {
         "to scan then stand here and in the terminal."
     ),
     "share.watch": "To watch",
-    "share.watch-note": "Who opens this may see everything and change nothing.",
-    "share.speak": "To speak",
+    "share.watch-note": "Whoever opens this sees everything and changes nothing.",
+    "share.speak": "To work with it",
     "share.speak-note": (
-        "Who opens this may also say passes, stages and notes, steer a replay and save sheets: as you may."
+        "Whoever opens this can do all that you can: say passes, stages and notes, and save sheets."
     ),
     "share.code": "Code to scan: {what}",
     "share.certificate": "Certificate",

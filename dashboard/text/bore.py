@@ -8,7 +8,7 @@ BORE_WORDS: Final[dict[str, str]] = {
     "page.bore": "Bore",
     # the sentence
     "bore.say-waiting": "Waiting for a recording",
-    "bore.say-none": "The sheet names no bore gauge",
+    "bore.say-none": "This job has no bore gauge",
     "bore.say-button": "Measure {place}",
     "bore.say-lost": "{gauge}: link lost",
     "bore.say-paused": "Paused",
@@ -27,7 +27,7 @@ BORE_WORDS: Final[dict[str, str]] = {
     "bore.say-withdraw": "Zero taken: withdraw",
     "bore.say-still": "Lying still: rock",
     "bore.more-waiting": "Start one with: tenths run JOB",
-    "bore.more-none": "Add a gauge that measures the bore, on the page Gauges.",
+    "bore.more-none": "Look for one on the page Gauges, or write it on the job sheet.",
     "bore.more-button": "Press the gauge's button at the smallest reading, or send it from the gauge.",
     "bore.more-lost": "It takes up again by itself when the gauge speaks.",
     "bore.more-paused": "Nothing is taken until you say go.",

@@ -7,6 +7,7 @@ from typing import Any
 
 from dash import html
 
+from dashboard.text.screen import word
 from dashboard.views.controls import plain
 
 
@@ -18,6 +19,12 @@ def box(title: str, *inside: Any, name: str = "") -> html.Section:
     )
 
 
+def offered(sentence: str, *pages: str) -> html.Div:
+    """What a page says while it has nothing to show, and the pages on which that is mended."""
+    links = [html.A(word(f"page.{page}"), href=f"#{page}", className="button") for page in pages]
+    return html.Div([html.P(sentence), html.Div(links, className="links")], className="box")
+
+
 def grid(
     caption: str,
     head: Sequence[str],
@@ -25,7 +32,7 @@ def grid(
     *,
     numbers: int = 0,
 ) -> html.Div:
-    """A table that scrolls sideways where it has no room.
+    """A table; on a phone each row stands as a block, every cell beside the word of its column.
 
     Args:
         caption: What it shows, for who hears the page; it need not be seen.
@@ -34,7 +41,8 @@ def grid(
         numbers: Columns from this one on are numbers.
     """
     body = [
-        html.Tr([_cell(cell, number=0 < numbers <= index) for index, cell in enumerate(row)]) for row in rows
+        html.Tr([_cell(cell, head[index], number=0 < numbers <= index) for index, cell in enumerate(row)])
+        for row in rows
     ]
     table = html.Table(
         [
@@ -46,10 +54,10 @@ def grid(
     return html.Div(table, className="grid", tabIndex="0", role="region", **plain(aria_label=caption))
 
 
-def _cell(cell: str | tuple[str, str], *, number: bool) -> html.Td:
+def _cell(cell: str | tuple[str, str], column: str, *, number: bool) -> html.Td:
     text, state = cell if isinstance(cell, tuple) else (cell, "")
     more = plain(data_state=state) if state else {}
-    return html.Td(text, className="number" if number else "", **more)
+    return html.Td(text, className="number" if number else "", **plain(data_column=column), **more)
 
 
 def bullets(title: str, sentences: Sequence[str], state: str = "") -> html.Div | None:

@@ -9,11 +9,7 @@ from typing import Any
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from capture.sheet.stages import stages_of
 from dashboard.text.screen import word
-
-STAGES = tuple("lapped 1" if stage == "lapped" else stage for stage in stages_of())
-"""Offered for the stage; "own" before it makes one of the job's own."""
 
 
 def asking() -> list[Component]:
@@ -61,17 +57,21 @@ def walking() -> html.Div:
 
 
 def writing() -> html.Section:
-    """Words that are written: a stage, a note, or a gauge on its master."""
+    """The stage chosen from the job's list, and what is written: a stage of its own, a note, a master."""
     return html.Section(
         [
+            html.H2(html.Label(word("ask.stage-choice"), htmlFor="stage-choice")),
+            html.Div(
+                [html.Select([], id="stage-choice"), _button("stage-say", word("ask.stage"), key="g")],
+                className="written",
+            ),
             html.H2(html.Label(word("ask.text"), htmlFor="text")),
             html.Div(
                 [
-                    dcc.Input(id="text", type="text", maxLength=500, autoComplete="off", list="stages"),
-                    html.Datalist([html.Option(value=stage) for stage in STAGES], id="stages"),
-                    _button("stage-say", word("ask.stage"), key="g"),
+                    dcc.Input(id="text", type="text", maxLength=500, autoComplete="off"),
                     _button("note-say", word("ask.note"), key="n"),
                     _button("master-say", word("ask.master"), key="m"),
+                    _button("own-say", word("ask.own")),
                 ],
                 className="written",
             ),

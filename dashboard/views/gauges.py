@@ -7,6 +7,7 @@ from typing import Any
 
 from capture.events import Event, Flag, Note, Reading
 from capture.host.clock import iso
+from capture.metrology.units import MM_PER_INCH
 from capture.sheet.job import Gauge, Units
 from capture.state.health import Health
 from capture.state.session import State
@@ -34,7 +35,7 @@ def _row(gauge: Gauge, health: Health, state: State, units: Units, extra: float)
     return [
         [gauge.name],
         [word(f"gauges.{how}"), how],
-        [value(health.last, units)],
+        [value(health.last, units, gauge.resolution)],
         [age(since)],
         [str(health.garbled), "bad" if health.in_a_row else None],
         ["" if health.battery is None else f"{health.battery:.0f} %"],
@@ -51,13 +52,18 @@ def link(gauge: Gauge, health: Health, since: float | None) -> str:
     return "silent" if silent else "up"
 
 
-def value(reading: Reading | None, units: Units) -> str:
-    """A reading in the units of the screen."""
+def value(reading: Reading | None, units: Units, step: float = 0.0) -> str:
+    """A reading in the units of the screen, no finer than *step*, mm, or else than the gauge shows."""
     if reading is None:
         return word("unknown")
     if reading.unit == "degC":
         return degrees(reading.value)
-    return size(reading.value, units) if reading.unit == "mm" else f"{reading.value:g} {reading.unit}"
+    shown = 10.0**-reading.digits * (MM_PER_INCH if reading.shown == "in" else 1.0)
+    return (
+        size(reading.value, units, step or shown)
+        if reading.unit == "mm"
+        else f"{reading.value:g} {reading.unit}"
+    )
 
 
 def heat(state: State) -> dict[str, Any]:

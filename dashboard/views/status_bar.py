@@ -130,13 +130,7 @@ def transport(state: State | None, play: Transport | None) -> dict[str, Any]:
     """The bar of a replay."""
     if play is None or state is None:
         return {}
-    where = word(
-        "play.where",
-        time=clock(play.position),
-        whole=clock(play.length),
-        seq=state.seq + 1,
-        events=play.events,
-    )
+    where = word("play.where", time=clock(play.position), whole=clock(play.length))
     return {
         "scrub@value": f"{play.position / play.length * 1000 if play.length else 0:.0f}",
         "scrub@aria-valuetext": where,

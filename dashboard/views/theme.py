@@ -49,6 +49,7 @@ VERDICT: Final[dict[str, tuple[str, str, str]]] = {
     "stop": (YELLOW, BLACK, "■"),
     "sparking-out": (PURPLE, BLACK, "◐"),
     "sparked-out": (GREEN, BLACK, "●"),
+    "unsure": (YELLOW, BLACK, "?"),
     "at-size": (GREEN, BLACK, "✓"),
     "warm": (ORANGE, BLACK, "≋"),
     "growing": (VERMILION, BLACK, "▲"),

@@ -165,7 +165,7 @@ def _chosen(
     before = {reading.place for reading in of_stage} - {reading.place for reading in chosen}
     if before:
         said.append(
-            f"{part}: after pass {newest} {len({r.place for r in chosen})} of "
+            f"{part}: since pass {newest} only {len({r.place for r in chosen})} of "
             f"{len({r.place for r in of_stage})} places were measured; "
             "what was read before is of metal that is gone"
         )

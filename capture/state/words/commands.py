@@ -278,9 +278,9 @@ def _reject(words: list[str], state: State) -> Reject:
         raise CommandRejected(f"reject: came {words[0] if words else 'nothing'!r}, due {USAGE['reject']}")
     of = int(words[0])
     if of > state.seq:
-        raise CommandRejected(f"reject: came {of}, due the number of an event so far, 0 to {state.seq}")
+        raise CommandRejected(f"reject: came {of}, due the number of a reading or a word, 0 to {state.seq}")
     if of in state.aside:
-        raise CommandRejected(f"reject: event {of} is already set aside")
+        raise CommandRejected(f"reject: {of} is already set aside")
     return Reject(of, _text(words[1:], "reject"))
 
 
@@ -288,7 +288,7 @@ def _undo(words: list[str], state: State) -> Reject:
     _exactly(words, 0, 0, "undo")
     event = newest_undoable(state)
     if event is None:
-        raise CommandRejected("undo: nothing has been said or taken that could be set aside")
+        raise CommandRejected("undo: there is nothing to take back")
     return Reject(event.seq, f"{TAKEN_BACK}{said(event.fact, state.job)}")
 
 

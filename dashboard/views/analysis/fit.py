@@ -11,7 +11,7 @@ from capture.sheet.job import Units
 from capture.text.lengths import percent, sure
 from dashboard.text.screen import word
 from dashboard.views.analysis.fit_map import Tries, travel
-from dashboard.views.boxes import box, bullets, grid
+from dashboard.views.boxes import box, bullets, grid, offered
 from dashboard.views.controls import plain
 from dashboard.views.lengths import place, size, small
 from dashboard.views.theme import Theme
@@ -22,7 +22,7 @@ SHAPES = {"conforms": "✓", "does not conform": "✕", "not proven": "?"}
 def fit_body(found: Mapping[str, Any], units: Units, theme: Theme, tries: Tries = ()) -> list[Any]:
     """Everything that the page shows of what `capture.analysis.fit.findings.fit` found, and the tries."""
     if found["nominal"] is None:
-        return [html.P(word("fit.no-fit"), className="empty")]
+        return [offered(word("fit.no-fit"), "job")]
     known = found["clearance"] is not None
     return [
         _answer(found),
@@ -229,11 +229,8 @@ def _parts(found: Mapping[str, Any]) -> html.Section:
             lines.append(html.P(word("fit.part-none", part=name)))
             continue
         stage = word("fit.part-stage", stage=row["stage"]) if row["stage"] else ""
-        lines.append(
-            html.P(
-                word("fit.part", part=name, readings=row["readings"], recording=row["recording"], stage=stage)
-            )
-        )
+        key, told = "fit.part-one" if row["readings"] == 1 else "fit.part", row["readings"]
+        lines.append(html.P(word(key, part=name, readings=told, recording=row["recording"], stage=stage)))
     return box(word("fit.parts"), *lines)
 
 

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from capture.metrology.units import from_mm, to_mm
 from capture.sheet.job import Job, Plating, Units
 from dashboard.text.screen import word
-from dashboard.views.boxes import box, bullets, grid
+from dashboard.views.boxes import box, bullets, grid, offered
 from dashboard.views.lengths import place, size, small
 
 ORDER = (
@@ -33,7 +33,7 @@ TRIED = ("least", "most", "stock", "runout", "aim")
 def plan_body(found: Mapping[str, Any], units: Units, *, tried: bool) -> list[Any]:
     """Everything that the page shows of what `capture.analysis.steps.plating_plan.plan` found."""
     if found["bore"] is None:
-        return [html.P(word("fit.no-fit"), className="empty")]
+        return [offered(word("fit.no-fit"), "job")]
     bore = found["bore"]
     said = word("fit.before-bore", size=size(bore["size"], units), source=word(f"fit.from-{bore['from']}"))
     return [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from html import escape
 from typing import Any
 from urllib.parse import quote
 
@@ -10,7 +11,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.text.screen import word
-from dashboard.views.boxes import box
+from dashboard.views.boxes import box, offered
 from dashboard.views.controls import plain
 
 KEPT = (
@@ -35,6 +36,7 @@ def record_page() -> list[Component]:
         name=FRAME,
         title=word("record.preview"),
         sandbox="allow-same-origin allow-modals",
+        srcDoc=f"<p style='font: 16px sans-serif; padding: 1em'>{escape(word('record.preview-none'))}</p>",
     )
     press = html.Button(word("record.print"), id="record-print", type="button")
     note = html.P(word("record.print-note"), className="note-line")
@@ -45,7 +47,7 @@ def record_page() -> list[Component]:
 def record_list(names: Sequence[str], shown: str) -> list[Any]:
     """The recordings of the folder, the one that is shown first; each with what may be kept of it."""
     if not names:
-        return [html.P(word("desk.nothing"), className="empty")]
+        return [offered(word("desk.nothing"), "home")]
     order = sorted(names, key=lambda name: name != shown)
     return [box(word("record.title"), *(_row(name, here=name == shown) for name in order))]
 

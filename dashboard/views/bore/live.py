@@ -71,7 +71,8 @@ def board(scene: Scene, units: Units) -> Shown:
         return _board("none", word("bore.say-waiting"), word("bore.more-waiting"))
     gauge, sweep = gauge_of(state), sweep_of(state)
     if gauge is None:
-        return _board("none", word("bore.say-none"), word("bore.more-none"))
+        none = _board("none", word("bore.say-none"), word("bore.more-none"))
+        return {**none, "bore-board@data-gauge": "none"}
     if sweep is None:
         place = words_of(state.stations.plan_of("bore").here, units)
         return _board("none", word("bore.say-button", place=place), word("bore.more-button"))
@@ -79,7 +80,8 @@ def board(scene: Scene, units: Units) -> Shown:
 
 
 def _board(look: str, sentence: str, more: str) -> Shown:
-    return {"bore-say": sentence, "bore-more": more, "bore-board@data-state": look}
+    shown = {"bore-say": sentence, "bore-more": more, "bore-board@data-state": look}
+    return {**shown, "bore-board@data-gauge": "known"}
 
 
 def _swept(state: State, sweep: Live, units: Units) -> Shown:

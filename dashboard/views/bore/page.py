@@ -42,6 +42,13 @@ def _board() -> html.Section:
         [
             html.H1(word("bore.say-waiting"), id="bore-say", className="sentence"),
             html.P("", id="bore-more", className="under"),
+            html.P(
+                [
+                    html.A(word("page.gauges"), href="#gauges", className="button"),
+                    html.A(word("page.job"), href="#job", className="button"),
+                ],
+                id="bore-offer",
+            ),
         ],
         id="bore-board",
         className="board",

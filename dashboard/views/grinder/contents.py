@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from capture.events import Stage
 from capture.metrology.units import from_mm, shown_on_dial
 from capture.sheet.job import Units
+from capture.sheet.stages import stages_of
 from capture.state import session
 from capture.state.session import State
 from dashboard.sources.scene import Scene
@@ -47,7 +49,21 @@ def grinding(scene: Scene, units: Units) -> dict[str, Any]:
         **lately(state),
         **safety(state, units),
         **asking(state, units),
+        "stage-choice[]": [
+            [[name, "here" if name == state.stations.stage else None]] for name in stages(state)
+        ],
     }
+
+
+def stages(state: State) -> list[str]:
+    """The stages of the job in the order of the work; lapped with its numbers so far and the next."""
+    standing = (entry.event for entry in state.history if entry.event.seq not in state.aside)
+    used = {event.fact.name for event in standing if isinstance(event.fact, Stage)}
+    laps = 1 + sum(name.startswith("lapped ") for name in used)
+    found: list[str] = []
+    for stage in stages_of(sorted(name for name in used if not name.startswith("lapped "))):
+        found += [f"lapped {n}" for n in range(1, laps + 1)] if stage == "lapped" else [stage]
+    return found
 
 
 def asking(state: State, units: Units) -> dict[str, Any]:

@@ -96,7 +96,8 @@ def _sentence(found: Headline, outlook: Outlook, state: State, units: Units) -> 
         case "sparked-out" | "at-size":
             final = told.predicted if told.predicted is not None else told.size
             sentence = word(f"say.{found.verdict}", size=size(final, units, step))
-            return found.verdict, sentence, _done(found, told, state, units)
+            look = "unsure" if found.verdict == "sparked-out" and found.unsure else found.verdict
+            return look, sentence, _done(found, told, state, units)
         case "warm":
             return _warm(state, predicted, units)
         case _:

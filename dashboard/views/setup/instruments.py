@@ -41,7 +41,7 @@ def _row(gauge: Gauge, state: State, units: Units, more: float) -> list[list[str
         [gauge.name],
         [word(f"gauge.measures-{gauge.measures}", part=gauge.part)],
         [word(f"gauges.{how}"), how],
-        [value(health.last, units)],
+        [value(health.last, units, gauge.resolution)],
         [word("gauge.age-none") if since is None else word("gauge.age", age=age(since))],
         [_rate(health)],
         [word("gauge.readings", readings=health.readings)],

@@ -45,8 +45,8 @@ def test_a_reading_one_turn_of_the_thimble_off_moves_no_figure_and_is_asked_abou
     question = open_question(session.state)
     assert question is not None
     assert flag_text(question.fact) == (
-        "55.500 mm at 80 mm is 0.480 mm above the others, 55.020 mm: it is set aside. "
-        "Is it wrong? Measure there again, or say no if it is right"
+        "55.500 mm at 80 mm is 0.480 mm above the others, 55.020 mm. It is set aside: measure "
+        "there again. Is it wrong? Say no if it is right"
     )
 
 

@@ -40,6 +40,45 @@ def test_the_grinders_page_is_one_screenful_and_nothing_jumps(show, recording, s
     assert page.evaluate("(b => b.scrollHeight - b.clientHeight)(document.getElementById('board'))") <= 1
 
 
+LABELS = "#way .label, #way-scale span"
+OVERLAP = """() => { const all = [...document.querySelectorAll(%r)].filter((one) => one.checkVisibility())
+  .map((one) => [one.textContent, one.getBoundingClientRect()]);
+  return all.flatMap(([a, p], n) => all.slice(n + 1).filter(([, q]) =>
+    p.left < q.right - 1 && q.left < p.right - 1 && p.top < q.bottom - 2 && q.top < p.bottom - 2)
+    .map(([b]) => `${a} on ${b}`)); }"""
+
+
+@pytest.mark.parametrize("size", ["shop", "tablet"])
+def test_only_the_page_scrolls_and_no_label_of_the_way_lies_on_another(show, recording, size):
+    """Of a small plan nothing scrolls within itself, and the way's figures, now and when cold part."""
+    screen = show(str(recording), size=size)
+    screen.until("size", r"\d")
+    screen.page.wait_for_timeout(500)
+    within = screen.page.evaluate(
+        "[...document.querySelectorAll('#page-grinding :is(section, .column)')].filter((one) =>"
+        " one.id !== 'passes-box' && getComputedStyle(one).overflowY !== 'visible'"
+        " && one.scrollHeight > one.clientHeight + 1 && one.clientHeight).map((one) => one.id)"
+    )
+
+    assert within == []
+    for now, cold in ((50, 50), (52, 50), (3, 4), (97, 96)):
+        screen.page.evaluate(
+            f"document.getElementById('way').style.setProperty('--now', '{now}%');"
+            f"document.getElementById('way').style.setProperty('--cold', '{cold}%')"
+        )
+        assert screen.page.evaluate(OVERLAP % LABELS) == []
+
+
+@pytest.mark.parametrize("name", ["fit", "plan", "steps"])
+def test_on_a_phone_no_table_is_wider_than_the_screen(show, recording, name):
+    screen = show(str(recording), size="phone")
+    screen.page.click(f'#links a[data-page="{name}"]')
+    screen.page.wait_for_selector(f"#page-{name} .grid:visible")
+
+    grids = f"[...document.querySelectorAll('#page-{name} .grid')]"
+    screen.holds(f"{grids}.every((one) => one.scrollWidth <= one.clientWidth)")
+
+
 def test_a_phone_shows_verdict_next_size_and_the_keys_on_its_first_screen(
     show, recording, capture_of, session, ground
 ):

@@ -31,7 +31,7 @@ def test_a_lost_link_is_told_in_words_and_shape(ground):
 
 
 def test_a_gauge_never_heard_is_no_gauge_that_is_down(session):
-    assert row(session().state, "mike")[1] == ["○ not heard", "never"]
+    assert row(session().state, "mike")[1] == ["○ nothing yet", "never"]
 
 
 def test_garbled_pieces_are_counted_and_marked_until_a_reading_comes(ground, reading):

@@ -23,7 +23,7 @@ from dashboard.views.registry import PAGES, draw, named
 from dashboard.web.document import page
 from dashboard.web.share import Share
 
-PLAY = Transport(playing=True, speed=1.0, position=0.0, length=1.0, events=1, redecided=False)
+PLAY = Transport(playing=True, speed=1.0, position=0.0, length=1.0, redecided=False)
 NAMES = [one.name for one in PAGES]
 SCRIPTS = {"voice", "rock"}
 """Keys that a script of its own takes, and no element."""

@@ -69,29 +69,24 @@ def test_a_gauge_that_is_down_is_named_with_the_reason(ground):
 
 
 def test_a_replay_says_its_speed_and_whether_it_stands(ground):
-    whole = len(ground.events)
-    play = Transport(playing=True, speed=20.0, position=30.0, length=120.0, events=whole, redecided=False)
+    play = Transport(playing=True, speed=20.0, position=30.0, length=120.0, redecided=False)
     scene = Scene("replay", "a.jsonl", ground.state, transport=play)
 
     assert "20 ×" in standing(scene)["standing"]
-    assert transport(ground.state, play)["where"] == f"0:00:30 of 0:02:00 · event {whole} of {whole}"
+    assert transport(ground.state, play)["where"] == "0:00:30 of 0:02:00"
     assert transport(ground.state, play)["scrub@value"] == "250"
 
 
 def test_marks_stand_at_their_share_of_the_time(ground):
     marks = (Mark(0.25, "note", "Note: dressed"),)
-    play = Transport(
-        playing=True, speed=1.0, position=0.0, length=0.0, events=0, redecided=False, marks=marks
-    )
+    play = Transport(playing=True, speed=1.0, position=0.0, length=0.0, redecided=False, marks=marks)
 
     assert transport(ground.state, play)["marks[]"] == [[["Note: dressed", "note", "0.25000"]]]
 
 
 def test_the_mark_that_a_replay_went_by_last_is_told_in_words(ground):
     marks = (Mark(0.2, "stage", "Stage: finish"), Mark(0.25, "pass", "pass"), Mark(0.6, "at-size", "On size"))
-    play = Transport(
-        playing=True, speed=1.0, position=0.0, length=100.0, events=9, redecided=False, marks=marks
-    )
+    play = Transport(playing=True, speed=1.0, position=0.0, length=100.0, redecided=False, marks=marks)
     told = [
         transport(ground.state, replace(play, position=at))["lately-told"] for at in (10.0, 30.0, 60.0, 99.0)
     ]
@@ -100,14 +95,14 @@ def test_the_mark_that_a_replay_went_by_last_is_told_in_words(ground):
 
 
 def test_decided_afresh_says_with_which_settings(ground):
-    play = Transport(playing=True, speed=1.0, position=0.0, length=1.0, events=1, redecided=True)
+    play = Transport(playing=True, speed=1.0, position=0.0, length=1.0, redecided=True)
     scene = Scene("replay", "a", ground.state, settings="spark_out.limit = 0.002", transport=play)
 
     assert "spark_out.limit = 0.002" in standing(scene)["settings"]
 
 
 def test_decisions_as_made_name_no_other_settings(ground):
-    play = Transport(playing=True, speed=1.0, position=0.0, length=1.0, events=1, redecided=False)
+    play = Transport(playing=True, speed=1.0, position=0.0, length=1.0, redecided=False)
     scene = Scene("replay", "a", ground.state, settings="spark_out.limit = 0.002", transport=play)
 
     assert standing(scene)["settings"] == ""

@@ -79,7 +79,7 @@ def test_nothing_is_proven_while_places_are_open_and_it_is_said(both_measured, f
 
     assert judged["decision"]["by_figures"] == "conforms"
     assert (judged["decision"]["answer"], judged["decision"]["whole"]) == ("not proven", False)
-    assert f"{missing} of {len(SHAFT)} places are not measured" in judged["blocks"][0]
+    assert f"{missing} of {len(SHAFT)} places still to measure" in judged["blocks"][0]
     assert "NOT PROVEN" in text.upper()
     assert "By the figures" not in text
     assert "%" not in text.split("Probability of conformance")[1].split(".")[0]

@@ -332,7 +332,8 @@ def test_a_part_is_called_done_only_where_it_is_as_surely_inside_as_the_sheet_as
 
     assert advised > 20
     assert advice is not None
-    assert advice["say"].startswith("measure again: all inside the band with ")
+    assert advice["say"].startswith("measure again: ")
+    assert "% sure to be inside the band, " in advice["say"]
 
 
 @given(
@@ -351,5 +352,7 @@ def test_done_is_said_only_of_a_part_that_is_surely_inside(
 
     assert said.startswith("done: on size") == (inside >= 0.95 and (on_size or step == "stop"))
     if step == "stop" and under <= 0.5 and inside < 0.95:
-        beside = f"under it with {100 * under:.0f} %" if under >= over else f"over it with {100 * over:.0f} %"
-        assert said == f"stop: sparked out, all inside the band with {100 * inside:.0f} %, {beside}"
+        beside = (
+            f"{100 * under:.0f} % to be under it" if under >= over else f"{100 * over:.0f} % to be over it"
+        )
+        assert said == f"stop: sparked out, {100 * inside:.0f} % sure to be inside the band, {beside}"

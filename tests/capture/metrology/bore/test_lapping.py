@@ -26,7 +26,7 @@ def test_what_came_off_where_and_what_is_still_tight():
     assert [stock.tight for stock in found.stocks] == [pytest.approx(0.0), pytest.approx(0.002)]
     assert found.goal == 55.005
     assert "80 mm" in told(found)
-    assert "tell strokes or minutes" in told(found)
+    assert "say the strokes or minutes" in told(found)
 
 
 def test_strokes_left_and_their_uncertainty_are_those_of_a_reference_library():

@@ -73,8 +73,8 @@ def test_a_pass_without_a_figure_takes_it_from_the_infeed_gauge(session):
         ("master probe 55", "due one of mike, plug"),
         ("master mike -55", "due the master's size, above 0"),
         ("reject x chip", "reject: came 'x'"),
-        ("reject 99 chip", "due the number of an event so far"),
-        ("undo", "nothing has been said or taken"),
+        ("reject 99 chip", "due the number of a reading or a word"),
+        ("undo", "there is nothing to take back"),
         ("undo 4", "came 1 words after it"),
         ("note", "came nothing after it"),
         ("note " + "x" * 3000, "due at most 2000"),
@@ -88,7 +88,7 @@ def test_what_is_no_mark_is_refused_with_what_was_due(session, words, due):
 def test_an_event_is_rejected_once(session):
     session.tell(("mike", 55.0), ("person", "reject 0 chip under anvil"))
 
-    with pytest.raises(CommandRejected, match="event 0 is already set aside"):
+    with pytest.raises(CommandRejected, match="reject: 0 is already set aside"):
         parse_command(["reject", "0", "again"], session.state)
 
 
@@ -111,7 +111,7 @@ def test_skip_and_back_move_along_the_plan(session):
 def test_what_was_understood_is_said_in_the_jobs_units(session):
     assert said(Pass(0.004), session.job) == "pass, infeed 0.0040 mm on diameter"
     assert said(Pass(None), session.job) == "pass, infeed not known"
-    assert said(Reject(4, "chip"), session.job) == "event 4 set aside: chip"
+    assert said(Reject(4, "chip"), session.job) == "set aside: chip"
 
 
 @given(st.lists(st.text(max_size=12), max_size=5))

@@ -134,7 +134,9 @@ def test_a_sheet_without_a_fit_says_what_to_do(session, sheet, library):
     bare = {key: value for key, value in sheet.items() if key != "fit"}
     found = fit_of(sources(session(bare).state, "new.jsonl", library), "mm")
 
-    assert said(fit_body(found, "mm", "light")) == "The sheet names no fit: write [fit] on the page Job."
+    assert (
+        said(fit_body(found, "mm", "light")) == "The job sheet has no fit. Write one on the page Job. | Job"
+    )
 
 
 def test_millimetres_and_inches_say_the_same(both, library):

@@ -57,7 +57,7 @@ def test_every_page_draws_before_there_is_a_recording(page):
 def test_the_page_of_readings_says_what_they_are_not(session):
     """Live, of now, of a gauge: what is none of it is marked, as everywhere on the screen."""
     one = session()
-    play = Transport(playing=True, speed=1.0, position=90.0, length=100.0, events=3, redecided=False)
+    play = Transport(playing=True, speed=1.0, position=90.0, length=100.0, redecided=False)
     replayed = marks(Scene("replay", "sleeve.jsonl", one.state, transport=play))
     old = marks(Scene("old", "sleeve.jsonl", one.state, age=7200.0))
     job = dict(one.header.job)

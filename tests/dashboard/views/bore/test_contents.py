@@ -217,7 +217,7 @@ def test_one_place_of_a_new_stage_is_not_called_a_straight_bore(states):
     first = next(state for state in states if state.stations.taken)
 
     assert shown(first)["bore-advice"] == (
-        "No difference so far: measure 5 more places before lapping or leaving off."
+        "No difference so far: measure 5 more places before you lap or stop."
     )
     assert shown(first)["bore-advice@data-state"] is None
 
@@ -275,7 +275,7 @@ def test_a_gauge_with_a_button_is_asked_for_single_readings(session):
 
 
 def test_a_job_without_a_bore_gauge_says_so(ground):
-    assert shown(ground.state)["bore-say"] == "The sheet names no bore gauge"
+    assert shown(ground.state)["bore-say"] == "This job has no bore gauge"
 
 
 def test_readings_that_cannot_be_of_this_bore_are_told_and_nothing_is_drawn(session):

@@ -57,7 +57,7 @@ def test_infeed_is_to_stop_when_what_still_comes_reaches_the_aim(session, grindi
     ground = grinding_session(session(), infeeds=[0.006] * 6)
     shown = verdict(scene(judged(ground, to_come=0.005)), "mm")
 
-    assert shown["say"] == "Still 5.0 µm to come by itself: stop the infeed"
+    assert shown["say"] == "Stop the infeed: 5.0 µm still comes off by itself"
     assert shown["board@data-state"] == "stop"
 
 
@@ -71,10 +71,10 @@ def test_a_finished_session_says_its_cold_size(ground):
 @pytest.mark.parametrize(
     ("name", "sentence"),
     [
-        ("sparking-out", "Still 3.0 µm to come by itself"),
+        ("sparking-out", "Sparking out: 3.0 µm still to come"),
         ("sparked-out", "Sparked out, cold size 54.9951 mm"),
         ("growing", "Growing: heat. Coolant?"),
-        ("stalled", "Stalled: infeed given and nothing came off"),
+        ("stalled", "Stalled: you fed and nothing came off"),
     ],
 )
 def test_each_verdict_has_its_sentence(ground, name, sentence):
@@ -86,11 +86,11 @@ def test_each_verdict_has_its_sentence(ground, name, sentence):
 @pytest.mark.parametrize(
     ("name", "sentence"),
     [
-        ("sparking-out", "Still 1.2 tenths to come by itself"),
+        ("sparking-out", "Sparking out: 1.2 tenths still to come"),
         ("sparked-out", "Sparked out, cold size 2.16516 in"),
         ("at-size", "On size, cold size 2.16516 in"),
         ("growing", "Growing: heat. Coolant?"),
-        ("stalled", "Stalled: infeed given and nothing came off"),
+        ("stalled", "Stalled: you fed and nothing came off"),
     ],
 )
 def test_each_verdict_has_its_sentence_in_inches(ground, name, sentence):
@@ -106,7 +106,7 @@ def test_warmth_and_the_stop_are_said_in_tenths(session, grinding_session):
     stop = verdict(scene(judged(ground, to_come=0.005)), "in")
     large = verdict(scene(warm(session, grinding_session, 23.0, 22.9)), "in")
 
-    assert stop["say"] == "Still 2.0 tenths to come by itself: stop the infeed"
+    assert stop["say"] == "Stop the infeed: 2.0 tenths still comes off by itself"
     assert large["say"] == "Warm: 0.8 tenths larger than it will be"
 
 
@@ -169,7 +169,7 @@ def test_after_a_new_pass_no_verdict_stands_until_it_is_measured(ground):
 def test_sparked_out_above_the_band_asks_for_more_infeed(ground):
     state = judged(ground, verdict="sparked-out", predicted=55.0101)
 
-    assert "more infeed" in verdict(scene(state), "mm")["more"]
+    assert "feed more" in verdict(scene(state), "mm")["more"]
 
 
 def test_a_gauge_on_its_master_is_no_size(ground):
@@ -193,7 +193,7 @@ def test_doubts_of_the_model_are_said(ground):
     sequential = judged(ground, verdict="sparking-out", method="sequential", to_come=None)
 
     assert "seems to be getting warm" in verdict(scene(state), "mm")["more"]
-    assert "from the sizes alone" in verdict(scene(sequential), "mm")["more"]
+    assert "by the sizes alone" in verdict(scene(sequential), "mm")["more"]
 
 
 def test_inch_and_mm_reach_the_same_verdict(ground):
