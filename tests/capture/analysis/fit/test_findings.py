@@ -101,7 +101,7 @@ def test_a_pass_made_since_the_last_reading_proves_nothing(both_measured, fit_sh
     session = both_measured(fit_sheet, BORE, SHAFT)
     session.tell(("person", "pass 0.001"))
 
-    assert any("was made since" in block for block in found(session)["blocks"])
+    assert any("not measured since" in block for block in found(session)["blocks"])
 
 
 @pytest.mark.parametrize("stage", ["as found", "stripped", "plated", "rough"])
