@@ -21,7 +21,8 @@ def summary_text(found: dict[str, Any], state: State) -> str:
     units = state.job.units
     parts = [_head(found["recording"]), *_target(found["target"], units)]
     if found["passes"]:
-        rows = [_pass(row, units) for row in found["passes"]]
+        on_size = found["headline"]["verdict"] == "at-size"
+        rows = [_pass(row, units, on_size=on_size) for row in found["passes"]]
         head = ("pass", "infeed", "size 20 °C", "removed", "to come", "predicted", "verdict")
         parts.append(_table(head, rows))
     if found["coach"] is not None:
@@ -41,11 +42,9 @@ def summary_text(found: dict[str, Any], state: State) -> str:
 
 
 def _head(about: dict[str, Any]) -> str:
-    whole = "whole" if about["whole"] else f"damaged: {about['damage']}"
-    return (
-        f"{about['job']} — {about['path']}\n"
-        f"{about['events']} events, {about['readings']} readings, {about['garbled']} garbled; {whole}"
-    )
+    whole = "the recording is whole" if about["whole"] else f"the recording is damaged: {about['damage']}"
+    unread = "none" if about["garbled"] == 0 else about["garbled"]
+    return f"{about['job']} — {about['path']}\n{about['readings']} readings, {unread} unreadable; {whole}"
 
 
 def _target(target: dict[str, Any] | None, units: Units) -> Iterable[str]:
@@ -65,7 +64,9 @@ def _target(target: dict[str, Any] | None, units: Units) -> Iterable[str]:
         yield f"After guarding, {size(low, units)} to {size(high, units)} is left for the shaft."
 
 
-def _pass(row: dict[str, Any], units: Units) -> tuple[str, ...]:
+def _pass(row: dict[str, Any], units: Units, *, on_size: bool) -> tuple[str, ...]:
+    """A pass as a row; none is called on size where the headline is not sure of it."""
+    verdict = "sparked-out" if row["verdict"] == "at-size" and not on_size else row["verdict"]
     predicted = "–"
     if row["predicted"] is not None:
         predicted = f"{size(row['predicted'], units)} ± {small(2 * (row['u_predicted'] or 0.0), units)}"
@@ -76,7 +77,7 @@ def _pass(row: dict[str, Any], units: Units) -> tuple[str, ...]:
         small(row["removed"], units),
         small(row["to_come"], units),
         predicted,
-        row["verdict"] or "–",
+        verdict or "–",
     )
 
 
