@@ -386,7 +386,8 @@ def _counted_again(state: State) -> tuple[AnyFact, ...]:
     newest = state.history.last
     if newest is None or newest.event.seq != state.seq or newest.event.source != PROGRAM:
         return ()
-    again = infeed_gauge.recounted(state.infeed) if isinstance(newest.event.fact, Pass | Taken) else None
+    counts = isinstance(newest.event.fact, Pass | Taken) and not ride_gauge.leader(state.rides)
+    again = infeed_gauge.recounted(state.infeed) if counts else None
     return () if again is None or state.candidate is not None else (again,)
 
 
@@ -443,7 +444,8 @@ def _take(state: State) -> tuple[AnyFact, ...]:
     if not own and (asked := wrong_sign(*known)):
         return asked
     # a crash may have cut short what was found: the rest of it follows
-    due = found_passes(*known, told_of_passes(state))[sum(isinstance(fact, Pass) for fact in own) :]
+    made = () if ride_gauge.leader(state.rides) else found_passes(*known, told_of_passes(state))
+    due = made[sum(isinstance(fact, Pass) for fact in own) :]
     beyond = any(isinstance(fact, Flag) and fact.what == infeed_doubts.BEYOND for fact in own)
     after = _after(state, due)
     taken = _accept(replace(state, stations=after), event, event.fact, gauge, "shaft")

@@ -7,7 +7,8 @@ the spark-out, and the size that was predicted when it was called. The grinds ar
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from bisect import bisect_right
+from collections.abc import Callable, Iterable
 
 import numpy as np
 from msgspec import Struct
@@ -26,6 +27,10 @@ SEEN = 0.0003
 """mm; what takes less can hardly be seen beside the noise of the gauge, and is counted apart."""
 NEAR = 0.45
 """Share of a stroke within which a pass found is the true one."""
+WITHIN = 0.0011
+"""mm that an infeed found may be off: a division of the dial."""
+HEAD_EACH = 0.2
+"""Seconds from one reading of the wheel head to the next."""
 BY_HAND = 0.0004
 """mm; standard deviation of the size measured by hand, as the sheet has it."""
 
@@ -56,8 +61,8 @@ class Ridden(Struct, frozen=True):
     """its stated standard uncertainty, at the call."""
 
 
-def sheet(resolution: float) -> Job:
-    """The sheet of the trial."""
+def sheet(resolution: float, *, head: bool = False) -> Job:
+    """The sheet of the trial; *head*: with a gauge on the wheel head beside the one on the part."""
     link = {"serial": "a"}
     rider = {"name": "rider", "measures": "diameter", "link": link, "resolution": resolution, "rides": 80.0}
     mike = {
@@ -67,13 +72,14 @@ def sheet(resolution: float) -> Job:
         "resolution": 0.001,
         "repeatability": BY_HAND,
     }
+    saddle = {"name": "head", "measures": "infeed", "link": link, "resolution": 0.001}
     return job_of(
         {
             "job": {"name": "ride"},
             "fit": {"nominal": 55.0, "clearance": {"aim": 0.005, "least": 0.003, "most": 0.008}},
             "shaft": {"material": "steel 4140", "stations": [80]},
             "grinder": {"dial": "diameter"},
-            "gauge": [rider, mike],
+            "gauge": [rider, mike, *([saddle] if head else [])],
         }
     )
 
@@ -96,9 +102,38 @@ def ridden_apart(seed: int, rate: float) -> Ridden:
     return followed(truth, samples, one.resolution, seed)
 
 
-def followed(truth: GrindTruth, samples: Iterable[RideSample], resolution: float, seed: int) -> Ridden:
-    """What a session makes of *samples* and one size measured by hand."""
-    state, found, called, by_hand = session.start(sheet(resolution)), [], None, False
+def ridden_with_head(seed: int, rate: float) -> Ridden:
+    """The same grind with a gauge on the wheel head as well."""
+    one = any_apart(seed, rate)
+    truth, samples = grind_of(one, seed)
+    return followed(truth, samples, one.resolution, seed, head_of(truth))
+
+
+def head_of(truth: GrindTruth) -> Callable[[float], float]:
+    """Where a gauge on the wheel head shows it to stand at a time, mm; 1 mm behind while the wheel pauses."""
+    moves: list[tuple[float, float]] = []
+    depth = 12.345
+    for number, one in enumerate(truth.passes):
+        before = truth.passes[number - 1].at if number else truth.begins - 0.5 * truth.stroke
+        gap = one.at - before
+        if number and gap > 2.2 * truth.stroke:
+            moves += [(before + 0.2 * gap, depth - 1.0), (before + 0.65 * gap, depth)]
+        depth += one.infeed
+        moves.append((before + 0.7 * gap, depth))
+    times, levels = [at for at, _ in moves], [12.345, *(level for _, level in moves)]
+    return lambda t: levels[bisect_right(times, t)]
+
+
+def followed(
+    truth: GrindTruth,
+    samples: Iterable[RideSample],
+    resolution: float,
+    seed: int,
+    head: Callable[[float], float] | None = None,
+) -> Ridden:
+    """What a session makes of *samples*, of one size measured by hand, and of where the *head* stands."""
+    state, found = session.start(sheet(resolution, head=head is not None)), []
+    called, by_hand, shown_head = None, False, 0.0
     error = BY_HAND * float(np.random.default_rng([seed, 13]).standard_normal())
     for sample in samples:
         at = Instant(int(sample.at * 1e9), int(sample.at * 1e9))
@@ -107,11 +142,16 @@ def followed(truth: GrindTruth, samples: Iterable[RideSample], resolution: float
             by_hand = True
             shown = round(truth.size + error, 3)
             readings.append(("mike", Reading(shown, "mm", 3, f"{shown:.3f}\r\n")))
+        if head is not None and sample.at - shown_head >= HEAD_EACH:
+            shown_head = sample.at
+            stands = round(head(sample.at), 3)
+            readings.append(("head", Reading(stands, "mm", 3, f"{stands:.3f}\r\n")))
         for source, fact in readings:
             state, own = session.step_and_decide(state, Event(state.seq + 1, at, source, fact))
             for event in own:
                 if isinstance(event.fact, Pass):
-                    found.append((state.rides["rider"].stream.steps[-1].at, event.fact.infeed))
+                    last = state.rides["rider"].stream.steps[-1].at
+                    found += [(last, infeed) for infeed in event.fact.infeeds]
                 elif isinstance(event.fact, Flag) and event.fact.what == "sparked-out" and called is None:
                     called = (at.seconds, event.fact)
     return _judged(truth, found, called)
@@ -127,7 +167,7 @@ def _judged(
         if near:
             mine[min(near, key=lambda i: abs(made[i].at - at))] = infeed
     clear = [i for i, one in enumerate(made) if one.removed > SEEN]
-    named = sum(i in mine and mine[i] in {None, 0.0 if not made[i].infeed else None} for i in clear)
+    named = sum(i in mine and _is_named(mine[i], made[i].infeed) for i in clear)
     delay, come, error, u = _call(made, called)
     return Ridden(
         passes=len(made),
@@ -142,6 +182,11 @@ def _judged(
         error=error,
         u=u,
     )
+
+
+def _is_named(found: float | None, infeed: float) -> bool:
+    """Whether an infeed that was found is that of the pass, to a division of the dial, or left open."""
+    return found is None or (abs(found - infeed) < WITHIN if found and infeed else found == infeed)
 
 
 def _done(passes: tuple[TruePass, ...]) -> bool:

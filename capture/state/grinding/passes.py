@@ -252,9 +252,9 @@ def _sized(state: Grind, reading: StationReading, stations: Stations, job: Job) 
 
 
 def _ridden(state: Grind, reading: StationReading, cold: Cold) -> tuple[RideFigures, ColdReading] | None:
-    """What a gauge on the part says of the newest pass, where nobody else told its infeed."""
+    """What a gauge on the part says of the newest pass, where no person told its infeed."""
     row = state.row
-    if reading.ride is None or row is None or not row.found or row.named or row.infeed:
+    if reading.ride is None or row is None or not row.found or row.named:
         return None
     return reading.ride, ColdReading(cold.value, cold.u, cold.growth, known=not cold.assumed)
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from math import hypot
+from math import hypot, inf
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.events import AnyFact, Event, Instant, Pass, Reading, Reject, Stage, Taken
+from capture.metrology.grinding.outlook import Stroke
 from capture.metrology.grinding.stream.ride_figures import as_stored, ride_figures
 from capture.metrology.grinding.stream.ride_filter import LeveledPass, ShownLevel
 from capture.sheet.job import Gauge, Job
@@ -187,14 +188,15 @@ def due(
         return _first(one, gauge, at, job)
     passes: list[Pass] = []
     if not any(isinstance(fact, Pass) for fact in own) and leader(rides) == event.source:
-        passes = _passes(made, grind, at, fed, job, event, told_passes)
+        passes = _passes(one, grind, at, fed, job, event, told_passes)
     number = at.passes + sum(len(one_pass.infeeds) for one_pass in passes)
-    sized = _taken(one, gauge, made, at, job, number)
-    return (*passes, *sized)
+    known = [infeed for one_pass in passes for infeed in one_pass.infeeds]
+    figures = _figures(one, (*grind.strokes, *(Stroke(infeed, event.at.seconds) for infeed in known)))
+    return (*passes, *_taken(one, gauge, made, at, job, number, figures))
 
 
 def _passes(
-    made: SizeStep,
+    one: RideGauge,
     grind: Grind,
     at: Stations,
     fed: Infeed,
@@ -202,11 +204,21 @@ def _passes(
     event: Event,
     told_passes: Sequence[Pass],
 ) -> list[Pass]:
-    """By the infeed gauge where there is one, else by the words of a person, else by what rides alone."""
+    """By the infeed gauge where there is one, else by the words of a person, else by what rides alone.
+
+    Of one pass that the size showed, the infeed is all that was fed since the one before: where the wheel
+    stood meanwhile tells of no passes, since the part would have shown them, unless the gauge was off it.
+    """
+    made = one.stream.due
+    if made is None or told_passes:
+        return []
     if fed.path is not None:
-        found = found_passes(grind, at, fed, job, event, told_passes)
-        return list(found) or ([] if told_passes else [Pass(0.0)])
-    if told_passes or not job.settings.passes.find:
+        found = list(found_passes(grind, at, fed, job, event, told_passes))
+        if one.stream.away and found:
+            return found
+        known = [infeed for group in found for infeed in group.infeeds]
+        return [Pass(None if None in known else round(float(sum(i or 0.0 for i in known)), 6))]
+    if not job.settings.passes.find:
         return []
     return [Pass(0.0 if made.rest else None)]
 
@@ -227,11 +239,17 @@ def _first(one: RideGauge, gauge: Gauge, at: Stations, job: Job) -> tuple[AnyFac
     before = newest_of(at, gauge.name)
     again = before is not None and before.pass_ == at.passes and before.stage == at.stage
     rejected = (Reject(before.seq, SET),) if again and before is not None else ()
-    return (*rejected, *_taken(one, gauge, made, at, job, at.passes))
+    return (*rejected, *_taken(one, gauge, made, at, job, at.passes, {}))
 
 
 def _taken(
-    one: RideGauge, gauge: Gauge, made: SizeStep, at: Stations, job: Job, number: int
+    one: RideGauge,
+    gauge: Gauge,
+    made: SizeStep,
+    at: Stations,
+    job: Job,
+    number: int,
+    figures: Mapping[str, float | str],
 ) -> tuple[Taken, ...]:
     zero = zero_now(one, gauge, at, job)
     if zero is None:
@@ -246,19 +264,20 @@ def _taken(
         u=round(hypot(scatter, zero[1]), 7),
         of=(one.due_seq,),
         gauge=gauge.name,
-        settings={"rides.scatter": round(scatter, 7), **_figures(one)},
+        settings={"rides.scatter": round(scatter, 7), **figures},
     )
     return (fact,)
 
 
-def _figures(one: RideGauge) -> dict[str, float | str]:
+def _figures(one: RideGauge, strokes: Sequence[Stroke]) -> dict[str, float | str]:
     """What the passes so far took, as the reading keeps it; nothing before the first."""
     steps = one.stream.steps[-MOST_RUN:]
     if one.stream.due is None or not steps:
         return {}
     seen = steps[-1].seen or (len(steps) > 1 and steps[-2].rest)  # one more rest that nothing denies
+    ends = [*(step.at for step in steps[1:]), inf]
     found = ride_figures(
-        [_pass_of(made) for made in steps],
+        [_pass_of(step, _infeed(strokes, step.at, end)) for step, end in zip(steps, ends, strict=True)],
         shown=steps[-1].size,
         seen=seen,
         from_first=one.stream.count == len(steps),
@@ -266,9 +285,16 @@ def _figures(one: RideGauge) -> dict[str, float | str]:
     return as_stored(found)
 
 
-def _pass_of(made: SizeStep) -> LeveledPass:
+def _infeed(strokes: Sequence[Stroke], begin: float, end: float) -> float | None:
+    """What was fed for the pass at *begin*, mm, where one stroke alone was written down before the next."""
+    own = [stroke.infeed for stroke in strokes if begin <= stroke.t < end]
+    return own[0] if len(own) == 1 else None
+
+
+def _pass_of(made: SizeStep, infeed: float | None) -> LeveledPass:
     """A pass with the levels between which it lies; no level is better known than a size repeats."""
     before = ShownLevel(made.before_at, made.size + made.removed, hypot(made.u_before, LEAST_LEVEL))
     after = ShownLevel(made.after_at, made.size, hypot(made.u_after, LEAST_LEVEL))
     sure = made.seen and made.removed > CLEARLY * made.u
-    return LeveledPass(made.at, before, after, made.rest, sure=sure)
+    rest = made.rest if infeed is None else infeed <= 0.0
+    return LeveledPass(made.at, before, after, rest, infeed=None if rest else infeed, sure=sure)

@@ -59,9 +59,10 @@ APART = 6.0
 def step(state: RidingState, sample: StreamSample, resolution: float) -> RidingState:
     """After one reading."""
     if state.due is not None or state.owed:
-        state = replace(state, due=None, owed=False)
+        state = replace(state, away=state.away and state.due is None, due=None, owed=False)
     if state.times and sample.at - state.times[-1] > LOST:
-        state = replace(state, times=(), values=(), seconds=(), plateau=Plateau(), phase="silent", since=None)
+        state = replace(state, times=(), values=(), seconds=(), plateau=Plateau(), since=None)
+        state = replace(state, phase="silent", away=True)
     since = sample.at if state.since is None else state.since
     if sample.at - since >= BLOCK:
         state = _second(replace(state, since=since), resolution)
@@ -103,7 +104,7 @@ def _second(state: RidingState, resolution: float) -> RidingState:
 def _off(state: RidingState) -> RidingState:
     on_part = state.phase in {"rest", "cutting"} and state.plateau.n
     home = state.plateau.mean if on_part else state.home
-    fresh = replace(state, home=home, phase="lifted", plateau=Plateau(), seconds=(), first_seq=-1)
+    fresh = replace(state, home=home, phase="lifted", plateau=Plateau(), seconds=(), first_seq=-1, away=True)
     return ride_rhythm.lost(fresh)
 
 

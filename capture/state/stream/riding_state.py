@@ -99,6 +99,8 @@ class RidingState(Struct, frozen=True):
     """A pass found and not yet recorded."""
     owed: bool = False
     """A size is to be taken at the gauge's place: before the first pass."""
+    away: bool = False
+    """It was off the part, or silent, since the newest pass: others may have been made."""
     spoilt: int = 0
     """Seconds in a row whose readings scattered too far."""
     lost: int = 0

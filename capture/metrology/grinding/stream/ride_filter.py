@@ -31,6 +31,8 @@ RUBS, U_RUBS = 0.00012, 0.00012
 """mm of growth by a pass whatever it takes, mean and standard deviation (an estimate, no source)."""
 FEEDS, U_FEEDS = 0.002, 0.004
 """mm that a pass takes off of an infeed that nobody told, whatever its share (common practice, no source)."""
+LOST, SET = 0.05, 0.0004
+"""Share, and mm, by which an infeed that was told differs from what the wheel was fed (an estimate)."""
 BEFORE = 0.0003
 """mm; standard deviation of the growth before the first pass, and"""
 AMONG = 0.001
@@ -158,7 +160,7 @@ def _passed(grid: _Grid, mean: Series, spread: Series, one: LeveledPass) -> None
     """The wheel goes by: it is fed, takes its share, and warms the part."""
     if one.infeed is not None:
         mean[:, STANDS] += one.infeed
-        spread[:, STANDS, STANDS] += (0.05 * one.infeed) ** 2
+        spread[:, STANDS, STANDS] += (LOST * one.infeed) ** 2 + SET**2
     elif not one.rest:
         mean[:, STANDS] += FEEDS / grid.share
         spread[:, STANDS, STANDS] += (U_FEEDS / grid.share) ** 2

@@ -184,6 +184,39 @@ def test_two_gauges_at_one_place_are_asked_about_and_count_each_pass_once():
     assert "rider rides at" in str(doubt.question)
 
 
+def test_with_an_infeed_gauge_each_pass_is_counted_once_with_what_was_fed_for_it():
+    """The head is wound back by 2 mm in the middle and stands: the part shows that no pass was made."""
+    saddle = {"name": "head", "measures": "infeed", "link": {"serial": "c"}, "resolution": 0.001}
+    ride = Ride(
+        offset=-55.0, resolution=0.0001, infeeds=(0.005, 0.005, 0.004, 0.006, 0.0, 0.0), pauses=((2, 60.0),)
+    )
+    truth = passes_of(ride)
+    shop = Shop({**SHEET, "gauge": [RIDER, MIKE, saddle]})
+    told = 0.0
+    for sample in samples_of(ride, 3):
+        shop.show(sample.at, "rider", sample.value)
+        if sample.at == 7.0:
+            shop.show(sample.at, "mike", round(ride.size, 3))
+        if sample.at - told >= 0.2:
+            told = sample.at
+            fed = sum(one.infeed for one in truth if one.at - 4.0 <= sample.at)
+            back = 2.0 if truth[2].at + 10.0 < sample.at < truth[3].at - 12.0 else 0.0
+            shop.show(sample.at, "head", round(7.0 + fed - back, 3))
+
+    infeeds = [infeed for fact in shop.facts(Pass) for infeed in fact.infeeds]
+
+    assert infeeds == pytest.approx([0.005, 0.005, 0.004, 0.006, 0.0, 0.0], abs=1e-6)
+
+
+def test_a_size_by_hand_between_passes_makes_no_pass_where_a_gauge_rides():
+    shop = Shop().grind(until=passes_of(RIDE)[1].at + 9.0)
+    before = len(list(shop.facts(Pass)))
+
+    shop.show(passes_of(RIDE)[1].at + 9.5, "mike", round(passes_of(RIDE)[1].size, 3))
+
+    assert len(list(shop.facts(Pass))) == before == 2
+
+
 def test_only_a_diameter_gauge_rides():
     sheet = """
     [job]

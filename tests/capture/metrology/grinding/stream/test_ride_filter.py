@@ -58,6 +58,18 @@ def test_the_share_is_learnt_from_rests(share):
     assert found.share[0] == pytest.approx(share, abs=0.05)
 
 
+def test_an_infeed_that_was_told_makes_surer_what_is_to_come():
+    infeeds = [0.005, 0.006, 0.004, 0.005]
+    made = [one[0] for one in ground(0.5, infeeds)]
+    told = [one._replace(infeed=infeed) for one, infeed in zip(made, infeeds, strict=True)]
+
+    without, with_it = standing_after(made, from_first=True), standing_after(told, from_first=True)
+
+    stands = sum(infeed * 0.5 ** (4 - n) for n, infeed in enumerate(infeeds))
+    assert with_it.to_come[1] < 0.5 * without.to_come[1]
+    assert abs(with_it.to_come[0] - stands) < 2.0 * with_it.to_come[1]
+
+
 def test_a_pass_that_was_perhaps_none_and_took_nothing_leaves_what_stands():
     """A wheel drawn back is no spark-out: 3 mm/1000 stand, and the size does not move when a pass is due."""
     made = [one[0] for one in ground(0.5, [0.006] * 4 + [0.0])]
