@@ -8,7 +8,7 @@ from functools import partial
 import numpy as np
 
 from capture.benchmarks.rows import Row
-from capture.benchmarks.trials.rides import LIMIT, Ridden, ridden, ridden_apart
+from capture.benchmarks.trials.rides import LIMIT, Ridden, ridden, ridden_apart, ridden_with_head
 
 RATES = (10.0, 50.0)
 """Readings a second."""
@@ -21,9 +21,8 @@ def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Calla
     jobs = 5 if quick else 500
     return {
         "rides": partial(ride_rows, "riding", ridden, jobs=jobs, progress=progress),
-        "rides-apart": partial(
-            ride_rows, "riding, physics apart", ridden_apart, jobs=jobs, progress=progress
-        ),
+        "rides-apart": partial(ride_rows, "riding, apart", ridden_apart, jobs=jobs, progress=progress),
+        "rides-head": partial(ride_rows, "riding and head", ridden_with_head, jobs=jobs, progress=progress),
     }
 
 

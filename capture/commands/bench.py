@@ -59,7 +59,7 @@ def _measured(name: str, measure: Callable[[], Iterable[Row]]) -> Iterator[Row]:
 
 
 def _speed(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
-    from capture.benchmarks import page, reading, wire  # noqa: PLC0415 - not for a wrong request
+    from capture.benchmarks import page, reading, shift, wire  # noqa: PLC0415 - not for a wrong request
 
     pairs = 1 if quick else 5
     return {
@@ -69,6 +69,7 @@ def _speed(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
         "summary": lambda: reading.summary_rows(events=50_000 if quick else 1_000_000, pairs=min(pairs, 3)),
         "wire": lambda: wire.delay_rows(count=48 if quick else 2000),
         "capacity": lambda: wire.capacity_rows(seconds=2.0 if quick else 30.0),
+        "shift": lambda: shift.shift_rows(minutes=6.0 if quick else 60.0),
         "page": lambda: page.page_rows(pairs=pairs, count=10 if quick else 60),
     }
 

@@ -18,8 +18,10 @@ GOES_ON = 9.0
 """Odds that a wheel that strokes goes on."""
 IN_A_ROW = 3
 """Passes in a row that the rhythm alone may tell."""
+NEWEST = 3
+"""Intervals each way that the rhythm is read from, of the newest"""
 LOOKED_BACK = 9
-"""Passes that the rhythm is read from."""
+"""passes."""
 TAKES = 0.15
 """Share of what the pass before took that a pass takes at the least: K is not over 0.85."""
 
@@ -34,10 +36,16 @@ def next_due(state: RidingState) -> tuple[float, float] | None:
     if len(gaps) < 2 or state.pauses > IN_A_ROW:
         return None
     # the wheel drawn back, or a pass not seen, only makes an interval longer
-    this, other = min(gaps[-2::-2]), min(gaps[-1::-2])
+    this, other = min(gaps[-2::-2][:NEWEST]), min(gaps[-1::-2][:NEWEST])
     if max(this, other) > 4.0 * min(this, other) or (len(gaps) < 4 and abs(gaps[-2] - gaps[-1]) > gaps[-1]):
         return None
     return times[-1] + this, 0.5 * (this + other)
+
+
+def is_due(state: RidingState, at: float) -> bool:
+    """Whether a pass at *at* comes when one is due."""
+    due = next_due(state)
+    return due is not None and abs(at - due[0]) <= RHYTHM * due[1]
 
 
 def lost(state: RidingState) -> RidingState:

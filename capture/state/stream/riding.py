@@ -241,11 +241,12 @@ def _found(state: RidingState, since: list[SecondMean], noise: float) -> RidingS
     if removed + 1.5 * u < ride_rhythm.TAKES * last:
         # a wheel that was by would have taken more: the part cools
         return replace(state, phase="rest", seconds=fresh, plateau=plateau_of(fresh), pushed=0.0)
-    if removed < max(3.0 * u, LEAST) and not (was_pushed and removed > -3.0 * u):
-        # it came back to where it was, or it grew: no wheel does that
-        return replace(state, phase="rest", seconds=fresh, plateau=plateau_of(fresh), pushed=0.0)
     half = state.plateau.mean - 0.5 * removed
     at = next((one.at for one in since if one.value <= half), since[0].at) if removed > 0 else since[0].at
+    due = 1.5 * u if ride_rhythm.is_due(state, at) else max(3.0 * u, LEAST)
+    if removed < due and not (was_pushed and removed > -3.0 * u):
+        # it came back to where it was, or it grew: no wheel does that
+        return replace(state, phase="rest", seconds=fresh, plateau=plateau_of(fresh), pushed=0.0)
     if removed > 10.0 * u:
         took = fall_time(since, state.plateau.mean, after)
         state = replace(state, falls=(*state.falls, min(took, LONGEST_FALL))[-NEWEST_FALLS:])
