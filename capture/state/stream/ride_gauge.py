@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from math import hypot, inf
+from math import hypot
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.events import AnyFact, Event, Instant, Pass, Reading, Reject, Stage, Taken
 from capture.metrology.grinding.outlook import Stroke
-from capture.metrology.grinding.stream.ride_figures import as_stored, ride_figures
-from capture.metrology.grinding.stream.ride_filter import LeveledPass, ShownLevel
 from capture.sheet.job import Gauge, Job
 from capture.state.grinding.found_passes import found_passes
 from capture.state.grinding.infeed_gauge import Infeed
@@ -19,6 +17,7 @@ from capture.state.grinding.passes import Grind
 from capture.state.stations import Stations, signed, step_of, zero_of
 from capture.state.stream import riding
 from capture.state.stream.ride_noise import noise_of
+from capture.state.stream.ride_passes import figures_of
 from capture.state.stream.riding_state import RidingState, SizeStep
 from capture.state.sweep.auto_accept import newest_of
 from capture.state.sweep.sweep_state import StreamSample
@@ -31,11 +30,7 @@ CLEARLY = 3.0
 """standard uncertainties by which a size measured by hand must differ to set a riding gauge anew."""
 LEAST_SCATTER = 0.00015
 """mm; no size of a riding gauge repeats better from pass to pass (common practice, no source)."""
-LEAST_LEVEL = 0.00006
-"""mm; standard uncertainty of the level of a stream over some seconds, beside its noise (set by trials)."""
 MOST_SETS = 8
-MOST_RUN = 20
-"""Passes that figures rest on."""
 SET = "the gauge was set to a size measured by hand"
 
 
@@ -191,7 +186,9 @@ def due(
         passes = _passes(one, grind, at, fed, job, event, told_passes)
     number = at.passes + sum(len(one_pass.infeeds) for one_pass in passes)
     known = [infeed for one_pass in passes for infeed in one_pass.infeeds]
-    figures = _figures(one, (*grind.strokes, *(Stroke(infeed, event.at.seconds) for infeed in known)))
+    figures = figures_of(
+        one.stream, gauge, (*grind.strokes, *(Stroke(infeed, event.at.seconds) for infeed in known))
+    )
     return (*passes, *_taken(one, gauge, made, at, job, number, figures))
 
 
@@ -267,34 +264,3 @@ def _taken(
         settings={"rides.scatter": round(scatter, 7), **figures},
     )
     return (fact,)
-
-
-def _figures(one: RideGauge, strokes: Sequence[Stroke]) -> dict[str, float | str]:
-    """What the passes so far took, as the reading keeps it; nothing before the first."""
-    steps = one.stream.steps[-MOST_RUN:]
-    if one.stream.due is None or not steps:
-        return {}
-    seen = steps[-1].seen or (len(steps) > 1 and steps[-2].rest)  # one more rest that nothing denies
-    ends = [*(step.at for step in steps[1:]), inf]
-    found = ride_figures(
-        [_pass_of(step, _infeed(strokes, step.at, end)) for step, end in zip(steps, ends, strict=True)],
-        shown=steps[-1].size,
-        seen=seen,
-        from_first=one.stream.count == len(steps),
-    )
-    return as_stored(found)
-
-
-def _infeed(strokes: Sequence[Stroke], begin: float, end: float) -> float | None:
-    """What was fed for the pass at *begin*, mm, where one stroke alone was written down before the next."""
-    own = [stroke.infeed for stroke in strokes if begin <= stroke.t < end]
-    return own[0] if len(own) == 1 else None
-
-
-def _pass_of(made: SizeStep, infeed: float | None) -> LeveledPass:
-    """A pass with the levels between which it lies; no level is better known than a size repeats."""
-    before = ShownLevel(made.before_at, made.size + made.removed, hypot(made.u_before, LEAST_LEVEL))
-    after = ShownLevel(made.after_at, made.size, hypot(made.u_after, LEAST_LEVEL))
-    sure = made.seen and made.removed > CLEARLY * made.u
-    rest = made.rest if infeed is None else infeed <= 0.0
-    return LeveledPass(made.at, before, after, rest, infeed=None if rest else infeed, sure=sure)

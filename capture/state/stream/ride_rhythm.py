@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from capture.metrology.gauges.turning_part import SecondMean
 from capture.state.stream.ride_noise import pooled
-from capture.state.stream.riding_state import RidingState, SizeStep
+from capture.state.stream.riding_state import MOST_STEPS, RidingState, SizeStep
 
 RHYTHM = 0.3
 """Share of a stroke by which a pass may come early or late in its rhythm."""
@@ -20,6 +20,8 @@ IN_A_ROW = 3
 """Passes in a row that the rhythm alone may tell."""
 NEWEST = 3
 """Intervals each way that the rhythm is read from, of the newest"""
+CLEAR = 3.0
+"""Standard uncertainties that a pass takes from which the rhythm rests on it."""
 LOOKED_BACK = 9
 """passes."""
 TAKES = 0.15
@@ -31,21 +33,43 @@ def next_due(state: RidingState) -> tuple[float, float] | None:
 
     A table strokes there and back: unless the gauge rides in the middle, every other interval is alike.
     """
-    times = [one.at for one in state.steps[-LOOKED_BACK:]]
-    gaps = [b - a for a, b in pairwise(times)]
-    if len(gaps) < 2 or state.pauses > IN_A_ROW:
+    beat = _beat(state)
+    if beat is None or state.pauses > IN_A_ROW:
+        return None
+    at, this, other = beat
+    if max(this, other) > 4.0 * min(this, other):
+        return None
+    for count in range(2 * MOST_STEPS):
+        at += other if count % 2 else this
+        if at > state.steps[-1].at + 0.5 * min(this, other):
+            return at, 0.5 * (this + other)
+    return None
+
+
+def _beat(state: RidingState) -> tuple[float, float, float] | None:
+    """When the newest clear pass was, and the seconds from it to the next and from that one to the next."""
+    times = [one.at for one in state.steps if one.seen and one.due and one.removed > CLEAR * one.u]
+    gaps = [b - a for a, b in pairwise(times[-LOOKED_BACK:])]
+    if len(gaps) < 2:
         return None
     # the wheel drawn back, or a pass not seen, only makes an interval longer
-    this, other = min(gaps[-2::-2][:NEWEST]), min(gaps[-1::-2][:NEWEST])
-    if max(this, other) > 4.0 * min(this, other) or (len(gaps) < 4 and abs(gaps[-2] - gaps[-1]) > gaps[-1]):
-        return None
-    return times[-1] + this, 0.5 * (this + other)
+    return times[-1], min(gaps[-2::-2][:NEWEST]), min(gaps[-1::-2][:NEWEST])
 
 
 def is_due(state: RidingState, at: float) -> bool:
     """Whether a pass at *at* comes when one is due."""
     due = next_due(state)
     return due is not None and abs(at - due[0]) <= RHYTHM * due[1]
+
+
+def may_be(state: RidingState, at: float) -> bool:
+    """Whether a pass at *at* is not much sooner than any that came after one before it.
+
+    The wheel drawn back makes an interval longer, never shorter; one that leaves a part lets it spring back,
+    which a gauge of one side shows as a fall between two strokes.
+    """
+    beat = _beat(state)
+    return beat is None or at - beat[0] > (1.0 - RHYTHM) * beat[1]
 
 
 def lost(state: RidingState) -> RidingState:

@@ -258,6 +258,7 @@ def _passed(state: RidingState, made: SizeStep, fresh: tuple[SecondMean, ...]) -
     plateau = replace(plateau_of(fresh, before.scatter), mean=made.size)
     made = replace(
         made,
+        due=ride_rhythm.may_be(state, made.at),
         before_at=before.at,
         u_before=noise / sqrt(max(1, before.n)),
         after_at=plateau.at,

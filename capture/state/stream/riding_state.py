@@ -33,6 +33,8 @@ class SizeStep(Struct, frozen=True):
     """It took so much less than the pass before it that it had no infeed."""
     seen: bool = True
     """The size or the push of the wheel showed it; else it is due by the rhythm alone."""
+    due: bool = True
+    """It came when one was due by the rhythm of those before, or these have none."""
     before_at: float = 0.0
     """Middle of the seconds over which the size stood before it, and"""
     u_before: float = 0.0

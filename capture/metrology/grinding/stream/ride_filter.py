@@ -67,7 +67,10 @@ class LeveledPass(NamedTuple):
     infeed: float | None = None
     """mm that was fed, where something else told it."""
     sure: bool = True
-    """The size fell clearly; else perhaps no wheel was by."""
+    """The size fell clearly, and when a pass was due; else perhaps no wheel was by."""
+    moved: float = 0.0
+    """mm; standard deviation of how far the size may have moved without a pass, where that is not sure: the
+    part springs back when the wheel leaves it."""
 
 
 class Standing(NamedTuple):
@@ -140,6 +143,7 @@ def standing_after(passes: Sequence[LeveledPass], *, from_first: bool) -> Standi
         fits = _seen(mean, spread, one.after)
         if not one.sure:
             _waited(grid, *without, until, now)
+            without[1][:, COLD, COLD] += one.moved**2
             fits = _either((mean, spread, fits), (*without, _seen(*without, one.after)))
         weight += fits
         now += until

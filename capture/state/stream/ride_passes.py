@@ -1,0 +1,58 @@
+"""What a riding gauge's figures rest on: its passes, the levels between them, and what was fed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import hypot, inf
+
+from capture.metrology.gauges.single_reading import rounded_mean
+from capture.metrology.grinding.outlook import Stroke
+from capture.metrology.grinding.stream.ride_figures import as_stored, ride_figures
+from capture.metrology.grinding.stream.ride_filter import LeveledPass, ShownLevel
+from capture.sheet.job import Gauge
+from capture.state.stream.riding_state import RidingState, SizeStep
+
+LEAST_LEVEL = 0.00006
+"""mm; standard uncertainty of the level of a stream over some seconds, beside its noise (set by trials)."""
+SPRINGS = 0.001
+"""mm by which a part springs back when the wheel leaves it (common practice, no source)."""
+MOST_RUN = 20
+"""Passes that figures rest on."""
+CLEARLY = 3.0
+"""Standard uncertainties that a pass takes from which it was surely made."""
+
+
+def figures_of(stream: RidingState, gauge: Gauge, strokes: Sequence[Stroke]) -> dict[str, float | str]:
+    """What the passes so far took, as the reading keeps it; nothing before the first."""
+    steps = stream.steps[-MOST_RUN:]
+    if stream.due is None or not steps:
+        return {}
+    seen = steps[-1].seen or (len(steps) > 1 and steps[-2].rest)  # one more rest that nothing denies
+    ends = [*(step.at for step in steps[1:]), inf]
+    least = hypot(LEAST_LEVEL, rounded_mean(stream.plateau.scatter, gauge.resolution or 0.0))
+    found = ride_figures(
+        [
+            _pass_of(step, _infeed(strokes, step.at, end), least)
+            for step, end in zip(steps, ends, strict=True)
+        ],
+        shown=steps[-1].size,
+        seen=seen,
+        from_first=stream.count == len(steps),
+    )
+    return as_stored(found)
+
+
+def _infeed(strokes: Sequence[Stroke], begin: float, end: float) -> float | None:
+    """What was fed for the pass at *begin*, mm, where one stroke alone was written down before the next."""
+    own = [stroke.infeed for stroke in strokes if begin <= stroke.t < end]
+    return own[0] if len(own) == 1 else None
+
+
+def _pass_of(made: SizeStep, infeed: float | None, least: float) -> LeveledPass:
+    """A pass with the levels between which it lies, none better known than *least*, mm."""
+    before = ShownLevel(made.before_at, made.size + made.removed, hypot(made.u_before, least))
+    after = ShownLevel(made.after_at, made.size, hypot(made.u_after, least))
+    sure = made.seen and made.due and made.removed > CLEARLY * made.u
+    moved = 0.0 if made.due else SPRINGS
+    rest = made.rest if infeed is None else infeed <= 0.0
+    return LeveledPass(made.at, before, after, rest, infeed=None if rest else infeed, sure=sure, moved=moved)
