@@ -17,8 +17,8 @@ from typing import Final
 
 from msgspec import Struct, field
 
-from capture.benchmarks.trials.further_gauges import FAMILIES as FURTHER
-from capture.benchmarks.trials.invented_gauges import FAMILIES, InventedGauge
+from capture.benchmarks.trials.gauges import byte_gauges, further_bytes, further_text, text_gauges
+from capture.benchmarks.trials.gauges.invented import InventedGauge
 from capture.dialects.decimal import SCALES
 from capture.dialects.dialect import Decoder
 from capture.dialects.formats import Format, dialect
@@ -26,6 +26,12 @@ from capture.dialects.framing import Chunk
 from capture.events import Reading
 from capture.teaching.learner import Example, Learnt, learn
 
+FAMILIES: Final = (
+    *text_gauges.FAMILIES,
+    *byte_gauges.FAMILIES,
+    *further_text.FAMILIES,
+    *further_bytes.FAMILIES,
+)
 FRAMES: Final = 100
 """Frames that each gauge sends after its lesson."""
 LATE: Final = 2
@@ -159,7 +165,7 @@ def main(words: list[str]) -> None:
     seed, each, loss = (*words[:3], *("1", "10", "0")[len(words) :])
     wanted = set(words[3:])
     total = Score()
-    for family in (*FAMILIES, *FURTHER):
+    for family in FAMILIES:
         if wanted and family.__name__ not in wanted:
             continue
         own = Score()

@@ -15,8 +15,8 @@ from typing import Any
 
 import pytest
 
-from capture.benchmarks.trials.further_gauges import FAMILIES as FURTHER
-from capture.benchmarks.trials.invented_gauges import InventedGauge
+from capture.benchmarks.trials.gauges import further_bytes, further_text
+from capture.benchmarks.trials.gauges.invented import InventedGauge
 from capture.dialects.formats import decoded
 from capture.dialects.records import DisplayValue
 from capture.teaching.learner import Example, learn
@@ -24,6 +24,7 @@ from tests.capture.teaching.families import FAMILIES, Chunks, design
 from tests.capture.teaching.lesson_player import lesson
 
 LESSONS = Path(__file__).parent / "lessons"
+FURTHER = (*further_text.FAMILIES, *further_bytes.FAMILIES)
 PROBES = 6
 FIRST_SEED = 900
 

@@ -1,0 +1,1 @@
+"""Invented gauges for `trials.taught_gauges`: two generators of two hands; none is any maker's own."""
