@@ -135,7 +135,7 @@ def _ends(data: bytes, end: bytes) -> bool:
 
 def _silences(captures: Captures) -> Iterator[FrameCut]:
     for gap in _gaps(captures):
-        cut = tuple(tuple(bursts(chunks, gap)) for chunks in captures)
+        cut = _split(tuple(tuple(bursts(chunks, gap)) for chunks in captures))
         even = len({len(burst) for some in cut for burst in some[1:-1] or some}) == 1
         if max((len(burst) for some in cut for burst in some), default=0) > LONGEST:
             continue
@@ -154,6 +154,22 @@ def _beating(burst: bytes) -> bool:
         if 1000 * same >= REPEATED * len(later) and len(set(burst[-length:])) > 1:
             return True
     return False
+
+
+def _split(cut: Pieces) -> Pieces:
+    """*cut* with bursts parted that are as long as several of the usual: they came late, all at once."""
+    lengths = Counter(len(burst) for some in cut for burst in some)
+    usual, often = next(iter(lengths.most_common(1)), (0, 0))
+    if usual < SHORTEST_BEAT or 2 * often < lengths.total():
+        return cut
+    return tuple(
+        tuple(
+            piece
+            for burst in some
+            for piece in (_rows(burst, usual, 0) if len(burst) % usual == 0 else [burst])
+        )
+        for some in cut
+    )
 
 
 def _once(cut: Pieces) -> Pieces | None:

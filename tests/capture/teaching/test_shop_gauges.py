@@ -184,3 +184,20 @@ def test_another_number_of_which_only_the_decimals_changed_goes_on():
 
     assert value(gauge, b'{"x":8.125,"t":31.5,"ok":true}\n') == 8.125
     assert isinstance(heard(gauge, b'{"x":8.125,"t":31.5,"ok":false}\n')[0], Garbled)
+
+
+def test_frames_that_were_heard_all_at_once_are_parted():
+    """A busy computer hears several frames of a stream as one piece; of the first size only two came."""
+
+    def frame(one):
+        return b"\xa5\xeb" + int(Decimal(one).scaleb(3)).to_bytes(3, signed=True)
+
+    def heard_late(one, sizes):
+        return tuple((10.0 + n / 50, frame(one) * size) for n, size in enumerate(sizes))
+
+    sizes = {"23.417": [2], "-17.052": [1] * 40, "0.031": [1] * 20 + [5] + [1] * 10 + [2]}
+    learnt = learn([Example(heard_late(one, some), number(one), "mm") for one, some in sizes.items()])
+
+    assert learnt.format is not None
+    decoder, facts = Decoder(dialect(learnt.format, "taught")).feed(frame("8.125") * 3)
+    assert [fact.value for fact in [*facts, *decoder.silence()[1]]] == [8.125] * 3
