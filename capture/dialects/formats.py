@@ -58,23 +58,29 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
             return self._read(body)
         except Unread:
             for noise in range(1, MOST_NOISE + 1):
-                if self._noise_before(len(body) - noise):
+                if self._noise_before(body, noise):
                     with suppress(Unread):
                         return self._read(body[noise:])
             raise
 
-    def _noise_before(self, length: int) -> bool:
-        """Whether the last *length* bytes of a piece can be a message that noise stands before.
+    def _noise_before(self, body: bytes, noise: int) -> bool:
+        """Whether the first *noise* bytes can be none of a message, and the rest can be one.
 
-        A line tells by the word that it begins with or by its length, a record by its length, its head and
-        its check; else a digit that was damaged on the way could be taken for noise.
+        A line tells by the word that it begins with or by its length; or, where the noise is no part of a
+        number, by its check, or by the sign or the blank that it begins with. A record tells by its length,
+        its head and its check. Else a digit that was damaged on the way could be taken for noise.
         """
         if isinstance(self.frame, Fixed):
             return False
         if self.record:
             lengths = {record.length for record in self.record}
-            return not self.sentence and lengths == {length} and self.head_bits + self.check_bits >= SURE
+            right = lengths == {len(body) - noise} and not self.sentence
+            return right and self.head_bits + self.check_bits >= SURE
         means = [means for sentence in self.sentence for means in sentence.means]
+        foreign = not any(byte in b"0123456789+-., " for byte in body[:noise])
+        apart = body[noise : noise + 1] in (b"+", b"-", b" ") and not any(each.before for each in means)
+        if foreign and (self.check or apart):
+            return bool(means)
         return bool(means) and all(each.begins_with_a_word or each.length is not None for each in means)
 
     def _read(self, body: bytes) -> DisplayValue:

@@ -76,9 +76,11 @@ def lesson(gauge: InventedGauge, rng: random.Random) -> tuple[Learnt, int, float
     plan = [(units[0], 0.5, 1), (units[0], -0.9, -0.3), (units[0], 0.002, 0.05)]
     plan += [(units[1], 0.5, 1.0), (units[1], -0.9, -0.3)] if len(units) > 1 else []
     examples: list[Example] = []
+    asked: list[tuple[str, float, float]] = []
     learnt, slowest = Learnt(None, (), ()), 0.0
     while len(examples) < MOST and (plan or learnt.format is None or learnt.open):
         unit, low, high = plan.pop(0) if plan else (rng.choice(units), -1.0, 1.0)
+        asked.append((unit, low, high))
         value = _value(gauge, unit, low, high, rng)
         examples.append(Example(_sent(gauge, value, unit, rng), value, unit))  # type: ignore[arg-type]
         began = time.process_time()
@@ -87,6 +89,7 @@ def lesson(gauge: InventedGauge, rng: random.Random) -> tuple[Learnt, int, float
         left = learnt.mistyped if learnt.unlike is None else learnt.unlike
         if left is not None:
             examples.pop(left)
+            plan.append(asked.pop(left))  # it is asked for again
     return learnt, len(examples), slowest
 
 

@@ -120,6 +120,15 @@ def test_noise_before_a_bare_number_may_be_a_digit_that_was_damaged_and_is_refus
     assert value(gauge, b"5.012 mm\r\n") == 5.012
 
 
+@pytest.mark.parametrize("noise", [b"\xb1", b"x", b"\x00\x11"])
+def test_noise_before_a_sign_or_a_blank_is_no_digit_that_was_damaged(noise):
+    """A number has none of both inside."""
+    gauge = taught(lambda one: f"{one:>9} mm\r\n".encode())
+
+    assert value(gauge, noise + b"   -5.012 mm\r\n") == -5.012
+    assert value(taught(lambda one: f"{one} mm\r\n".encode()), noise + b"-5.012 mm\r\n") == -5.012
+
+
 @pytest.mark.parametrize("noise", [b"\x00", b"\xf3", b"7", b"\xb1\x00"])
 def test_noise_before_a_line_of_one_length_costs_nothing(noise):
     """Padded with zeros: a damaged digit does not make a line longer."""
@@ -201,3 +210,15 @@ def test_frames_that_were_heard_all_at_once_are_parted():
     assert learnt.format is not None
     decoder, facts = Decoder(dialect(learnt.format, "taught")).feed(frame("8.125") * 3)
     assert [fact.value for fact in [*facts, *decoder.silence()[1]]] == [8.125] * 3
+
+
+@pytest.mark.parametrize("noise", [b"\xb8", b"^", b"#\x00"])
+def test_noise_that_is_no_part_of_a_number_before_a_line_with_a_check_costs_nothing(noise):
+    def frame(one):
+        line = f"{one} mm".encode()
+        return line + b"%02X\r\n" % (sum(line) & 0xFF)
+
+    gauge = taught(frame)
+
+    assert value(gauge, noise + frame("8.125")) == 8.125
+    assert isinstance(heard(gauge, b"8" + frame("8.125"))[0], Garbled)
