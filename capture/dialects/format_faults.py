@@ -78,6 +78,8 @@ def _sentence(sentence: Sentence, where: str) -> Iterator[str]:
     if not 0 <= sentence.hexadecimal <= MOST_HEXADECIMAL:
         due = f"0 to {MOST_HEXADECIMAL} digits were due"
         yield f"{where}.hexadecimal is {sentence.hexadecimal}, {due}"
+    if not 0 <= sentence.counter <= MOST_HEXADECIMAL:
+        yield f"{where}.counter is {sentence.counter}, 0 to {MOST_HEXADECIMAL} digits were due"
     if not sentence.means:
         yield f"{where}.means is empty, at least one meaning was due"
     for place, means in enumerate(sentence.means):

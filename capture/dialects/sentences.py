@@ -90,6 +90,16 @@ class Sentence(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tr
     """Numbers are counts of so many hexadecimal digits; 0: they are decimal."""
     signed: Signed = "no"
     """How a hexadecimal count carries its sign."""
+    counter: int = 0
+    """Words of so many hexadecimal digits that stand apart are a running number; 0: there are none."""
+
+    def seen(self, text: str) -> str:
+        """A line with an underscore for each digit of its running numbers."""
+        if not self.counter:
+            return text
+        return re.sub(
+            rf"(?<![0-9A-Za-z])[0-9A-Fa-f]{{{self.counter}}}(?![0-9A-Za-z.,])", "_" * self.counter, text
+        )
 
     def numbers(self, text: str) -> list[Number]:
         """All numbers on a line that are written as the reading is."""
@@ -99,6 +109,7 @@ class Sentence(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tr
 
     def read(self, text: str) -> tuple[Decimal, ShownUnit]:
         """The number as displayed, and its unit; Unread with the reason where the words are new."""
+        text = self.seen(text)
         found = self.numbers(text)
         if len(found) < self.number:
             raise Unread(f"{len(found)} numbers on the line, at least {self.number} were due")

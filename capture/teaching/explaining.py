@@ -64,6 +64,8 @@ def _sentence(sentence: Sentence) -> Iterator[str]:
     if sentence.hexadecimal:
         how = f" of {sentence.hexadecimal} hexadecimal digits{_SIGNED.get(sentence.signed, '')}"
     yield f"the reading is number {sentence.number} on the line{how}"
+    if sentence.counter:
+        yield f"words of {sentence.counter} hexadecimal digits are a running number"
     for means in sentence.means:
         sign = {"+": "positive", "-": "negative", "written": "positive or negative"}[means.sign]
         words = [

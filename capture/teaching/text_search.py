@@ -18,20 +18,23 @@ from capture.teaching.scale_search import scales
 from capture.teaching.word_search import Candidate, meanings
 
 MOST_NUMBERS = 12
+COUNTERS: Final = (4, 6, 8)
+"""Hexadecimal digits of a running number; fewer may be a unit's or a state's name (our own choice)."""
 SIGNED: Final[tuple[Signed, ...]] = ("no", "complement", "magnitude", "offset", "ones")
 
 
 def sentences(taught: Sequence[Taught], check: FrameCheck | None, leeway: Leeway) -> list[Sentence]:
     """Every sentence that explains all that was taught; several are rivals."""
-    texts = [
+    given = [
         [_text(frame, check) for frame in each.frames if not check or check.holds(frame)] for each in taught
     ]
-    if not all(texts):
+    if not all(given):
         return []
     found: list[_Find] = []
-    for written in _notations(texts):
-        if written.fractions and found:
+    for written in _notations(taught, given):
+        if found and (written.fractions or any(find.sentence.counter for find in found)):
             continue
+        texts = [[written.seen(text) for text in each] for each in given]
         lines = [[written.numbers(text) for text in each] for each in texts]
         most = min(MOST_NUMBERS, max(len(line) for each in lines for line in each))
         fits = (
@@ -63,8 +66,17 @@ def counts_on_lines(taught: Sequence[Taught], check: FrameCheck | None, leeway: 
     return _apart(found)
 
 
-def _notations(texts: Sequence[Sequence[str]]) -> Iterator[Sentence]:
+def _notations(taught: Sequence[Taught], texts: Sequence[Sequence[str]]) -> Iterator[Sentence]:
     """Ways to write a number in decimal digits that may be in use."""
+    labels = {(each.unit, each.value < 0) for each in taught}
+    for digits in COUNTERS:
+        word = rf"(?<![0-9A-Za-z])[0-9A-Fa-f]{{{digits}}}(?![0-9A-Za-z.,])"
+        found = [re.findall(word, text) for each in texts for text in each]
+        words = {one for some in found for one in some}
+        letters = any(not one.isdecimal() for one in words) and any(re.search("[0-9]", one) for one in words)
+        if all(found) and letters and len(words) > len(labels):
+            yield Sentence((), counter=digits)
+            yield Sentence((), point=",", counter=digits)
     yield Sentence(())
     yield Sentence((), point=",")
     if any("/" in text for each in texts for text in each):

@@ -222,3 +222,11 @@ def test_noise_that_is_no_part_of_a_number_before_a_line_with_a_check_costs_noth
 
     assert value(gauge, noise + frame("8.125")) == 8.125
     assert isinstance(heard(gauge, b"8" + frame("8.125"))[0], Garbled)
+
+
+def test_a_running_number_in_hexadecimal_digits_goes_on():
+    marks = iter(("00FE", "00FF", "0100", "0101", "0103"))
+    gauge = taught(lambda one: f"<{next(marks)}>{one} mm\r\n".encode())
+
+    assert value(gauge, b"<B56A>8.125 mm\r\n") == 8.125
+    assert isinstance(heard(gauge, b"<B56G>8.125 mm\r\n")[0], Garbled)
