@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import signal
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 from pathlib import Path
@@ -170,6 +172,13 @@ def log_of(shop) -> str:
     return (shop.folder / "broker/log").read_text("utf-8", "replace")
 
 
+def fill(path: Path) -> None:
+    """Writes a file that takes all the room there is."""
+    with path.open("wb", buffering=0) as file, contextlib.suppress(OSError):
+        while file.write(b"\0" * 65536):
+            pass
+
+
 class SmallDisk:
     """A disk that is full: a file system in memory, else a stand-in that answers as a full one does."""
 
@@ -201,12 +210,8 @@ class SmallDisk:
 
     def fill(self) -> None:
         if self.kind == "tmpfs":
-            with (self._place / "filler").open("wb") as filler:
-                try:
-                    while filler.write(b"\0" * 65536):
-                        filler.flush()
-                except OSError:
-                    return
+            fill(self._place / "filler")
+            return
         with psycopg.connect(self._shop.database, autocommit=True) as one:
             one.execute(
                 "CREATE FUNCTION full_disk() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN"
@@ -257,6 +262,59 @@ def test_a_full_disk_of_the_database_stops_it_and_room_lets_it_go_on(shop, small
     wait_for_all(shop, recording, wait_until)
     said = shop.stop(archive)
     assert "no space left" in said.lower(), (said, small_disk.kind)
+    shop.stop(publisher)
+
+
+def begin_files_of_log(url: str) -> None:
+    with psycopg.connect(url, autocommit=True) as one:
+        for _ in range(20):
+            one.execute("SELECT pg_logical_emit_message(false, 'x', 'y'), pg_switch_wal()")
+
+
+@pytest.fixture
+def full_server(tmp_path, mosquitto, engine):
+    """A shop whose database server, its log too, lies on a small disk of its own, where one can be made."""
+    place = Path(tempfile.mkdtemp(prefix="tenths-small-"))
+    place.chmod(0o755)
+    words = ["mount", "-t", "tmpfs", "-o", "size=120m,mode=755", "tmpfs", str(place)]
+    mounted = os.getuid() == 0 and not subprocess.run(words, check=False, capture_output=True).returncode
+    server = shop = None
+    try:
+        server = engine.Postgres("fsync=off\nwal_recycle=off\n", place=place)
+        shop = engine.Shop(tmp_path, mosquitto.url, server.create("small"))
+        yield shop, server, place / "filler" if mounted else None
+    finally:
+        if shop is not None:
+            shop.close()
+        if server is not None:
+            server.close()
+        if mounted:
+            subprocess.run(["umount", str(place)], check=True)
+        place.rmdir()
+
+
+def test_a_disk_too_full_for_the_databases_log_ends_the_server_and_loses_nothing(
+    full_server, growing, wait_until
+):
+    shop, server, filler = full_server
+    recording = growing()
+    archive, publisher = begun(shop, recording, wait_until)
+    if filler is None:
+        server.stop()
+    else:
+        fill(filler)
+        with pytest.raises(psycopg.OperationalError):
+            begin_files_of_log(server.url())
+        assert "PANIC" in (server.folder / "log").read_text("utf-8", "replace")
+    recording.on(0.9, 0.3)
+    wait_until(lambda: "nothing is acknowledged" in shop.said(archive), "a word about it")
+    if filler is not None:
+        filler.unlink()
+    wait_until(lambda: not (server.data / "postmaster.pid").exists(), "its end")
+    server.start()
+
+    wait_for_all(shop, recording, wait_until)
+    assert "all is stored again" in shop.stop(archive)
     shop.stop(publisher)
 
 
