@@ -97,7 +97,7 @@ chmod 644 ca.crt server.crt
 password=$(cat passwords/archive)
 [ -s passwords/database-reader ] || openssl rand -hex 16 >passwords/database-reader
 reader=$(cat passwords/database-reader)
-$psql -q -v ON_ERROR_STOP=1 -d postgres <<END
+(cd / && $psql -q -v ON_ERROR_STOP=1 -d postgres) <<END
 SET client_min_messages = warning;
 SELECT 'CREATE ROLE archive LOGIN' WHERE NOT EXISTS (SELECT FROM pg_roles WHERE rolname = 'archive') \gexec
 SELECT 'CREATE ROLE reader LOGIN' WHERE NOT EXISTS (SELECT FROM pg_roles WHERE rolname = 'reader') \gexec
@@ -105,7 +105,7 @@ ALTER ROLE archive PASSWORD '$password';
 ALTER ROLE reader PASSWORD '$reader';
 SELECT 'CREATE DATABASE "$shop" OWNER archive' WHERE NOT EXISTS (SELECT FROM pg_database WHERE datname = '$shop') \gexec
 END
-$psql -q -v ON_ERROR_STOP=1 -d "$shop" <<END
+(cd / && $psql -q -v ON_ERROR_STOP=1 -d "$shop") <<END
 SET client_min_messages = warning;
 CREATE EXTENSION IF NOT EXISTS pg_trgm;
 GRANT USAGE, CREATE ON SCHEMA public TO archive;
