@@ -47,7 +47,7 @@ DESK_WORDS: Final[dict[str, str]] = {
         "Across: place in the bore. Down: place on the shaft at the bore's datum end. ◆ smallest, ✕ "
         "outside the limits, ▾ as it was felt by hand; in {unit}."
     ),
-    "fit.map-none": "No map: it needs fit.engagement on the sheet, and stations of both parts.",
+    "fit.map-none": "No map yet: it needs the engagement on the sheet, and both parts measured at stations.",
     "fit.travel": "place on the shaft at the bore's datum end",
     "fit.travel-least": "smallest",
     "fit.travel-most": "largest",
@@ -136,7 +136,7 @@ DESK_WORDS: Final[dict[str, str]] = {
         "per side (common practice, no source)."
     ),
     "plan.try": "What if",
-    "plan.try-note": "Tried here only: nothing of it is saved. What is to hold is written on the page Job.",
+    "plan.try-note": "Only tried, not saved. To keep it, write it on the page Job.",
     "plan.try-least": "Chromium left, least, per side",
     "plan.try-most": "Chromium left, most, per side",
     "plan.try-stock": "Stock to grind, per side",
@@ -164,7 +164,7 @@ DESK_WORDS: Final[dict[str, str]] = {
     "record.preview-none": "Press Preview beside a recording: its record stands here.",
     "record.preview": "Preview of the record",
     "record.print": "Print the preview",
-    "record.print-note": "Prints what stands below, or keeps it as PDF, by the browser's own window.",
+    "record.print-note": "Prints what is below, or keeps it as PDF.",
     "record.no-order": "no order: {why}",
     "record.unknown": "no recording of this name in the dashboard's folder",
     # job
@@ -178,10 +178,8 @@ DESK_WORDS: Final[dict[str, str]] = {
     "job.new": "A new sheet",
     "job.save": "Save the sheet",
     "job.choose": "–",
-    "job.failed": "the dashboard did not answer; look whether it was saved",
-    "job.viewer": (
-        "You see this dashboard as a viewer: a sheet is changed by who has the address with the full token."
-    ),
+    "job.failed": "no answer came; look whether it was saved",
+    "job.viewer": ("You can look, not change. Saving a sheet needs the full address."),
     "job.name": "File name",
     "job.gauge": "Gauge",
     "job.group-job": "Job",
@@ -267,5 +265,5 @@ DESK_WORDS: Final[dict[str, str]] = {
     "share.print": "Certificate, SHA-256: {print}",
     "share.compare": "The browser warns of it once. Go on only if it shows this print (SHA-256):",
     "share.plain": "Anyone on this network can read along: start with --tls to prevent it.",
-    "share.viewer": "You see this screen as a viewer: nothing can be said or saved from here.",
+    "share.viewer": "You can look, not change: nothing is said or saved from here.",
 }

@@ -6,7 +6,7 @@ from typing import Final
 
 SHEET_WORDS: Final[dict[str, str]] = {
     "job.must": "must be given",
-    "job.must-note": "* must be given where its group is used. An empty field shows what then holds.",
+    "job.must-note": "* is needed if you use its group. An empty field shows what holds then.",
     "job.undo": "Undo the last change",
     "job.undone": "Taken back: {label}.",
     "job.fit-list": "Limits of a standard fit",

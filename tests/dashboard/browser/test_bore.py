@@ -242,7 +242,7 @@ def test_the_gauges_page_tells_value_rate_and_age(show, growing):
     told = screen.until("gauges-cards", "readings a second")
 
     assert "plug" in told
-    assert "none garbled" in told
+    assert "none unreadable" in told
     assert "tenths gauges" in screen.text("gauges-more")
 
 

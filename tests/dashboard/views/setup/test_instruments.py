@@ -30,7 +30,7 @@ def test_a_gauge_tells_its_value_age_rate_and_battery(ground):
     assert told[4].endswith(" ago")
     assert told[5].startswith("a reading every ")
     assert told[7] == "battery 71 %"
-    assert told[8] == "none garbled"
+    assert told[8] == "none unreadable"
     assert told[-1] == "✓ nothing to do"
 
 
@@ -56,7 +56,7 @@ def test_garbled_pieces_are_counted_with_the_reason_of_the_last(session):
     one.say("mike", Garbled("cut short", "+05"), 2.0)
     row = card(one.state)
 
-    assert row[8] == ["2 garbled, the last: cut short", "bad"]
+    assert row[8] == ["2 unreadable, the last: cut short", "bad"]
 
 
 def test_the_history_of_a_link_tells_how_often_it_was_lost(session):
@@ -73,7 +73,7 @@ def test_the_history_of_a_link_tells_how_often_it_was_lost(session):
     [
         ([], "Look for gauges"),
         ([Up("a"), Down("unplugged")], "tried again by itself"),
-        ([Up("a"), Down(STOPPED)], "start the capture again"),
+        ([Up("a"), Down(STOPPED)], "Start it again"),
         ([Up("a"), *[Garbled("no number", "?")] * GARBLED_HINT], "baud rate"),
         ([Reading(55.0, "mm", 3, "x"), Battery(8.0)], "battery"),
         ([Reading(55.0, "degC", 3, "x")], "unit"),
