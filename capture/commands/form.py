@@ -7,15 +7,14 @@ from pathlib import Path
 
 import click
 import numpy as np
-from msgspec import to_builtins
 
+from capture.analysis.grind.chatter_findings import findings, speeds_of
 from capture.analysis.roundness.roundness_findings import roundness_rows
 from capture.commands.look import opened_recording, with_settings
 from capture.commands.options import AS_JSON, SETTINGS, recording_argument
 from capture.commands.sessions import opened
 from capture.commands.terminal import echo
 from capture.events import Reading
-from capture.metrology.grinding.wheel.chatter import Speeds, rate_of, tones
 from capture.report.terminal.chatter_text import chatter_text
 from capture.report.terminal.roundness_text import roundness_text
 from capture.sheet.reader import job_of
@@ -82,26 +81,17 @@ def chatter_command(
     if chosen not in streams:
         known = ", ".join(streams) or "none"
         raise click.UsageError(f"--gauge: came {chosen!r}, due one whose readings are in it: {known}")
-    speeds = Speeds(
-        _a_second(wheel or (None if job.wheel is None else job.wheel.rpm)),
-        _a_second(work or (None if job.work is None else job.work.rpm)),
-        dict(_drive(one) for one in drives),
-    )
+    speeds = speeds_of(job, wheel, work, dict(_drive(one) for one in drives))
     times, values = (np.array(one) for one in streams[chosen])
     try:
-        found = tones(times, values, speeds)
+        found = findings(chosen, times, values, speeds)
     except ValueError as error:
         raise click.UsageError(f"{recording}: {chosen}: {error}") from None
     if as_json:
-        rows = {"gauge": chosen, "rate": rate_of(times), "tones": to_builtins(found)}
-        click.echo(json.dumps(rows, allow_nan=False))
+        click.echo(json.dumps(found, allow_nan=False))
     else:
-        echo(chatter_text(found, rate_of(times), job.units))
+        echo(chatter_text(found, job.units))
     return 0
-
-
-def _a_second(rpm: float | None) -> float | None:
-    return None if rpm is None else rpm / 60
 
 
 def _drive(pair: str) -> tuple[str, float]:
@@ -112,4 +102,4 @@ def _drive(pair: str) -> tuple[str, float]:
         rpm = 0.0
     if not equals or not name or not 0 < rpm <= 60_000:
         raise click.UsageError(f"--drive: came {pair!r}, due NAME=RPM, such as belt=640")
-    return name, rpm / 60
+    return name, rpm

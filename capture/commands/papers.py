@@ -11,6 +11,7 @@ from msgspec import to_builtins
 
 from capture import __version__
 from capture.analysis.fit.findings import fit
+from capture.analysis.grind.chatter_findings import chatter_rows
 from capture.analysis.steps.plating_plan import plan
 from capture.commands.fit import AT, ONE_MASTER, asked
 from capture.commands.look import with_settings
@@ -112,6 +113,7 @@ def _cited(session: Opened) -> CitedRecording:
         chain="" if damage else chain_of(session.path),
         damage="" if damage is None else str(damage),
         state=session.state,
+        chatter=chatter_rows(session.recording, session.state.job),
         pictures=shown_pictures(session.path.parent, session.state.steps.pictures),
         raws=raws_of(session.recording, session.state),
     )

@@ -19,6 +19,7 @@ from capture.metrology.cautions import CAUTIONS
 from capture.report.plots import clearance_map, passes_plot, profile_plot
 from capture.report.raws import Raw
 from capture.report.setup_drawing import setup_drawing
+from capture.report.terminal.chatter_text import chatter_text
 from capture.report.terminal.fit_text import cause_text, findings, place_text
 from capture.sheet.job import Job, Units
 from capture.state.session import State
@@ -39,6 +40,8 @@ class CitedRecording(Struct, frozen=True):
     state: State
     raws: Mapping[int, Raw]
     """Of every reading that a taken one rests on, and of what was set aside, by its number."""
+    chatter: Mapping[str, Any] | None = None
+    """What `capture.analysis.grind.chatter_findings.chatter_rows` found in its streams."""
     pictures: Mapping[str, str] = {}
     """Of every picture that lies beside it unchanged, its data URI by its file name."""
 
@@ -151,6 +154,7 @@ def _session(
         "notes": list(state.notes),
         "flags": found["flags"],
         "steps": steps_of(state, clearance=fit["clearance"], planned=plan, units=units),
+        "chatter": "" if session.chatter is None else chatter_text(session.chatter, units),
         "drawing": setup_drawing(state.job, units),
     }
 

@@ -7,20 +7,24 @@ from typing import Any
 
 from dash import Dash, Input, Output, no_update
 
+from capture.analysis.grind.chatter_findings import chatter_rows, stays_on
 from capture.analysis.roundness.roundness_findings import places_of
 from capture.analysis.steps.job_steps import steps_of
 from capture.analysis.steps.setup_runout import runouts_of
 from capture.analysis.steps.trial_assembly import tries_beside
+from capture.recording.reader import BadRecording, read
+from capture.report.terminal.chatter_text import chatter_text
+from capture.sheet.job import Job, Units
 from capture.state.strip_target import plating_of
 from dashboard.pages.request import PageRequest, beside, nothing
 from dashboard.sources.fit_findings import fit_of, plan_of, sources
-from dashboard.sources.recording_library import RecordingLibrary
+from dashboard.sources.recording_library import LARGEST, RecordingLibrary
 from dashboard.text.screen import word
 from dashboard.views.analysis.fit import fit_body
 from dashboard.views.analysis.plan import fields, on_sheet, plan_body, tried
 from dashboard.views.analysis.record import record_address, record_list
 from dashboard.views.analysis.roundness import roundness_body
-from dashboard.views.analysis.steps import steps_body
+from dashboard.views.analysis.steps import chatter_box, steps_body
 from dashboard.views.share import share_body
 from dashboard.web.api import Source
 from dashboard.web.guard import viewing
@@ -119,7 +123,20 @@ class AnalysisPages:
             clearance = fit_of(known, units)["clearance"] if len(state.steps.tries) else None
             planned = plan_of(known, state.job, units) if plated else None
         found = steps_of(state, clearance=clearance, planned=planned, units=units)
-        return steps_body(found, scene.state.job, units)
+        return [*steps_body(found, state.job, units), *self._chatter(scene.name, state.job, units)]
+
+    def _chatter(self, name: str, job: Job, units: Units) -> list[Any]:
+        """Chatter in the streams of the recording that is shown, where a gauge stays on the part."""
+        path = self._library.recordings().get(name)
+        if path is None or not any(stays_on(gauge) for gauge in job.gauges):
+            return []
+        try:
+            if path.stat().st_size > LARGEST:
+                return []
+            found = chatter_rows(read(path), job)
+        except (BadRecording, OSError):
+            return []
+        return [] if found is None else [chatter_box(chatter_text(found, units))]
 
     def _roundness(self, ask: PageRequest) -> Any:
         state = self._source.board.scene.state

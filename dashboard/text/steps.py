@@ -57,6 +57,7 @@ STEP_WORDS: Final[dict[str, str]] = {
     "steps.drawing": "Pivot and indicator",
     "steps.drawing-none": "The sheet has no swivel: its pivot and where it is read would be drawn here.",
     "steps.treatment": "Stress relief and bake of the base",
+    "steps.chatter": "Chatter, by the newest stretch of the stream",
     "steps.lap": "Lap for what is left",
     "steps.tries": "Trial assemblies beside what the figures foretell",
     "steps.pictures": "Pictures",

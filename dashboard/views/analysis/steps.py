@@ -177,6 +177,11 @@ def _work(found: Mapping[str, Any], units: Units) -> html.Section:
     return box(title, grid(title, head, rows), *(html.P(one) for one in lines), html.Ul(cautions))
 
 
+def chatter_box(said: str) -> html.Section:
+    """What the stream of a gauge on the part shows of chatter."""
+    return box(word("steps.chatter"), html.P(said, className="lines"))
+
+
 def _lap(found: Mapping[str, Any] | None, units: Units) -> html.Section | None:
     return None if found is None else box(word("steps.lap"), html.P(lap_text(found, units)))
 

@@ -4,12 +4,14 @@ A gauge that reads R times a second shows a frequency f above R/2 as ``|f - k R|
 of ``k R ± f``, and all of them are named. Peaks by the periodogram of Lomb and Scargle (scipy); the
 standard uncertainty of a frequency is ``sqrt(6 / N) s / (pi T A)`` (Montgomery and O'Donoghue, 1999, from
 memory). Causes are weighed by Bayes' rule: each turning thing at its own frequency within the uncertainty
-of its speed, and self-excited chatter at any.
+of its speed, and self-excited chatter at any. The work's own speed is read from its once-a-turn run-out where
+the stream shows it, far closer than it is set: its lobes then stand apart from what else turns. A forced
+vibration is as large at the end of a stretch as at its beginning; one that grows is self-excited.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from math import exp, hypot, log, pi, sqrt
 from typing import Final
 
@@ -26,8 +28,17 @@ SURE: Final = 1e-3
 MOST_TONES: Final = 5
 U_SPEED: Final = 0.01
 """Standard uncertainty of a speed that was given, as a share of it (common practice, no source)."""
+U_STEADY: Final = 5e-5
+"""The same of a speed that was read from the stream: where the work wanders its lobes wander with it, and
+stay whole multiples (common practice, no source)."""
+CONSTANT: Final = 0.05
+"""By how much, as a share, a forced vibration changes from one half of a stretch to the other."""
+GROWING: Final = (0.5, 1.75)
+"""How often self-excited chatter is met while it still grows, and the width of ln(second half / first) that
+it may have then; what has grown is constant (common practice, no source)."""
 FEWEST: Final = 40
-LOBES: Final = tuple(range(2, 31))
+LOBES: Final = tuple(range(2, 16))
+"""As many as roundness is told by."""
 WEIGHTS: Final[Mapping[str, float]] = {
     "centres": 1.0,
     "wheel": 1.0,
@@ -65,6 +76,27 @@ class Cause(Struct, frozen=True):
     """Of the drive."""
 
 
+class Peak(Struct, frozen=True):
+    """A wave in a stream: as the gauge shows it, Hz with its uncertainty, and mm."""
+
+    frequency: float
+    u: float
+    amplitude: float
+    growth: float
+    """Logarithm of its amplitude in the second half over that in the first."""
+    u_growth: float
+
+
+class Line(Struct, frozen=True):
+    """A frequency at which something turns, Hz with its standard uncertainty, and how often it is met."""
+
+    kind: str
+    name: str
+    own: float
+    u: float
+    weight: float
+
+
 class Tone(Struct, frozen=True):
     """One frequency in a stream."""
 
@@ -95,19 +127,81 @@ def tones(times: Array, values: Array, speeds: Speeds) -> tuple[Tone, ...]:
     rate = rate_of(times)
     rest = values - np.polyval(np.polyfit(times - times[0], values, 2), times - times[0])
     rest = np.clip(rest, *np.quantile(rest, [0.005, 0.995]))
-    found = []
+    peaks: list[Peak] = []
     for _ in range(MOST_TONES):
         peak = _strongest(times, rest, rate)
         if peak is None:
             break
-        frequency, wave = peak
-        rest = rest - wave
-        amplitude, span = float(np.sqrt(2.0) * wave.std()), float(times[-1] - times[0])
-        u = sqrt(6 / len(times)) * float(rest.std()) / (pi * span * max(amplitude, 1e-12))
-        found.append(
-            Tone(frequency, u, amplitude, aliases_of(frequency, rate), _causes(frequency, u, rate, speeds))
+        rest = rest - peak[1]
+        peaks.append(_measured(times, rest, *peak))
+    work, u_work = work_speed(times, rest, peaks, speeds)
+    lines = tuple(_lines(speeds, work, u_work))
+    found = [
+        Tone(
+            one.frequency,
+            one.u,
+            one.amplitude,
+            aliases_of(one.frequency, rate),
+            _causes(one, rate, lines, work),
         )
+        for one in peaks
+    ]
     return tuple(sorted(found, key=lambda one: -one.amplitude))
+
+
+def _measured(times: Array, rest: Array, frequency: float, wave: Array) -> Peak:
+    """A wave with its uncertainty; *rest* is what is left without it."""
+    amplitude, span = float(np.sqrt(2.0) * wave.std()), float(times[-1] - times[0])
+    u = sqrt(6 / len(times)) * float(rest.std()) / (pi * span * max(amplitude, 1e-12))
+    growth, u_growth = _growth(times, rest + wave, frequency, float(rest.std()))
+    return Peak(frequency, u, amplitude, growth, u_growth)
+
+
+def _growth(times: Array, values: Array, frequency: float, noise: float) -> tuple[float, float]:
+    """How a wave grows from the first half of a stretch to the second, with its standard uncertainty.
+
+    The relative standard uncertainty of an amplitude by N readings is ``sqrt(2 / N) s / A`` (Montgomery and
+    O'Donoghue, 1999, from memory).
+    """
+    half = len(times) // 2
+    sizes = [
+        float(np.sqrt(2.0) * _wave(times[part], values[part], frequency).std())
+        for part in (slice(None, half), slice(half, None))
+    ]
+    least = max(min(sizes), 1e-12)
+    return log(max(sizes[1], 1e-12) / max(sizes[0], 1e-12)), 2.0 / sqrt(half) * noise / least
+
+
+def work_speed(
+    times: Array, rest: Array, peaks: Sequence[Peak], speeds: Speeds
+) -> tuple[float | None, float]:
+    """How often the work turns a second, and its standard uncertainty.
+
+    By its once-a-turn run-out within three uncertainties of the speed that was given: one of the *peaks*,
+    else a weaker one in what is left without them; where there is none it stays as given.
+    """
+    given = speeds.work
+    if given is None:
+        return None, 0.0
+    reach = 3.0 * U_SPEED * given
+    near = [one for one in peaks if abs(one.frequency - given) <= reach]
+    best = max(near, key=lambda one: one.amplitude, default=None) or _weak(times, rest, given, reach)
+    if best is None:
+        return given, U_SPEED * given
+    return best.frequency, hypot(best.u, U_STEADY * best.frequency)
+
+
+def _weak(times: Array, rest: Array, about: float, reach: float) -> Peak | None:
+    """The highest peak near a frequency, where noise makes none as high in so narrow a band."""
+    span, n = float(times[-1] - times[0]), len(times)
+    at = np.arange(about - reach, about + reach, 0.1 / span)
+    close = lombscargle(times - times[0], rest, 2 * pi * at, normalize=True, floating_mean=True)
+    best = int(np.argmax(close))
+    strength = -(n - 3) / 2 * log(max(1 - float(close[best]), 1e-300))
+    if max(2 * reach * span, 1.0) * exp(-min(strength, 700.0)) > SURE:
+        return None
+    wave = _wave(times, rest, float(at[best]))
+    return _measured(times, rest - wave, float(at[best]), wave)
 
 
 def rate_of(times: Array) -> float:
@@ -159,47 +253,54 @@ def _strongest(times: Array, rest: Array, rate: float) -> tuple[float, Array] | 
     strength = -(n - 3) / 2 * log(max(1 - float(close[at]), 1e-300))
     if n / 2 * exp(-min(strength, 700.0)) > SURE:
         return None
-    frequency = float(near[at])
+    return float(near[at]), _wave(times, rest, float(near[at]))
+
+
+def _wave(times: Array, rest: Array, frequency: float) -> Array:
+    """The part of *rest* at one frequency, by least squares."""
     turned = 2 * pi * frequency * (times - times[0])
     model = np.column_stack([np.cos(turned), np.sin(turned)])
     wave: Array = model @ np.linalg.lstsq(model, rest, rcond=None)[0]
-    return frequency, wave
+    return wave
 
 
-def _causes(frequency: float, u: float, rate: float, speeds: Speeds) -> tuple[Cause, ...]:
+def _causes(tone: Peak, rate: float, lines: Sequence[Line], work: float | None) -> tuple[Cause, ...]:
     """What makes a tone, weighed; what is less likely than one in fifty is left out."""
-    lines = _lines(speeds)
     weighed = []
-    for kind, name, own, weight in lines:
-        spread = max(hypot(u, U_SPEED * own), 1e-6)
-        away = shown_at(own, rate) - frequency
+    for one in lines:
+        spread = max(hypot(tone.u, one.u), 1e-6)
+        away = shown_at(one.own, rate) - tone.frequency
         density = exp(-0.5 * (away / spread) ** 2) / (spread * sqrt(2 * pi))
-        weighed.append((kind, name, own, weight * density))
-    anywhere = WEIGHTS["regeneration"] / (rate / 2)
-    total = anywhere + sum(one[3] for one in weighed)
+        weighed.append((one, one.weight * density))
+    spread = hypot(tone.u_growth, CONSTANT)
+    constant = exp(-0.5 * (tone.growth / spread) ** 2) / (spread * sqrt(2 * pi))
+    often, width = GROWING
+    grows = (1 - often) * constant + (often / width if -spread < tone.growth < width else 0.0)
+    anywhere = WEIGHTS["regeneration"] / (rate / 2) * grows / max(constant, 1e-9)
+    total = anywhere + sum(likely for _, likely in weighed)
     found = [
         Cause(
-            kind=kind,
-            frequency=own,
+            kind=one.kind,
+            frequency=one.own,
             probability=likely / total,
-            lobes=None if speeds.work is None else own / speeds.work,
-            alias=own > rate / 2,
-            name=name,
+            lobes=None if work is None else one.own / work,
+            alias=one.own > rate / 2,
+            name=one.name,
         )
-        for kind, name, own, likely in weighed
+        for one, likely in weighed
     ]
-    lobes = None if speeds.work is None else frequency / speeds.work
-    found.append(Cause("regeneration", frequency, anywhere / total, lobes, alias=False))
+    lobes = None if work is None else tone.frequency / work
+    found.append(Cause("regeneration", tone.frequency, anywhere / total, lobes, alias=False))
     return tuple(sorted((one for one in found if one.probability > 0.02), key=lambda one: -one.probability))
 
 
-def _lines(speeds: Speeds) -> Iterator[tuple[str, str, float, float]]:
-    """Kind, name, frequency and weight of everything that turns."""
-    if speeds.work is not None:
-        yield "centres", "", speeds.work, WEIGHTS["centres"]
-        yield from (("lobes", "", n * speeds.work, WEIGHTS["lobes"]) for n in LOBES)
+def _lines(speeds: Speeds, work: float | None, u_work: float) -> Iterator[Line]:
+    """Everything that turns; the work at its speed as read."""
+    if work is not None:
+        yield Line("centres", "", work, u_work, WEIGHTS["centres"])
+        yield from (Line("lobes", "", n * work, n * u_work, WEIGHTS["lobes"]) for n in LOBES)
     if speeds.wheel is not None:
-        yield "wheel", "", speeds.wheel, WEIGHTS["wheel"]
-        yield "wheel twice", "", 2 * speeds.wheel, WEIGHTS["wheel twice"]
+        yield Line("wheel", "", speeds.wheel, U_SPEED * speeds.wheel, WEIGHTS["wheel"])
+        yield Line("wheel twice", "", 2 * speeds.wheel, 2 * U_SPEED * speeds.wheel, WEIGHTS["wheel twice"])
     for name, own in speeds.drives.items():
-        yield "drive", name, own, WEIGHTS["drive"]
+        yield Line("drive", name, own, U_SPEED * own, WEIGHTS["drive"])

@@ -1,0 +1,77 @@
+"""Chatter in the streams of a recording as plain data: what ``chatter --json`` prints."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+import numpy as np
+from msgspec import to_builtins
+
+from capture.events import Event, Reading
+from capture.metrology.grinding.wheel.chatter import FEWEST, Speeds, rate_of, tones
+from capture.sheet.job import Gauge, Job
+
+MOST: Final = 6000
+"""Readings that are looked at, the newest: two minutes at 50 a second."""
+SLOWEST: Final = 2.0
+"""Readings a second; a gauge that sends fewer shows no vibration."""
+APART: Final = 3.0
+"""Seconds without a reading after which a stretch ends: the gauge was lifted, or the part stood."""
+
+
+def speeds_of(
+    job: Job, wheel: float | None = None, work: float | None = None, drives: Mapping[str, float] | None = None
+) -> Speeds:
+    """What turns, by the sheet or as told, turns a minute."""
+    wheel = wheel or (None if job.wheel is None else job.wheel.rpm)
+    work = work or (None if job.work is None else job.work.rpm)
+    return Speeds(
+        wheel=None if wheel is None else wheel / 60,
+        work=None if work is None else work / 60,
+        drives={name: rpm / 60 for name, rpm in (drives or {}).items()},
+    )
+
+
+def stays_on(gauge: Gauge) -> bool:
+    """Whether a gauge stays on the part while it turns, so that its stream shows how it vibrates."""
+    return gauge.rides is not None or gauge.measures == "runout"
+
+
+def chatter_rows(events: Iterable[Event], job: Job) -> dict[str, Any] | None:
+    """Chatter in the newest stretch of a gauge that stays on the part; None where no such gauge streamed."""
+    names = {gauge.name for gauge in job.gauges if stays_on(gauge)}
+    if not names:
+        return None
+    kept: dict[str, deque[tuple[float, float]]] = {name: deque(maxlen=MOST) for name in names}
+    for event in events:
+        if event.source in names and isinstance(event.fact, Reading) and event.fact.unit == "mm":
+            stretch = kept[event.source]
+            if stretch and event.at.seconds - stretch[-1][0] > APART:
+                stretch.clear()
+            stretch.append((event.at.seconds, event.fact.value))
+    name = max(sorted(kept), key=lambda one: len(kept[one]))
+    if len(kept[name]) < FEWEST:
+        return None
+    times, values = np.array(kept[name]).T
+    if times[-1] <= times[0] or rate_of(times) < SLOWEST:
+        return None
+    return findings(name, times, values, speeds_of(job))
+
+
+def findings(name: str, times: Any, values: Any, speeds: Speeds) -> dict[str, Any]:
+    """The tones of one stream as plain data.
+
+    Raises:
+        ValueError: Too few readings, or all at one time.
+    """
+    found = tones(times, values, speeds)
+    row: dict[str, Any] = {
+        "gauge": name,
+        "rate": rate_of(times),
+        "start": float(times[0]),
+        "stop": float(times[-1]),
+        "tones": to_builtins(found),
+    }
+    return row
