@@ -152,18 +152,22 @@ def plan_command(
 ) -> int:
     """Work out plating and grinding sizes for the measured bore.
 
+    Of the recordings beside the sheet, where neither --bore nor --shaft names one.
+
     Plating and stripping are for licensed platers: the table is what they are asked for. With recordings of
     the shaft stripped and plated (stages by these names), what came back is measured against it; exit status
     1 where the finish can surely not be reached.
     """
     sheet = job_at(job, settings)
-    bore = None
+    bore, beside = None, sessions_of((), job, sheet) if recording is None and not shafts else []
     if recording is not None:
         bore = part_of([opened(recording)], "bore", sheet, stages, by_hand)
         if bore is None:
             raise click.UsageError(f"{recording}: no readings of the bore in it, due a measured bore")
+    elif any(one.part == "bore" for each in beside for one in each.state.stations.taken):
+        bore = part_of(beside, "bore", sheet, stages, by_hand)
     units: Units = "mm" if as_json else sheet.units
-    states = [opened(path).state for path in shafts]
+    states = [each.state for each in beside] + [opened(path).state for path in shafts]
     found = plan(sheet, bore[1] if bore else None, states, units=units)
     if out is not None:
         _write_order(sheet, found, out)

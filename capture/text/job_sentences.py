@@ -96,6 +96,7 @@ JOB_SENTENCES: Final[dict[str, str]] = {
     "ask.runout-end": "ground: measure the run-out again on the same centres before the part is taken off",
     "ask.setup-end": "before the part is taken off: {open} not looked at since grinding",
     # run-out at the set-up
+    "runout.place": "{z}, {angle:.0f}°",
     "runout.only": "runs out by {full} full movement at {at}; the sheet has no plating that it could cost",
     "runout.cost": (
         "runs out by {full} full movement at {at}: that takes {takes} per side off the thin side, where "

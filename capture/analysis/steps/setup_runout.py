@@ -160,7 +160,7 @@ def _cost_said(worst: Mapping[str, Any] | None, before: Sequence[RunOutRow]) -> 
     thin = worst["thin_at"]
     figures = {
         "full": small(worst["full"]),
-        "at": place(worst["z"]) if thin is None else message("received.at", z=place(worst["z"]), angle=thin),
+        "at": place(worst["z"]) if thin is None else message("runout.place", z=place(worst["z"]), angle=thin),
         "takes": small(worst["takes"]),
         "left": thickness(round(worst["left"], 4)),
         "opposite": thickness(round(worst["opposite"], 4)),

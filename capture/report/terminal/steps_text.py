@@ -12,7 +12,10 @@ from capture.text.lengths import place, size, small
 
 def steps_text(found: Mapping[str, Any], units: Units) -> str:
     """What `capture.analysis.steps.job_steps.steps_of` found, as a person reads it."""
-    parts = ["\n".join(f"Open: {one}." for one in found["open"]) or "Nothing is open."]
+    parts = [
+        "\n".join(f"Open: {one}" + ("" if one.endswith("?") else ".") for one in found["open"])
+        or "Nothing is open."
+    ]
     parts += [_checks(found), runout_text(found["runout"], units), work_text(found["work"], units)]
     parts.append(treatment_text(found["treatment"]))
     parts += [lap_text(found["lap"], units), "\n".join(one for row in found["tries"] for one in row["said"])]

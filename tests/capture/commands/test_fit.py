@@ -137,7 +137,14 @@ def test_a_plan_is_a_table_for_the_plater(tenths, sleeve):
     found = tenths.json("plan", "sleeve.toml", "--bore", "one.jsonl")
     assert found["bore"]["from"] == "measured"
     assert found["order"]["strip"] == pytest.approx(found["order"]["finished"] - 0.3)
-    assert tenths.json("plan", "sleeve.toml")["bore"]["from"] == "nominal"
+    assert tenths.json("plan", "sleeve.toml")["bore"] == found["bore"]
+
+
+def test_a_plan_without_any_recording_goes_by_the_nominal_size_and_says_so(tenths, sleeve):
+    (sleeve / "new").mkdir()
+    (sleeve / "new" / "sleeve.toml").write_bytes((sleeve / "sleeve.toml").read_bytes())
+
+    assert tenths.json("plan", "new/sleeve.toml")["bore"]["from"] == "nominal"
 
 
 def test_a_plan_for_a_bore_that_was_not_measured_is_refused(tenths, sleeve, fit_sheet_text):

@@ -87,7 +87,7 @@ class Peak(Struct, frozen=True):
     u_growth: float
 
 
-class Line(Struct, frozen=True):
+class TurningLine(Struct, frozen=True):
     """A frequency at which something turns, Hz with its standard uncertainty, and how often it is met."""
 
     kind: str
@@ -264,7 +264,7 @@ def _wave(times: Array, rest: Array, frequency: float) -> Array:
     return wave
 
 
-def _causes(tone: Peak, rate: float, lines: Sequence[Line], work: float | None) -> tuple[Cause, ...]:
+def _causes(tone: Peak, rate: float, lines: Sequence[TurningLine], work: float | None) -> tuple[Cause, ...]:
     """What makes a tone, weighed; what is less likely than one in fifty is left out."""
     weighed = []
     for one in lines:
@@ -294,13 +294,15 @@ def _causes(tone: Peak, rate: float, lines: Sequence[Line], work: float | None) 
     return tuple(sorted((one for one in found if one.probability > 0.02), key=lambda one: -one.probability))
 
 
-def _lines(speeds: Speeds, work: float | None, u_work: float) -> Iterator[Line]:
+def _lines(speeds: Speeds, work: float | None, u_work: float) -> Iterator[TurningLine]:
     """Everything that turns; the work at its speed as read."""
     if work is not None:
-        yield Line("centres", "", work, u_work, WEIGHTS["centres"])
-        yield from (Line("lobes", "", n * work, n * u_work, WEIGHTS["lobes"]) for n in LOBES)
+        yield TurningLine("centres", "", work, u_work, WEIGHTS["centres"])
+        yield from (TurningLine("lobes", "", n * work, n * u_work, WEIGHTS["lobes"]) for n in LOBES)
     if speeds.wheel is not None:
-        yield Line("wheel", "", speeds.wheel, U_SPEED * speeds.wheel, WEIGHTS["wheel"])
-        yield Line("wheel twice", "", 2 * speeds.wheel, 2 * U_SPEED * speeds.wheel, WEIGHTS["wheel twice"])
+        yield TurningLine("wheel", "", speeds.wheel, U_SPEED * speeds.wheel, WEIGHTS["wheel"])
+        yield TurningLine(
+            "wheel twice", "", 2 * speeds.wheel, 2 * U_SPEED * speeds.wheel, WEIGHTS["wheel twice"]
+        )
     for name, own in speeds.drives.items():
-        yield Line("drive", name, own, U_SPEED * own, WEIGHTS["drive"])
+        yield TurningLine("drive", name, own, U_SPEED * own, WEIGHTS["drive"])
