@@ -45,7 +45,7 @@ DESK_WORDS: Final[dict[str, str]] = {
     ),
     "fit.map-note": (
         "Across: place in the bore. Down: place on the shaft at the bore's datum end. ◆ smallest, ✕ "
-        "outside the limits, ▾ as it was felt by hand; in {unit}."
+        "outside the limits, ▼ as it was felt by hand; in {unit}."
     ),
     "fit.map-none": "No map yet: it needs the engagement on the sheet, and both parts measured at stations.",
     "fit.travel": "place on the shaft at the bore's datum end",

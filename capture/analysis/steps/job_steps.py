@@ -56,9 +56,9 @@ def steps_of(
         units: Of the sentences.
     """
     job = job or state.job
-    stage, row = state.stations.stage, state.grind.row
+    stage = state.stations.stage
     treated = None if job.shaft is None else heat_treatment(job.shaft.strength, job.shaft.hardness)
-    work = wheel_and_work(job, stage=stage, infeed=None if row is None else row.infeed or None, units=units)
+    work = wheel_and_work(job, stage=stage, infeed=_newest_infeed(state), units=units)
     runout = setup_runout(state, job, planned, units)
     return {
         "stage": stage,
@@ -72,6 +72,13 @@ def steps_of(
         "tries": tries_beside(state.steps.tries, clearance, units),
         "pictures": [_picture(event) for event in state.steps.pictures],
     }
+
+
+def _newest_infeed(state: State) -> float | None:
+    """Of the newest pass that was fed, mm on diameter; passes without infeed after it are rests."""
+    row = state.grind.row
+    rows = (*state.grind.rows, *(() if row is None else (row,)))
+    return next((one.infeed for one in reversed(rows) if one.infeed), None)
 
 
 def open_steps(

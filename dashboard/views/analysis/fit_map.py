@@ -127,13 +127,13 @@ def _table(found: Mapping[str, Any], units: Units, tries: Tries) -> html.Div:
     body = []
     for offset, known in rows:
         felt = [word(f"feel.{one['feel']}") for one in tries if one["offset"] == offset]
-        at = " ▾ ".join([place(round(offset, 2), units), *dict.fromkeys(felt)])
+        at = " ▼ ".join([place(round(offset, 2), units), *dict.fromkeys(felt)])
         cells: list[Any] = [html.Th(at, scope="row")]
         for z in columns:
             value = between(known, z)
             mark = " ◆" if (value, offset, z) == tightest else ""
             feel = stiff.get((offset, z))
-            mark += f" ▾ {word(f'feel.{feel}')}" if feel else ""
+            mark += f" ▼ {word(f'feel.{feel}')}" if feel else ""
             cells.append(_cell(value, limits, units, mark, felt=feel is not None))
         body.append(html.Tr(cells))
     caption = word("fit.map-caption", unit=fine_unit(units))

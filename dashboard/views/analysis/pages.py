@@ -71,7 +71,8 @@ def settled(scene: Scene) -> str:
     state = scene.state
     if state is None:
         return opening(scene)
-    rest = (len(state.stations.taken), len(state.aside), len(state.grind.passes), len(state.warmth))
+    tries = len(state.steps.tries)
+    rest = (len(state.stations.taken), len(state.aside), len(state.grind.passes), len(state.warmth), tries)
     return f"{opening(scene)} {rest}"
 
 

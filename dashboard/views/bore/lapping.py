@@ -64,11 +64,11 @@ def _lapped(found: Guidance, units: Units) -> list[list[list[str]]]:
     ]
     if rates:
         rows.append([[word("bore.lap-rate")], [", ".join(rates)]])
-    if found.strokes_left is not None:
+    if found.strokes_left is not None and not found.stop:
         u = f"{COVERAGE * (found.u_strokes_left or 0.0):.0f}"
         by = word("bore.lap-strokes-by", strokes=f"{found.strokes_left:.0f}", u=u)
         rows.append([[word("bore.lap-strokes")], [by]])
-    if found.minutes_left is not None:
+    if found.minutes_left is not None and not found.stop:
         rows.append([[word("bore.lap-minutes")], [f"{found.minutes_left:.1f}"]])
     if found.stop_at is not None:
         by = word("bore.lap-limit-by", limit=size(found.stop_at, units))

@@ -254,8 +254,8 @@ def test_a_place_that_binds_is_laid_over_the_map(both, library):
     shown = said(travel(found, "mm", "light", tries))
 
     assert (tries[0]["offset"], tries[0]["bore"]) == (30.0, 50.0)
-    assert "30 mm ▾ binds" in shown
-    assert "5.0 ◆ ▾ binds" in shown
+    assert "30 mm ▼ binds" in shown
+    assert "5.0 ◆ ▼ binds" in shown
     assert "the tightest place at that depth is 50 mm in the bore, 80 mm on the shaft" in shown
     assert "binds" not in said(travel(found, "mm", "light"))
     assert figure(found, "mm", "light", tries)["data"][-1]["text"] == ["binds"]
