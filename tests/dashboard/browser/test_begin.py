@@ -131,6 +131,78 @@ def test_a_job_is_begun_captured_and_printed_in_the_browser_alone(show, folder, 
     assert job.gauges[0].link["serial"].startswith("socket://")
 
 
+class Keys:
+    """A person without a pointer: Tab to what is wanted, then words, arrows, space or Enter."""
+
+    def __init__(self, page) -> None:
+        self.page, self.pressed = page, 0
+
+    def press(self, key: str) -> None:
+        self.page.keyboard.press(key)
+        self.pressed += 1
+
+    def to(self, selector: str) -> None:
+        """Goes on with Tab until the focus is there, once around the page at most."""
+        self.page.wait_for_selector(f"{selector} >> visible=true")
+        for _ in range(400):
+            if self.page.evaluate("(wanted) => document.activeElement?.matches(wanted)", selector):
+                return
+            self.press("Tab")
+        pytest.fail(f"no Tab leads to {selector}")
+
+    def types(self, selector: str, words: str) -> None:
+        self.to(selector)
+        self.press("ControlOrMeta+a")
+        self.pressed += len(words)
+        self.page.keyboard.type(words)
+
+    def enters(self, selector: str) -> None:
+        self.to(selector)
+        self.press("Enter")
+
+
+def test_a_job_is_begun_captured_and_previewed_by_keys_alone(show, folder, gauge):
+    """No pointer from the empty folder to the record: every control is reached with Tab (WCAG 2.2, 2.1.1)."""
+    screen = show("open", str(folder), "--no-open", command=("-m", "capture.cli"))
+    page, keys = screen.page, Keys(screen.page)
+    page.evaluate("window.pointed = 0; addEventListener('pointerdown', () => window.pointed++, true)")
+    screen.until("home-jobs", "no job here yet")
+
+    keys.to("input[name=home-example]")
+    while not page.is_checked("input[value=ground-shaft]"):
+        keys.press("ArrowDown")
+    keys.types("#home-name", "shaft.toml")
+    keys.enters("#home-make")
+    page.wait_for_selector("#job-save")
+    screen.holds("document.getElementById('job-name').value === 'shaft.toml'")
+    keys.to("[id='job-gauge.0.link']")
+    while page.input_value("[id='job-gauge.0.link']") != "serial":
+        keys.press("ArrowDown")
+    keys.types("[id='job-gauge.0.address']", f"socket://127.0.0.1:{gauge.server_address[1]}")
+    keys.enters("#job-save")
+    screen.until("job-said", "On disk")
+    keys.enters("#job-start")
+    page.wait_for_selector("text=Start the capture")
+    page.evaluate("document.querySelectorAll('button').forEach((b) => b.dataset.says = b.textContent.trim())")
+    keys.enters("button[data-says^='Start the capture']")
+    screen.until("job", "Ground shaft")
+    (recording,) = folder.glob("*.jsonl")
+    while SIZE not in recording.read_text("utf-8"):
+        gauge.press(SIZE)
+        page.wait_for_timeout(300)
+    keys.enters("#links a[data-page=home]")
+    keys.enters("#home-stop")
+    screen.until("home-said", "Everything is on disk")
+    keys.enters("#links a[data-page=record]")
+    keys.enters("#record-body .recording-row button, #record-body .recording-row a")
+    page.frame_locator("#record-preview").locator("h1", has_text="Record of fit").wait_for()
+
+    assert page.evaluate("window.pointed") == 0
+    assert keys.pressed <= 300  # with each letter
+    sizes = {event.fact.value for event in read(recording) if isinstance(event.fact, Reading)}
+    assert float(SIZE) in sizes
+
+
 def test_a_length_in_the_wrong_unit_is_asked_about_all_faults_show_and_a_change_is_taken_back(show, folder):
     screen = show("open", str(folder), "--no-open", command=("-m", "capture.cli"))
     page = screen.page
