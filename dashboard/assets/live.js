@@ -116,6 +116,7 @@
       const words = document.querySelector(`[data-of="${link.dataset.page}"]`);
       if (words) words.hidden = link !== here;
     }
+    here.scrollIntoView({ block: "nearest", inline: "nearest" }); // on a phone the row of links is longer than the screen
     document.title = here.textContent;
     root.dataset.page = name;
     scrollTo(0, 0);

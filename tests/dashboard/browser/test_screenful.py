@@ -97,6 +97,17 @@ def test_a_phone_shows_verdict_next_size_and_the_keys_on_its_first_screen(
     assert max(ends.values()) <= SIZES["phone"][1]
 
 
+def test_on_a_phone_the_link_of_the_page_that_is_open_is_in_sight(show, recording):
+    screen = show(str(recording), size="phone")
+    last = PAGES[-1].name
+    screen.page.evaluate("(name) => { location.hash = name; }", last)
+    screen.holds(f"document.documentElement.dataset.page === '{last}'")
+    link = screen.page.locator(f'#links a[data-page="{last}"]').bounding_box()
+
+    assert link["x"] >= 0
+    assert link["x"] + link["width"] <= SIZES["phone"][0]
+
+
 @pytest.mark.timeout(300)
 def test_no_page_has_a_fault_that_a_checker_of_accessibility_finds(show, recording):
     """By axe-core's rules (WCAG 2 A and AA, and its best practices), each page as it opens."""
