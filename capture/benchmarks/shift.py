@@ -46,12 +46,13 @@ def shift_rows(*, minutes: float) -> Iterator[Row]:
 
 def parts(seconds: float) -> Iterator[tuple[float, float, bool]]:
     """When, what the gauge shows, and whether a part begins, for *seconds*: one sleeve after the other."""
-    begun, seed = 0.0, 0
+    ride = Ride(offset=-55.0, resolution=0.0001, noise=0.0002, runout=0.001, rate=RATE)
+    shown = [(sample.at, sample.value) for sample in samples_of(ride, 0)]
+    begun = 0.0
     while begun < seconds:
-        ride = Ride(offset=-55.0, resolution=0.0001, noise=0.0002, runout=0.001, rate=RATE)
-        for sample in samples_of(ride, seed):
-            yield begun + sample.at, sample.value, sample.at == 0.0
-        begun, seed = begun + ride_seconds(ride), seed + 1
+        for at, value in shown:
+            yield begun + at, value, at == 0.0
+        begun += ride_seconds(ride)
         for number in range(int(LIFTED * RATE)):
             yield begun + number / RATE, LIFTED_SHOWS, False
         begun += LIFTED

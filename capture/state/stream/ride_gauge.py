@@ -101,7 +101,7 @@ def step_word(rides: Rides, event: Event, at: Stations) -> Rides:
         case Stage():
             # perhaps another part, at another size
             return {
-                name: replace(one, sets=(), differs=None, by_hand=None, stream=replace(one.stream, home=None))
+                name: replace(one, sets=(), differs=None, by_hand=None, stream=riding.next_part(one.stream))
                 for name, one in rides.items()
             }
         case _:

@@ -103,9 +103,17 @@ def _second(state: RidingState, resolution: float) -> RidingState:
 
 def _off(state: RidingState) -> RidingState:
     on_part = state.phase in {"rest", "cutting"} and state.plateau.n
-    home = state.plateau.mean if on_part else state.home
+    ground = on_part and bool(state.steps) and abs(state.plateau.mean - state.steps[-1].size) <= AWAY
+    home = state.plateau.mean if ground else state.home
     fresh = replace(state, home=home, phase="lifted", plateau=Plateau(), seconds=(), first_seq=-1, away=True)
     return ride_rhythm.lost(fresh)
+
+
+def next_part(state: RidingState) -> RidingState:
+    """After a word that another part may follow: where it stands off the part is no size of one."""
+    on_part = state.phase in {"rest", "cutting"}
+    seconds = state.seconds if on_part else ()
+    return replace(state, home=None, seconds=seconds, steps=(), count=0, made=None)
 
 
 def _settling(state: RidingState, found: SecondMean) -> RidingState:

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from capture.events import AnyFact, Beat, Event, Flag, Instant, Pass, Reading, Taken
+from capture.events import AnyFact, Beat, Event, Flag, Instant, Pass, Reading, Stage, Taken
 from capture.sheet.doubts import doubts_of
 from capture.sheet.faults import BadSheet
 from capture.sheet.reader import job_of, read_sheet
@@ -151,6 +151,23 @@ def test_a_gauge_that_is_lifted_is_named_and_its_passes_go_on_when_it_is_back():
 
     assert shop.flags.count("ride-lifted") == 1
     assert len(list(shop.facts(Pass))) == 5
+
+
+def test_the_passes_of_the_next_part_are_found_though_the_stage_is_named_while_the_gauge_is_off():
+    ride = Ride(offset=-55.0, resolution=0.0001, infeeds=(0.005,) * 3, stroke=12.0)
+    shop = Shop()
+    begun = 0.0
+    for _ in range(2):
+        for sample in samples_of(ride, 3):
+            shop.show(begun + sample.at, "rider", sample.value)
+        begun += 80.0
+        for number in range(120):
+            shop.show(begun + 0.1 * number, "rider", 1.5)
+            if number == 50:
+                shop.say(begun + 5.02, "person", Stage("grind"))
+        begun += 12.0
+
+    assert len(list(shop.facts(Pass))) == 2 * 3
 
 
 def test_a_size_by_hand_that_disagrees_is_asked_about_and_moves_nothing():
