@@ -17,7 +17,7 @@ from capture.state.grinding.passes import Grind
 from capture.state.stations import Stations, signed, step_of, zero_of
 from capture.state.stream import riding
 from capture.state.stream.ride_noise import noise_of
-from capture.state.stream.ride_passes import figures_of
+from capture.state.stream.ride_passes import figures_of, took_more
 from capture.state.stream.riding_state import RidingState, SizeStep
 from capture.state.sweep.auto_accept import newest_of
 from capture.state.sweep.sweep_state import StreamSample
@@ -214,7 +214,9 @@ def _passes(
         if one.stream.away and found:
             return found
         known = [infeed for group in found for infeed in group.infeeds]
-        return [Pass(None if None in known else round(float(sum(i or 0.0 for i in known)), 6))]
+        total = round(float(sum(infeed or 0.0 for infeed in known)), 6)
+        unseen = not total and took_more(one.stream)  # fed before the head was looked at
+        return [Pass(None if None in known or unseen else total)]
     if not job.settings.passes.find:
         return []
     return [Pass(0.0 if made.rest else None)]

@@ -56,3 +56,10 @@ def _pass_of(made: SizeStep, infeed: float | None, least: float) -> LeveledPass:
     moved = 0.0 if made.due else SPRINGS
     rest = made.rest if infeed is None else infeed <= 0.0
     return LeveledPass(made.at, before, after, rest, infeed=None if rest else infeed, sure=sure, moved=moved)
+
+
+def took_more(stream: RidingState) -> bool:
+    """Whether the newest pass took clearly more than the one before it, which no rest can."""
+    made = stream.steps[-1]
+    before = stream.steps[-2].removed if len(stream.steps) > 1 else 0.0
+    return made.removed > before + CLEARLY * made.u

@@ -225,6 +225,20 @@ def test_with_an_infeed_gauge_each_pass_is_counted_once_with_what_was_fed_for_it
     assert infeeds == pytest.approx([0.005, 0.005, 0.004, 0.006, 0.0, 0.0], abs=1e-6)
 
 
+def test_an_infeed_gauge_that_shows_nothing_fed_does_not_make_a_rest_of_a_pass_that_took_more():
+    saddle = {"name": "head", "measures": "infeed", "link": {"serial": "c"}, "resolution": 0.001}
+    ride = Ride(offset=-55.0, resolution=0.0001, infeeds=(0.006, 0.0))
+    shop = Shop({**SHEET, "gauge": [RIDER, MIKE, saddle]})
+    for sample in samples_of(ride, 3):
+        shop.show(sample.at, "rider", sample.value)
+        if sample.at == 7.0:
+            shop.show(sample.at, "mike", round(ride.size, 3))
+        shop.show(sample.at, "head", 7.0)
+
+    assert [infeed for fact in shop.facts(Pass) for infeed in fact.infeeds] == [None, 0.0]
+    assert "sparked-out" not in shop.flags
+
+
 def test_a_size_by_hand_between_passes_makes_no_pass_where_a_gauge_rides():
     shop = Shop().grind(until=passes_of(RIDE)[1].at + 9.0)
     before = len(list(shop.facts(Pass)))
