@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
+from decimal import Decimal
 from typing import Literal
 
 from msgspec import Struct
@@ -73,18 +75,23 @@ def _left_out(examples: Sequence[Example], place: int, rest: Format) -> Learnt |
     A person is asked about what was typed only where what came is read, and as another number.
     """
     odd = examples[place]
-    readings = [said for _, said in decoded(rest, odd.chunks) if isinstance(said, DisplayValue)]
+    readings = [said for _, said in decoded(_unlimited(rest), odd.chunks) if isinstance(said, DisplayValue)]
     shown, understood = f"{odd.shown:f} {odd.unit}", tuple(explaining.understood(rest))
-    if not readings:
+    if not readings and not _slip_in(examples, place):
         again = f"show {shown} again: what came with it is unlike what came with the others"
         return Learnt(rest, understood, (again, *explaining.questions(rest)), unlike=place)
-    slipped = any(said.value == odd.shown or _one_slip(said.text, f"{odd.shown:f}") for said in readings)
+    slipped = not readings or any(
+        said.value == odd.shown or _one_slip(said.text, f"{odd.shown:f}") for said in readings
+    )
     if not slipped and len(examples) < SURELY:
         return None
     again = f"show {shown} again: it does not fit the others"
     return Learnt(rest if slipped else None, understood, (again, *explaining.questions(rest)), mistyped=place)
 
 
+MOST_MEANT = 4
+"""Numbers near to what was typed that are tried in its place."""
+_ANY = "1000000000"
 _PARITIES = {"E": " and even parity", "O": " and odd parity", "M": ", the eighth is always 1"}
 
 
@@ -113,6 +120,48 @@ def _apart(examples: Sequence[Example]) -> list[str]:
     units = list(dict.fromkeys(each.unit for each in examples))
     alone = {unit: [each for each in examples if each.unit == unit] for unit in units}
     return [unit for unit, some in alone.items() if len(units) > 1 and explain(some, beyond_doubt=True)]
+
+
+def _slip_in(examples: Sequence[Example], place: int) -> bool:
+    """Whether text that came at *place* has a number that was typed with one slip, and that explains all."""
+    odd = examples[place]
+    typed = f"{abs(odd.shown):f}".replace(".", "").lstrip("0")
+    came = b"".join(data for _, data in odd.chunks).decode("latin-1")
+    runs = {re.sub("[.,]", "", run) for run in re.findall("[0-9][0-9.,]*", came)}
+    if not typed or any(typed in run for run in runs):
+        return False
+    near = {run[at : at + len(typed)] for run in runs for at in range(len(run) - len(typed) + 1)}
+    meant = sorted(one for one in near if _one_slip(one, typed))[:MOST_MEANT]
+    exponent, sign = int(odd.shown.as_tuple().exponent), 1 if odd.shown >= 0 else -1
+    return any(
+        explain(
+            [
+                *examples[:place],
+                replace(odd, shown=sign * Decimal(one).scaleb(exponent)),
+                *examples[place + 1 :],
+            ],
+            beyond_doubt=True,
+        )
+        for one in meant
+    )
+
+
+def _unlimited(format_: Format) -> Format:
+    """*format_* that reads numbers beyond those that were taught, to see what they are."""
+    return replace(
+        format_,
+        sentence=tuple(
+            replace(
+                each,
+                means=tuple(replace(one, display=replace(one.display, limit=_ANY)) for one in each.means),
+            )
+            for each in format_.sentence
+        ),
+        record=tuple(
+            replace(each, display={unit: replace(one, limit=_ANY) for unit, one in each.display.items()})
+            for each in format_.record
+        ),
+    )
 
 
 def _odd_ones(examples: Sequence[Example]) -> Iterator[tuple[int, Format]]:
