@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from decimal import Decimal
-from typing import Final
 
 from capture.dialects.checks import FrameCheck
 from capture.dialects.formats import Format
@@ -125,7 +124,7 @@ def _value(value: Value) -> str:
 def questions(format_: Format) -> Iterator[str]:
     """What to show so that less is refused; nothing where all is known."""
     if len(format_.sentence) + len(format_.record) > 1:
-        yield "show a reading far from those before, of a size that was not shown yet"
+        yield "show a reading far from those before: what came can be understood in more than one way"
     signs: set[str] = set()
     units: set[str] = set()
     for sentence in format_.sentence:
@@ -181,10 +180,6 @@ def _one_more(record: Record) -> str:
     return f"show one more reading {' and '.join(wanted)}"
 
 
-MANY: Final = 5
-"""Readings that settle most gauges; where they don't, how the gauge sends may be changed (our own choice)."""
-
-
 def unexplained(different: int, apart: list[str], *, streams: bool) -> Iterator[str]:
     """What to do when nothing explains the examples, first the most likely to help.
 
@@ -196,15 +191,16 @@ def unexplained(different: int, apart: list[str], *, streams: bool) -> Iterator[
         return
     if apart:
         one, *others = apart
+        back = " and ".join(map(_named, others or [one]))
         yield (
-            f"take back the readings in {' and '.join(others or [one])}: nothing that comes tells the units "
-            "apart, so that each needs a lesson and a file of its own"
+            f"take back the readings in {back}: nothing in the messages tells the unit, so that each needs a "
+            "lesson and a file of its own"
         )
         return
-    still = (
-        "show a large, a small and a negative reading, with the gauge held still until its number is typed"
+    yield (
+        "show a large, a small and a negative reading, with the gauge held still until its number is typed: "
+        "nothing explains all readings yet"
     )
-    slower = "set the gauge to send on a press of its button, or once or twice a second, and show a reading"
-    settings = [slower] if streams else []
-    settings.append("see whether the gauge can be set to send text or to add a check, and begin anew with it")
-    yield from (still, *settings) if different < MANY else (*settings, still)
+    if streams:
+        yield "set the gauge to send on a press of its button, or once or twice a second, and show a reading"
+    yield "see whether the gauge can be set to send text or to add a check, and begin anew with it"
