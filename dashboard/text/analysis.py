@@ -161,10 +161,10 @@ DESK_WORDS: Final[dict[str, str]] = {
     "record.stations": "Stations",
     "record.readings": "Readings",
     "record.passes": "Passes",
-    "record.preview-none": "Press Preview beside a recording: its record stands here.",
+    "record.preview-none": "Press Preview beside a recording to see its record here.",
     "record.preview": "Preview of the record",
     "record.print": "Print the preview",
-    "record.print-note": "Prints what is below, or keeps it as PDF.",
+    "record.print-note": "This prints it, or keeps it as PDF.",
     "record.no-order": "no order: {why}",
     "record.unknown": "no recording of this name in the dashboard's folder",
     # job

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
 from typing import Any
 from urllib.parse import quote
 
@@ -36,10 +35,9 @@ def record_page() -> list[Component]:
         name=FRAME,
         title=word("record.preview"),
         sandbox="allow-same-origin allow-modals",
-        srcDoc=f"<p style='font: 16px sans-serif; padding: 1em'>{escape(word('record.preview-none'))}</p>",
     )
     press = html.Button(word("record.print"), id="record-print", type="button")
-    note = html.P(word("record.print-note"), className="note-line")
+    note = html.P(f"{word('record.preview-none')} {word('record.print-note')}", className="note-line")
     shown = box(word("record.preview"), html.Div([press, note], className="fields"), preview)
     return [html.Div(id="record-body", className="desk-body"), shown]
 

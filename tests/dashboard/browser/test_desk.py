@@ -305,7 +305,7 @@ def test_decisions_afresh_say_how_far_they_are_and_are_stopped_with_keys(show):
     page.wait_for_selector("#compare-decisions table", state="attached", timeout=60_000)
 
     assert "of the recording" in far
-    assert "nothing is laid side by side" in stopped
+    assert "Stopped" in stopped
     assert not page.is_visible("#compare-stop")
 
 
