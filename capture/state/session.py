@@ -75,6 +75,9 @@ PROGRAM = "desk"
 UNHEARD = Health()
 """An instrument before its first word."""
 
+ASKING = infeed_doubts.ASKED | {wild_readings.WILD}
+"""Flags that a person may answer by yes or no."""
+
 _KINDS: Mapping[type, str] = {kind: kind.__name__.lower() for kind in get_args(AnyFact)}
 
 UNDOABLE = (
@@ -188,13 +191,17 @@ def _flagged(state: State, event: Event, flag: Flag) -> State:
 
 
 def _answered(state: State, event: Event, answer: Confirmation) -> State:
-    asked = next((one for one in reversed(state.flags) if one.seq == answer.of), None)
     state = replace(state, answered=state.answered | {answer.of})
-    if asked is None or answer.yes or not isinstance(asked.fact, Flag):
+    # a replay that decides again gives several flags one number
+    asking = (one.fact for one in reversed(state.flags) if one.seq == answer.of)
+    asked = next((flag for flag in asking if isinstance(flag, Flag) and flag.what in ASKING), None)
+    if asked is None:
         return state
-    if asked.fact.what == wild_readings.WILD:
-        return _worked_again(replace(state, doubts={**state.doubts, asked.fact.of: False}))
-    infeed = infeed_doubts.taken_in(state.infeed, asked.fact, event.at.seconds, undone=True)
+    if asked.what == wild_readings.WILD:
+        return (
+            state if answer.yes else _worked_again(replace(state, doubts={**state.doubts, asked.of: False}))
+        )
+    infeed = infeed_doubts.answered(state.infeed, asked, event.at.seconds, yes=answer.yes)
     return replace(state, infeed=infeed)
 
 
@@ -204,7 +211,7 @@ def open_question(state: State) -> Event | None:
         flag = event.fact
         if not isinstance(flag, Flag) or event.seq in state.answered:
             continue
-        if flag.what in infeed_doubts.ASKED:
+        if infeed_doubts.is_open(state.infeed, flag):
             return event
         if flag.what == wild_readings.WILD and wild_readings.is_open(flag, event.seq, state.stations):
             return event
@@ -289,7 +296,7 @@ def _with_word(state: State, event: Event) -> State:
             found = _found_since(state)
             fed = infeed_gauge.rested(after.infeed, after.job, event.at, event.at.seconds, made, found)
             return replace(after, candidate=None, infeed=fed)
-        case Pass() as again if of_another and event.source == PROGRAM:
+        case Pass() as again if of_another:
             return replace(after, infeed=infeed_gauge.counted_again(after.infeed, again))
         case Dress():
             return replace(after, infeed=infeed_gauge.dressed(after.infeed))
@@ -376,8 +383,9 @@ def found_and_taken(state: State) -> tuple[AnyFact, ...]:
     taken = auto_accept.due(state.sweeps, state.stations, state.job, state.seq)
     taken = taken or hand_gauge.due(state.placings, state.stations, state.seq)
     taken = taken or _counted_again(state) or _ridden(state)
-    taken = taken or infeed_doubts.zeroed(state.infeed, state.job)
+    taken = taken or _denied(state) or infeed_doubts.zeroed(state.infeed, state.job)
     taken = taken or (_turned(state) if state.turning.rests else ()) or _take(state)
+    taken = taken or (infeed_doubts.count_unsure(state.infeed) if state.candidate is None else ())
     return wild_readings.with_doubts(taken, state.stations, state.grind, state.doubts, state.job)
 
 
@@ -389,6 +397,12 @@ def _counted_again(state: State) -> tuple[AnyFact, ...]:
     counts = isinstance(newest.event.fact, Pass | Taken) and not ride_gauge.leader(state.rides)
     again = infeed_gauge.recounted(state.infeed) if counts else None
     return () if again is None or state.candidate is not None else (again,)
+
+
+def _denied(state: State) -> tuple[AnyFact, ...]:
+    """The number of passes that a person's answer makes of those found."""
+    doubt = state.infeed.doubt
+    return (doubt.instead,) if doubt is not None and doubt.denied else ()
 
 
 def _found_since(state: State) -> list[tuple[int, Pass]]:

@@ -53,9 +53,10 @@ class Slide(Struct, frozen=True):
 class _OtherShop:
     """One job on such a slide."""
 
-    def __init__(self, seed: int, kind: str) -> None:
+    def __init__(self, seed: int, kind: str, *, answering: bool) -> None:
         self.rng = rng = np.random.default_rng(seed)
         self.kind = kind
+        self.answering = answering
         self.slide = _slide(rng, kind)
         self.radius = bool(rng.integers(2))
         self.by = 2.0 if self.radius else 1.0
@@ -144,6 +145,8 @@ class _OtherShop:
         self.session.sized(self.time, round(self.size + 0.0004 * float(rng.standard_normal()), 3))
         removal = self.left * (1.0 - float(np.exp(-self.one / self.constant)))
         self.truth.append((removal, self.size - self.left))
+        if self.answering:
+            self.session.answers(self.time, len(self.cycle))
         self.made.append(self.cycle)
         self.cycle = []
         self.stands(float(rng.lognormal(np.log(6.0), 0.5)))
@@ -176,15 +179,15 @@ def _slide(rng: np.random.Generator, kind: str) -> Slide:
     )
 
 
-def other_job(seed: int, kind: str) -> UntoldJob:
-    """Grind one part on such a slide.
+def other_job(seed: int, kind: str, *, answering: bool = True) -> UntoldJob:
+    """Grind one part on such a slide; *answering*: somebody answers what is asked.
 
     Raises:
         ValueError: There is no such kind.
     """
     if kind not in SLIDES:
         raise ValueError(f"a kind of slide is one of {', '.join(SLIDES)}; got {kind}")
-    shop = _OtherShop(seed, kind)
+    shop = _OtherShop(seed, kind, answering=answering)
     rng = shop.rng
     shop.stands(5.0)
     shop.measured()
@@ -209,4 +212,6 @@ def other_job(seed: int, kind: str) -> UntoldJob:
         shop.passes()
         shop.measured()
     made = tuple(tuple(cycle) for cycle in shop.made)
-    return UntoldJob(made, shop.session.found(len(made)), shop.session.state, tuple(shop.truth))
+    return UntoldJob(
+        made, shop.session.found(len(made)), shop.session.state, tuple(shop.truth), shop.session.asked
+    )

@@ -46,9 +46,10 @@ START = 55.060
 class _Shop:
     """One job as it is done: readings and words go into a session as they come."""
 
-    def __init__(self, seed: int, kind: str) -> None:
+    def __init__(self, seed: int, kind: str, *, answering: bool) -> None:
         self.rng = np.random.default_rng(seed)
         self.kind = kind
+        self.answering = answering
         self.habits = habits_of(self.rng)
         if kind in {"beside", "beside-rests"}:
             rests = (0, 0) if kind == "beside" else self.habits.rests
@@ -82,6 +83,8 @@ class _Shop:
 
     def size(self) -> None:
         self.session.sized(self.head.time, self.grinder.measure(MIDDLE))
+        if self.answering:
+            self.session.answers(self.head.time, len(self.cycle))
         final = self.grinder.size(MIDDLE) - self.grinder.to_come(MIDDLE)
         self.truth.append((self.grinder.next_removal(MIDDLE), final))
 
@@ -140,15 +143,15 @@ class _Shop:
             self.heard(self.head.come_in(goal))
 
 
-def untold_job(seed: int, kind: str = "plain") -> UntoldJob:
-    """Grind one part to the end.
+def untold_job(seed: int, kind: str = "plain", *, answering: bool = True) -> UntoldJob:
+    """Grind one part to the end; *answering*: somebody answers what is asked.
 
     Raises:
         ValueError: There is no such kind.
     """
     if kind not in KINDS:
         raise ValueError(f"a kind of trial is one of {', '.join(KINDS)}; got {kind}")
-    shop = _Shop(seed, kind)
+    shop = _Shop(seed, kind, answering=answering)
     rng, habits = shop.rng, shop.habits
     if kind == "wound-back":
         shop.heard(shop.head.stay(5.0))
@@ -209,4 +212,6 @@ def _happens(shop: _Shop) -> None:
 
 def _result(shop: _Shop) -> UntoldJob:
     made = tuple(tuple(cycle) for cycle in shop.made)
-    return UntoldJob(made, shop.session.found(len(made)), shop.session.state, tuple(shop.truth))
+    return UntoldJob(
+        made, shop.session.found(len(made)), shop.session.state, tuple(shop.truth), shop.session.asked
+    )

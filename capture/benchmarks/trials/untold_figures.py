@@ -79,22 +79,32 @@ class UntoldFigures(Struct, frozen=True):
     """Share of the measurements with the right number of passes."""
     infeed_p95: float
     """mm on diameter, of the fed passes of measurements with the right number."""
+    asked: float
+    """Questions about the number of passes, of a job."""
 
 
 def run(
-    count: int, kind: str = "plain", *, seed: int = 0, progress: Callable[[int], None] | None = None
+    count: int,
+    kind: str = "plain",
+    *,
+    answering: bool = True,
+    seed: int = 0,
+    progress: Callable[[int], None] | None = None,
 ) -> UntoldFigures:
-    """Run *count* jobs of *kind*; *progress*, if given, hears the number of each that is done.
+    """Run *count* jobs of *kind*; *progress*, if given, is called with the number of each that is done.
+
+    *answering*: somebody answers what is asked of the number of passes.
 
     Raises:
         ValueError: There is no such kind, or nothing to run.
     """
     if count < 1:
         raise ValueError(f"a trial needs at least 1 job, got {count}")
-    passes = wrong = cycles = right = 0
+    passes = wrong = cycles = right = asked = 0
     errors: list[float] = []
     for number in range(count):
-        one = other_job(seed + number, kind) if kind in SLIDES else untold_job(seed + number, kind)
+        one = (other_job if kind in SLIDES else untold_job)(seed + number, kind, answering=answering)
+        asked += one.asked
         for made, found in zip(one.made, one.found, strict=True):
             passes += len(made)
             wrong += wrong_passes(made, found, NEAR)
@@ -105,4 +115,5 @@ def run(
         if progress:
             progress(number + 1)
     p95 = float(np.percentile(errors, 95)) if errors else float("nan")
-    return UntoldFigures(kind, count, passes, 1.0 - wrong / max(passes, 1), right / max(cycles, 1), p95)
+    shares = (1.0 - wrong / max(passes, 1), right / max(cycles, 1))
+    return UntoldFigures(kind, count, passes, *shares, p95, asked / count)

@@ -6,10 +6,11 @@ from collections.abc import Iterable
 from itertools import pairwise
 from typing import NamedTuple
 
-from capture.events import AnyFact, Beat, Event, Instant, Reading
+from capture.events import AnyFact, Beat, Event, Flag, Instant, Reading
 from capture.sheet.job import Job
 from capture.simulator.infeed_head import Shown
 from capture.state import session
+from capture.state.grinding import infeed_doubts
 from capture.state.session import PROGRAM, State
 from capture.state.words.commands import parse_command
 
@@ -23,6 +24,8 @@ class UntoldJob(NamedTuple):
     state: State
     truth: tuple[tuple[float, float], ...]
     """At each reading that was taken: true removal by the next pass without infeed, true final size, mm."""
+    asked: int
+    """Questions about the number of passes."""
 
 
 class TrialSession:
@@ -30,6 +33,8 @@ class TrialSession:
 
     def __init__(self, job: Job) -> None:
         self.state = session.start(job)
+        self.asked = 0
+        """Questions about the number of passes, so far."""
         self._beat = 0.0
 
     def heard(self, shown: Iterable[Shown]) -> None:
@@ -45,6 +50,14 @@ class TrialSession:
         """A person says *words*."""
         self._add("person", at, Beat())
         self._step("person", at, parse_command(words.split(), self.state))
+
+    def answers(self, at: float, passes: int) -> None:
+        """Somebody who knows that *passes* were made before the newest size answers what is asked of that."""
+        asked = session.open_question(self.state)
+        if asked is None or not isinstance(asked.fact, Flag) or asked.fact.what != infeed_doubts.COUNT:
+            return
+        self.asked += 1
+        self.say(at, "yes" if asked.fact.figures["passes"] == passes else "no")
 
     def found(self, cycles: int) -> tuple[tuple[float | None, ...], ...]:
         """The infeeds found before each of the newest *cycles* sizes, mm on diameter."""

@@ -18,7 +18,8 @@ from capture.state.grinding.infeed_gauge import Infeed, Leap
 from capture.text.lengths import thickness
 
 ZEROED, SIGN, BEYOND = "infeed-zeroed", "infeed-sign", "infeed-beyond"
-ASKED = frozenset({ZEROED, SIGN, BEYOND})
+COUNT = "passes-unsure"
+ASKED = frozenset({ZEROED, SIGN, BEYOND, COUNT})
 """Flags that ask, and may be answered by yes or no."""
 AT_ZERO = 1.5
 """Steps of the display within which it shows 0."""
@@ -36,6 +37,7 @@ TEXTS = {
         "{gauge} counts down as the wheel is fed: its sign on the sheet is the wrong way round. "
         "It is read the other way; say no if it is right"
     ),
+    COUNT: "{number} before this size? Say no if it was {other}",
     BEYOND: (
         "{gauge} moved {moved}, more than the largest infeed of one pass ({most}): the infeed is not known. "
         "Was its display set anew? Say the infeed, as pass 0.005"
@@ -127,9 +129,36 @@ def beyond(far: float, pass_: int, job: Job, event: Event) -> Flag:
     return Flag(BEYOND, pass_, (event.seq,), figures, gauge=gauge, text=text)
 
 
+def count_unsure(state: Infeed) -> tuple[Flag, ...]:
+    """It is asked how many passes were made before the newest size."""
+    doubt = state.doubt
+    if doubt is None or doubt.asked:
+        return ()
+    figures: dict[str, float | None] = {"passes": doubt.number, "instead": doubt.other}
+    passes = f"{doubt.number} pass" if doubt.number == 1 else f"{doubt.number} passes"
+    text = TEXTS[COUNT].format(number=passes, other=doubt.other)
+    return (Flag(COUNT, 0, (doubt.seq,), figures, text=text),)
+
+
+def is_open(state: Infeed, flag: Flag) -> bool:
+    """Whether what *flag* asked still matters."""
+    if flag.what != COUNT:
+        return flag.what in ASKED
+    return state.doubt is not None and state.doubt.asked and (state.doubt.seq,) == flag.of
+
+
+def answered(state: Infeed, flag: Flag, at: float, *, yes: bool) -> Infeed:
+    """The gauge after a person has answered *flag*."""
+    if flag.what == COUNT:
+        return infeed_gauge.answered(state, yes=yes) if is_open(state, flag) else state
+    return state if yes else taken_in(state, flag, at, undone=True)
+
+
 def taken_in(state: Infeed, flag: Flag, at: float, *, undone: bool = False) -> Infeed:
     """The gauge as *flag* says that it is to be read, or as before where that was *undone*."""
     path = state.path
+    if flag.what == COUNT and state.doubt is not None:
+        return replace(state, doubt=replace(state.doubt, asked=True))
     if flag.what == SIGN and path is not None:
         reached = state.contact.reached
         contact = replace(state.contact, reached=None if reached is None else -reached)

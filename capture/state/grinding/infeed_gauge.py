@@ -2,31 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import accumulate
+from collections.abc import Sequence
 from statistics import median
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.events import MOST_PASSES, Instant, Pass, Reading
+from capture.events import Instant, Pass, Reading
 from capture.metrology.grinding.stream import head_path, head_stands, pass_count, pass_pace
 from capture.metrology.grinding.stream.head_path import HeadPath
 from capture.metrology.grinding.stream.pass_count import Contact, Counted, Cycle
 from capture.metrology.grinding.stream.pass_pace import Pace, StandWork
 from capture.sheet.job import Gauge, Job
+from capture.state.grinding import counted_passes
+from capture.state.grinding.counted_passes import CountedPass, PassDoubt
 from capture.state.stations import step_of
 
 LEAST_BACK = 0.1
 """mm behind where the wheel cuts from which on the head is wound back (common practice, no source)."""
 LEAST_FED = 0.0008
 """mm on diameter: no dial is graduated finer than in 0.001 (common practice, no source)."""
-ENOUGH_CYCLES = 3
-"""Cycles after which those before are counted again."""
-SURELY = 0.9
-"""How likely a number of passes must be to put right one that was found before."""
-MOST_COUNTED = 16
-"""Passes found that may be counted again."""
+MOST_IGNORED = 3
+"""Questions in a row without an answer after which nothing is asked (common practice, no source)."""
 MOST_CYCLES = 8
 """Cycles from size to size whose length is remembered."""
 
@@ -40,16 +37,6 @@ class Leap(Struct, frozen=True):
     to: float
     borne: bool = False
     """The next reading was there too."""
-
-
-class CountedPass(Struct, frozen=True):
-    """A pass that was found, with those of the same fact, to be counted again when the pace is known."""
-
-    seq: int
-    found: Pass
-    works: tuple[StandWork, ...]
-    number: int
-    """Passes found in these."""
 
 
 class Infeed(Struct, frozen=True):
@@ -73,6 +60,10 @@ class Infeed(Struct, frozen=True):
     sign_said: bool = False
     """That it does has been said once; a person may have answered no."""
     leap: Leap | None = None
+    doubt: PassDoubt | None = None
+    """What is not sure of the passes before the newest size."""
+    ignored: int = 0
+    """Questions in a row that nobody has answered."""
     parked: float | None = None
     """Where the head was wound back to when the newest size was taken."""
 
@@ -140,65 +131,48 @@ def rested(
         contact = state.contact
     path = head_path.measured(path, at.seconds, worked)
     lengths = (*state.lengths, *found.lengths)
+    stood = None
     if state.sized is not None and stands_in(state) and made and not found.passes:
-        lengths = (*lengths, StandWork(at.seconds - state.sized, "stood"))
+        stood = StandWork(at.seconds - state.sized, "stood")
+        lengths = (*lengths, stood)
     lengths = lengths[-2 * pass_pace.MOST_LENGTHS :]
-    counts = (*state.counts, *_counted_passes(found, facts))[-MOST_COUNTED:]
+    new = tuple(counted_passes.counted_passes(found, facts, stood))
+    counts = (*state.counts, *new)[-counted_passes.MOST :]
     after = replace(state, path=path, contact=contact, lengths=lengths, counts=counts)
+    ignored = state.ignored + (state.doubt is not None and state.doubt.asked)
+    doubt = counted_passes.doubt_of(new, made, lengths) if ignored < MOST_IGNORED else None
+    after = replace(after, doubt=doubt, ignored=ignored)
     if contact.reached is not None and contact.reached - path.now > LEAST_BACK:
         after = replace(after, parked=path.now)
     return _timed(after, at, made)
 
 
-def _counted_passes(found: Counted, facts: Sequence[tuple[int, Pass]]) -> Iterator[CountedPass]:
-    """Each of *facts* with the stands that its passes were made in, where they are just its own."""
-    works = [work for work in found.lengths if work.ending != "idle"]
-    ends = list(accumulate(found.numbers))
-    if not ends or ends[-1] != sum(len(fact.infeeds) for _, fact in facts):
-        return
-    begin = 0
-    for seq, fact in facts:
-        end = begin + len(fact.infeeds)
-        own = [n for n, stop in enumerate(ends) if begin < stop <= end and found.numbers[n]]
-        if own and sum(found.numbers[n] for n in own) == end - begin:
-            yield CountedPass(seq, fact, tuple(works[n] for n in own), end - begin)
-        begin = end
-
-
 def recounted(state: Infeed) -> Pass | None:
     """A pass found before with the rests that belong to it, now that the pace is known better."""
-    pace = state.pace
-    if pace is None or len(state.counts) < ENOUGH_CYCLES:
-        return None
-    for one in state.counts:
-        held = [pass_pace.passes_in(work, pace) for work in one.works]
-        more = sum(number for number, _ in held) - one.number
-        if not more or min(sure for _, sure in held) < SURELY:
-            continue
-        found = one.found
-        times, rests = (
-            (found.times + more, found.rests) if found.infeed == 0.0 else (found.times, found.rests + more)
-        )
-        # what is fed before another feed cannot be a rest after it
-        alone = all(number == 1 for number, _ in held[:-1])
-        if alone and 1 <= times <= MOST_PASSES and 0 <= rests <= MOST_PASSES:
-            return Pass(found.infeed, times=times, rests=rests, of=one.seq)
-    return None
+    return counted_passes.recounted(state.counts, state.pace)
 
 
 def counted_again(state: Infeed, again: Pass) -> Infeed:
-    """The program has put a pass right that it had found."""
-    counts = tuple(
-        replace(one, found=replace(again, of=None), number=one.number + _more(one, again))
-        if one.seq == again.of
-        else one
-        for one in state.counts
-    )
-    return replace(state, counts=counts)
+    """A pass that the program had found was put right, by itself or by a person."""
+    counts = counted_passes.amended(state.counts, again)
+    if state.doubt is None or state.doubt.seq != again.of:
+        return replace(state, counts=counts)
+    return replace(state, counts=counts, doubt=None)
 
 
-def _more(one: CountedPass, again: Pass) -> int:
-    return len(again.infeeds) - len(one.found.infeeds)
+def answered(state: Infeed, *, yes: bool) -> Infeed:
+    """A person has said whether as many passes were made as were found."""
+    doubt = state.doubt
+    if doubt is None:
+        return state
+    counts = counted_passes.answered(state.counts, doubt, yes=yes)
+    work = next((one.works[-1] for one in counts if one.seq == doubt.seq), None)
+    lengths = state.lengths
+    if work is not None and (bare := StandWork(work.work, work.ending)) in lengths:
+        place = len(lengths) - 1 - lengths[::-1].index(bare)
+        lengths = (*lengths[:place], work, *lengths[place + 1 :])
+    after = None if yes else replace(doubt, denied=True)
+    return replace(state, counts=counts, lengths=lengths, doubt=after, ignored=0)
 
 
 def _timed(state: Infeed, at: Instant, made: int) -> Infeed:

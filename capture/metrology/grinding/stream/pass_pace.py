@@ -69,7 +69,9 @@ class StandWork(NamedTuple):
     work: float
     ending: Ending
     known: int | None = None
-    """Passes in it, where a person has told them."""
+    """Passes in it, where a person has said so."""
+    without: int | None = None
+    """As many it does not hold, as a person has said."""
 
 
 class Pace(Struct, frozen=True):
@@ -92,6 +94,35 @@ def pace_of(lengths: Sequence[StandWork]) -> Pace | None:
     >>> pace.one
     20.0
     """
+    tried = _tried(lengths)
+    if tried is None:
+        return None
+    best = max(tried.each, key=lambda one: float(one.total.max()))
+    at = int(np.argmax(best.total))
+    pace = Pace(float(tried.ones[at]), float(tried.overs[at]), tried.idle, best.habit)
+    return _refined(tried.seen, pace)
+
+
+class _Habit(NamedTuple):
+    """How likely every pace is, where this many passes are usual before a size beside the standing head."""
+
+    habit: int
+    total: Array
+    chances: Array
+    """By pace, stand and number of passes."""
+
+
+class _Tried(NamedTuple):
+    """Every pace that was tried."""
+
+    seen: Sequence[StandWork]
+    ones: Array
+    overs: Array
+    idle: float
+    each: Sequence[_Habit]
+
+
+def _tried(lengths: Sequence[StandWork]) -> _Tried | None:
     idles = [one.work for one in lengths if one.ending == "idle"]
     seen = [one for one in lengths if one.ending != "idle" and one.work >= SHORTEST][-MOST_LENGTHS:]
     if not seen:
@@ -106,14 +137,32 @@ def pace_of(lengths: Sequence[StandWork]) -> Pace | None:
     prior = prior - 0.5 * (np.log(one[:, 0, 0] / PASS[0]) / np.log(PASS[1])) ** 2
     # where every size is taken beside the head, a pass and its measuring cannot be told apart
     apart = len(overs) > 1 and any(one.work >= least and _is_alone(one) for one in seen)
-    likely: list[tuple[float, Pace]] = []
+    each: list[_Habit] = []
     for habit in range(1, (HABITS if apart else 1) + 1):
-        chances = _chances(seen, one, over, idle, habit).sum(axis=2) + ODD / most
-        total = np.log(chances).sum(axis=1) + prior + np.log(LIKELY[habit - 1])
-        best = int(np.argmax(total))
-        pace = Pace(float(one[best, 0, 0]), float(over[best, 0, 0]), idle, habit)
-        likely.append((float(total[best]), pace))
-    return _refined(seen, max(likely, key=lambda one: one[0])[1])
+        chances = _chances(seen, one, over, idle, habit)
+        total = np.log(chances.sum(axis=2) + ODD / most).sum(axis=1) + prior + np.log(LIKELY[habit - 1])
+        each.append(_Habit(habit, total, chances))
+    return _Tried(seen, one[:, 0, 0], over[:, 0, 0], idle, each)
+
+
+def likely_numbers(lengths: Sequence[StandWork], length: StandWork) -> Array | None:
+    """How likely 0, 1, 2 … passes in *length* are, one of *lengths*, by every pace that these allow.
+
+    >>> twice = [StandWork(20.0, "back"), StandWork(20.0, "back"), StandWork(40.0, "back")]
+    >>> [round(float(p), 1) for p in likely_numbers(twice, twice[-1])[:4]]
+    [0.0, 0.0, 1.0, 0.0]
+    """
+    tried = _tried(lengths)
+    if tried is None or length not in tried.seen or length.work > MOST_PASSES * float(tried.ones.max()):
+        return None
+    place = len(tried.seen) - 1 - list(tried.seen)[::-1].index(length)
+    most = max(float(one.total.max()) for one in tried.each)
+    found = np.zeros(MOST_PASSES + 1)
+    for one in tried.each:
+        chances = one.chances[:, place, :]
+        by_pace = chances / np.maximum(chances.sum(axis=1, keepdims=True), 1e-300)
+        found = found + np.exp(one.total - most) @ by_pace
+    return np.asarray(found / found.sum())
 
 
 def _refined(seen: Sequence[StandWork], pace: Pace) -> Pace:
@@ -203,7 +252,8 @@ def _chances(lengths: Sequence[StandWork], one: Array, over: Array, idle: float,
 
 
 def _as_told(chances: Array, lengths: Sequence[StandWork]) -> Array:
-    """*chances* without the numbers that a person has told otherwise."""
+    """*chances* without the numbers of which a person has said otherwise."""
     known = np.array([-1 if one.known is None else one.known for one in lengths])[None, :, None]
+    without = np.array([-1 if one.without is None else one.without for one in lengths])[None, :, None]
     numbers = np.arange(chances.shape[2])[None, None, :]
-    return np.where((known < 0) | (known == numbers), chances, 0.0)
+    return np.where(((known < 0) | (known == numbers)) & (without != numbers), chances, 0.0)
