@@ -2,11 +2,12 @@
 // which browsers demand; what is said stands on the page in any case.
 (() => {
   "use strict";
-  const at = (id) => document.getElementById(id);
+  const all = (part) => document.querySelectorAll(`[data-sound="${part}"]`);
   const TONES = { // of each: pitch in Hz, when it begins and how long it lasts in seconds
     accepted: [[784, 0, 0.12], [1047, 0.13, 0.2]],
     again: [[523, 0, 0.14], [392, 0.16, 0.24]],
     slower: [[440, 0, 0.3], [440, 0.4, 0.3]],
+    question: [[659, 0, 0.14], [784, 0.16, 0.24]],
     limits: [[1047, 0, 0.1], [1047, 0.15, 0.1], [1047, 0.3, 0.1], [784, 0.45, 0.35]],
     lost: [[262, 0, 0.5], [208, 0.55, 0.7]],
   };
@@ -32,17 +33,18 @@
     if (urgent) voice.cancel();
     else if (voice.speaking) return; // a count is old before a sentence ends
     const words = new SpeechSynthesisUtterance(text);
-    words.lang = at("sound").dataset.lang;
+    words.lang = all("switch")[0].dataset.lang;
     words.volume = volume / 10;
     voice.speak(words);
   }
 
   function show() {
-    const button = at("sound");
-    button.setAttribute("aria-pressed", String(on));
-    button.textContent = on ? button.dataset.on : button.dataset.off;
-    at("volume").textContent = at("volume").dataset.words.replace("{volume}", volume);
-    at("tones-alone").hidden = !on || Boolean(window.speechSynthesis);
+    for (const button of all("switch")) {
+      button.setAttribute("aria-pressed", String(on));
+      button.textContent = on ? button.dataset.on : button.dataset.off;
+    }
+    for (const place of all("volume")) place.textContent = place.dataset.words.replace("{volume}", volume);
+    for (const place of all("tones")) place.hidden = !on || Boolean(window.speechSynthesis);
   }
 
   // The first thing that is heard after the page was opened happened before: only what follows is said.
@@ -55,7 +57,7 @@
   });
 
   const acts = {
-    sound: () => {
+    switch: () => {
       on = !on;
       if (on) {
         audio ||= new AudioContext();
@@ -69,11 +71,12 @@
 
   document.addEventListener("click", (event) => {
     const button = event.target.closest("button");
-    if (!button || !acts[button.id]) return;
-    acts[button.id]();
-    if (on && button.id !== "sound") tone("accepted");
+    const act = button?.dataset.sound;
+    if (!acts[act]) return;
+    acts[act]();
+    if (on && act !== "switch") tone("accepted");
     show();
   });
 
-  document.addEventListener("arrived", () => { if (at("sound")) show(); });
+  document.addEventListener("arrived", show);
 })();

@@ -131,8 +131,8 @@ def _notices() -> html.Div:
     newer = [html.Span("", id="newer"), html.Button(word("notice.newer-do"), id="show-newer", type="button")]
     question = [
         html.Span("", id="question", role="status"),
-        saying("question-yes", word("notice.yes"), ["yes"]),
-        saying("question-no", word("notice.no"), ["no"]),
+        saying("question-yes", word("notice.yes"), ["yes"], key="y"),
+        saying("question-no", word("notice.no"), ["no"], key="x"),
     ]
     return html.Div(
         [

@@ -7,17 +7,19 @@ from typing import Any
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard.text import voice
 from dashboard.text.screen import word
 from dashboard.views.bore.section import DIRECTIONS, FIRST
 from dashboard.views.controls import plain, saying
 from dashboard.views.figure import BLANK
 from dashboard.views.parts import listed
+from dashboard.views.sound import sound_switch
 
 
 def bore_page() -> list[Component]:
     """The elements of the page."""
-    return [_board(), _sound(), _figures(), _middle()]
+    said = html.P("", id="bore-said", className="said")
+    spoken = html.P("", id="bore-spoken", className="hidden", role="status")
+    return [_board(), sound_switch("", said, spoken), _figures(), _middle()]
 
 
 def bore_words() -> list[Component]:
@@ -53,29 +55,6 @@ def _board() -> html.Section:
         id="bore-board",
         className="board",
         **plain(data_state="none"),
-    )
-
-
-def _sound() -> html.Section:
-    """The switch of the sound, how loud it is, and in large letters what is said."""
-    words: dict[str, Any] = {
-        "data-on": word("sound.on"),
-        "data-off": word("sound.off"),
-        "data-lang": voice.LANGUAGE,
-    }
-    volume = word("sound.volume", volume="{volume}")
-    quieter, louder = plain(aria_label=word("sound.quieter")), plain(aria_label=word("sound.louder"))
-    return html.Section(
-        [
-            html.Button(word("sound.off"), id="sound", type="button", **plain(aria_pressed="false"), **words),
-            html.Button("−", id="quieter", type="button", **quieter),
-            html.Output("", id="volume", **plain(data_words=volume)),
-            html.Button("+", id="louder", type="button", **louder),
-            html.P(word("sound.tones"), id="tones-alone", hidden=True),
-            html.P("", id="bore-said"),
-            html.P("", id="bore-spoken", className="hidden", role="status"),
-        ],
-        id="sound-box",
     )
 
 

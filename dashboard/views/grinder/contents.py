@@ -23,6 +23,7 @@ from dashboard.views.grinder.places import places
 from dashboard.views.grinder.ride import ride
 from dashboard.views.grinder.safety import safety
 from dashboard.views.grinder.slope import slope
+from dashboard.views.grinder.spoken import announced
 from dashboard.views.grinder.verdict import verdict
 from dashboard.views.setup.instruments import extra
 from dashboard.views.size import figures, way
@@ -30,7 +31,7 @@ from dashboard.views.size import figures, way
 
 def grinding(scene: Scene, units: Units) -> dict[str, Any]:
     """What the page shows of *scene*."""
-    shown: dict[str, Any] = dict(verdict(scene, units))
+    shown: dict[str, Any] = {**verdict(scene, units), **announced(scene, units)}
     state = scene.state
     if state is None:
         return shown

@@ -10,6 +10,7 @@ from dashboard.views.controls import plain, walking, writing
 from dashboard.views.figure import BLANK
 from dashboard.views.grinder.safety import safety_section
 from dashboard.views.parts import listed, table
+from dashboard.views.sound import sound_switch
 
 
 def grinding_page() -> list[Component]:
@@ -105,6 +106,7 @@ def _middle() -> html.Div:
             ),
             html.Div(
                 [
+                    sound_switch("grinding-", html.P("", id="grinding-said", className="said")),
                     safety_section(),
                     listed("places", "", html.P("", id="here"), walking()),
                     _taper(),

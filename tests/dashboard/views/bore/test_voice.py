@@ -88,7 +88,7 @@ def test_every_tone_has_its_own_sound():
     tones = dict(re.findall(r"^\s+(\w+): (\[\[.*?\]\]),$", VOICE_JS.read_text("utf-8"), re.MULTILINE))
     notes = {name: msgspec.json.decode(text) for name, text in tones.items()}
 
-    assert notes.keys() == {"accepted", "again", "slower", "limits", "lost"}
+    assert notes.keys() == {"accepted", "again", "slower", "question", "limits", "lost"}
     assert len({msgspec.json.encode(one) for one in notes.values()}) == len(notes)
 
 
