@@ -297,7 +297,8 @@ def _with_word(state: State, event: Event) -> State:
             fed = infeed_gauge.rested(after.infeed, after.job, event.at, event.at.seconds, made, found)
             return replace(after, candidate=None, infeed=fed)
         case Pass() as again if of_another:
-            return replace(after, infeed=infeed_gauge.counted_again(after.infeed, again))
+            by_program = event.source == PROGRAM
+            return replace(after, infeed=infeed_gauge.counted_again(after.infeed, again, found=by_program))
         case Dress():
             return replace(after, infeed=infeed_gauge.dressed(after.infeed))
         case Stage():

@@ -152,9 +152,9 @@ def recounted(state: Infeed) -> Pass | None:
     return counted_passes.recounted(state.counts, state.pace)
 
 
-def counted_again(state: Infeed, again: Pass) -> Infeed:
-    """A pass that the program had found was put right, by itself or by a person."""
-    counts = counted_passes.amended(state.counts, again)
+def counted_again(state: Infeed, again: Pass, *, found: bool) -> Infeed:
+    """More was *found* of a pass, or said by a person: then nothing is asked of it any more."""
+    counts = counted_passes.amended(state.counts, again) if found else state.counts
     if state.doubt is None or state.doubt.seq != again.of:
         return replace(state, counts=counts)
     return replace(state, counts=counts, doubt=None)

@@ -30,6 +30,8 @@ AGAIN: Final = 0.25
 """Of the usual time from size to size within which the same words are the same pass, said again."""
 AT_ONCE: Final = 3.0
 """Seconds within which they are, where that time is not known yet (common practice, no source)."""
+LIKE: Final = 0.6
+"""Steps of the infeed gauge within which an infeed that is said is just the one that was made."""
 LATELY: Final = 6
 """Passes that a late word may be of."""
 QUICKEST: Final = 4.0
@@ -176,6 +178,8 @@ def _of_found(said: Pass, state: State) -> PassRow | None:
     if state.infeed.path is not None:
         new = [infeed for infeed in said.infeeds if infeed != 0.0]
         still = infeed_gauge.stands_in(state.infeed)
+        if _made(state) and _is_late(said, row, state):
+            return row
         # what was fed before cannot be the pass that is made now, if the head stands where it stood
         return _alike(said, state) if not _made(state) and (soon or not still or new) else None
     if row.named:
@@ -184,6 +188,17 @@ def _of_found(said: Pass, state: State) -> PassRow | None:
     if row.found:
         return row if soon else None
     return row if said.infeeds == (row.infeed,) and _too_soon(row, since, state) else None
+
+
+def _is_late(said: Pass, row: PassRow, state: State) -> bool:
+    """Whether *said* names the pass before the newest size, and none that was made since."""
+    exact = LIKE * _near(state) / ALIKE
+    named = [infeed for infeed in said.infeeds if infeed is not None]
+    if row.infeed is None or len(named) < len(said.infeeds):
+        return False
+    made = [infeed for infeed in _made(state) if infeed is not None]
+    of_row = all(abs(infeed - row.infeed) <= exact for infeed in named)
+    return of_row and not any(abs(infeed - one) <= exact for infeed in named for one in made)
 
 
 def _too_soon(row: PassRow, since: float, state: State) -> bool:
