@@ -139,7 +139,7 @@ class _Shop:
         if self.kind == "air" and self.habits.wind_back and self.rng.uniform() < 0.5:
             self.heard(self.head.come_in(goal - float(self.rng.uniform(0.02, 0.06))))
             self.heard(self.head.stay(self.habits.pass_seconds * float(self.rng.uniform(0.5, 1.2))))
-        if abs(goal - self.head.position) > 0.05:
+        if self.habits.wind_back:
             self.heard(self.head.come_in(goal))
 
 

@@ -23,6 +23,8 @@ SURELY = 0.9
 """How likely a number of passes must be to put right one that was found before."""
 ASK_BELOW = 0.75
 """How likely it must be not to be asked about."""
+COMPARED = 2
+"""Stands from which on it is asked: of one alone the next ones tell soon enough."""
 MOST_ASKED = 5
 """Passes in one stand beyond which nobody counts them: rather somebody was away."""
 MOST = 16
@@ -107,6 +109,8 @@ def _with(one: CountedPass, more: int) -> Pass | None:
 
 def doubt_of(counts: Sequence[CountedPass], number: int, lengths: Sequence[StandWork]) -> PassDoubt | None:
     """What is least sure of *counts*, found before a size after *number* passes; *lengths*: all stands."""
+    if sum(one.ending != "idle" for one in lengths) < COMPARED:
+        return None
     least, doubt = ASK_BELOW, None
     for one in counts:
         likely = pass_pace.likely_numbers(lengths, one.works[-1])
