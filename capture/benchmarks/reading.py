@@ -14,7 +14,7 @@ from pathlib import Path
 from capture.benchmarks import sessions
 from capture.benchmarks.rows import NoFigure, Row, in_turn, medians
 from capture.events import Event, Reading
-from capture.state import session
+from capture.state import decisions, session
 
 WHOLE = 1_000_000
 """Events of the recording that a goal in seconds is for."""
@@ -122,7 +122,7 @@ def _replay(events: Iterable[Event]) -> None:
 def _decide(events: Iterable[Event]) -> None:
     state = session.start(sessions.job())
     for event in events:
-        state, _ = session.step_and_decide(state, event)
+        state, _ = decisions.step_and_decide(state, event)
 
 
 def resident() -> float:
@@ -142,7 +142,7 @@ def grow(kind: str, count: int) -> None:
     state = session.start(sessions.job())
     make = sessions.streaming if kind == "streaming" else sessions.sized
     for number, event in enumerate(make(8 * count), 1):
-        state, _ = session.step_and_decide(state, event)
+        state, _ = decisions.step_and_decide(state, event)
         if number in {count, 2 * count, 4 * count, 8 * count}:
             sys.stdout.write(f"{resident():.1f}\n")
 

@@ -12,7 +12,7 @@ from capture.benchmarks.rows import Row
 from capture.benchmarks.trials.rides import sheet
 from capture.events import Event, Instant, Pass, Reading, Stage
 from capture.simulator.rider import Ride, ride_seconds, samples_of
-from capture.state import session
+from capture.state import decisions, session
 
 RATE = 50.0
 """Readings a second."""
@@ -71,7 +71,7 @@ def main(minutes: float) -> None:
         facts.append(("rider", Reading(value, "mm", 4, f"{value:.4f}\r\n")))
         begun = time.process_time()
         for source, fact in facts:
-            state, own = session.step_and_decide(state, Event(state.seq + 1, now, source, fact))
+            state, own = decisions.step_and_decide(state, Event(state.seq + 1, now, source, fact))
             made += sum(isinstance(event.fact, Pass) for event in own)
         took[hour] += time.process_time() - begun
         if state.seq % 1000 < 2:

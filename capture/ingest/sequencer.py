@@ -15,7 +15,7 @@ from capture.links.inbox import Reply
 from capture.recording.reader import BadRecording, read
 from capture.recording.writer import CannotRecord, Recorder
 from capture.sheet.job import Job
-from capture.state import session
+from capture.state import decisions, session
 from capture.state.words.commands import CommandRejected, parse_command, source_of
 from capture.text.command_replies import said
 
@@ -44,7 +44,7 @@ def engine_of(job: Job) -> DecisionEngine[session.State]:
     return DecisionEngine(
         session.start(job),
         session.step,
-        session.apply_decisions,
+        decisions.apply_decisions,
         parse_command,
         lambda fact: said(fact, job),
     )

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from capture.events import Confirmation, Event, Pass, Reject
 from capture.sheet.job import Job
-from capture.state import session
+from capture.state import decisions, session
 from capture.state.session import PROGRAM, State
 
 
@@ -94,7 +94,7 @@ def again(state: State, event: Event, trail: Trail) -> State:
     if event.source == PROGRAM:
         return state
     state = session.step(state, trail.about_what_is_left(event))
-    while facts := session.decide(state):
+    while facts := decisions.decide(state):
         for fact in facts:
             state = session.step(state, Event(event.seq, event.at, PROGRAM, fact))
     return state

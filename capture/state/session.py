@@ -1,15 +1,11 @@
-"""The state of a session, and the decisions that the program takes by itself.
+"""The state of a session: `step` makes the next one from an event.
 
-`step` makes the next state from an event. `decide` looks at a state and names the facts
-that the program wants recorded next: a reading taken for a station, a pass found, a flag
-raised. Live, the daemon records them and steps over them; a replay finds them in the
-recording and never calls `decide`. So what was decided is shown as it was; `capture.state.replay` can
-also drop those events and decide again.
+What the program takes, finds and says by itself is decided in `capture.state.decisions`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import get_args
 
 from msgspec import Struct
@@ -31,7 +27,6 @@ from capture.events import (
     Master,
     Mastered,
     Note,
-    Part,
     Pass,
     Pause,
     Picture,
@@ -54,7 +49,6 @@ from capture.state.amendments import aside_of, standing
 from capture.state.append_log import Log
 from capture.state.grinding import infeed_doubts, infeed_gauge, table_indicator
 from capture.state.grinding import passes as grind
-from capture.state.grinding.found_passes import found_passes, refused, wrong_sign
 from capture.state.grinding.infeed_gauge import Infeed
 from capture.state.grinding.passes import Grind
 from capture.state.grinding.table_indicator import Turning
@@ -63,7 +57,7 @@ from capture.state.round_runs import RoundRuns
 from capture.state.stations import HistoryEntry, Stations, Warmth, last_of
 from capture.state.steps import job_steps
 from capture.state.steps.job_steps import JobSteps
-from capture.state.stream import hand_gauge, ride_doubts, ride_gauge
+from capture.state.stream import hand_gauge, ride_gauge
 from capture.state.stream.placing_state import PlacingState
 from capture.state.stream.ride_gauge import RideGauge
 from capture.state.sweep import auto_accept
@@ -362,54 +356,10 @@ def newest_undoable(state: State) -> Event | None:
     return None
 
 
-def decide(state: State) -> tuple[AnyFact, ...]:
-    """What the program wants recorded now; empty when it has nothing to add."""
-    return found_and_taken(state) or (
-        *flags.due(
-            state.job,
-            state.health,
-            state.grind,
-            state.raised,
-            state.at,
-            state.newest_gauge,
-            state.stations,
-            state.warmth,
-        ),
-        *ride_doubts.flags(state.rides, state.job, state.raised, state.at),
-    )
-
-
-def found_and_taken(state: State) -> tuple[AnyFact, ...]:
-    """What the program wants recorded of passes, the table and readings, without anything that it says."""
-    taken = auto_accept.due(state.sweeps, state.stations, state.job, state.seq)
-    taken = taken or hand_gauge.due(state.placings, state.stations, state.seq)
-    taken = taken or _counted_again(state) or _ridden(state)
-    taken = taken or _denied(state) or infeed_doubts.zeroed(state.infeed, state.job)
-    taken = taken or (_turned(state) if state.turning.rests else ()) or _take(state)
-    taken = taken or (infeed_doubts.count_unsure(state.infeed) if state.candidate is None else ())
-    return wild_readings.with_doubts(taken, state.stations, state.grind, state.doubts, state.job)
-
-
-def _counted_again(state: State) -> tuple[AnyFact, ...]:
-    """A pass found before, put right at once after a size that made the pace better known."""
-    newest = state.history.last
-    if newest is None or newest.event.seq != state.seq or newest.event.source != PROGRAM:
-        return ()
-    counts = isinstance(newest.event.fact, Pass | Taken) and not ride_gauge.leader(state.rides)
-    again = infeed_gauge.recounted(state.infeed) if counts else None
-    return () if again is None or state.candidate is not None else (again,)
-
-
-def _denied(state: State) -> tuple[AnyFact, ...]:
-    """The number of passes that a person's answer makes of those found."""
-    doubt = state.infeed.doubt
-    return (doubt.instead,) if doubt is not None and doubt.denied else ()
-
-
 def _found_since(state: State) -> list[tuple[int, Pass]]:
     """The passes that the program has found since the newest size, where a person told none."""
     found: list[tuple[int, Pass]] = []
-    for entry in () if told_of_passes(state) else reversed(state.history):
+    for entry in () if reported_passes(state) else reversed(state.history):
         match entry.event.fact:
             case Taken(part="shaft"):
                 break
@@ -420,67 +370,7 @@ def _found_since(state: State) -> list[tuple[int, Pass]]:
     return found[::-1]
 
 
-def _ridden(state: State) -> tuple[AnyFact, ...]:
-    """The pass and the size that a riding gauge has found."""
-    for name, one in state.rides.items():
-        own = _own_since(state, one.due_seq) if one.stream.due is not None or one.stream.owed else None
-        if own is not None and not any(isinstance(fact, Taken) for fact in own):
-            event = Event(one.due_seq, state.at, name, Beat())
-            noted = told_of_passes(state)
-            return ride_gauge.due(
-                state.rides, own, state.grind, state.stations, state.infeed, state.job, event, noted
-            )
-    return ()
-
-
-def _turned(state: State) -> tuple[AnyFact, ...]:
-    """The table was moved since that was last written down."""
-    moved = table_indicator.moved(state.turning)
-    return () if moved is None else (Table(moved),)
-
-
-def _take(state: State) -> tuple[AnyFact, ...]:
-    event = state.candidate
-    if event is None or not isinstance(event.fact, Reading):
-        return ()
-    own = _own_since(state, event.seq)
-    if own is None:
-        return ()
-    gauge = state.job.gauge(event.source)
-    if gauge is None:
-        return ()
-    if replaced := hand_gauge.due_before(state.placings, gauge.name, state.stations):
-        return replaced
-    if gauge.part == "bore":
-        return _accept(state, event, event.fact, gauge, "bore")
-    # an indicator that sends at a key's press never rests, so the table is looked at here at the latest
-    turned = _turned(state)
-    known = (state.grind, state.stations, state.infeed, state.job, event)
-    if not own and (asked := wrong_sign(*known)):
-        return asked
-    # a crash may have cut short what was found: the rest of it follows
-    made = () if ride_gauge.leader(state.rides) else found_passes(*known, told_of_passes(state))
-    due = made[sum(isinstance(fact, Pass) for fact in own) :]
-    beyond = any(isinstance(fact, Flag) and fact.what == infeed_doubts.BEYOND for fact in own)
-    after = _after(state, due)
-    taken = _accept(replace(state, stations=after), event, event.fact, gauge, "shaft")
-    return (*turned, *due, *(() if beyond else refused(*known)), *taken)
-
-
-def _own_since(state: State, seq: int) -> tuple[AnyFact, ...] | None:
-    """What the program itself said since event *seq*: a crash may have cut it short.
-
-    None where anybody else spoke since, whom the program's next word would not rest on.
-    """
-    own: list[AnyFact] = []
-    for due, noted in zip(range(state.seq, seq, -1), reversed(state.history), strict=False):
-        if noted.event.seq != due or noted.event.source != PROGRAM:
-            return None
-        own.append(noted.event.fact)
-    return tuple(own)
-
-
-def told_of_passes(state: State) -> tuple[Pass, ...]:
+def reported_passes(state: State) -> tuple[Pass, ...]:
     """What a person has said of passes since the newest size of the shaft, in order."""
     noted: list[Pass] = []
     for entry in reversed(state.history):
@@ -494,39 +384,3 @@ def told_of_passes(state: State) -> tuple[Pass, ...]:
             case _:
                 pass
     return tuple(reversed(noted))
-
-
-def _after(state: State, found: Iterable[Pass]) -> Stations:
-    after = state.stations
-    for one in found:
-        noted = HistoryEntry(Event(state.seq, state.at, PROGRAM, one), {})
-        after = stations.step(after, noted, state.job)
-    return after
-
-
-def _accept(state: State, event: Event, reading: Reading, gauge: Gauge, part: Part) -> tuple[Taken, ...]:
-    if placed := hand_gauge.taken(state.placings, gauge, reading, state.stations, state.job):
-        return placed
-    here = state.stations.plan_of(part).here
-    value, u = stations.size_of(state.stations, gauge, reading)
-    number = state.stations.passes if part == "shaft" else 0
-    return (Taken(part, here.z, here.angle, number, value, u, (event.seq,), gauge.name),)
-
-
-def step_and_decide(state: State, event: Event) -> tuple[State, list[Event]]:
-    """Step over *event*, then over all that the program decides on it.
-
-    The program's events get the instant of the event and the numbers after its own.
-    """
-    return apply_decisions(step(state, event), event.at)
-
-
-def apply_decisions(state: State, at: Instant) -> tuple[State, list[Event]]:
-    """Step over all that the program decides on *state*, as events at *at* with the next numbers."""
-    added: list[Event] = []
-    while facts := decide(state):
-        for fact in facts:
-            own = Event(state.seq + 1, at, PROGRAM, fact)
-            added.append(own)
-            state = step(state, own)
-    return state, added

@@ -19,6 +19,7 @@ from capture.recording.codec import Header, encode_event, encode_header
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of
 from capture.simulator.grinder import HeatBalance, SimulatedGauge, SimulatedGrinder, Wheel, Workholding
+from capture.state import decisions
 from capture.state import session as desk
 from capture.state.session import State
 from capture.state.words.commands import CommandRejected, parse_command, source_of
@@ -73,7 +74,7 @@ class Session:
         """One fact at *t* seconds, and what the desk decides on it."""
         mono = int(t * SECOND)
         event = Event(self.state.seq + 1, Instant(mono, self.began + mono), source, fact)
-        self.state, added = desk.step_and_decide(self.state, event)
+        self.state, added = decisions.step_and_decide(self.state, event)
         self.events += [event, *added]
 
     def lines(self, first: int = 0) -> bytes:

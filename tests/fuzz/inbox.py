@@ -19,7 +19,7 @@ from capture.events import Beat, Event, Instant
 from capture.links.inbox import Reply, open_inbox, read_endpoint, say
 from capture.sheet.reader import read_sheet
 from capture.simulator.shop import SLEEVE
-from capture.state import session
+from capture.state import decisions, session
 from capture.state.words.commands import CommandRejected, parse_command
 from capture.text.command_replies import said
 
@@ -40,7 +40,7 @@ class Room:
         except CommandRejected as error:
             return Reply(ok=False, refused=str(error))
         event = Event(self.state.seq + 1, Instant(0, 0), "person", fact)
-        self.state, _ = session.step_and_decide(self.state, event)
+        self.state, _ = decisions.step_and_decide(self.state, event)
         return Reply(ok=True, seq=event.seq, said=said(fact, JOB))
 
 

@@ -15,7 +15,7 @@ from capture.events import Event, Instant, Reading, Reject, Taken
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of
 from capture.simulator.hand import HandGauge, HandPlacing, HandWire, Kind
-from capture.state import session
+from capture.state import decisions, session
 
 NOMINAL = 55.0
 STATIONS = (20.0, 80.0, 140.0, 200.0, 260.0)
@@ -88,7 +88,7 @@ def taken_of(gauge: HandGauge, sheet: Job) -> list[tuple[float, Taken]]:
     for sample in gauge.samples():
         at = Instant(int(sample.at * 1e9), int(sample.at * 1e9))
         reading = Reading(sample.value, "mm", 3, f"{sample.value:.4f}\r\n")
-        state, own = session.step_and_decide(state, Event(state.seq + 1, at, "mike", reading))
+        state, own = decisions.step_and_decide(state, Event(state.seq + 1, at, "mike", reading))
         for event in own:
             if isinstance(event.fact, Taken):
                 facts.append((event.seq, at.seconds, event.fact))

@@ -19,7 +19,7 @@ from capture.events import Event, Flag, Instant, Pass, Reading
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of
 from capture.simulator.rider import Ride, RideSample, any_ride, passes_of, samples_of
-from capture.state import session
+from capture.state import decisions, session
 
 LIMIT = 0.0005
 """mm on diameter by the next pass: the sheet's own default."""
@@ -147,7 +147,7 @@ def followed(
             stands = round(head(sample.at), 3)
             readings.append(("head", Reading(stands, "mm", 3, f"{stands:.3f}\r\n")))
         for source, fact in readings:
-            state, own = session.step_and_decide(state, Event(state.seq + 1, at, source, fact))
+            state, own = decisions.step_and_decide(state, Event(state.seq + 1, at, source, fact))
             for event in own:
                 if isinstance(event.fact, Pass):
                     last = state.rides["rider"].stream.steps[-1].at

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from capture.events import AnyFact, Beat, Event, Flag, Instant, Reading
 from capture.sheet.job import Job
 from capture.simulator.infeed_head import Shown
-from capture.state import session
+from capture.state import decisions, session
 from capture.state.grinding import infeed_doubts
 from capture.state.session import PROGRAM, State
 from capture.state.words.commands import parse_command
@@ -74,6 +74,6 @@ class TrialSession:
     def _step(self, source: str, at: float, fact: AnyFact) -> None:
         now = Instant(int(at * 1e9), int(at * 1e9))
         self.state = session.step(self.state, Event(self.state.seq + 1, now, source, fact))
-        while due := session.found_and_taken(self.state):
+        while due := decisions.found_and_taken(self.state):
             for own in due:
                 self.state = session.step(self.state, Event(self.state.seq + 1, now, PROGRAM, own))

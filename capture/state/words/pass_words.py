@@ -115,7 +115,7 @@ def _by_gauge(state: State) -> float | None:
     """Infeed of the pass that is meant, by the infeed gauge; None where there is none."""
     if state.infeed.path is None:
         return None
-    made, told = _made(state), infeeds_of(session.told_of_passes(state))
+    made, told = _made(state), infeeds_of(session.reported_passes(state))
     left = untold(made, told, _near(state))
     return left[0] if left else 0.0
 
@@ -134,7 +134,7 @@ def _near(state: State) -> float:
 
 def _placed(said: Pass, state: State) -> Pass:
     """*said*, with the pass that it is of where that pass is known already."""
-    told = session.told_of_passes(state)
+    told = session.reported_passes(state)
     of = _of_told(said, told, state) if told else _of_found(said, state)
     if of is None:
         return said

@@ -10,7 +10,7 @@ from capture.benchmarks import sessions
 from capture.events import Pass, Reading, Taken
 from capture.recording.reader import read
 from capture.recording.repair import check
-from capture.state import replay, session
+from capture.state import decisions, replay, session
 
 
 @pytest.fixture
@@ -36,6 +36,6 @@ def test_it_is_whole_and_its_decisions_were_made_by_the_desk(tmp_path: Path):
 def test_every_size_of_a_streaming_micrometer_is_taken():
     state = session.start(sessions.job())
     for event in sessions.sized(50):
-        state, _ = session.step_and_decide(state, event)
+        state, _ = decisions.step_and_decide(state, event)
 
     assert len(state.stations.taken) == 50

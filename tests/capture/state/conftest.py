@@ -11,6 +11,7 @@ import pytest
 from capture.events import AnyFact, Beat, Event, Instant, Reading, Station
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of
+from capture.state import decisions
 from capture.state import session as desk
 from capture.state.words.commands import parse_command
 
@@ -50,7 +51,7 @@ class Session:
         event = Event(
             self.state.seq + 1, Instant(int(self.seconds * 1e9), int(self.seconds * 1e9)), source, fact
         )
-        self.state, added = desk.step_and_decide(self.state, event)
+        self.state, added = decisions.step_and_decide(self.state, event)
         self.events += [event, *added]
 
 

@@ -16,7 +16,7 @@ from capture.metrology.grinding.judgement import call_bound
 from capture.sheet.job import Job
 from capture.sheet.measuring_plan import PlannedPlace
 from capture.sheet.reader import job_of
-from capture.state import replay
+from capture.state import decisions, replay
 from capture.state import session as desk
 from capture.text.flag_sentences import flag_text
 
@@ -203,7 +203,7 @@ def test_a_decision_that_a_crash_cut_short_is_gone_on_with(session):
         rest = list(takewhile(lambda later: later.source == "desk", session.events[number + 1 :]))
         cuts += bool(rest)
 
-        assert desk.apply_decisions(state, event.at)[1] == rest
+        assert decisions.apply_decisions(state, event.at)[1] == rest
     assert cuts == 3, "before the first reading was taken, before the pass was found, and after that"
 
 

@@ -10,7 +10,7 @@ import pytest
 from capture.analysis.summary import summary
 from capture.events import Beat, Pass, Reading
 from capture.sheet.reader import job_of
-from capture.state import replay
+from capture.state import decisions, replay
 from capture.state import session as desk
 from capture.state.grinding.found_passes import grouped
 
@@ -195,7 +195,7 @@ def test_what_is_found_is_found_again_wherever_the_recording_is_cut(machine):
             if later.source != desk.PROGRAM:
                 break
             rest.append(later)
-        assert desk.apply_decisions(state, event.at)[1] == rest
+        assert decisions.apply_decisions(state, event.at)[1] == rest
     again = replay.redecided_state(one.session.job, one.session.events)
     assert [row.infeed for row in again.grind.passes] == [row.infeed for row in state.grind.passes]
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from capture.events import Event, Instant, Mastered, Reading, Reject, Taken
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of
-from capture.state import replay
+from capture.state import decisions, replay
 from capture.state import session as session_of
 from capture.state.words.commands import CommandRejected, parse_command
 
@@ -62,9 +62,7 @@ class Bench:
 
     def _add(self, source: str, fact: Any) -> None:
         at = Instant(int(self.seconds * 1e9), int(self.seconds * 1e9))
-        self.state, added = session_of.step_and_decide(
-            self.state, Event(self.state.seq + 1, at, source, fact)
-        )
+        self.state, added = decisions.step_and_decide(self.state, Event(self.state.seq + 1, at, source, fact))
         self.events += [Event(self.state.seq - len(added), at, source, fact), *added]
 
     @property

@@ -12,7 +12,7 @@ from capture.sheet.doubts import doubts_of
 from capture.sheet.faults import BadSheet
 from capture.sheet.reader import job_of, read_sheet
 from capture.simulator.rider import Ride, passes_of, samples_of
-from capture.state import replay
+from capture.state import decisions, replay
 from capture.state import session as session_of
 
 RIDER = {
@@ -42,7 +42,7 @@ class Shop:
 
     def say(self, seconds: float, source: str, fact: AnyFact) -> None:
         event = Event(self.state.seq + 1, Instant(int(seconds * 1e9), int(seconds * 1e9)), source, fact)
-        self.state, added = session_of.step_and_decide(self.state, event)
+        self.state, added = decisions.step_and_decide(self.state, event)
         self.events += [event, *added]
 
     def show(self, seconds: float, source: str, value: float) -> None:

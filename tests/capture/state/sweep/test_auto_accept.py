@@ -15,7 +15,7 @@ from capture.sheet.job import Job
 from capture.sheet.measuring_plan import PlannedPlace
 from capture.sheet.reader import job_of
 from capture.simulator.bore import BoreGauge, BoreSample, Hand, Wire
-from capture.state import replay, session
+from capture.state import decisions, replay, session
 from capture.state.words.commands import CommandRejected, parse_command
 from capture.text.command_replies import said
 from capture.text.flag_sentences import flag_text
@@ -48,7 +48,7 @@ class Bench:
         ns = int(((self.gauge.seconds if at is None else at) + self.late) * 1e9)
         ns = max(ns, self.state.at.mono)
         event = Event(self.state.seq + 1, Instant(ns, ns), source, fact)
-        self.state, added = session.step_and_decide(self.state, event)
+        self.state, added = decisions.step_and_decide(self.state, event)
         self.events += [event, *added]
 
     def say(self, words: str) -> None:

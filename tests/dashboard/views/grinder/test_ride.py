@@ -9,6 +9,7 @@ import pytest
 from capture.events import Event, Instant, Reading
 from capture.sheet.reader import job_of
 from capture.simulator.rider import Ride, passes_of, samples_of
+from capture.state import decisions
 from capture.state import session as session_of
 from capture.state.session import State
 from dashboard.views.grinder.ride import SHOWN, ride
@@ -37,7 +38,7 @@ def ridden(until: float, *, by_hand: bool = True) -> State:
             by_hand, said = False, [*said, ("mike", round(RIDE.size, 3))]
         for source, value in said:
             fact = Reading(value, "mm", 4, f"{value:.4f}\r\n")
-            state, _ = session_of.step_and_decide(state, Event(state.seq + 1, at, source, fact))
+            state, _ = decisions.step_and_decide(state, Event(state.seq + 1, at, source, fact))
     return state
 
 

@@ -8,6 +8,7 @@ import pytest
 
 from capture.events import Event, Flag, Instant, Reading
 from capture.sheet.reader import job_of
+from capture.state import decisions
 from capture.state import session as desk
 from capture.state.session import State
 from capture.state.words.commands import parse_command
@@ -42,7 +43,7 @@ class Hand:
 
     def add(self, source: str, fact: Any) -> None:
         at = Instant(int(self.seconds * 1e9), int(self.seconds * 1e9))
-        self.state, _ = desk.step_and_decide(self.state, Event(self.state.seq + 1, at, source, fact))
+        self.state, _ = decisions.step_and_decide(self.state, Event(self.state.seq + 1, at, source, fact))
 
     def go(self, level: float, seconds: float) -> Hand:
         start = self.level
