@@ -28,7 +28,7 @@ from capture.sheet.job import Gauge
 from capture.state import flags, session, stations, wild_readings
 from capture.state.grinding import infeed_doubts, infeed_gauge, table_indicator
 from capture.state.grinding.found_passes import found_passes, refused, wrong_sign
-from capture.state.session import State
+from capture.state.session import PROGRAM, State
 from capture.state.stations import HistoryEntry, Stations
 from capture.state.stream import hand_gauge, ride_doubts, ride_gauge
 from capture.state.sweep import auto_accept
@@ -65,7 +65,7 @@ def found_and_taken(state: State) -> tuple[AnyFact, ...]:
 def _counted_again(state: State) -> tuple[AnyFact, ...]:
     """A pass found before, put right at once after a size that made the pace better known."""
     newest = state.history.last
-    if newest is None or newest.event.seq != state.seq or newest.event.source != session.PROGRAM:
+    if newest is None or newest.event.seq != state.seq or newest.event.source != PROGRAM:
         return ()
     counts = isinstance(newest.event.fact, Pass | Taken) and not ride_gauge.leader(state.rides)
     again = infeed_gauge.recounted(state.infeed) if counts else None
@@ -132,7 +132,7 @@ def _own_since(state: State, seq: int) -> tuple[AnyFact, ...] | None:
     """
     own: list[AnyFact] = []
     for due, noted in zip(range(state.seq, seq, -1), reversed(state.history), strict=False):
-        if noted.event.seq != due or noted.event.source != session.PROGRAM:
+        if noted.event.seq != due or noted.event.source != PROGRAM:
             return None
         own.append(noted.event.fact)
     return tuple(own)
@@ -141,7 +141,7 @@ def _own_since(state: State, seq: int) -> tuple[AnyFact, ...] | None:
 def _after(state: State, found: Iterable[Pass]) -> Stations:
     after = state.stations
     for one in found:
-        noted = HistoryEntry(Event(state.seq, state.at, session.PROGRAM, one), {})
+        noted = HistoryEntry(Event(state.seq, state.at, PROGRAM, one), {})
         after = stations.step(after, noted, state.job)
     return after
 
@@ -168,7 +168,7 @@ def apply_decisions(state: State, at: Instant) -> tuple[State, list[Event]]:
     added: list[Event] = []
     while facts := decide(state):
         for fact in facts:
-            own = Event(state.seq + 1, at, session.PROGRAM, fact)
+            own = Event(state.seq + 1, at, PROGRAM, fact)
             added.append(own)
             state = session.step(state, own)
     return state, added

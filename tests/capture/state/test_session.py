@@ -275,7 +275,7 @@ def test_a_gauge_on_the_air_that_connects_and_never_speaks_is_said(sheet, new_se
     state = session.tell(("beat", 40.0), ("beat", 1.0))
 
     assert flags(state) == ["silent"]
-    assert "probe has said nothing" in flag_text(state.flags[-1].fact)
+    assert "probe has sent nothing" in flag_text(state.flags[-1].fact)
 
 
 def test_a_gauge_that_counts_the_other_way_is_said_on_a_second_master(session):

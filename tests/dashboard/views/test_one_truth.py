@@ -200,7 +200,7 @@ def test_a_reading_far_from_all_others_moves_no_headline_and_every_page_asks_abo
 
 @pytest.mark.parametrize(("error", "doubted"), [(0.2, True), (0.5, False)])
 def test_a_place_of_the_bore_far_from_all_others_moves_nothing(error: float, doubted: bool):
-    """Too large all the time at the third place: set aside, or thought to be out of the bore."""
+    """Too large all the time at the third place of a lapped bore: set aside, or thought out of the bore."""
     recording = read(FOLDER / "bore.jsonl")
     job, events = job_of(recording.header.job), list(recording)
     taken = [n for n, event in enumerate(events) if isinstance(event.fact, Taken)]
@@ -208,10 +208,10 @@ def test_a_place_of_the_bore_far_from_all_others_moves_nothing(error: float, dou
         replace(event, fact=replace(event.fact, value=event.fact.value + error))
         if isinstance(event.fact, Reading)
         else event
-        for event in events[taken[1] + 1 : taken[2] + 1]
+        for event in events[taken[8] + 1 : taken[9] + 1]
     ]
-    before = replay.redecided_state(job, events[: taken[1] + 1])
-    state = replay.redecided_state(job, [*events[: taken[1] + 1], *wild])
+    before = replay.redecided_state(job, events[: taken[8] + 1])
+    state = replay.redecided_state(job, [*events[: taken[8] + 1], *wild])
     pages = [draw("bore", Scene("live", "bore", one, age=0.1), "mm") for one in (before, state)]
 
     for key in ("bore-last", "bore-smallest", "bore-here"):
