@@ -97,7 +97,7 @@
     if (at("home-new").firstChild) return;
     const choices = seen.examples.map(({ name, title }, n) =>
       make("label", { class: "choice" }, make("input", { type: "radio", name: "home-example", value: name, checked: !n }), title));
-    at("home-new").replaceChildren(may() ? make("form", { onsubmit: begin, class: "desk-body" },
+    at("home-new").replaceChildren(may() ? make("form", { onsubmit: begin, class: "page-body" },
       make("fieldset", {}, make("legend", {}, words.example), ...choices),
       make("div", { class: "fields" },
         make("div", { class: "field" }, make("label", { for: "home-name" }, words.name), make("input", { id: "home-name", type: "text", required: true, placeholder: "sleeve.toml", autocomplete: "off", maxlength: 80 })),

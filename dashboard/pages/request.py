@@ -29,7 +29,7 @@ class PageRequest:
 
 def nothing() -> html.Div:
     """What stands where no recording is shown yet."""
-    return offered(word("desk.nothing"), "home")
+    return offered(word("request.nothing"), "home")
 
 
 async def beside(work: Callable[..., Any], *given: Any) -> Any:

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import Final
 
-DESK_WORDS: Final[dict[str, str]] = {
+REQUEST_WORDS: Final[dict[str, str]] = {
     "page.fit": "Fit",
     "page.plan": "Plan",
     "page.job": "Job",
     "page.record": "Record",
     "page.compare": "Compare",
     "page.share": "Share",
-    "desk.working": "Working it out …",
-    "desk.nothing": ("Nothing to show yet. Open a recording, or begin a job and start its capture."),
+    "request.working": "Working it out …",
+    "request.nothing": ("Nothing to show yet. Open a recording, or begin a job and start its capture."),
     # fit
     "fit.conforms": "Conforms",
     "fit.does not conform": "Does not conform",

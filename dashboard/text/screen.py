@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from dashboard.text.analysis import DESK_WORDS
+from dashboard.text.analysis import REQUEST_WORDS
 from dashboard.text.bore import BORE_WORDS
 from dashboard.text.gauges import GAUGE_WORDS
 from dashboard.text.home import HOME_WORDS
@@ -17,7 +17,7 @@ from dashboard.text.teaching import TEACH_WORDS
 
 WORDS: Final[dict[str, str]] = {
     **BORE_WORDS,
-    **DESK_WORDS,
+    **REQUEST_WORDS,
     **GAUGE_WORDS,
     **HOME_WORDS,
     **OFFLINE_WORDS,

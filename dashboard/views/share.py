@@ -13,7 +13,7 @@ from dashboard.views.boxes import box
 
 def share_page() -> list[Component]:
     """A place for the codes, which depend on who asks."""
-    return [html.Div(id="share-body", className="desk-body")]
+    return [html.Div(id="share-body", className="page-body")]
 
 
 def share_body(codes: dict[str, tuple[str, str]], printed: str = "") -> list[Any]:

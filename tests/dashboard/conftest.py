@@ -20,7 +20,7 @@ from capture.sheet.job import Job
 from capture.sheet.reader import job_of
 from capture.simulator.grinder import HeatBalance, SimulatedGauge, SimulatedGrinder, Wheel, Workholding
 from capture.state import decisions
-from capture.state import session as desk
+from capture.state import session as session_of
 from capture.state.session import State
 from capture.state.words.commands import CommandRejected, parse_command, source_of
 from capture.text.command_replies import said
@@ -61,17 +61,17 @@ SHEET: dict[str, Any] = {
 
 
 class Session:
-    """Writes events in order, the desk's decisions after those that call for them."""
+    """Writes events in order, the program's decisions after those that call for them."""
 
     def __init__(self, sheet: dict[str, Any], *, began: int = BEGAN) -> None:
         self.header = Header.new(sheet, began)
         self.job: Job = job_of(sheet)
         self.events: list[Event] = []
         self.began = began
-        self.state: State = desk.start(self.job)
+        self.state: State = session_of.start(self.job)
 
     def say(self, source: str, fact: AnyFact, t: float) -> None:
-        """One fact at *t* seconds, and what the desk decides on it."""
+        """One fact at *t* seconds, and what the program decides on it."""
         mono = int(t * SECOND)
         event = Event(self.state.seq + 1, Instant(mono, self.began + mono), source, fact)
         self.state, added = decisions.step_and_decide(self.state, event)

@@ -56,7 +56,7 @@ def compare_page() -> list[Component]:
                 ],
                 className="fields",
             ),
-            html.Div(html.P(word("desk.working"), className="empty"), id="compare-decisions"),
+            html.Div(html.P(word("request.working"), className="empty"), id="compare-decisions"),
             dcc.Interval(id="compare-tick", interval=TICK, disabled=True),
         ),
     ]

@@ -45,8 +45,8 @@ def _ask(name: str) -> list[Component]:
 
 
 def _body(name: str) -> html.Div:
-    waiting = html.P(word("desk.working"), className="empty")
-    return html.Div(waiting, id=f"{name}-body", className="desk-body")
+    waiting = html.P(word("request.working"), className="empty")
+    return html.Div(waiting, id=f"{name}-body", className="page-body")
 
 
 def _field(name: str, label: str, fault: str) -> html.Div:

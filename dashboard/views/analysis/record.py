@@ -39,13 +39,13 @@ def record_page() -> list[Component]:
     press = html.Button(word("record.print"), id="record-print", type="button")
     note = html.P(f"{word('record.preview-none')} {word('record.print-note')}", className="note-line")
     shown = box(word("record.preview"), html.Div([press, note], className="fields"), preview)
-    return [html.Div(id="record-body", className="desk-body"), shown]
+    return [html.Div(id="record-body", className="page-body"), shown]
 
 
 def record_list(names: Sequence[str], shown: str) -> list[Any]:
     """The recordings of the folder, the one that is shown first; each with what may be kept of it."""
     if not names:
-        return [offered(word("desk.nothing"), "home")]
+        return [offered(word("request.nothing"), "home")]
     order = sorted(names, key=lambda name: name != shown)
     return [box(word("record.title"), *(_row(name, here=name == shown) for name in order))]
 

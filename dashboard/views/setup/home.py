@@ -37,7 +37,7 @@ def home_page() -> list[Component]:
                 ),
             ],
             id="home-body",
-            className="desk-body",
+            className="page-body",
             **plain(data_words=said),
         )
     ]

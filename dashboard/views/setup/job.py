@@ -35,7 +35,7 @@ SAID = (
 def job_page() -> list[Component]:
     """An empty place for the form, with the words that its script needs."""
     said = json.dumps({key: WORDS[f"job.{key}"] for key in SAID})
-    form = html.Div(id="job-form", className="desk-body", **plain(data_words=said))
+    form = html.Div(id="job-form", className="page-body", **plain(data_words=said))
     note = html.P(word("job.note"), className="note-line")
     return [box(word("job.title"), note, form, name="job-box")]
 

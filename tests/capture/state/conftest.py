@@ -12,7 +12,7 @@ from capture.events import AnyFact, Beat, Event, Instant, Reading, Station
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of
 from capture.state import decisions
-from capture.state import session as desk
+from capture.state import session as session_of
 from capture.state.words.commands import parse_command
 
 Line: TypeAlias = tuple[str, Any]
@@ -24,11 +24,11 @@ class Session:
 
     def __init__(self, job: Job) -> None:
         self.job = job
-        self.state = desk.start(job)
+        self.state = session_of.start(job)
         self.events: list[Event] = []
         self.seconds = 0.0
 
-    def tell(self, *lines: Line) -> desk.State:
+    def tell(self, *lines: Line) -> session_of.State:
         for source, said in lines:
             self.seconds += 5.0
             if source == "beat":

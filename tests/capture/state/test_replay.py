@@ -5,7 +5,7 @@ from __future__ import annotations
 from capture.analysis.summary import summary
 from capture.events import Event, Instant, Reading
 from capture.state import replay
-from capture.state import session as desk
+from capture.state import session as session_of
 from capture.state.replay import Trail, again
 
 
@@ -34,14 +34,16 @@ def test_afresh_every_event_but_the_desks_own_comes_with_its_state(session):
     session.tell(("mike", 55.01), ("person", "pass 0.01"), ("mike", 55.0))
     told = list(replay.redecide(session.job, session.events))
 
-    assert [event for event, _ in told] == [event for event in session.events if event.source != desk.PROGRAM]
+    assert [event for event, _ in told] == [
+        event for event in session.events if event.source != session_of.PROGRAM
+    ]
     assert len(told) < len(session.events)
 
 
 def test_the_desks_own_recorded_decisions_are_passed_over(session):
     session.tell(("mike", 55.01))
-    taken = next(event for event in session.events if event.source == desk.PROGRAM)
-    state = desk.start(session.job)
+    taken = next(event for event in session.events if event.source == session_of.PROGRAM)
+    state = session_of.start(session.job)
 
     assert again(state, taken, Trail()) is state
 
@@ -55,5 +57,5 @@ def test_a_decision_that_a_person_took_back_is_so_afresh_too(session):
         summary(tell(session.job, session.events)) for tell in (replay.state_at_end, replay.redecided_state)
     )
 
-    assert taken.source == desk.PROGRAM
+    assert taken.source == session_of.PROGRAM
     assert [row["value"] for row in now["stations"]] == [row["value"] for row in made["stations"]]

@@ -17,15 +17,15 @@ from capture.sheet.job import Job
 from capture.sheet.measuring_plan import PlannedPlace
 from capture.sheet.reader import job_of
 from capture.state import decisions, replay
-from capture.state import session as desk
+from capture.state import session as session_of
 from capture.text.flag_sentences import flag_text
 
 
-def places(state: desk.State) -> list[tuple[float | None, float | None]]:
+def places(state: session_of.State) -> list[tuple[float | None, float | None]]:
     return [(reading.place.z, reading.place.angle) for reading in state.stations.taken]
 
 
-def flags(state: desk.State) -> list[str]:
+def flags(state: session_of.State) -> list[str]:
     return [event.fact.what for event in state.flags if isinstance(event.fact, Flag)]
 
 
@@ -197,9 +197,9 @@ def test_an_infeed_gauge_tells_the_passes_that_nobody_said(session):
 def test_a_decision_that_a_crash_cut_short_is_gone_on_with(session):
     """Wherever a recording ends among the desk's own events, the desk decides the rest as it had."""
     session.tell(("saddle", 0.0), ("mike", 55.03), ("saddle", 0.005), ("mike", 55.0275), ("probe", 20.0))
-    state, cuts = desk.start(session.job), 0
+    state, cuts = session_of.start(session.job), 0
     for number, event in enumerate(session.events):
-        state = desk.step(state, event)
+        state = session_of.step(state, event)
         rest = list(takewhile(lambda later: later.source == "desk", session.events[number + 1 :]))
         cuts += bool(rest)
 
@@ -335,9 +335,9 @@ def test_replay_gives_the_live_state_bit_for_bit(lines: list[tuple[str, Any]]):
     session = _session()
     spoken(session, lines)
 
-    replayed = desk.start(session.job)
+    replayed = session_of.start(session.job)
     for event in session.events:
-        replayed = desk.step(replayed, event)
+        replayed = session_of.step(replayed, event)
 
     assert replayed == session.state
 
@@ -346,16 +346,16 @@ def test_replay_gives_the_live_state_bit_for_bit(lines: list[tuple[str, Any]]):
 def test_a_fold_stopped_anywhere_and_gone_on_gives_the_same_state(lines: list[tuple[str, Any]], cut: int):
     session = _session()
     spoken(session, lines)
-    state = desk.start(session.job)
+    state = session_of.start(session.job)
     for event in session.events[:cut]:
-        state = desk.step(state, event)
+        state = session_of.step(state, event)
     kept = summary(state)
     for event in session.events:  # another session on the same beginnings must not disturb the kept state
-        desk.step(state, event)
+        session_of.step(state, event)
     assert summary(state) == kept
 
     for event in session.events[cut:]:
-        state = desk.step(state, event)
+        state = session_of.step(state, event)
 
     assert state == session.state
 

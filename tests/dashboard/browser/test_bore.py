@@ -12,7 +12,7 @@ import pytest
 from capture.events import Down, Event, Instant, Taken
 from capture.recording.codec import Header, encode_event, encode_header
 from capture.recording.reader import read
-from capture.state import session as desk
+from capture.state import session as session_of
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(180)]
 
@@ -174,7 +174,7 @@ def test_the_buttons_of_the_bore_say_words(show, growing, session, capture_of):
     one = session(growing.header.job)
     for event in growing.events[:400]:
         one.events.append(event)
-        one.state = desk.step(one.state, event)
+        one.state = session_of.step(one.state, event)
     with capture_of(growing.path, one):
         screen = show(str(growing.path))
         go(screen, "bore")

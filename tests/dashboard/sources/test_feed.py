@@ -10,7 +10,7 @@ from capture.links.inbox import NAME, Endpoint, InboxFiles
 from capture.recording.codec import encode_event, encode_header
 from capture.recording.writer import create
 from capture.state import replay
-from capture.state import session as desk
+from capture.state import session as session_of
 from dashboard.sources.feed import OLD, Feed, closed, newest
 from dashboard.sources.scene_store import SceneStore
 from dashboard.views.registry import draw
@@ -221,7 +221,7 @@ def test_a_fault_of_the_program_does_not_leave_the_page_looking_alive(recording,
     def broken(_state, _event):
         raise ZeroDivisionError
 
-    monkeypatch.setattr(desk, "step", broken)
+    monkeypatch.setattr(session_of, "step", broken)
     with pytest.raises(ZeroDivisionError):
         one.run()
 

@@ -4,7 +4,7 @@ import pytest
 
 from capture.events import Note
 from capture.state import replay as retold
-from capture.state import session as desk
+from capture.state import session as session_of
 from capture.state.words.commands import parse_command
 from dashboard.sources import player as replay
 from dashboard.sources.feed import with_settings
@@ -109,8 +109,8 @@ def test_an_unknown_wish_changes_nothing(player):
     assert play(player, "pause", "fly").transport == play(player).transport
 
 
-def test_decisions_afresh_are_those_of_the_desk_decided_again(recording, ground, hand):
-    """The oracle is the desk's own fold over everything."""
+def test_decisions_made_again_are_those_of_the_program(recording, ground, hand):
+    """The oracle is the session stepped over everything."""
     one = Player(recording, SceneStore(draw), {"spark_out.limit": "0.002"}, 1.0, monotonic=hand)
     one.load()
     scene = play(one, "pause", ("seek", 1.0))
@@ -139,16 +139,16 @@ def test_as_made_and_afresh_can_be_laid_side_by_side(recording, hand):
 def test_a_long_track_gets_anywhere_from_what_it_kept(ground):
     for n in range(3 * EVERY):
         ground.say("person", Note(f"note {n}"), 1000.0 + n)
-    track = Track(ground.job, desk.step, ground.events)
+    track = Track(ground.job, session_of.step, ground.events)
     states = [state for _, state in retold.replay_as_decided(ground.job, ground.events)]
 
     for index in (len(states) - 1, 0, EVERY, EVERY - 1, EVERY + 1, 2 * EVERY + 7, 5):
         assert track.towards(index, lambda: True) == (index, states[index])
-    assert track.towards(-1, lambda: True) == (-1, desk.start(ground.job))
+    assert track.towards(-1, lambda: True) == (-1, session_of.start(ground.job))
 
 
 def test_a_track_that_may_not_go_on_stops_where_it_is_and_comes_there_later(ground):
-    track = Track(ground.job, desk.step, ground.events)
+    track = Track(ground.job, session_of.step, ground.events)
     states = [state for _, state in retold.replay_as_decided(ground.job, ground.events)]
 
     assert [track.towards(40, lambda: False) for _ in range(41)] == list(enumerate(states[:41]))

@@ -11,7 +11,7 @@ from dash import Dash
 from capture.recording.reader import read
 from capture.sheet.reader import job_of
 from capture.state import replay as retold
-from capture.state import session as desk
+from capture.state import session as session_of
 from dashboard.pages.analysis import AnalysisPages
 from dashboard.pages.compare import ComparePages
 from dashboard.sources.feed import Feed
@@ -50,11 +50,11 @@ def rocked():
 def test_every_key_finds_its_element_on_the_page(ground, rocked, name, replay):
     """A replay has no buttons to say words with, so their keys find nothing there."""
     own = set(ids(replay=False)) - set(ids(replay=True)) if replay else {"afresh", "marks", "scrub"}
-    for state in (ground.state, rocked, desk.start(ground.job)):
+    for state in (ground.state, rocked, session_of.start(ground.job)):
         scene = Scene("replay" if replay else "live", "a.jsonl", state, transport=PLAY if replay else None)
         keys = {re.split("[@#]", key)[0].removesuffix("[]") for key in draw(name, scene)}
 
-        # A desk's page that is worked out by its own callbacks alone has no element for its key.
+        # A page that is worked out by its own callbacks alone has no element for its key.
         assert keys - own <= {*ids(replay=replay), *SCRIPTS, f"{name}-key"}
 
 
@@ -78,7 +78,7 @@ def test_every_recording_of_the_project_can_be_shown_on_every_page(path, name):
     """Of each its first part, in both units."""
     recording = read(path)
     for event, state in islice(retold.replay_as_decided(job_of(recording.header.job), recording), 400):
-        if event.seq % 49 == 0 or event.source == desk.PROGRAM:
+        if event.seq % 49 == 0 or event.source == session_of.PROGRAM:
             for units in ("mm", "in"):
                 shown = draw(name, Scene("live", path.name, state, age=1.0), units)
 

@@ -5,7 +5,7 @@ import copy
 import pytest
 
 from capture.events import Down, Event, Instant, Master, Pass, Reading, Reject, Station, Up
-from capture.state import session as desk
+from capture.state import session as session_of
 from capture.state.cold_size import at_20
 from dashboard.views.size import figures, head, way
 
@@ -149,7 +149,7 @@ def test_a_reading_that_is_not_taken_yet_moves_no_figure(session, sheet):
     one = session(sheet)
     event = Event(0, Instant(1, 1), "mike", Reading(55.02, "mm", 4, "x"))
 
-    assert head(desk.step(one.state, event)).size is None
+    assert head(session_of.step(one.state, event)).size is None
 
 
 def test_a_pass_made_since_is_said_at_every_figure(ground):

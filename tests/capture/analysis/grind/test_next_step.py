@@ -24,7 +24,7 @@ from capture.recording.reader import read
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of
 from capture.state import replay
-from capture.state import session as desk
+from capture.state import session as session_of
 from capture.text.catalogue import sentence
 
 AIM = 54.997
@@ -253,7 +253,7 @@ def test_what_was_advised_stands_beside_what_was_done(fine):
     assert [row["done"] for row in found["rows"]] == [0.01, 0.005, None]
     assert all(row["advised"] is not None for row in found["rows"])
     assert found["foreseen"] > 3
-    assert beside_of(desk.start(session.job))["rows"] == []
+    assert beside_of(session_of.start(session.job))["rows"] == []
 
 
 def test_a_setting_of_the_coach_decides_afresh(fine):

@@ -12,7 +12,7 @@ from capture.events import Flag, Pass, Reading
 from capture.metrology.grinding.stream.pass_pace import StandWork, pace_of
 from capture.sheet.reader import job_of
 from capture.state import replay
-from capture.state import session as desk
+from capture.state import session as session_of
 from capture.state.grinding.counted_passes import CountedPass, answered, doubt_of, recounted
 from capture.state.words.commands import CommandRejected
 
@@ -73,7 +73,7 @@ def test_a_number_that_is_not_sure_is_asked_about_once_in_one_sentence(shop: Sho
 
     (text,) = shop.asked
     assert re.fullmatch(r"(1 pass|2 passes) before this size\? Say no if it was [0-9]", text)
-    assert desk.open_question(shop.session.state) is not None
+    assert session_of.open_question(shop.session.state) is not None
 
 
 def test_no_makes_it_the_other_number_and_yes_leaves_it(shop: Shop):
@@ -93,13 +93,13 @@ def test_yes_leaves_it(shop: Shop):
     found = shop.infeeds
 
     assert shop.say("yes").infeeds == found
-    assert desk.open_question(shop.session.state) is None
+    assert session_of.open_question(shop.session.state) is None
 
 
 def test_with_the_next_size_the_question_is_over(shop: Shop):
     shop.grind(30.0).grind()
 
-    assert desk.open_question(shop.session.state) is None
+    assert session_of.open_question(shop.session.state) is None
 
 
 def test_a_replay_of_what_was_decided_and_one_that_decides_afresh_give_the_same(shop: Shop):

@@ -11,7 +11,7 @@ from capture.analysis.summary import summary
 from capture.events import Beat, Pass, Reading
 from capture.sheet.reader import job_of
 from capture.state import decisions, replay
-from capture.state import session as desk
+from capture.state import session as session_of
 from capture.state.grinding.found_passes import grouped
 
 
@@ -187,12 +187,12 @@ def test_what_is_found_is_found_again_wherever_the_recording_is_cut(machine):
     """Law: the program's own events follow from what was heard before them."""
     one = machine().at(0.0, 5.0).measure().grind(0.005).grind(0.004, passes=3).measure()
 
-    state = desk.start(one.session.job)
+    state = session_of.start(one.session.job)
     for number, event in enumerate(one.session.events):
-        state = desk.step(state, event)
+        state = session_of.step(state, event)
         rest = []
         for later in one.session.events[number + 1 :]:
-            if later.source != desk.PROGRAM:
+            if later.source != session_of.PROGRAM:
                 break
             rest.append(later)
         assert decisions.apply_decisions(state, event.at)[1] == rest

@@ -10,7 +10,7 @@ import pytest
 from capture.events import Confirmation, Flag, Reading
 from capture.sheet.reader import job_of
 from capture.state import replay
-from capture.state import session as desk
+from capture.state import session as session_of
 from capture.state.words.commands import CommandRejected
 
 
@@ -74,7 +74,7 @@ def test_a_display_set_to_zero_where_the_wheel_cuts_is_asked_about_and_loses_no_
     assert one.flags == ["infeed-zeroed"]
     (flag,) = one.session.state.flags
     assert "leapt by 0.01 mm to 0" in flag.fact.text
-    assert desk.open_question(one.session.state) == flag
+    assert session_of.open_question(one.session.state) == flag
 
 
 def test_it_may_be_answered_with_one_word_and_is_not_asked_again(saddle):
@@ -83,7 +83,7 @@ def test_it_may_be_answered_with_one_word_and_is_not_asked_again(saddle):
     one.at(0.010, 4.0).say("yes")
 
     assert isinstance(one.session.events[-1].fact, Confirmation)
-    assert desk.open_question(one.session.state) is None
+    assert session_of.open_question(one.session.state) is None
     with pytest.raises(CommandRejected, match="nothing was asked"):
         one.say("yes")
 
@@ -129,9 +129,9 @@ def test_what_was_asked_is_asked_again_by_a_replay_that_decides_afresh(saddle):
     """Law; and a replay of what was decided gives the same state."""
     one = _twice(saddle(sign=-1.0).at(0.0, 5.0).measure(), 0.0)
 
-    state = desk.start(one.session.job)
+    state = session_of.start(one.session.job)
     for event in one.session.events:
-        state = desk.step(state, event)
+        state = session_of.step(state, event)
     assert state == one.session.state
     again = replay.redecided_state(one.session.job, one.session.events)
     assert [row.infeed for row in again.grind.passes] == [row.infeed for row in state.grind.passes]

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from capture.events import Coolant, Dress, Master, Note, Pass, Reject, Round, RoundEnd, Stage, Station, Table
 from capture.sheet.reader import job_of
-from capture.state import session as desk
+from capture.state import session as session_of
 from capture.state.words.commands import CommandRejected, parse_command
 from capture.text.command_replies import said
 
@@ -36,7 +36,7 @@ def test_an_inch_job_is_spoken_to_in_inches(sheet):
     """The international inch is exactly 25.4 mm: two tenths are 5.08 µm."""
     sheet["job"]["units"] = "in"
 
-    fact = parse_command(["pass", "0.0002"], desk.start(job_of(sheet)))
+    fact = parse_command(["pass", "0.0002"], session_of.start(job_of(sheet)))
 
     assert isinstance(fact, Pass)
     assert fact.infeed == pytest.approx(0.00508, abs=1e-12)
@@ -46,7 +46,7 @@ def test_a_dial_on_radius_is_doubled(sheet):
     """Common practice, no source: a dial on radius moves the diameter twice as far."""
     sheet["grinder"]["dial"] = "radius"
 
-    assert parse_command(["pass", "0.004"], desk.start(job_of(sheet))) == Pass(0.008)
+    assert parse_command(["pass", "0.004"], session_of.start(job_of(sheet))) == Pass(0.008)
 
 
 def test_a_pass_without_a_figure_takes_it_from_the_infeed_gauge(session):
@@ -116,7 +116,7 @@ def test_what_was_understood_is_said_in_the_jobs_units(session):
 
 @given(st.lists(st.text(max_size=12), max_size=5))
 def test_no_words_however_odd_do_anything_but_mean_a_fact_or_be_refused(words):
-    state = desk.start(job_of({"job": {"name": "x"}}))
+    state = session_of.start(job_of({"job": {"name": "x"}}))
     try:
         answer = said(parse_command(words, state), state.job)
     except CommandRejected as refused:
@@ -197,7 +197,7 @@ def with_dial(sheet):
     sheet["gauge"].append(
         {"name": "dial", "measures": "runout", "link": {"serial": "e"}, "resolution": 0.001}
     )
-    return desk.start(job_of(sheet))
+    return session_of.start(job_of(sheet))
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""When the desk's pages are worked out anew: when what they say may have changed, and not at every beat."""
+"""When the pages on request are worked out anew: when they may say something else, not at every beat."""
 
 from __future__ import annotations
 

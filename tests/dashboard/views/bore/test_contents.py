@@ -13,7 +13,7 @@ from capture.events import Down, Lap, Pass, Pause, Stage, Taken
 from capture.recording.reader import read
 from capture.sheet.reader import job_of
 from capture.state import replay
-from capture.state import session as desk
+from capture.state import session as session_of
 from dashboard.sources.scene import Scene
 from dashboard.views.bore.contents import bore, next_stage
 from dashboard.views.figure import figures
@@ -116,7 +116,7 @@ def test_a_number_that_tells_nothing_is_not_said(states):
 
 
 def test_nothing_counts_as_taken_before_its_fact_is_there(states):
-    """The reading that decides comes first, the desk's word after it; the page waits for the word."""
+    """The reading that decides comes first, the program's word after it; the page waits for the word."""
     deciding = [state for state in states if state.sweeps and state.sweeps["plug"].due is not None]
 
     assert len(deciding) >= 6
@@ -126,7 +126,7 @@ def test_nothing_counts_as_taken_before_its_fact_is_there(states):
 
 def test_a_lost_link_is_told_above_all(states):
     state = states[-1]
-    lost = desk.step(state, desk.Event(state.seq + 1, state.at, "plug", Down("unplugged")))
+    lost = session_of.step(state, session_of.Event(state.seq + 1, state.at, "plug", Down("unplugged")))
 
     assert shown(lost)["bore-say"] == "plug: link lost"
     assert shown(lost)["voice"]["tone"] == "lost"
@@ -135,7 +135,7 @@ def test_a_lost_link_is_told_above_all(states):
 
 def test_a_pause_is_told_and_the_button_ends_it(states):
     state = states[-1]
-    paused = desk.step(state, desk.Event(state.seq + 1, state.at, "person", Pause(on=True)))
+    paused = session_of.step(state, session_of.Event(state.seq + 1, state.at, "person", Pause(on=True)))
 
     assert shown(paused)["bore-say"] == "Paused"
     assert json.loads(shown(paused)["bore-pause@data-say"]) == ["go"]
@@ -289,7 +289,7 @@ def test_readings_that_cannot_be_of_this_bore_are_told_and_nothing_is_drawn(sess
 
 
 def test_a_pass_of_the_wheel_leaves_the_bore_alone(whole):
-    after = desk.step(whole, desk.Event(whole.seq + 1, whole.at, "person", Pass(0.004)))
+    after = session_of.step(whole, session_of.Event(whole.seq + 1, whole.at, "person", Pass(0.004)))
 
     assert shown(after)["bore-map[]"] == shown(whole)["bore-map[]"]
 

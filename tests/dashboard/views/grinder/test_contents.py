@@ -29,7 +29,7 @@ from capture.events import (
 from capture.recording.reader import read
 from capture.sheet.reader import job_of
 from capture.state import replay
-from capture.state import session as desk
+from capture.state import session as session_of
 from dashboard.sources.scene import Scene
 from dashboard.views.grinder.contents import asking, grinding
 
@@ -101,9 +101,9 @@ FACTS = st.one_of(
 @given(said=st.lists(st.tuples(GAUGES, FACTS), max_size=14), units=st.sampled_from(["mm", "in"]))
 def test_whatever_was_recorded_can_be_shown(said, units):
     """A recording of any sense or none: the page is drawn after every event, as plain data without NaN."""
-    state = desk.start(job_of(ODD))
+    state = session_of.start(job_of(ODD))
     for seq, (source, fact) in enumerate(said):
-        state = desk.step(
+        state = session_of.step(
             state, Event(seq, Instant(seq * 7_000_000_000, 1_772_442_847_000_000_000), source, fact)
         )
         shown = grinding(Scene("live", "a.jsonl", state, age=1.0), units)
@@ -117,6 +117,6 @@ def test_every_recording_of_the_project_can_be_shown_at_any_event(path):
     """Of each its first part: to fold all of it, the grind is judged anew after every size."""
     recording = read(path)
     for event, state in islice(replay.replay_as_decided(job_of(recording.header.job), recording), 500):
-        if event.seq % 7 == 0 or event.source == desk.PROGRAM:
+        if event.seq % 7 == 0 or event.source == session_of.PROGRAM:
             for units in ("mm", "in"):
                 assert grinding(Scene("live", path.name, state, age=1.0), units)["say"]

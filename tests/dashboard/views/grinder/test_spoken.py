@@ -9,7 +9,7 @@ import pytest
 from capture.events import Event, Flag, Instant, Reading
 from capture.sheet.reader import job_of
 from capture.state import decisions
-from capture.state import session as desk
+from capture.state import session as session_of
 from capture.state.session import State
 from capture.state.words.commands import parse_command
 from dashboard.sources.scene import Scene
@@ -38,7 +38,7 @@ class Hand:
     """A micrometer that sends ten times a second, closed on the part and opened, as a script."""
 
     def __init__(self) -> None:
-        self.state: State = desk.start(job_of(SHEET))
+        self.state: State = session_of.start(job_of(SHEET))
         self.seconds, self.level = 0.0, 56.5
 
     def add(self, source: str, fact: Any) -> None:
@@ -95,7 +95,7 @@ def test_nothing_is_said_of_what_is_replayed_and_what_was_said_is_shown(hand: Ha
 
 
 def test_where_no_gauge_streams_and_nothing_is_asked_there_is_no_switch(hand: Hand):
-    before = Scene("live", "a.jsonl", desk.start(job_of(SHEET)))
+    before = Scene("live", "a.jsonl", session_of.start(job_of(SHEET)))
 
     assert grinding(before, "mm")["grinding-sound-box@data-state"] == "none"
     assert grinding(Scene("live", "a.jsonl", hand.state), "mm")["grinding-sound-box@data-state"] == "open"

@@ -1,4 +1,4 @@
-// Asks for the desk's pages anew when what is shown, the units or the theme has changed.
+// Asks for the pages that are worked out on request anew when what is shown, the units or the theme has changed.
 (() => {
   "use strict";
   const at = (id) => document.getElementById(id);

@@ -1,4 +1,4 @@
-"""The desk's pages in a real Chromium: worked out, typed into, saved, printed; by keys, at three sizes."""
+"""The pages on request in a real Chromium: worked out, typed into, saved, printed; by keys; three sizes."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def both(tmp_path, session, sheet):
 
 
 @pytest.fixture
-def desk(show, both, ground):
+def opened(show, both, ground):
     """Opens the folder on one page; a ground recording lies beside the one that is shown."""
 
     def one(name, *args: str, **more):
@@ -96,8 +96,8 @@ def desk(show, both, ground):
     return one
 
 
-def test_the_fit_is_judged_from_the_readings_that_are_shown(desk):
-    screen = desk("fit")
+def test_the_fit_is_judged_from_the_readings_that_are_shown(opened):
+    screen = opened("fit")
     text = screen.page.inner_text("#page-fit")
 
     assert "5.0 µm" in text
@@ -107,8 +107,8 @@ def test_the_fit_is_judged_from_the_readings_that_are_shown(desk):
     screen.page.wait_for_selector("#fit-body :text('2.0 tenths')")
 
 
-def test_what_is_tried_on_the_plan_stands_at_once_and_its_faults_beside_the_field(desk):
-    screen = desk("plan")
+def test_what_is_tried_on_the_plan_stands_at_once_and_its_faults_beside_the_field(opened):
+    screen = opened("plan")
     screen.page.fill("#plan-try-stock", "0.1")
     screen.page.wait_for_selector("#plan-body .tried")
     row = screen.page.locator("#plan-body tr", has_text="To grind off").inner_text()
@@ -121,8 +121,8 @@ def test_what_is_tried_on_the_plan_stands_at_once_and_its_faults_beside_the_fiel
     assert screen.page.input_value("#plan-try-stock") == ""
 
 
-def test_a_sheet_is_edited_by_keys_refused_with_its_fault_and_then_saved(desk, both):
-    screen = desk("job")
+def test_a_sheet_is_edited_by_keys_refused_with_its_fault_and_then_saved(opened, both):
+    screen = opened("job")
     page = screen.page
     page.focus("[id='job-fit.nominal']")
     page.keyboard.press("Control+a")
@@ -145,8 +145,8 @@ def test_a_sheet_is_edited_by_keys_refused_with_its_fault_and_then_saved(desk, b
     assert page.text_content("[id='job-fit.nominal-fault']") == ""
 
 
-def test_a_new_sheet_is_made_with_a_gauge(desk, both):
-    page = desk("job").page
+def test_a_new_sheet_is_made_with_a_gauge(opened, both):
+    page = opened("job").page
     page.select_option("#job-open", "")
     page.wait_for_selector("#job-name:not([readonly])")
     for name, value in {
@@ -178,8 +178,8 @@ def test_a_new_sheet_is_made_with_a_gauge(desk, both):
     assert page.locator("#job-box b").count() == 0
 
 
-def test_what_few_need_is_folded_away_and_opens_where_it_is_wrong(desk, both):
-    page = desk("job").page
+def test_what_few_need_is_folded_away_and_opens_where_it_is_wrong(opened, both):
+    page = opened("job").page
     ways = "[data-ways]:has([id='job-gauge.0.link.value'])"
     by_serial = page.locator(ways).get_attribute("hidden")
     folded = page.locator("[id='job-settings.warm.limit']").is_visible()
@@ -208,8 +208,8 @@ def test_what_few_need_is_folded_away_and_opens_where_it_is_wrong(desk, both):
     assert plain["settings"] == {"warm": {"limit": 0.001}}
 
 
-def test_the_record_is_previewed_kept_and_printed_to_pdf(desk, shots, browser):
-    screen = desk("record")
+def test_the_record_is_previewed_kept_and_printed_to_pdf(opened, shots, browser):
+    screen = opened("record")
     frame = screen.page.frame_locator("#record-preview")
     frame.locator("h1", has_text="Record of fit").wait_for()
     screen.page.evaluate(
@@ -233,8 +233,8 @@ def test_the_record_is_previewed_kept_and_printed_to_pdf(desk, shots, browser):
     assert pdf.count(b"/Type /Page\n") >= 1 or pdf.count(b"/Type /Page") >= 2
 
 
-def test_readings_are_looked_at_more_closely_by_buttons_and_keys(desk):
-    screen = desk("readings", "--replay", "--speed", "500")
+def test_readings_are_looked_at_more_closely_by_buttons_and_keys(opened):
+    screen = opened("readings", "--replay", "--speed", "500")
     whole = screen.until("readings-said", "readings")
     screen.page.focus("#readings-closer")
     screen.page.keyboard.press("Enter")
@@ -247,9 +247,9 @@ def test_readings_are_looked_at_more_closely_by_buttons_and_keys(desk):
     assert closer != whole
 
 
-def test_where_a_replay_stands_is_a_line_among_the_readings(desk):
+def test_where_a_replay_stands_is_a_line_among_the_readings(opened):
     """The line goes with the scrubber, which goes with the keys."""
-    screen = desk("readings", "--replay", "--speed", "1")
+    screen = opened("readings", "--replay", "--speed", "1")
     there = "document.getElementById('readings-now').getBoundingClientRect().x"
     screen.page.focus("#scrub")
     screen.page.keyboard.press("End")
@@ -260,8 +260,8 @@ def test_where_a_replay_stands_is_a_line_among_the_readings(desk):
     assert screen.page.locator("#readings-marks li").count() == 2
 
 
-def test_two_recordings_are_overlaid_and_decisions_laid_side_by_side(desk):
-    screen = desk("compare", "--replay", "--speed", "500")
+def test_two_recordings_are_overlaid_and_decisions_laid_side_by_side(opened):
+    screen = opened("compare", "--replay", "--speed", "500")
     page = screen.page
     page.fill("#compare-with", "nothing.jsonl")
     screen.until("compare-with-fault", "no recording of this name")
@@ -309,9 +309,9 @@ def test_decisions_afresh_say_how_far_they_are_and_are_stopped_with_keys(show):
     assert not page.is_visible("#compare-stop")
 
 
-def test_a_viewer_sees_and_cannot_save_or_say(desk):
+def test_a_viewer_sees_and_cannot_save_or_say(opened):
     words = ("--host", "0.0.0.0", "--token", "right-to-speak", "--viewer-token", "right-to-watch")  # noqa: S104 - for the test alone
-    screen = desk("share", *words)
+    screen = opened("share", *words)
     page = screen.page
     both = page.locator("#share-body img").count()
     page.goto(screen.address.replace("to-speak", "to-watch"))
@@ -334,12 +334,12 @@ def test_a_viewer_sees_and_cannot_save_or_say(desk):
 
 @pytest.mark.parametrize("size", ["shop", "tablet", "phone"])
 @pytest.mark.parametrize("name", PROGRAM)
-def test_each_page_fits_its_screen_and_passes_axe(desk, name, size, shots):
+def test_each_page_fits_its_screen_and_passes_axe(opened, name, size, shots):
     """WCAG 2.2 AA as far as the axe-core rules can tell; nothing sideways; every target at least 48 px."""
     from axe_playwright_python.sync_playwright import Axe
 
     theme = "dark" if size == "tablet" else "light"
-    screen = desk(name, size=size, color_scheme=theme)
+    screen = opened(name, size=size, color_scheme=theme)
     page = screen.page
     page.wait_for_timeout(300)
     wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
