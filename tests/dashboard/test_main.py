@@ -127,10 +127,12 @@ def test_a_terminal_is_shown_the_code_to_scan_and_a_pipe_is_not(tmp_path):
     command = [sys.executable, "-m", "dashboard", str(tmp_path), *words]
     ours, theirs = pty.openpty()
     with subprocess.Popen(command, stdout=theirs) as server:
-        shown = b""
-        while b"token=right-to-speak\r\n" not in shown.partition(b"To speak")[2]:
-            shown += os.read(ours, 4096)
-        server.send_signal(signal.SIGTERM)
+        try:
+            shown = b""
+            while b"token=right-to-speak\r\n" not in shown.partition(b"To work with it")[2]:
+                shown += os.read(ours, 4096)
+        finally:
+            server.send_signal(signal.SIGTERM)
     os.close(theirs)
     os.close(ours)
     with subprocess.Popen(command, stdout=subprocess.PIPE) as server:

@@ -41,5 +41,5 @@ def test_the_terminal_shows_both_addresses_and_the_code_to_watch():
     said = in_terminal(Share("http://a/?token=watch", "http://a/?token=speak"))
 
     assert "To watch: http://a/?token=watch" in said
-    assert "To speak: http://a/?token=speak" in said
+    assert "To work with it: http://a/?token=speak" in said
     assert said.count("\n") > 12
