@@ -28,6 +28,8 @@ EVERY: Final = 30.0
 
 def usage(pid: int) -> dict[str, float]:
     """Resident MiB, open files and threads of a process, and the processor seconds that it took."""
+    if sys.platform != "linux":
+        raise NotImplementedError("a process is looked at in /proc, which Linux alone has")
     place = Path(f"/proc/{pid}")
     fields = (place / "stat").read_text("ascii").rpartition(")")[2].split()
     return {

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import os
 import shutil
-import signal
 import socket
 import subprocess
+import sys
 import tempfile
 import time
 from pathlib import Path
@@ -69,10 +69,13 @@ class Mosquitto:
             else:
                 return
 
-    def stop(self, number: int = signal.SIGKILL) -> None:
-        """Ends it by a signal."""
+    def stop(self, number: int | None = None) -> None:
+        """Ends it by a signal; by none given, as a crash would."""
         if self.process is not None:
-            self.process.send_signal(number)
+            if number is None:
+                self.process.kill()
+            else:
+                self.process.send_signal(number)
             self.process.wait(PATIENCE)
             self.process = None
 
@@ -88,7 +91,7 @@ class Postgres:
         self.port = free_port()
         self.folder = folder = Path(tempfile.mkdtemp(prefix="tenths-postgres-", dir=place))
         self._owner: list[str] = []
-        if os.getuid() == 0:
+        if sys.platform != "win32" and os.getuid() == 0:
             self._owner = ["setpriv", "--reuid=postgres", "--regid=postgres", "--init-groups"]
             shutil.chown(folder, "postgres", "postgres")
         self.data = folder / "data"

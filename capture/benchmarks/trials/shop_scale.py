@@ -143,6 +143,8 @@ def lags(seen: list[tuple[float, dict[str, int]]], walls: list[float]) -> np.nda
 
 def usage(pids: dict[str, list[int]]) -> dict[str, tuple[float, float]]:
     """Processor seconds and resident MiB of each engine."""
+    if sys.platform != "linux":
+        raise NotImplementedError("processes are looked at in /proc, which Linux alone has")
     found = {}
     for name, numbers in pids.items():
         cpu = memory = 0.0
@@ -231,7 +233,7 @@ def figures(
         "lag_p50": float(np.percentile(late, 50)),
         "lag_p95": float(np.percentile(late, 95)),
         "lag_most": float(late.max()),
-        "load": os.getloadavg()[0],
+        "load": float(Path("/proc/loadavg").read_text("ascii").split()[0]),
         "cpu_ms_an_event": {name: (after[name][0] - before[name][0]) / events * 1e3 for name in after},
         "mib_before": {name: before[name][1] for name in before},
         "mib_after": {name: after[name][1] for name in after},
