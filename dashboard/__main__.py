@@ -142,11 +142,11 @@ async def _serve(
     reading.start()
     try:
         port = listening.getsockname()[1]
-        shared, printed = Share(), "" if shown is None else shown.print
+        shared, fingerprint = Share(), "" if shown is None else shown.fingerprint
         if tokens.view is not None and not is_loopback(host):
-            shared = share_of(host, port, token=tokens.speak, viewer=tokens.view, print=printed)
+            shared = share_of(host, port, token=tokens.speak, viewer=tokens.view, fingerprint=fingerprint)
         app = Guard(build(source, shared), host=host, tokens=tokens, port=port, secure=shown is not None)
-        more = certificate_line(printed)
+        more = certificate_line(fingerprint)
         more += in_terminal(shared) if shared.watch and sys.stdout.isatty() else ""
         where = address(listening, tokens.speak, page, secure=shown is not None)
         tls = None if shown is None else shown.context

@@ -140,8 +140,13 @@ def passes_to_come(
         standing = (standing + ends.gain * fed) * (1.0 - share)
         left -= ends.gain * fed
         feeds += 1
-    rests = 0
-    while rests < MOST_RESTS and share * standing >= feeding.removal:
+    return feeds, rests_until(standing, share, feeding.removal)
+
+
+def rests_until(standing: float, share: float, removal: float) -> int:
+    """Passes without infeed until the next takes less than *removal* of what is *standing*."""
+    count = 0
+    while count < MOST_RESTS and share * standing >= removal:
         standing *= 1.0 - share
-        rests += 1
-    return feeds, rests
+        count += 1
+    return count

@@ -15,12 +15,12 @@ from capture.coach.choose_infeed import PART, SURE_OVER
 from capture.coach.final_size import Band, Feeding
 from capture.coach.infeed_choice import (
     DOUBT_OVER,
-    MOST_RESTS,
     RECOURSE,
     TOO_DEEP,
     InfeedChoice,
     Step,
     deepest,
+    rests_until,
 )
 from capture.metrology.grinding.outlook import Outlook
 from capture.metrology.message import Reasons, message
@@ -60,13 +60,10 @@ class _Ends:
 
     def rests(self, infeed: float, removal: float) -> int:
         """Passes without infeed until the next takes less than *removal*, after one of *infeed*."""
-        standing, count = self.to_come, 0
+        standing = self.to_come
         if infeed > 0.0:
             standing = (standing + infeed) * (1.0 - self.share)
-        while count < MOST_RESTS and self.share * standing >= removal:
-            standing *= 1.0 - self.share
-            count += 1
-        return count
+        return rests_until(standing, self.share, removal)
 
 
 def infeed_by_ride(outlook: Outlook, band: Band, feeding: Feeding) -> InfeedChoice:

@@ -15,6 +15,7 @@ from typing import Final, TypeAlias
 from capture.events import AnyFact, Flag, Pass, Taken
 from capture.sheet.job import Job
 from capture.sheet.stages import STUDY
+from capture.state.cold_size import expansion_of
 from capture.state.grinding.passes import Grind
 from capture.state.stations import StationReading, Stations
 from capture.state.target import target
@@ -24,8 +25,8 @@ WILD: Final = "wild-reading"
 AGREES: Final = "reading-agrees"
 """The reading of `Flag.of`, set aside before, is taken: another agrees with it."""
 DOUBTS: Final = frozenset({WILD, AGREES})
-GROWTH: Final = 50.0 * 12e-6
-"""By how much of its size a steel part grows in 50 K: no part is measured warmer (common practice)."""
+WARMEST: Final = 50.0
+"""Kelvin over 20 °C beyond which no part is measured (common practice, no source)."""
 UNEVEN: Final = frozenset({"as found", "stripped", "plated"})
 """Stages in which a part may be far out of shape: worn, or thick at its edges."""
 WIDER: Final = 2.5
@@ -82,7 +83,8 @@ class _Removal:
         """Whether both cannot be right: more came off than was fed, or the part became larger."""
         grown = later.value - earlier.value
         wider = WIDER if self._stations.stage in UNEVEN else 1.0
-        slack = wider * self.job.settings.readings.apart + GROWTH * abs(earlier.value)
+        growth = WARMEST * expansion_of(self.job, earlier.part).alpha * abs(earlier.value)
+        slack = wider * self.job.settings.readings.apart + growth
         if abs(grown) <= slack:
             return False
         if later.part == "bore" or grown > 0:

@@ -99,7 +99,7 @@ class AnalysisPages:
         may = ("watch",) if viewing.get() else ("watch", "speak")
         addresses = {name: getattr(self._shared, name) for name in may if getattr(self._shared, name)}
         codes = {name: (address, picture(address)) for name, address in addresses.items()}
-        return share_body(codes, self._shared.print)
+        return share_body(codes, self._shared.fingerprint)
 
     def _fit(self, ask: PageRequest) -> Any:
         scene = self._source.board.scene

@@ -102,7 +102,7 @@ async def _serve(
         port, secure = listening.getsockname()[1], shown is not None
         app = Guard(page.build(), host=host, tokens=tokens, port=port, secure=secure)
         where = address(listening, tokens.speak, secure=secure)
-        more, tls = ("", None) if shown is None else (certificate_line(shown.print), shown.context)
+        more, tls = ("", None) if shown is None else (certificate_line(shown.fingerprint), shown.context)
         await serve(app, listening, where, SceneStore(draw), show=show, more=more, tls=tls)
     finally:
         live.stop()

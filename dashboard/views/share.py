@@ -16,11 +16,11 @@ def share_page() -> list[Component]:
     return [html.Div(id="share-body", className="page-body")]
 
 
-def share_body(codes: dict[str, tuple[str, str]], printed: str = "") -> list[Any]:
-    """The codes by what they are for (``watch``, ``speak``): address and picture; the certificate's print."""
+def share_body(codes: dict[str, tuple[str, str]], fingerprint: str = "") -> list[Any]:
+    """The codes by what they are for (``watch``, ``speak``): address and picture; the TLS fingerprint."""
     if not codes:
         return [box(word("share.title"), html.P(word("share.loopback")), html.P(word("share.how")))]
-    how = [html.P(word("share.compare")), html.P(printed, className="address")] if printed else []
+    how = [html.P(word("share.compare")), html.P(fingerprint, className="address")] if fingerprint else []
     certificate = box(word("share.certificate"), *(how or [html.P(word("share.plain"))]))
     return [
         *(

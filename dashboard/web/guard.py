@@ -117,7 +117,7 @@ class Guard:
     def _is_name(self, name: str) -> bool:
         if name.lower() in self._names:
             return True
-        return self._open and _is_address(name)
+        return self._open and is_address(name)
 
     def _brought(self, headers: Headers) -> str | None:
         """The token that the browser's cookie holds, or a program's head (RFC 6750), if it is one of ours."""
@@ -172,7 +172,8 @@ def names(host: str, *, reachable: bool) -> frozenset[str]:
     return LOOPBACK | {host.lower()} | ({own, f"{own}.local"} if reachable else set())
 
 
-def _is_address(name: str) -> bool:
+def is_address(name: str) -> bool:
+    """Whether *name* is an address of IP, version 4 or 6."""
     try:
         ipaddress.ip_address(name)
     except ValueError:

@@ -1,6 +1,6 @@
 """Files of others that the screens are served with: the library that draws, and the fonts.
 
-An address bears a print of the file's content, so that a browser keeps it for good and never a stale one.
+An address bears a digest of the file's content, so that a browser keeps it for good and never a stale one.
 Where they are from, and under which licence: `dashboard/packaged/README.md`.
 """
 
@@ -57,7 +57,7 @@ this, and the library, once it has come, takes the promise's place."""
 
 def lay_packaged(server: FastAPI) -> None:
     """Adds the route of the files to *server*."""
-    server.add_route("/packaged/{print}/{name}", _answer)
+    server.add_route("/packaged/{digest}/{name}", _answer)
 
 
 def head() -> str:
@@ -86,15 +86,15 @@ def _face(name: str, more: str = "") -> str:
 
 
 def _address(name: str) -> str:
-    return f"/packaged/{_print(name)}/{name}"
+    return f"/packaged/{_digest(name)}/{name}"
 
 
-def _print(name: str) -> str:
+def _digest(name: str) -> str:
     return hashlib.sha256(_CONTENTS[name]).hexdigest()[:12]
 
 
 async def _answer(request: Request) -> Response:
     name = request.path_params["name"]
-    if name not in _CONTENTS or request.path_params["print"] != _print(name):
+    if name not in _CONTENTS or request.path_params["digest"] != _digest(name):
         return PlainTextResponse("no such file\n", status_code=404)
     return Response(_CONTENTS[name], media_type=KINDS[name.rpartition(".")[2]], headers=_FOR_GOOD)

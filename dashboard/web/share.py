@@ -18,17 +18,17 @@ class Share(Struct, frozen=True):
     watch: str = ""
     """For who may see and not speak."""
     speak: str = ""
-    print: str = ""
+    fingerprint: str = ""
     """Of the certificate, to be compared with what the browser shows; empty over plain HTTP."""
 
 
-def share_of(host: str, port: int, *, token: str, viewer: str, print: str = "") -> Share:  # noqa: A002 - as the field
-    """The addresses of a dashboard that others can reach; over TLS with the *print* of a certificate."""
+def share_of(host: str, port: int, *, token: str, viewer: str, fingerprint: str = "") -> Share:
+    """The addresses of a dashboard that others can reach; over TLS with the *fingerprint* shown."""
     name = host if host not in {"0.0.0.0", "::"} else own_address()  # noqa: S104 - compared, not bound
     name = f"[{name}]" if ":" in name else name
-    scheme = "https" if print else "http"
+    scheme = "https" if fingerprint else "http"
     watch, speak = (f"{scheme}://{name}:{port}/?token={quote(one, safe='')}" for one in (viewer, token))
-    return Share(watch, speak, print)
+    return Share(watch, speak, fingerprint)
 
 
 def own_address() -> str:
@@ -54,6 +54,6 @@ def in_terminal(share: Share) -> str:
     return f"{drawn.getvalue()}\n{watch}: {share.watch}\n{speak}: {share.speak}\n"
 
 
-def certificate_line(print: str) -> str:  # noqa: A002 - as the field
-    """The print of the certificate, for a terminal; nothing over plain HTTP."""
-    return f"{word('share.print', print=print)}\n" if print else ""
+def certificate_line(fingerprint: str) -> str:
+    """The fingerprint of the certificate, for a terminal; nothing over plain HTTP."""
+    return f"{word('share.fingerprint', fingerprint=fingerprint)}\n" if fingerprint else ""

@@ -1,13 +1,12 @@
 """TLS: a certificate that a person gives, or one made on the spot and kept for the next start.
 
 It is made by the system's `openssl`. Nobody has signed it but itself, so a browser warns of it once: whoever
-opens the page compares the print that the dashboard shows with the one that the browser shows.
+opens the page compares the fingerprint that the dashboard shows with the one that the browser shows.
 """
 
 from __future__ import annotations
 
 import hashlib
-import ipaddress
 import re
 import shutil
 import socket
@@ -23,6 +22,7 @@ import msgspec
 from msgspec import Struct
 
 from capture.host.private_files import others_may_read, state_folder
+from dashboard.web.guard import is_address
 from dashboard.web.share import own_address
 
 DAYS: Final = 397
@@ -31,7 +31,6 @@ _RENEWED: Final = 14
 """Days before its end at which a new one is made."""
 _PATIENCE: Final = 20.0
 """Seconds for one call of openssl."""
-_FILES: Final = ("-key", "key.pem", "-out", "cert.pem")
 _NAME: Final = re.compile(r"[A-Za-z0-9]([A-Za-z0-9.-]{0,251}[A-Za-z0-9])?")
 _FORM: Final = """[req]
 distinguished_name = subject
@@ -56,7 +55,7 @@ class Secured(Struct, frozen=True):
     """What a server shows to be spoken to over TLS."""
 
     context: ssl.SSLContext
-    print: str
+    fingerprint: str
     """SHA-256 of the certificate, as browsers show it: pairs of digits with colons."""
     cert: Path
     key: Path
@@ -123,12 +122,13 @@ def _make(place: Path, names: list[str]) -> None:
     program = shutil.which("openssl")
     if program is None:
         raise TlsRefused("--tls: openssl is due to make a certificate: install it, or give --tls-cert")
-    name = next((one for one in names if not _is_address(one) and one != "localhost"), "localhost")
+    name = next((one for one in names if not is_address(one) and one != "localhost"), "localhost")
     form = _FORM.format(name=name[:64], names=", ".join(filter(None, map(_form_of, names))))
     (place / "form").write_text(form, "ascii")
+    files = ("-key", "key.pem", "-out", "cert.pem")
     words = (
         ["ecparam", "-name", "prime256v1", "-genkey", "-noout", "-out", "key.pem"],
-        ["req", "-x509", "-new", "-sha256", "-days", f"{DAYS}", "-config", "form", *_FILES],
+        ["req", "-x509", "-new", "-sha256", "-days", f"{DAYS}", "-config", "form", *files],
     )
     for one in words:
         try:
@@ -149,9 +149,8 @@ def _loaded(cert: Path, key: Path) -> Secured:
     context.minimum_version = ssl.TLSVersion.TLSv1_2
     context.set_alpn_protocols(["http/1.1"])
     try:
-        context.load_cert_chain(
-            cert, key, password=lambda: ""
-        )  # else a key with a password asks at the terminal
+        # without one of its own, a key with a password asks for it at the terminal
+        context.load_cert_chain(cert, key, password=lambda: "")
         first = cert.read_text("ascii").partition("-----END CERTIFICATE-----")
         whole = ssl.PEM_cert_to_DER_cert("".join(first[:2])[first[0].index("-----BEGIN CERTIFICATE-----") :])
     except ssl.SSLError as error:
@@ -168,20 +167,12 @@ def _loaded(cert: Path, key: Path) -> Secured:
     return Secured(context, printed, cert, key)
 
 
-def _is_address(name: str) -> bool:
-    try:
-        ipaddress.ip_address(name)
-    except ValueError:
-        return False
-    return True
-
-
 def _form_of(name: str) -> str | None:
     """How a certificate writes a name (RFC 5280, 4.2.1.6); None where it can be none.
 
     >>> _form_of("10.0.0.7"), _form_of("shop-pc.local"), _form_of("a, DNS:b")
     ('IP:10.0.0.7', 'DNS:shop-pc.local', None)
     """
-    if _is_address(name):
+    if is_address(name):
         return f"IP:{name}"
     return f"DNS:{name}" if _NAME.fullmatch(name) else None

@@ -17,27 +17,16 @@ import time
 from pathlib import Path
 from typing import Any, Final
 
+from msgspec.structs import asdict
+
 from capture.benchmarks.cables import Cable, cables
+from capture.benchmarks.trials.process_usage import usage
 from capture.benchmarks.wire import sheet
 from capture.events import Garbled, Reading
 from capture.recording.reader import read
 
 EVERY: Final = 30.0
 """Seconds between two looks at the capture."""
-
-
-def usage(pid: int) -> dict[str, float]:
-    """Resident MiB, open files and threads of a process, and the processor seconds that it took."""
-    if sys.platform != "linux":
-        raise NotImplementedError("a process is looked at in /proc, which Linux alone has")
-    place = Path(f"/proc/{pid}")
-    fields = (place / "stat").read_text("ascii").rpartition(")")[2].split()
-    return {
-        "mib": int((place / "statm").read_text("ascii").split()[1]) * os.sysconf("SC_PAGE_SIZE") / 2**20,
-        "files": len(list((place / "fd").iterdir())),
-        "threads": len(list((place / "task").iterdir())),
-        "cpu": (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK"),
-    }
 
 
 def _say(figures: dict[str, Any]) -> None:
@@ -57,7 +46,7 @@ def speak(laid: list[Cable], rate: float, seconds: float, pid: int) -> int:
         time.sleep(max(0.0, begun + number / rate - time.monotonic()))
         if time.monotonic() - looked >= EVERY:
             looked = time.monotonic()
-            _say({"minutes": (looked - begun) / 60.0, **usage(pid)})
+            _say({"minutes": (looked - begun) / 60.0, **asdict(usage(pid))})
     return number
 
 
@@ -82,7 +71,7 @@ def main() -> None:
             raise SystemExit("the capture did not start")
         sent = speak(laid, given.rate, given.minutes * 60.0, capture.pid)
         time.sleep(2.0)
-        last = usage(capture.pid)
+        last = asdict(usage(capture.pid))
         capture.send_signal(signal.SIGINT)
         status = capture.wait(60)
         (recording,) = folder.glob("*.jsonl")

@@ -10,7 +10,6 @@ from __future__ import annotations
 import argparse
 import json
 import multiprocessing
-import os
 import shutil
 import subprocess
 import sys
@@ -22,6 +21,7 @@ from typing import Any, Final
 import numpy as np
 import psycopg
 
+from capture.benchmarks.trials.process_usage import usage
 from capture.benchmarks.trials.shop_engines import Mosquitto, Postgres
 from capture.events import Beat, Event, Instant, Reading
 from capture.recording.codec import Header, encode_event, encode_header, first_chain, join_chain, next_chain
@@ -141,20 +141,17 @@ def lags(seen: list[tuple[float, dict[str, int]]], walls: list[float]) -> np.nda
     return np.array(found)
 
 
-def usage(pids: dict[str, list[int]]) -> dict[str, tuple[float, float]]:
+def taken_by(pids: dict[str, list[int]]) -> dict[str, tuple[float, float]]:
     """Processor seconds and resident MiB of each engine."""
-    if sys.platform != "linux":
-        raise NotImplementedError("processes are looked at in /proc, which Linux alone has")
     found = {}
     for name, numbers in pids.items():
         cpu = memory = 0.0
         for pid in numbers:
             try:
-                fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
-                cpu += (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
-                memory += int(fields[21]) * os.sysconf("SC_PAGE_SIZE") / 2**20
-            except (OSError, IndexError):
+                one = usage(pid)
+            except (OSError, IndexError):  # it ended meanwhile
                 continue
+            cpu, memory = cpu + one.cpu, memory + one.mib
         found[name] = (cpu, memory)
     return found
 
@@ -194,10 +191,10 @@ def trial(machines: int, seconds: float, folder: Path, server: Postgres) -> dict
         "database": children(postmaster),
         "publishers": [one.pid or 0 for one in work],
     }
-    before = usage(pids)
+    before = taken_by(pids)
     go.set()
     seen, due = watch(url, out)
-    after = usage(pids)
+    after = taken_by(pids)
     stop.set()
     for one in (*work, writer):
         one.join(20)

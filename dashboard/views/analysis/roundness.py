@@ -52,10 +52,10 @@ def roundness_body(
     places: Sequence[PlaceRuns], under_way: int | None, units: Units, theme: Theme
 ) -> list[Any]:
     """Every place that turned, the newest first; *under_way* is the number of readings of a run not done."""
-    told = [] if under_way is None else [html.P(word("roundness.under-way", readings=f"{under_way:,}"))]
-    if not places and not told:
+    beginning = [] if under_way is None else [html.P(word("roundness.under-way", readings=f"{under_way:,}"))]
+    if not places and not beginning:
         return [html.P(word("roundness.none"), className="empty")]
-    return [*told, *(_place(one, units, theme) for one in reversed(places))]
+    return [*beginning, *(_place(one, units, theme) for one in reversed(places))]
 
 
 def _place(found: PlaceRuns, units: Units, theme: Theme) -> Any:

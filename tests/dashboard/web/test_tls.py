@@ -39,7 +39,7 @@ def client(cert):
 
 
 def answer(address: str, trusted, path="/health"):
-    """Status, head and the print of the certificate that came."""
+    """Status, head and the fingerprint of the certificate that came."""
     link = HTTPSConnection(urlsplit(address).netloc, timeout=20, context=trusted)
     link.connect()
     seen = hashlib.sha256(link.sock.getpeercert(binary_form=True)).hexdigest().upper()
@@ -85,8 +85,8 @@ def test_the_next_start_shows_the_same_certificate_and_a_new_name_makes_one_that
     first, again = made_here(["localhost"]), made_here(["localhost"])
     wider = made_here(["10.1.2.3"])
 
-    assert first.print == again.print != wider.print
-    assert made_here(["localhost"]).print == wider.print
+    assert first.fingerprint == again.fingerprint != wider.fingerprint
+    assert made_here(["localhost"]).fingerprint == wider.fingerprint
     assert (state / "key.pem").stat().st_mode & 0o077 == 0
 
 
@@ -94,14 +94,14 @@ def test_one_that_soon_ends_is_made_anew(monkeypatch):
     first = made_here(["localhost"])
     monkeypatch.setattr(tls.time, "time", lambda now=tls.time.time: now() + 390 * 24 * 3600)
 
-    assert made_here(["localhost"]).print != first.print
+    assert made_here(["localhost"]).fingerprint != first.fingerprint
 
 
 def test_a_damaged_one_is_made_anew(state):
     made_here(["localhost"])
     (state / "cert.pem").write_text("nothing\n", "ascii")
 
-    assert made_here(["localhost"]).print
+    assert made_here(["localhost"]).fingerprint
 
 
 def test_a_given_certificate_is_used_and_what_cannot_be_used_is_named(tmp_path, state):
@@ -109,8 +109,8 @@ def test_a_given_certificate_is_used_and_what_cannot_be_used_is_named(tmp_path, 
     given = tmp_path / "shop.pem"
     given.write_bytes(made.key.read_bytes() + made.cert.read_bytes())
 
-    assert secured("0.0.0.0", given, None, made=False).print == made.print  # noqa: S104
-    assert secured("0.0.0.0", made.cert, made.key, made=True).print == made.print  # noqa: S104
+    assert secured("0.0.0.0", given, None, made=False).fingerprint == made.fingerprint  # noqa: S104
+    assert secured("0.0.0.0", made.cert, made.key, made=True).fingerprint == made.fingerprint  # noqa: S104
     assert secured("127.0.0.1", None, None, made=False) is None
     other = tmp_path / "other.pem"
     subprocess.run(["openssl", "genpkey", "-algorithm", "ed25519", "-out", str(other)], check=True)

@@ -197,8 +197,7 @@ def _weak(times: Array, rest: Array, about: float, reach: float) -> Peak | None:
     at = np.arange(about - reach, about + reach, 0.1 / span)
     close = lombscargle(times - times[0], rest, 2 * pi * at, normalize=True, floating_mean=True)
     best = int(np.argmax(close))
-    strength = -(n - 3) / 2 * log(max(1 - float(close[best]), 1e-300))
-    if max(2 * reach * span, 1.0) * exp(-min(strength, 700.0)) > SURE:
+    if max(2 * reach * span, 1.0) * _by_chance(float(close[best]), n) > SURE:
         return None
     wave = _wave(times, rest, float(at[best]))
     return _measured(times, rest - wave, float(at[best]), wave)
@@ -250,10 +249,19 @@ def _strongest(times: Array, rest: Array, rate: float) -> tuple[float, Array] | 
     near = near[near > 0]
     close = lombscargle(times - times[0], rest, 2 * pi * near, normalize=True, floating_mean=True)
     at = int(np.argmax(close))
-    strength = -(n - 3) / 2 * log(max(1 - float(close[at]), 1e-300))
-    if n / 2 * exp(-min(strength, 700.0)) > SURE:
+    if n / 2 * _by_chance(float(close[at]), n) > SURE:
         return None
     return float(near[at]), _wave(times, rest, float(near[at]))
+
+
+def _by_chance(power: float, readings: int) -> float:
+    """How likely noise alone makes a normalized power as high at one frequency: ``(1 - p)^((N - 3) / 2)``."""
+    return float((1.0 - min(power, 1.0)) ** ((readings - 3) / 2))
+
+
+def _normal(away: float, spread: float) -> float:
+    """Density of a normal distribution *away* from its middle."""
+    return exp(-0.5 * (away / spread) ** 2) / (spread * sqrt(2 * pi))
 
 
 def _wave(times: Array, rest: Array, frequency: float) -> Array:
@@ -270,10 +278,9 @@ def _causes(tone: Peak, rate: float, lines: Sequence[TurningLine], work: float |
     for one in lines:
         spread = max(hypot(tone.u, one.u), 1e-6)
         away = shown_at(one.own, rate) - tone.frequency
-        density = exp(-0.5 * (away / spread) ** 2) / (spread * sqrt(2 * pi))
-        weighed.append((one, one.weight * density))
+        weighed.append((one, one.weight * _normal(away, spread)))
     spread = hypot(tone.u_growth, CONSTANT)
-    constant = exp(-0.5 * (tone.growth / spread) ** 2) / (spread * sqrt(2 * pi))
+    constant = _normal(tone.growth, spread)
     often, width = GROWING
     grows = (1 - often) * constant + (often / width if -spread < tone.growth < width else 0.0)
     anywhere = WEIGHTS["regeneration"] / (rate / 2) * grows / max(constant, 1e-9)
