@@ -16,10 +16,10 @@ from typing import Any, Final
 import psycopg
 
 from capture.benchmarks.trials.shop_engines import Postgres
+from capture.shop.archive.months import work_out
 from capture.shop.archive.schema import migrate
 from capture.shop.history.findings import findings_of
 from capture.shop.history.search import History, JobSearch
-from capture.shop.tables.monthly import work_out
 
 _MAKE: Final = """
 INSERT INTO store.recordings

@@ -11,7 +11,7 @@ from msgspec import Struct, structs
 from capture.events import Event
 from capture.recording.codec import decode_event, decode_header
 from capture.sheet.reader import job_of
-from capture.shop.tables import monthly
+from capture.shop.archive import months
 from capture.shop.tables.jobs import GaugeSummary, JobRow, gauge_rows, job_row
 from capture.state import replay, session
 
@@ -67,7 +67,7 @@ class Working:
         ).fetchall()
         for number, month, header, end in due:
             self._work(number, month, bytes(header), end)
-        return len(due) or int(monthly.work_out(self._connection))
+        return len(due) or int(months.work_out(self._connection))
 
     def _work(self, number: int, month: Any, header: bytes, end: int) -> None:
         job = job_of(decode_header(header).job)
@@ -79,7 +79,7 @@ class Working:
         with self._connection.transaction():
             self._put("jobs", number, [row])
             self._put("gauges", number, gauges)
-            monthly.note(self._connection, number)
+            months.note(self._connection, number)
             self._connection.execute("UPDATE store.recordings SET worked = %s WHERE id = %s", (end, number))
 
     def _put(self, table: str, number: int, rows: list[Any]) -> None:

@@ -9,11 +9,11 @@ import psycopg
 import pytest
 from scipy.stats import theilslopes
 
+from capture.shop.archive.months import note, work_out
 from capture.shop.archive.schema import migrate
 from capture.shop.history.findings import ENOUGH, Series, findings_of
 from capture.shop.history.search import SHOWN, History, JobSearch
 from capture.shop.history.trends import MONTH, trend
-from capture.shop.tables.monthly import note, work_out
 from tests.capture.shop.jobs_of_years import lay_jobs
 
 BEGAN = datetime(2020, 1, 1, tzinfo=UTC)
