@@ -92,14 +92,31 @@ def test_a_gauge_is_taught_in_a_conversation(tenths, port, tmp_path):
         text=True,
     )
     assert process.stdin is not None
-    time.sleep(2)
+    assert process.stdout is not None
+    said = ""
+
+    def until(asked: str) -> None:
+        nonlocal said
+        seen = len(said)
+        while asked not in said[seen:]:
+            some = os.read(process.stdout.fileno(), 4096).decode()
+            assert some, said
+            said += some
+
+    until("listening")
     for text in ("123.456 mm", "-98.765 mm", "0.004 mm", "no", "no"):
         if text != "no":
             port.send(f"V{float(text.split()[0]):+09.3f}\r\n".encode())
-            time.sleep(0.5)
+        if "Now " not in said:
+            until("Now ")
+        elif text != "no":
+            time.sleep(0.5)  # nothing says that a press has come
         process.stdin.write(text + "\n")
         process.stdin.flush()
-    said, trouble = process.communicate(timeout=60)
+        if text != "no":
+            until("Now ")
+    rest, trouble = process.communicate(timeout=60)
+    said += rest
 
     assert process.returncode == 0, (said, trouble)
     assert "it reads as text at 9600 8N1" in said
