@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import subprocess
 import sys
@@ -14,6 +15,7 @@ import click
 import psycopg
 
 from capture.commands.terminal import echo
+from capture.recording.pictures import FOLDER, BadPicture, keep_picture, picture_bytes
 from capture.shop.archive.database import Database
 from capture.shop.archive.schema import BadDatabase, migrate, shown
 from capture.shop.archive.working import Working
@@ -53,8 +55,27 @@ def give_out(url: str, wanted: str, machines: tuple[str, ...], out: Path | None)
             sys.stdout.buffer.writelines(lines)
             return 0
         _write(lines, out)
+        pictures = [_put(file, body, out.parent) for file, body in database.pictures_of(found[0])]
     echo(f"{out}: {out.stat().st_size} bytes")
-    return 0
+    if pictures:
+        echo(f"{out.parent / FOLDER}: {sum(pictures)} of {len(pictures)} pictures")
+    return 0 if all(pictures) else 1
+
+
+def _put(file: str, body: bytes | None, beside: Path) -> bool:
+    """Writes a picture beside the recording that names it; whether it lies there as it was recorded."""
+    if body is None:
+        echo(f"{file}: this picture is not stored yet; its machine is asked for it", err=True)
+        return False
+    try:
+        kept = keep_picture(body, beside).file
+        if picture_bytes(beside, kept, hashlib.sha256(body).hexdigest()) is not None:
+            return True
+        why = "another file of this name is there"
+    except (OSError, BadPicture) as error:
+        why = str(getattr(error, "strerror", "") or error)
+    echo(f"{beside / FOLDER / Path(file).name}: cannot be written: {why}", err=True)
+    return False
 
 
 class WorkingBeside:

@@ -52,7 +52,18 @@ def store_picture(given: bytes, beside: Path) -> StoredPicture:
         BadPicture: It is none, of another kind, too large, or the folder is full.
         OSError: It cannot be written.
     """
-    made = cleaned(given)
+    return keep_picture(cleaned(given), beside)
+
+
+def keep_picture(made: bytes, beside: Path) -> StoredPicture:
+    """Keeps a picture that was made anew already in the folder `pictures` in *beside*, under its hash.
+
+    Raises:
+        BadPicture: It is too large, or the folder is full.
+        OSError: It cannot be written.
+    """
+    if len(made) > LARGEST_KEPT:
+        raise BadPicture(f"{len(made)} bytes came, due at most {LARGEST_KEPT}")
     digest = hashlib.sha256(made).hexdigest()
     folder = beside / FOLDER
     folder.mkdir(exist_ok=True)

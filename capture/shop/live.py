@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
 import secrets
 import threading
 import time
@@ -14,9 +16,10 @@ from urllib.parse import quote
 import msgspec
 from msgspec import Struct
 
-from capture.events import Event
+from capture.events import Event, Picture
 from capture.recording.codec import BadLine, decode_header, first_chain
 from capture.recording.lines import HEADER
+from capture.recording.pictures import LARGEST_KEPT, BadPicture, keep_picture
 from capture.sheet.reader import job_of
 from capture.shop.archive.gaps import Gaps, Key
 from capture.shop.archive.intake import Held, admit, ahead_of, sort
@@ -30,6 +33,8 @@ from capture.state.session import State
 PATIENCE: Final = 0.5
 """Seconds after which missing lines are asked for."""
 PAUSE: Final = 0.1
+MOST_EARLY: Final = 8
+"""Pictures of a machine that may wait for the line that names them."""
 FOLD: Final = 0.2
 """Seconds at most in a turn that states are stepped on."""
 
@@ -66,6 +71,10 @@ class _Followed:
         self.behind: deque[Event] = deque()
         self.refused = ""
         self.end = 0
+        self._named = set[str]()
+        """Hashes of the pictures that its lines name."""
+        self._early: dict[str, bytes] = {}
+        """Files of pictures whose line did not come yet, by hash."""
 
     def take(self, lines: list[bytes]) -> None:
         """Adds what follows on what is there."""
@@ -82,9 +91,22 @@ class _Followed:
             with self.path.open("ab") as file:
                 file.writelines(line + b"\n" for _, line in done.lines)
             self.behind.extend(event for event, _ in done.lines)
+            self._name({e.fact.sha256 for e, _ in done.lines if isinstance(e.fact, Picture)})
             self.wall = done.lines[-1][0].at.wall
         for _, _, why in (*found.refused, *done.refused):
             self.refused = why
+
+    def keep(self, body: bytes) -> None:
+        """Keeps a picture's file beside the copy once a line names it."""
+        if len(body) <= LARGEST_KEPT and len(self._early) < MOST_EARLY:
+            self._early[hashlib.sha256(body).hexdigest()] = body
+            self._name(set())
+
+    def _name(self, hashes: set[str]) -> None:
+        self._named |= hashes
+        for sha256 in self._named & self._early.keys():
+            with contextlib.suppress(BadPicture, OSError):  # the screen then says that it is not there
+                keep_picture(self._early.pop(sha256), self.path.parent)
 
     def _begin(self, line: bytes) -> None:
         try:
@@ -116,7 +138,7 @@ class LiveShop:
         )
         self._followed: dict[str, _Followed] = {}
         self._online: dict[str, bool] = {}
-        self._gaps = Gaps(PATIENCE)
+        self._gaps = Gaps[Key](PATIENCE)
         self._stop = threading.Event()
         self._seen: tuple[MachineNow, ...] = ()
 
@@ -176,18 +198,29 @@ class LiveShop:
             return
         key = (topic.machine, topic.recording)
         if topic.kind == topics.EXTENT:
-            extent = _decoded(message.payload, Extent)
-            if extent is not None:
-                self._heard(key, extent.wall)
-                if self._followed[topic.machine].key == key:
-                    self._followed[topic.machine].end = extent.next
+            self._reaches(key, _decoded(message.payload, Extent))
             return
         if topic.kind == "header":
             self._heard(key, time.time_ns())
         elif topic.machine not in self._followed:
             self._heard(key, 0)
+        if topic.kind == topics.PICTURE_FILE:
+            self._keep(key, message.payload)
+            return
         some = message.payload.split(b"\n") if topic.kind == topics.LINES else [message.payload]
         lines.setdefault(key, []).extend(some)
+
+    def _reaches(self, key: Key, extent: Extent | None) -> None:
+        if extent is None:
+            return
+        self._heard(key, extent.wall)
+        if self._followed[key[0]].key == key:
+            self._followed[key[0]].end = extent.next
+
+    def _keep(self, key: Key, picture: bytes) -> None:
+        followed = self._followed[key[0]]
+        if followed.key == key:
+            followed.keep(picture)
 
     def _heard(self, key: Key, wall: int) -> None:
         """Goes over to a recording that is newer than the one that is followed of its machine."""

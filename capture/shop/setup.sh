@@ -90,6 +90,8 @@ password_file $folder/users
 acl_file $folder/access
 max_inflight_messages 2000
 max_queued_messages 1000000
+# a picture has 4 MiB at most
+max_packet_size 5000000
 END
 chmod 644 ca.crt server.crt
 

@@ -8,6 +8,7 @@ from typing import Final
 
 import msgspec
 import psycopg
+from msgspec import structs
 
 from capture.shop.archive.database import Database, StoreOutcome
 from capture.shop.archive.gaps import Gaps, Key
@@ -49,7 +50,10 @@ class Archive:
         self._database: Database | None = None
         self._wait = Wait()
         self._trouble = ""
-        self._gaps = Gaps(PATIENCE)
+        self._gaps = Gaps[Key](PATIENCE)
+        self._lacking = Gaps[tuple[str, str, int]](PATIENCE)
+        """Pictures without their file, by the number of the line that names them."""
+        self._lacked: dict[Key, list[int]] = {}
         self._extents: dict[Key, Extent] = {}
         """How far recordings reach of which something is missing."""
         self._to_say: dict[Key, Stored] = {}
@@ -85,12 +89,16 @@ class Archive:
     def _take(self, messages: list[BrokerMessage], now: float) -> None:
         lines: dict[Key, list[bytes]] = {}
         extents: dict[Key, Extent] = {}
+        pictures: dict[Key, list[bytes]] = {}
         for message in messages:
-            self._sort(message, lines, extents)
+            self._sort(message, lines, extents, pictures)
         try:
             database = self._opened()
             outcomes = database.store(lines) if lines else {}
+            for key in database.store_pictures(pictures):
+                self._complain(key, "a picture came that no line of it names, or that is too large")
             self._compare(database, extents, outcomes, now)
+            self._lack(database, {*lines, *extents, *pictures}, now)
         except (psycopg.Error, BadDatabase) as error:
             self._failed(error, now)
             return
@@ -104,7 +112,11 @@ class Archive:
         self.stored += len(messages)
 
     def _sort(
-        self, message: BrokerMessage, lines: dict[Key, list[bytes]], extents: dict[Key, Extent]
+        self,
+        message: BrokerMessage,
+        lines: dict[Key, list[bytes]],
+        extents: dict[Key, Extent],
+        pictures: dict[Key, list[bytes]],
     ) -> None:
         topic = topics.split(message.topic, self._broker.shop)
         if topic is None or topic.kind in {topics.RESEND, topics.STORED}:
@@ -115,6 +127,8 @@ class Archive:
                 extents[key] = msgspec.json.decode(message.payload, type=Extent)
             except (msgspec.MsgspecError, UnicodeError):
                 self._complain(key, f"its extent cannot be read: {message.payload[:60]!r}")
+        elif topic.kind == topics.PICTURE_FILE:
+            pictures.setdefault(key, []).append(message.payload)
         elif topic.kind == topics.LINES:
             lines.setdefault(key, []).extend(message.payload.split(b"\n"))
         else:
@@ -141,6 +155,18 @@ class Archive:
             for why in outcome.refused:
                 self._complain(key, why)
 
+    def _lack(self, database: Database, keys: set[Key], now: float) -> None:
+        """Notes which recordings lack the file of a picture that their lines name."""
+        found = database.lacking_pictures(keys)
+        for key in keys:
+            lacking = found.get(key, [])
+            for seq in {*lacking, *self._lacked.pop(key, [])}:
+                self._lacking.note((*key, seq), seq, seq + (seq in lacking), now)
+            if lacking:
+                self._lacked[key] = lacking
+            if key in self._to_say:
+                self._to_say[key] = structs.replace(self._to_say[key], lacking=len(lacking))
+
     def _agree(self, database: Database, key: Key, extent: Extent, number: int, chain: str) -> None:
         """Whether the publisher's recording is the one that is stored, by the chain at its end."""
         there = chain if number == extent.next else database.chain_at(key, extent.next)
@@ -154,7 +180,8 @@ class Archive:
     def _ask(self, now: float) -> None:
         if not self._connection.up:
             return
-        for (machine, recording), wanted in self._gaps.due(now):
+        pictures = ((key[:2], wanted) for key, wanted in self._lacking.due(now))
+        for (machine, recording), wanted in (*self._gaps.due(now), *pictures):
             topic = topic_of(self._broker.shop, machine, recording, topics.RESEND)
             self._connection.publish(topic, encoded(wanted), expiry=int(LIVES))
 

@@ -12,6 +12,7 @@ from psycopg import sql
 from capture.events import Event
 from capture.recording.codec import BadLine, Header, decode_header, first_chain, split_chain
 from capture.recording.lines import HEADER
+from capture.shop.archive import pictures
 from capture.shop.archive.gaps import Key
 from capture.shop.archive.intake import Admitted, Held, Sorted, admit, ahead_of, sort
 from capture.shop.archive.schema import make_partitions, month_of
@@ -85,6 +86,22 @@ class Database:
                 self._wait(key, one)
                 self._refuse(key, _refused(key, found[key], one))
         return {key: _outcome(key, found[key], one) for key, one in done.items()}
+
+    def store_pictures(self, came: Mapping[Key, list[bytes]]) -> list[Key]:
+        """Stores files of pictures; the recordings among whose files is one that no line of theirs names.
+
+        Raises:
+            psycopg.Error: Nothing of them was stored.
+        """
+        return pictures.store(self._connection, came) if came else []
+
+    def lacking_pictures(self, keys: Iterable[Key]) -> dict[Key, list[int]]:
+        """Numbers of lines that name a picture whose file is not there; of those recordings that have any."""
+        return pictures.lacking(self._connection, list(keys))
+
+    def pictures_of(self, key: Key) -> Iterator[tuple[str, bytes | None]]:
+        """The pictures that a recording names: the file's name, and its bytes where they are there."""
+        return pictures.of(self._connection, key)
 
     def held(self, keys: Iterable[Key]) -> dict[Key, Held]:
         """How far recordings are held; those that are not there are left out."""

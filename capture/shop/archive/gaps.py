@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from typing import Final, Generic, TypeVar
 
 from msgspec import Struct
 
@@ -14,6 +14,8 @@ LONGEST: Final = 60.0
 
 Key = tuple[str, str]
 """Machine and recording."""
+Named = TypeVar("Named")
+"""What a gap is known by."""
 
 
 class _Gap(Struct):
@@ -23,14 +25,14 @@ class _Gap(Struct):
     wait: float
 
 
-class Gaps:
-    """The gaps there are, by recording; one is asked for when none of it has come for *patience* seconds."""
+class Gaps(Generic[Named]):
+    """The gaps there are, by what they are of; asked for when none of it has come for *patience* seconds."""
 
     def __init__(self, patience: float) -> None:
         self._patience = patience
-        self._gaps: dict[Key, _Gap] = {}
+        self._gaps: dict[Named, _Gap] = {}
 
-    def note(self, key: Key, first: int, end: int, now: float) -> None:
+    def note(self, key: Named, first: int, end: int, now: float) -> None:
         """Lines from *first* to before *end* are missing; none are where *end* is not after *first*."""
         if first >= end:
             self._gaps.pop(key, None)
@@ -41,12 +43,12 @@ class Gaps:
         else:
             gap.end = end
 
-    def end_of(self, key: Key) -> int:
-        """Where the gap of a recording ends; 0 where none is known."""
+    def end_of(self, key: Named) -> int:
+        """Where a gap ends; 0 where none is known."""
         gap = self._gaps.get(key)
         return 0 if gap is None else gap.end
 
-    def due(self, now: float) -> Iterator[tuple[Key, Resend]]:
+    def due(self, now: float) -> Iterator[tuple[Named, Resend]]:
         """The requests to be made now."""
         for key, gap in self._gaps.items():
             if now >= gap.due:

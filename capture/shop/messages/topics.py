@@ -19,9 +19,10 @@ RESEND: Final = "resend"
 """What an archive asks for again."""
 STORED: Final = "stored"
 """How far an archive has it."""
+PICTURE_FILE: Final = "picture-file"
+"""The file of a picture that a line of the recording names by its hash."""
 STATUS: Final = "status"
 """Whether a publisher is there; its topic has a machine and no recording."""
-OWN: Final = frozenset({LINES, EXTENT, RESEND, STORED})
 _UNFIT: Final = re.compile(r"[+#/\x00-\x1f]")
 WEEK: Final = 7 * 24 * 3600
 """Seconds that the broker retains an extent that nobody renews."""
@@ -50,6 +51,8 @@ class Stored(Struct, frozen=True):
 
     next: int
     chain: str
+    lacking: int = 0
+    """Pictures that those lines name and whose files it does not have."""
 
 
 class Status(Struct, frozen=True):

@@ -24,6 +24,8 @@ class Published(Struct, frozen=True):
     """The chain after the line before it: another there is another recording."""
     stored: int = -1
     """Every line before this number is in an archive, as the archive said."""
+    lacking: int = 0
+    """Pictures of those lines whose files it lacked then."""
     bytes: int = -1
     """Size of the file when all of it was taken; it is not read again until that changes."""
     wall: int = 0

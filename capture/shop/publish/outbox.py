@@ -6,25 +6,30 @@ from collections import deque
 from pathlib import Path
 from typing import Final
 
-from msgspec import Struct
+from msgspec import Struct, structs
 
+from capture.events import Picture
+from capture.recording.codec import decode_event
 from capture.recording.lines import HEADER, LineFollower, RecordedLine
-from capture.shop.messages.topics import Extent, Resend, recording_name
+from capture.recording.pictures import picture_bytes
+from capture.shop.messages.topics import PICTURE_FILE, Extent, Resend, Stored, recording_name
 from capture.shop.publish.memory import Published, name_of, remember, remembered
 
 BLOCK: Final = 64 << 10
 """Bytes of lines that go again in one message."""
+_PICTURE: Final = b'"picture"'
+"""In every line that names one."""
 MOST_ASKED: Final = 100
 """Requests for lines that wait at once; an archive asks again."""
 
 
 class Sending(Struct, frozen=True, gc=False):
-    """One message to be sent: lines of a recording."""
+    """One message to be sent: lines of a recording, or a picture that one of them names."""
 
     kind: str
     payload: bytes
     next: int
-    """The number after its last line's; -1 for lines that go again."""
+    """The number after its last line's; -1 for lines that go again and for pictures."""
     chain: str = ""
 
 
@@ -48,6 +53,9 @@ class Outbox:
         self._skip = HEADER
         self._asked: deque[Resend] = deque()
         self._blocks: deque[Sending] = deque()
+        self._pictures: dict[str, Picture] = {}
+        """Pictures whose lines were sent and whose files are to follow, by hash."""
+        self._gone: dict[str, Picture] = {}
         self.unacknowledged: deque[tuple[int, Sending]] = deque()
         """Messages that the broker has not taken yet, by number, in the order in which they were sent."""
         self._done: set[int] = set()
@@ -61,7 +69,18 @@ class Outbox:
     @property
     def whole(self) -> bool:
         """Whether nothing is waiting to be sent or to be taken."""
-        return not (self._unsent or self.unacknowledged or self._asked or self._blocks)
+        return not (self._unsent or self.unacknowledged or self._asked or self._blocks or self._pictures)
+
+    @property
+    def stored(self) -> bool:
+        """Whether an archive has all that was published, as far as it is here."""
+        return self.memory.stored >= self.memory.next and self.memory.lacking <= len(self._gone)
+
+    @property
+    def gone(self) -> str:
+        """What is said of pictures that are not beside the recording as it names them; empty: none."""
+        names = ", ".join(sorted(one.file for one in self._gone.values())[:5])
+        return f"{self.path}: not there, or not as recorded, and not published: {names}" if names else ""
 
     @property
     def extent(self) -> Extent | None:
@@ -122,6 +141,7 @@ class Outbox:
         self._done.clear()
         self._asked.clear()
         self._blocks.clear()
+        self._pictures.clear()
 
     def _named(self, header: RecordedLine) -> None:
         name = recording_name(self.path.stem, header.data)
@@ -137,13 +157,34 @@ class Outbox:
             self._asked.append(Resend(first, end))
 
     def next_sending(self) -> Sending | None:
-        """What is to be sent next: new lines one at a time, then blocks of what was asked for again."""
+        """What is to be sent next: new lines one at a time, then what was asked for again, then pictures."""
         if self._unsent:
             line = self._unsent.popleft()
+            self._picture_follows(line.data)
             return Sending(line.kind, line.data, line.seq + 1, line.chain)
         if not self._blocks and self._asked:
             self._cut(self._asked.popleft())
-        return self._blocks.popleft() if self._blocks else None
+        return self._blocks.popleft() if self._blocks else self._next_picture()
+
+    def _picture_follows(self, line: bytes) -> None:
+        if _PICTURE not in line:
+            return
+        fact = decode_event(line).fact
+        if isinstance(fact, Picture):
+            self._pictures[fact.sha256] = fact
+
+    def _next_picture(self) -> Sending | None:
+        """The next picture's file, one on its way at a time: they are large, and lines come first."""
+        if not self._pictures or any(one.kind == PICTURE_FILE for _, one in self.unacknowledged):
+            return None
+        sha256 = next(iter(self._pictures))
+        picture = self._pictures.pop(sha256)
+        body = picture_bytes(self.path.parent, picture.file, sha256)
+        if body is None:
+            self._gone[sha256] = picture
+            return None
+        self._gone.pop(sha256, None)
+        return Sending(PICTURE_FILE, body, -1)
 
     def _cut(self, wanted: Resend) -> None:
         """Makes one block of the lines wanted, and asks itself for the rest."""
@@ -155,6 +196,7 @@ class Outbox:
             if gathered and size + len(line) > BLOCK:
                 break
             gathered.append(line)
+            self._picture_follows(line)
             size += len(line) + 1
             end += 1
         if gathered:
@@ -190,15 +232,15 @@ class Outbox:
             wall = follower.last.wall
             if follower.due == sending.next:
                 size = follower.size
-        known = self.memory
-        self.memory = Published(sending.next, sending.chain, known.stored, size, wall)
+        self.memory = structs.replace(
+            self.memory, next=sending.next, chain=sending.chain, bytes=size, wall=wall
+        )
         self.changed = True
 
-    def stored(self, number: int) -> None:
+    def note_stored(self, said: Stored) -> None:
         """Notes how far an archive has the recording."""
-        if number != self.memory.stored:
-            known = self.memory
-            self.memory = Published(known.next, known.chain, number, known.bytes, known.wall)
+        if (said.next, said.lacking) != (self.memory.stored, self.memory.lacking):
+            self.memory = structs.replace(self.memory, stored=said.next, lacking=said.lacking)
             self.changed = True
 
     def again(self) -> None:

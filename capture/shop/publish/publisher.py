@@ -118,7 +118,7 @@ class Publisher:
     @property
     def stored(self) -> bool:
         """Whether an archive has said that it has all that was published."""
-        return all(box.memory.stored >= box.memory.next for box in self._outboxes.values())
+        return all(box.stored for box in self._outboxes.values())
 
     @property
     def published(self) -> int:
@@ -166,8 +166,8 @@ class Publisher:
             except BadRecording as error:
                 self._once(str(error))
                 continue
-            if outbox.trouble:
-                self._once(outbox.trouble)
+            for trouble in filter(None, (outbox.trouble, outbox.gone)):
+                self._once(trouble)
             more = more or (read and self._room() > 0)
         if self._connection.up:
             self._announce(now)
@@ -249,7 +249,7 @@ class Publisher:
                     outbox.asked(msgspec.json.decode(message.payload, type=Resend))
                     self._awake[outbox.path] = None
                 elif topic.kind == topics.STORED:
-                    outbox.stored(msgspec.json.decode(message.payload, type=Stored).next)
+                    outbox.note_stored(msgspec.json.decode(message.payload, type=Stored))
             except (msgspec.MsgspecError, UnicodeError):
                 self._once(f"{message.topic}: cannot be read: {message.payload[:80]!r}")
 

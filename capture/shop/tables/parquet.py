@@ -21,7 +21,7 @@ from capture.shop.tables.rows import VIEWS, about, at, moment, row_of
 from capture.state import replay, session
 
 FOLDER: Final = ".tables"
-VERSION: Final = 1
+VERSION: Final = 2
 """Of the tables' form: another, and all are made anew."""
 _TYPES: Final = {
     "text": pa.string(),

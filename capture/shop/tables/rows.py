@@ -8,7 +8,7 @@ from typing import Any, Final, Literal, TypeAlias
 
 from msgspec import Struct
 
-from capture.events import Event, Flag, Pass, Reading, Station, Taken
+from capture.events import Event, Flag, Pass, Picture, Reading, Station, Taken
 from capture.recording.codec import Header
 from capture.sheet.reader import job_of
 
@@ -32,6 +32,7 @@ TABLES: Final[Mapping[str, tuple[tuple[str, Kind], ...]]] = {
     ),
     "passes": (("infeed", "float8"), ("found", "bool")),
     "stations": (("part", "text"), ("z", "float8"), ("angle", "float8")),
+    "pictures": (("file", "text"), ("sha256", "text"), ("size", "int8"), ("text", "text")),
     "verdicts": (
         ("what", "text"),
         ("pass", "int8"),
@@ -128,6 +129,8 @@ def row_of(event: Event) -> tuple[str, tuple[Any, ...]] | None:
             return "passes", (one.infeed, event.source == PROGRAM)
         case Station() as one:
             return "stations", (clean(one.part), one.z, one.angle)
+        case Picture() as one:
+            return "pictures", (clean(one.file), clean(one.sha256), small(one.size), clean(one.text))
         case Flag() as one:
             figures = [_number(one.figures.get(name)) for name, _ in TABLES["verdicts"][3:10]]
             return "verdicts", (

@@ -75,7 +75,7 @@ def test_both_have_the_same_rows(folder, stored, view):
     one = {(stem_of(row[0]), *row[1:]) for row in rows_in(stored, question)[1]}
     other = {tuple(row) for row in asked(question, folder, lambda _: None).rows}
 
-    assert one or view == "stations"
+    assert one or view in {"stations", "pictures"}  # which no golden recording has
     assert sorted(map(repr, _rounded(one))) == sorted(map(repr, _rounded(other)))
 
 
