@@ -10,6 +10,7 @@ from fastapi import FastAPI
 from dashboard.pages.analysis import AnalysisPages
 from dashboard.pages.compare import ComparePages
 from dashboard.pages.papers import Papers
+from dashboard.setup.certificate_api import CertificateApi
 from dashboard.setup.gauge_api import GaugeApi
 from dashboard.setup.home_api import HomeApi
 from dashboard.setup.picture_api import PictureApi
@@ -41,6 +42,7 @@ def build(source: Source, shared: Share | None = None) -> FastAPI:
     HomeApi(source, library, sheets, routes).lay(server)
     GaugeApi(source, library, sheets, routes).lay(server)
     PictureApi(source, routes).lay(server)
+    CertificateApi(sheets, routes).lay(server)
     routes.lay(server)  # before Dash, whose page answers every address that is left
     backend: Any = server  # Dash takes a FastAPI; its annotations do not say so
     dash = Dash(

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, cast
 
@@ -19,7 +21,9 @@ from capture.commands.options import SETTINGS
 from capture.commands.paper_files import now_text, write_paper
 from capture.commands.sessions import STAGE, TEMPERATURE, job_at, opened, part_of, sessions_of
 from capture.commands.terminal import echo
+from capture.export.data_package import data_package
 from capture.export.files import write
+from capture.export.package_tables import PackagedRecording, package_tables
 from capture.export.tables import COLUMNS, What, rows
 from capture.recording.pictures import shown_pictures
 from capture.recording.repair import chain_of
@@ -31,7 +35,7 @@ from capture.sheet.job import Job
 OUT = click.option("-o", "--out", required=True, type=click.Path(path_type=Path, dir_okay=False))
 NO_QIF = (
     "QIF (ISO 23952) is not written: its results could not be validated against the published schema, which "
-    "no package registry carries; due .csv, .parquet or .json"
+    "no package registry carries; due .csv, .parquet or .json, or a data package: tenths report -o FILE.zip"
 )
 
 
@@ -58,25 +62,29 @@ def report_command(
     one_master: bool,
     settings: tuple[str, ...],
 ) -> int:
-    """Write a record that a customer can keep: FILE.html, or FILE.pdf.
+    """Write a record that a customer can keep: FILE.html, FILE.pdf, or as data FILE.zip.
 
     From a job sheet (.toml) with the recordings beside it, from a sheet and the recordings named, or
     from recordings alone, whose newest sheet then holds. A PDF is printed by a browser found on this
-    computer.
+    computer. The data are a Tabular Data Package: CSV files, and datapackage.json with units and meanings.
     """
-    if out.suffix.lower() not in {".html", ".pdf"}:
-        raise click.UsageError(f"--out: came {out.name!r}, due a name that ends in .html or .pdf")
+    kind = out.suffix.lower()
+    if kind not in {".html", ".pdf", ".zip"}:
+        raise click.UsageError(f"--out: came {out.name!r}, due a name that ends in .html, .pdf or .zip")
     job, sessions = _sources(sources, settings)
     found = [part_of(sessions, part, job, stages, by_hand) for part in PARTS]
     parts = [each for each in found if each is not None]
     bore, shaft = (each[1] if each else None for each in found)
     fitted = fit(job, bore, shaft, asked(sessions, by_hand, working, one_master=one_master), units=job.units)
+    cited = list({each.path: each for each in [session for session, _ in parts] or sessions}.values())
+    if kind == ".zip":
+        _write_package(out, job, cited, fitted)
+        return 0
     plating = job.shaft is not None and job.shaft.plating is not None
     plated = plan(job, bore, [each.state for each in sessions], units=job.units) if plating else None
-    cited = [session for session, _ in parts] or sessions
     text = page(
         job,
-        [_cited(each) for each in {each.path: each for each in cited}.values()],
+        [_cited(each) for each in cited],
         fitted,
         [measured for _, measured in parts],
         plated,
@@ -86,6 +94,28 @@ def report_command(
     write_paper(text, out)
     click.echo(f"{out}: written")
     return 0
+
+
+def _write_package(out: Path, job: Job, cited: Sequence[Opened], fitted: Mapping[str, Any]) -> None:
+    """Writes the results as data."""
+    recordings = [
+        PackagedRecording(each.path.name, _sha256(each.path), list(each.recording), each.state)
+        for each in cited
+    ]
+    written = datetime.now(UTC)
+    tables = package_tables(job, recordings, fitted, written.date())
+    body = data_package(
+        job.name,
+        tables,
+        recordings,
+        program=f"tenths {__version__}",
+        written=written.isoformat(timespec="seconds").replace("+00:00", "Z"),
+    )
+    try:
+        out.write_bytes(body)
+    except OSError as error:
+        raise click.UsageError(f"{out}: cannot be written: {error.strerror or error}") from None
+    click.echo(f"{out}: {len(tables)} tables")
 
 
 def _sources(sources: tuple[Path, ...], settings: tuple[str, ...]) -> tuple[Job, list[Opened]]:

@@ -47,11 +47,11 @@ def _json(path: Path, what: What, rows: Sequence[Mapping[str, Any]], about: Mapp
 
 
 def _csv(path: Path, what: What, rows: Sequence[Mapping[str, Any]], _about: Mapping[str, str]) -> None:
-    frame = _frame(what, [{key: _as_text(value) for key, value in row.items()} for row in rows])
+    frame = _frame(what, [{key: as_text(value) for key, value in row.items()} for row in rows])
     frame.to_csv(path, index=False, encoding="utf-8", lineterminator="\n")
 
 
-def _as_text(value: Any) -> Any:
+def as_text(value: Any) -> Any:
     """*value*, with a quote before text that a spreadsheet would take for a formula; numbers stay numbers."""
     if not isinstance(value, str) or not value.startswith(("=", "+", "-", "@", "\t", "\r")):
         return value

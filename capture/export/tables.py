@@ -26,7 +26,7 @@ class Column(Struct, frozen=True):
     """One column of a table."""
 
     name: str
-    kind: Literal["int64", "float64", "string", "bool"]
+    kind: Literal["int64", "float64", "string", "bool", "date"]
     unit: str
     """UCUM code; empty where it has no unit."""
     text: str

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import UTC, datetime
 from typing import Any
 
 from dash import Dash, Input, Output, no_update
 
+from capture.analysis.calibrations import calibration_rows
 from capture.analysis.grind.chatter_findings import chatter_rows, stays_on
 from capture.analysis.roundness.roundness_findings import places_of
 from capture.analysis.steps.job_steps import steps_of
@@ -14,12 +16,15 @@ from capture.analysis.steps.setup_runout import runouts_of
 from capture.analysis.steps.trial_assembly import tries_beside
 from capture.recording.reader import BadRecording, read
 from capture.report.terminal.chatter_text import chatter_text
+from capture.sheet.faults import BadSheet
 from capture.sheet.job import Job, Units
+from capture.sheet.reader import read_sheet
 from capture.state.strip_target import plating_of
 from dashboard.pages.request import PageRequest, beside, nothing
 from dashboard.sources.fit_findings import fit_of, plan_of, sources
 from dashboard.sources.recording_library import LARGEST, RecordingLibrary
 from dashboard.text.screen import word
+from dashboard.views.analysis.certificates import certificates_body
 from dashboard.views.analysis.fit import fit_body
 from dashboard.views.analysis.plan import fields, on_sheet, plan_body, tried
 from dashboard.views.analysis.record import record_address, record_list
@@ -32,7 +37,7 @@ from dashboard.web.share import Share, picture
 
 
 class AnalysisPages:
-    """The callbacks of the pages Fit, Plan, Roundness, Steps, Record and Share."""
+    """The callbacks of the pages Fit, Plan, Roundness, Steps, Certificates, Record and Share."""
 
     def __init__(self, source: Source, library: RecordingLibrary, shared: Share) -> None:
         self._source, self._library, self._shared = source, library, shared
@@ -45,6 +50,9 @@ class AnalysisPages:
         )(self.record)
         app.callback(Output("steps-body", "children"), Input("steps-ask", "data"))(self.steps)
         app.callback(Output("roundness-body", "children"), Input("roundness-ask", "data"))(self.roundness)
+        app.callback(Output("certificates-body", "children"), Input("certificates-ask", "data"))(
+            self.certificates
+        )
         app.callback(Output("share-body", "children"), Input("share-ask", "data"))(self.share)
         names = fields()
         app.callback(
@@ -76,6 +84,11 @@ class AnalysisPages:
         ask = PageRequest(data)
         return await beside(self._roundness, ask) if ask.known else no_update
 
+    async def certificates(self, data: Any) -> Any:
+        """The calibrations of the folder's sheets on the page Certificates."""
+        ask = PageRequest(data)
+        return await beside(self._certificates, ask) if ask.known else no_update
+
     async def plan(self, data: Any, *typed: str | None) -> Any:
         """The body of the page Plan, with what is wrong in each field, its name and what the sheet has."""
         ask = PageRequest(data)
@@ -100,6 +113,16 @@ class AnalysisPages:
         addresses = {name: getattr(self._shared, name) for name in may if getattr(self._shared, name)}
         codes = {name: (address, picture(address)) for name, address in addresses.items()}
         return share_body(codes, self._shared.fingerprint)
+
+    def _certificates(self, ask: PageRequest) -> Any:
+        day, found = datetime.now(UTC).date(), []
+        for name, path in sorted(self._library.sheets().items()):
+            try:
+                job = read_sheet(path.read_text("utf-8"), name)[0]
+            except (BadSheet, OSError, UnicodeDecodeError):  # the page Job says what is wrong with it
+                continue
+            found.append((name, job.units, calibration_rows(job, day)))
+        return certificates_body(found, ask.units)
 
     def _fit(self, ask: PageRequest) -> Any:
         scene = self._source.board.scene

@@ -17,7 +17,10 @@ from starlette.responses import PlainTextResponse, Response
 
 from capture import __version__
 from capture.analysis.fit.measured_part import Measured
+from capture.analysis.grind.chatter_findings import chatter_rows
+from capture.export.data_package import data_package
 from capture.export.files import write
+from capture.export.package_tables import PackagedRecording, package_tables
 from capture.export.tables import COLUMNS, What, rows
 from capture.recording.codec import first_chain, next_chain, split_chain
 from capture.recording.pictures import shown_pictures
@@ -38,6 +41,7 @@ KINDS: Final = {
     "csv": "text/csv; charset=utf-8",
     "json": "application/json",
     "parquet": "application/vnd.apache.parquet",
+    "zip": "application/zip",
 }
 POLICY: Final = (
     "default-src 'none'; img-src data:; style-src 'unsafe-inline'; frame-ancestors 'self'; "
@@ -57,6 +61,7 @@ class Papers:
         for ending in ("html", "pdf"):
             server.add_route(f"/record/report.{ending}", self._road("report", ending))
         server.add_route("/record/order.html", self._road("order", "html"))
+        server.add_route("/record/package.zip", self._road("package", "zip"))
         for what in TABLES:
             for ending in ("csv", "parquet", "json"):
                 server.add_route(f"/record/{what}.{ending}", self._road(what, ending))
@@ -95,6 +100,8 @@ class Papers:
                 return self._report(name, ending)
             case "order":
                 return self._order(name).encode()
+            case "package":
+                return self._package(name)
             case _:
                 return self._table(name, what, ending)
 
@@ -151,8 +158,22 @@ class Papers:
             damage="" if damage is None else str(damage),
             state=opened.state,
             pictures=shown_pictures(opened.path.parent, opened.state.steps.pictures),
+            chatter=chatter_rows(_events(opened), opened.state.job),
             raws=raws_of(islice(opened.recording, events), opened.state),
         )
+
+    def _package(self, name: str) -> bytes:
+        """The results as data, with the other part from beside the recording."""
+        opened = self._library.opened(name)
+        found = sources(opened.state, name, self._library)
+        job, parts = opened.state.job, [one for one in found.found if one is not None]
+        recordings = [
+            PackagedRecording(one, prints(session.path, None)[0], list(_events(session)), session.state)
+            for one in _cited_names(name, parts)
+            for session in (self._library.opened(one),)
+        ]
+        tables = package_tables(job, recordings, fit_of(found, job.units), datetime.now(UTC).date())
+        return data_package(job.name, tables, recordings, program=f"tenths {__version__}", written=_written())
 
     def _table(self, name: str, what: str, ending: str) -> bytes:
         opened = self._library.opened(name)

@@ -158,6 +158,7 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "record.keep": "{what} {ending}",
     "record.keep-of": "Keep {what} of {name} as {ending}",
     "record.report": "Record",
+    "record.package": "Results as data",
     "record.stations": "Stations",
     "record.readings": "Readings",
     "record.passes": "Passes",

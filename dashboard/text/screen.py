@@ -6,6 +6,7 @@ from typing import Final
 
 from dashboard.text.analysis import REQUEST_WORDS
 from dashboard.text.bore import BORE_WORDS
+from dashboard.text.certificates import CERTIFICATE_WORDS
 from dashboard.text.gauges import GAUGE_WORDS
 from dashboard.text.home import HOME_WORDS
 from dashboard.text.offline import OFFLINE_WORDS
@@ -17,6 +18,7 @@ from dashboard.text.teaching import TEACH_WORDS
 
 WORDS: Final[dict[str, str]] = {
     **BORE_WORDS,
+    **CERTIFICATE_WORDS,
     **REQUEST_WORDS,
     **GAUGE_WORDS,
     **HOME_WORDS,

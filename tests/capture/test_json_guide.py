@@ -140,12 +140,12 @@ def test_what_steps_prints_stands_in_the_guide(sleeve: Path, fit_sheet_text: str
     assert printed(("steps", str(sleeve / "steps.jsonl"))) == guided("steps")
 
 
-def test_what_certificate_prints_stands_in_the_guide(tmp_path: Path):
+def test_what_certificate_prints_stands_in_the_guide(tmp_path: Path, fit_sheet_text: str):
     (tmp_path / "ring.xml").write_bytes(certificate())
+    (tmp_path / "sleeve.toml").write_text(fit_sheet_text)
 
-    assert printed(("certificate", str(tmp_path / "ring.xml"), "--due", "2020-01-01")) == guided(
-        "certificate"
-    )
+    read = printed(("certificate", str(tmp_path / "ring.xml"), "--due", "2020-01-01"))
+    assert read | printed(("certificate", str(tmp_path / "sleeve.toml"))) == guided("certificate")
 
 
 def test_what_study_prints_stands_in_the_guide(studied: Path):

@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from msgspec import to_builtins
 
-from capture.analysis.calibration_certificate import overdue
+from capture.analysis.calibrations import calibration_rows
 from capture.analysis.grind.headline import headline
 from capture.analysis.grind.wheel_and_work import wheel_and_work
 from capture.analysis.steps.clamping import clamp_questions
@@ -172,11 +172,10 @@ def _overdue(state: State, job: Job) -> Iterator[Message]:
     if state.at.wall <= 0:
         return
     today = datetime.fromtimestamp(state.at.wall / 1e9, UTC).date()
-    for gauge in job.gauges:
-        if overdue(gauge.due, today):
-            yield message("ask.overdue", what=gauge.name, due=gauge.due or "")
-        if overdue(gauge.master_due, today):
-            yield message("ask.overdue", what=f"the master of {gauge.name}", due=gauge.master_due or "")
+    for row in calibration_rows(job, today):
+        if row["state"] == "overdue":
+            what = row["gauge"] if row["of"] == "gauge" else f"the master of {row['gauge']}"
+            yield message("ask.overdue", what=what, due=row["due"])
 
 
 def _washing(state: State) -> Iterator[Message]:

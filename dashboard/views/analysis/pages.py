@@ -12,6 +12,7 @@ from msgspec import Struct
 from capture.sheet.job import Units
 from dashboard.sources.scene import Scene
 from dashboard.text.screen import word
+from dashboard.views.analysis.certificates import certificates_page
 from dashboard.views.analysis.compare import compare_page
 from dashboard.views.analysis.plan import fields
 from dashboard.views.analysis.readings import marks, readings_page
@@ -125,6 +126,9 @@ PAGES: Final = (
     AnalysisPage("roundness", lambda: [*_ask("roundness"), _body("roundness"), *roundness_page()], turned),
     AnalysisPage("steps", lambda: [*_ask("steps"), _body("steps"), *steps_page()], said),
     AnalysisPage("job", job_page, never),
+    AnalysisPage(
+        "certificates", lambda: [*_ask("certificates"), _body("certificates"), *certificates_page()], opening
+    ),
     AnalysisPage("record", lambda: [*_ask("record"), *record_page()]),
     AnalysisPage("readings", lambda: [*_ask("readings"), *readings_page()], grown, marks),
     AnalysisPage("compare", lambda: [*_ask("compare"), *compare_page()]),

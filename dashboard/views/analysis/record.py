@@ -17,6 +17,7 @@ KEPT = (
     ("report", "html"),
     ("report", "pdf"),
     ("order", "html"),
+    ("package", "zip"),
     ("stations", "csv"),
     ("readings", "csv"),
     ("passes", "csv"),

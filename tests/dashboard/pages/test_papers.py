@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import zipfile
 
 import pandas as pd
 import pytest
@@ -58,6 +59,19 @@ def test_tables_are_kept_and_hold_the_readings(get, ground):
     assert len(document["rows"]) == 13
 
 
+def test_the_results_are_kept_as_a_package_of_data(get, ground):
+    answer = get("/record/package.zip" + SLEEVE)
+
+    with zipfile.ZipFile(io.BytesIO(answer.body)) as archive:
+        descriptor = json.loads(archive.read("datapackage.json"))
+        taken = pd.read_csv(archive.open("stations.csv"))
+        decision = pd.read_csv(archive.open("decision.csv"))
+    assert answer.headers["content-disposition"] == 'attachment; filename="sleeve-package.zip"'
+    assert [one["path"] for one in descriptor["sources"]] == ["sleeve.jsonl"]
+    assert list(taken["value_mm"]) == [one.value for one in ground.state.stations.taken]
+    assert len(decision) <= 1
+
+
 @pytest.mark.parametrize(
     "name",
     [
@@ -71,7 +85,9 @@ def test_tables_are_kept_and_hold_the_readings(get, ground):
         "x%00.jsonl",
     ],
 )
-@pytest.mark.parametrize("road", ["/record/report.html", "/record/report.pdf", "/record/readings.csv"])
+@pytest.mark.parametrize(
+    "road", ["/record/report.html", "/record/report.pdf", "/record/readings.csv", "/record/package.zip"]
+)
 def test_no_path_of_a_request_reaches_outside_the_recordings(get, recording, name, road):
     (recording.parent / "sheet.toml").write_text("secret", "utf-8")
     answer = get(f"{road}?recording={name}")
