@@ -56,9 +56,9 @@ def test_time_is_written_in_utc():
 
 def test_text_that_a_spreadsheet_would_run_is_quoted_in_csv_and_numbers_are_not():
     """Characters that begin a formula: OWASP, CSV Injection."""
-    from capture.export.files import _as_text
+    from capture.export.files import as_text
 
     bad = ["=cmd|'/c calc'!A1", "@SUM(A1)", "+1+cmd", "-2+3", "\t=1", "\r=1"]
-    assert [_as_text(text) for text in bad] == [f"'{text}" for text in bad]
+    assert [as_text(text) for text in bad] == [f"'{text}" for text in bad]
     plain = ["mike", "+55.012", "-0.004", -0.5, 3, None]
-    assert [_as_text(value) for value in plain] == plain
+    assert [as_text(value) for value in plain] == plain
