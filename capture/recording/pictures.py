@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import os
+import secrets
 import warnings
 from collections.abc import Iterable
 from io import BytesIO
@@ -19,6 +20,7 @@ from msgspec import Struct
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from capture.events import Event, Picture
+from capture.host.disk import sync_folder
 
 FOLDER: Final = "pictures"
 FORMATS: Final = ("JPEG", "PNG", "WEBP")
@@ -68,14 +70,27 @@ def keep_picture(made: bytes, beside: Path) -> StoredPicture:
     folder = beside / FOLDER
     folder.mkdir(exist_ok=True)
     path = folder / f"{digest[:16]}.jpg"
-    if not path.exists():
+    # What a full disk or a power cut left under this name is no picture, and is written over.
+    if picture_bytes(beside, path.name, digest) is None:
         if sum(1 for _ in folder.iterdir()) >= MOST_PICTURES:
             raise BadPicture(f"{folder.name}: {MOST_PICTURES} pictures are there, which is the most")
-        with path.open("xb") as file:
-            file.write(made)
+        _write_whole(path, made)
+    return StoredPicture(path.name, digest, len(made))
+
+
+def _write_whole(path: Path, body: bytes) -> None:
+    """Has *body* on disk under its name, whole or not at all."""
+    part = path.with_name(f".{path.stem}-{secrets.token_hex(4)}")
+    try:
+        with part.open("xb") as file:
+            file.write(body)
             file.flush()
             os.fsync(file.fileno())
-    return StoredPicture(path.name, digest, len(made))
+        part.replace(path)
+        sync_folder(path.parent)
+    except OSError:
+        part.unlink(missing_ok=True)
+        raise
 
 
 def cleaned(given: bytes) -> bytes:

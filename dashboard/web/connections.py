@@ -23,6 +23,12 @@ MOST_EACH: Final = 32
 """Connections from one other address; a browser opens six to a server (common practice, no source)."""
 PATIENCE: Final = 10.0
 """Seconds in which the head of a request must be here."""
+LONGEST_HEAD: Final = 64 << 10
+"""Bytes in the head of a request; a browser sends some kilobytes."""
+MOST_PENDING: Final = 16
+"""Requests of one connection that wait for the answer to another; no browser sends a second before it."""
+_SLICE: Final = 4 << 10
+"""Bytes that are looked at before it is asked again whether too many came."""
 BACKLOG: Final = 64
 """Connections that the system takes in at a time: a crowd never takes the last file of the process."""
 _SAID_EVERY: Final = 60.0
@@ -51,7 +57,7 @@ class ConnectionRegister:
             self._close_one(group)
 
     def remove(self, connection: BoundedProtocol) -> None:
-        """Forgets a connection that has ended, or become another protocol's."""
+        """Forgets a connection that has ended."""
         self._addresses.pop(connection, None)
 
     def _close_one(self, among: list[BoundedProtocol]) -> None:
@@ -78,6 +84,8 @@ class BoundedProtocol(AutoHTTPProtocol):  # type: ignore[misc, valid-type]  # uv
     tls: ssl.SSLContext | None = None
     """Set by `bounded`; None: plain."""
 
+    _head: int | None = None
+    """Bytes of the head that is being read; None: none is."""
     _late: asyncio.TimerHandle | None = None
     _securing: asyncio.Task[None] | None = None
     _early: bytes | None = None
@@ -113,8 +121,7 @@ class BoundedProtocol(AutoHTTPProtocol):  # type: ignore[misc, valid-type]  # uv
             return
         early, self._early = self._early, None
         super().connection_made(secured)
-        if early:
-            super().data_received(early)
+        self._take(early)
         self._watch()
 
     def data_received(self, data: bytes) -> None:
@@ -122,8 +129,31 @@ class BoundedProtocol(AutoHTTPProtocol):  # type: ignore[misc, valid-type]  # uv
         if self._early is not None:
             self._early += data  # of one read: the transport gives no more before the task above has run
             return
-        super().data_received(data)
+        self._take(data)
         self._watch()
+
+    def on_message_begin(self) -> None:
+        """The head of a request begins."""
+        self._head = 0
+        super().on_message_begin()
+
+    def on_headers_complete(self) -> None:
+        """The head of a request is whole."""
+        self._head = None
+        super().on_headers_complete()
+
+    def _take(self, data: bytes) -> None:
+        """Bytes to uvicorn, which itself sets no end to a head, nor to requests that wait for one another."""
+        for start in range(0, len(data), _SLICE):
+            if self.transport.is_closing() or self.parser is None:
+                return
+            piece = data[start : start + _SLICE]
+            super().data_received(piece)
+            if self._head is not None:
+                self._head += len(piece)
+            if (self._head or 0) > LONGEST_HEAD or len(self.pipeline) > MOST_PENDING:
+                self.transport.abort()
+                return
 
     def eof_received(self) -> None:
         """The other end says no more."""
@@ -137,11 +167,6 @@ class BoundedProtocol(AutoHTTPProtocol):  # type: ignore[misc, valid-type]  # uv
             self._early = None  # it never was uvicorn's
             return
         super().connection_lost(exc)
-
-    def handle_websocket_upgrade(self, *event: Any) -> None:
-        """The connection becomes another protocol's."""
-        self._forget()
-        super().handle_websocket_upgrade(*event)
 
     def _watch(self) -> None:
         if self.busy:

@@ -108,6 +108,8 @@ class Guard:
 
     def _ours(self, headers: Headers) -> bool:
         host, origin = headers.get("host", ""), headers.get("origin")
+        if len(headers.getlist("host")) > 1:  # whoever stands between might go by the other (RFC 9112, 3.2)
+            return False
         try:
             name, from_us = urlsplit(f"//{host}").hostname, origin is None or urlsplit(origin).netloc == host
         except ValueError:

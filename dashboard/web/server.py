@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import signal
 import socket
 import ssl
@@ -22,6 +23,28 @@ from dashboard.web.open_browser import open_browser
 
 BROWSER_STARTS: Final = 60.0
 """Seconds in which a browser has read the file that sends it on."""
+
+
+WARNED_EVERY: Final = 60.0
+"""Seconds between two lines in the log of one warning."""
+
+
+class SeldomWarnings(logging.Filter):
+    """Lets a warning through once a minute, since whoever sends rubbish needs no token to write one."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._said: dict[str, float] = {}
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Whether the record is logged."""
+        if record.levelno != logging.WARNING:
+            return True
+        before = self._said.get(record.msg, float("-inf"))
+        if record.created - before < WARNED_EVERY:
+            return False
+        self._said[record.msg] = record.created
+        return True
 
 
 class Server(uvicorn.Server):
@@ -93,6 +116,7 @@ async def serve(
         timeout_graceful_shutdown=3,
         http=bounded(tls),
         backlog=BACKLOG,
-        ws_max_size=1 << 16,
+        ws="none",  # no page uses one, and nobody else needs to be let in by another door
     )
+    logging.getLogger("uvicorn.error").addFilter(SeldomWarnings())
     await Server(config, board, address, show=show, more=more).serve([listening])

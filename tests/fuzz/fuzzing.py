@@ -1,6 +1,6 @@
 """The loop of every fuzzer: seeds from a corpus, mutated, given to a target that may only answer or refuse.
 
-``python tests/fuzz/recording.py`` (or sheet, dialect, inbox, gatt, lesson) goes on for ``--seconds`` or for
+``python tests/fuzz/recording.py`` (or another script of this folder) goes on for ``--seconds`` or for
 ``--count`` inputs. With the atheris package in place and ``--coverage``, that library mutates by
 coverage instead of our own loop; seeds and targets are the same. An input that the target cannot
 bear, or that takes more than `SLOW` seconds, is kept beside the corpus as ``found-…``: mend the
@@ -14,9 +14,11 @@ import gc
 import hashlib
 import random
 import sys
+import tempfile
 import time
 import traceback
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from types import FunctionType
 
@@ -97,9 +99,13 @@ def _by_coverage(name: str, target: Callable[[bytes], None], seconds: int) -> in
 
     # Only our own code: to look into all that is imported takes minutes.
     for one in gc.get_objects():
-        if isinstance(one, FunctionType) and (one.__module__ or "").startswith("capture."):
-            atheris.instrument_func(one)
-    options = [sys.argv[0], str(CORPUS / name), f"-max_total_time={seconds}", f"-max_len={LONGEST}"]
-    atheris.Setup(options, target)
-    atheris.Fuzz()
+        if isinstance(one, FunctionType) and (one.__module__ or "").startswith(("capture.", "dashboard.")):
+            with suppress(Exception):  # a function that this library cannot rewrite is tried unseen
+                atheris.instrument_func(one)
+    with tempfile.TemporaryDirectory(prefix="tenths-fuzz-") as reached:
+        # What reaches further is kept there, so that the corpus holds only what a person put into it.
+        options = [sys.argv[0], reached, str(CORPUS / name), f"-max_total_time={seconds}"]
+        options += [f"-artifact_prefix={CORPUS / name}/found-", f"-timeout={SLOW:.0f}", f"-max_len={LONGEST}"]
+        atheris.Setup(options, target)
+        atheris.Fuzz()
     return 0

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import isfinite
+from typing import Final
 
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.job import Job
+
+LARGEST: Final = 1e9
+"""A number that is said is less than this; no length, angle or temperature of a part is near it."""
 
 
 class CommandRejected(Exception):
@@ -14,7 +18,7 @@ class CommandRejected(Exception):
 
 
 def number(word: str, what: str) -> float:
-    """A finite number.
+    """A finite number that something in a shop may have.
 
     Raises:
         CommandRejected: It is none.
@@ -23,8 +27,13 @@ def number(word: str, what: str) -> float:
         value = float(word.replace(",", "."))
     except ValueError:
         raise CommandRejected(f"{what}: came {word!r}, due a number") from None
+    # Python also takes `1_0` as ten, which nobody means.
+    if "_" in word:
+        raise CommandRejected(f"{what}: came {word!r}, due a number")
     if not isfinite(value):
         raise CommandRejected(f"{what}: came {word!r}, due a finite number")
+    if not abs(value) < LARGEST:
+        raise CommandRejected(f"{what}: came {word!r}, due less than {LARGEST:g}")
     return value
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
+import os
 import zlib
 from io import BytesIO
 from struct import pack
@@ -48,6 +50,26 @@ def test_a_picture_lies_beside_the_recording_under_its_hash(tmp_path):
     assert kept.file == f"{kept.sha256[:16]}.jpg"
     assert kept.size == len(body)
     assert store_picture(photo(), tmp_path) == kept
+
+
+def test_a_stump_that_a_full_disk_left_is_no_picture_and_is_written_anew(tmp_path):
+    whole = store_picture(photo(), tmp_path)
+    path = tmp_path / "pictures" / whole.file
+    path.write_bytes(path.read_bytes()[:100])
+
+    assert store_picture(photo(), tmp_path) == whole
+    assert picture_bytes(tmp_path, whole.file, whole.sha256) is not None
+
+
+def test_a_disk_that_takes_no_more_leaves_no_stump(tmp_path, monkeypatch):
+    def full(_file):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(OSError, match="No space"):
+        store_picture(photo(), tmp_path)
+
+    assert list((tmp_path / "pictures").iterdir()) == []
 
 
 def test_what_the_camera_wrote_into_it_is_gone(tmp_path):

@@ -142,3 +142,55 @@ def test_one_address_takes_no_more_than_its_share():
 @pytest.mark.parametrize(("address", "here"), [("127.0.0.1", True), ("::1", True), ("192.0.2.1", False)])
 def test_what_is_this_machine(address, here):
     assert is_here(address) is here
+
+
+RUBBISH = {
+    "a head of fields without end": (b"GET / HTTP/1.1\r\nHost: x\r\n", b"X-a: bcdefg\r\n" * 5000),
+    "a field without end": (b"GET / HTTP/1.1\r\nHost: x\r\nX: ", b"x" * 65536),
+    "an address without end": (b"GET /", b"x" * 65536),
+    "requests that wait for no answer": (
+        b"GET /slow HTTP/1.1\r\nHost: x\r\n\r\n",
+        b"GET / HTTP/1.1\r\nHost: x\r\n\r\n" * 2000,
+    ),
+}
+
+
+@pytest.mark.parametrize("kind", RUBBISH)
+def test_what_has_no_end_is_cut_off_long_before_the_time_is_over(kind, monkeypatch):
+    monkeypatch.setattr(connections, "PATIENCE", 3600.0)
+    begin, more = RUBBISH[kind]
+
+    async def session():
+        async with serving() as port:
+            reader, writer = await asyncio.open_connection("127.0.0.1", port)
+            writer.write(begin)
+            try:
+                for _ in range(1000):  # 65 MB
+                    writer.write(more)
+                    await writer.drain()
+                    if reader.at_eof():
+                        return "cut off"
+            except ConnectionError:
+                return "cut off"
+            finally:
+                writer.close()
+            return "all was taken"
+
+    assert asyncio.run(session()) == "cut off"
+
+
+def test_a_large_head_of_a_browser_is_answered_and_so_are_a_few_requests_at_once():
+    async def session():
+        async with serving() as port:
+            reader, writer = await asyncio.open_connection("127.0.0.1", port)
+            field = b"X: " + b"y" * 30_000 + b"\r\n"
+            writer.write(b"GET / HTTP/1.1\r\nHost: x\r\n" + field + b"\r\n")
+            writer.write(
+                b"GET / HTTP/1.1\r\nHost: x\r\n\r\n" * 3
+                + b"GET / HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n"
+            )
+            answer = await reader.read()
+            writer.close()
+            return answer.count(b"200 OK")
+
+    assert asyncio.run(session()) == 5

@@ -61,6 +61,29 @@ def test_our_own_origin_is_let_in(get):
     assert get(origin=f"http://{OURS}").status == 200
 
 
+def test_a_request_with_two_hosts_is_refused():
+    """RFC 9112, 3.2: whoever stands between may go by the one, and the guard by the other."""
+    sent = []
+
+    async def receive():
+        return {"type": "http.request", "body": b"", "more_body": False}
+
+    async def send(message):
+        sent.append(message.get("status"))
+
+    hosts = [(b"host", OURS.encode()), (b"host", b"evil.example")]
+    scope = {
+        "type": "http",
+        "method": "GET",
+        "path": "/",
+        "query_string": b"",
+        "headers": [*hosts, (b"authorization", f"Bearer {RIGHT}".encode())],
+    }
+    asyncio.run(Guard(None, host="127.0.0.1", tokens=Tokens(RIGHT), port=8050)(scope, receive, send))
+
+    assert sent[0] == 403
+
+
 def test_every_answer_forbids_whatever_is_from_elsewhere(get):
     policy = get().headers["content-security-policy"]
 
@@ -113,7 +136,7 @@ def test_with_a_token_an_address_of_the_network_is_a_name_of_ours(get):
 
 
 def test_a_socket_of_another_page_is_closed():
-    """Dash keeps a WebSocket open; it is guarded like everything else."""
+    """Dash lays a road for a WebSocket, which no page uses; it is guarded like everything else."""
     sent = []
 
     async def receive():

@@ -65,6 +65,8 @@ def test_a_pass_without_a_figure_takes_it_from_the_infeed_gauge(session):
         ("pss 0.004", "came 'pss', due one of pass, station"),
         ("pass a", "infeed: came 'a', due a number"),
         ("pass nan", "due a finite number"),
+        ("pass 0.00_4", "came .0.00_4., due a number"),
+        ("station shaft 1e200", "due less than 1e.09"),
         ("pass 4", "due at most"),
         ("pass 1 2", "came 2 words after it"),
         ("station moon 80", "part: came 'moon', due bore or shaft"),
