@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from capture.analysis.grind.headline import headline_of
+from capture.analysis.grind.headline import called_of, headline_of, step_of
 from capture.analysis.grind.next_step import coach_of
 from capture.analysis.grind.shaft_taper import taper_of
 from capture.events import Event, Flag
@@ -22,10 +22,11 @@ from capture.text.flag_sentences import flag_text
 
 def summary(state: State) -> dict[str, Any]:
     """Stations, passes, flags, taper and sweeps of *state*; what is not known is None."""
+    called = called_of(state)
     return {
         "headline": headline_of(state),
         "stations": [_station(reading, state) for reading in state.stations.taken],
-        "passes": [_pass(row) for row in state.grind.passes],
+        "passes": [_pass(row, called[row.number], step_of((), state.job)) for row in state.grind.passes],
         "flags": [_flag(event) for event in state.flags],
         "taper": taper_of(state),
         "target": _target(state),
@@ -46,6 +47,7 @@ def _station(reading: StationReading, state: State) -> dict[str, Any]:
         "value": reading.value,
         "value_20c": cold.value,
         "u": cold.u,
+        "step": reading.step,
         "assumed_20c": cold.assumed,
         "temperature": None if reading.warmth is None else reading.warmth.value,
         "gauge": reading.gauge,
@@ -61,7 +63,7 @@ def _sweep(reading: StationReading, state: State) -> dict[str, Any]:
     return {**row, "turning_points": len(of), "of": of, "low": list(reading.low), "high": list(reading.high)}
 
 
-def _pass(row: PassRow) -> dict[str, Any]:
+def _pass(row: PassRow, called: str, step: float | None) -> dict[str, Any]:
     outlook = row.outlook
     return {
         "number": row.number,
@@ -81,6 +83,8 @@ def _pass(row: PassRow) -> dict[str, Any]:
         "share": None if outlook is None else outlook.share,
         "method": None if outlook is None else outlook.method,
         "verdict": None if outlook is None else outlook.verdict,
+        "called": called,
+        "step": step,
         "t": (row.size_at or row.at).seconds,
         "seq": row.seq,
     }

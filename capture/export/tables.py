@@ -53,6 +53,7 @@ COLUMNS: dict[What, tuple[Column, ...]] = {
         Column("gauge_temperature_degC", "float64", "Cel", "Of the gauge or its master; empty: not known."),
         Column("gauge", "string", "", "Name of the gauge."),
         Column("of", "string", "", "Numbers of the readings it rests on, with spaces between."),
+        Column("step_mm", "float64", "mm", "Step of the gauge: finer figures are worked out, not read."),
     ),
     "readings": (
         Column("seq", "int64", "1", "Number of the event."),
@@ -74,7 +75,7 @@ COLUMNS: dict[What, tuple[Column, ...]] = {
         Column("seq", "int64", "1", "Number of the event."),
         Column("t_s", "float64", "s", "Seconds since the recording began when its size was measured."),
         Column("infeed_mm", "float64", "mm", "Infeed on diameter; empty: not known."),
-        Column("found", "bool", "", "Nobody told it: the desk found it."),
+        Column("found", "bool", "", "Nobody told it: the program found it."),
         Column("value_mm", "float64", "mm", "Size after it, as warm as the part was."),
         Column("value_20c_mm", "float64", "mm", "The same at 20 °C."),
         Column("u_mm", "float64", "mm", "Standard uncertainty of value_20c_mm."),
@@ -84,7 +85,9 @@ COLUMNS: dict[What, tuple[Column, ...]] = {
         Column("u_to_come_mm", "float64", "mm", "Its standard uncertainty."),
         Column("predicted_mm", "float64", "mm", "Cold size when nothing more comes off."),
         Column("u_predicted_mm", "float64", "mm", "Its standard uncertainty."),
-        Column("verdict", "string", "", "What was made of it."),
+        Column("verdict", "string", "", "What the sizes that were measured say of it."),
+        Column("called", "string", "", "What the program calls it: nothing while places are open."),
+        Column("step_mm", "float64", "mm", "Step of the gauge: finer figures are worked out, not read."),
     ),
 }
 """Every column of every table, in order."""
@@ -138,6 +141,7 @@ def _station(reading: StationReading, state: State) -> dict[str, Any]:
         "gauge_temperature_degC": None if reading.gauge_warmth is None else reading.gauge_warmth.value,
         "gauge": reading.gauge,
         "of": " ".join(str(seq) for seq in reading.of),
+        "step_mm": reading.step,
     }
 
 
@@ -185,4 +189,6 @@ def _pass(row: dict[str, Any]) -> dict[str, Any]:
         "predicted_mm": row["predicted"],
         "u_predicted_mm": row["u_predicted"],
         "verdict": row["verdict"],
+        "called": row["called"],
+        "step_mm": row["step"],
     }

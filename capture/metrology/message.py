@@ -16,6 +16,11 @@ Way: TypeAlias = Literal["size", "small", "short", "place", "thickness", "indica
 another length as somebody set it; a movement as an indicator shows it; a mean roughness Ra."""
 
 
+ByStep: TypeAlias = Literal["round", "up", "no"]
+"""A size is rounded to the step; how far it may be off is rounded up, so that it never reads as nothing; a
+scatter is no reading, and keeps its decimals."""
+
+
 class Length(Struct, frozen=True):
     """A length, and how people write such a length."""
 
@@ -24,6 +29,8 @@ class Length(Struct, frozen=True):
     places: int = 1
     """Decimals of a micrometre or of a tenth, for a difference."""
     signed: bool = False
+    by_step: ByStep = "round"
+    """What becomes of it where the step of the gauge is known, under which nothing is shown."""
 
 
 class Message(Struct, frozen=True):
@@ -66,6 +73,16 @@ def size(mm: float) -> Length:
 def small(mm: float, places: int = 1, *, signed: bool = False) -> Length:
     """A difference of diameters, or a movement."""
     return Length(mm, "small", places, signed)
+
+
+def within(mm: float) -> Length:
+    """How far a figure may be off."""
+    return Length(mm, "small", by_step="up")
+
+
+def scatter(mm: float) -> Length:
+    """How far readings scatter."""
+    return Length(mm, "small", by_step="no")
 
 
 def place(mm: float) -> Length:

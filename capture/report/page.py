@@ -19,11 +19,12 @@ from capture.metrology.cautions import CAUTIONS
 from capture.report.plots import clearance_map, passes_plot, profile_plot
 from capture.report.raws import Raw
 from capture.report.setup_drawing import setup_drawing
+from capture.report.shown_passes import HEAD, shown_passes
 from capture.report.terminal.chatter_text import chatter_text
 from capture.report.terminal.fit_text import cause_text, findings, place_text
 from capture.sheet.job import Job, Units
 from capture.state.session import State
-from capture.text.lengths import size, small, sure
+from capture.text.lengths import size, small, small_band, sure, within
 
 
 class CitedRecording(Struct, frozen=True):
@@ -78,6 +79,8 @@ def page(
     environment.filters |= {
         "size": words.size,
         "small": words.small,
+        "within": words.within,
+        "small_band": words.small_band,
         "place": words.place,
         "findings": words.findings,
         "cause": words.cause,
@@ -93,6 +96,7 @@ def page(
         map=_map(fit, units, tries),
         tries=tries,
         cautions=CAUTIONS,
+        pass_head=HEAD,
         version=version,
         written=written,
     )
@@ -104,11 +108,17 @@ class _Words:
     def __init__(self, units: Units) -> None:
         self._units = units
 
-    def size(self, value: float | None, places: int = 4) -> str:
-        return size(value, self._units, places)
+    def size(self, value: float | None, places: int = 4, *, step: float | None = None) -> str:
+        return size(value, self._units, places, step=step)
 
-    def small(self, value: float | None, signed: bool = False) -> str:
-        return small(value, self._units, signed=signed)
+    def small(self, value: float | None, signed: bool = False, *, step: float | None = None) -> str:
+        return small(value, self._units, signed=signed, step=step)
+
+    def within(self, value: float | None, *, step: float | None = None) -> str:
+        return within(value, self._units, step)
+
+    def small_band(self, ends: Sequence[float], step: float | None) -> str:
+        return " and ".join(small_band((ends[0], ends[1]), self._units, step))
 
     def place(self, place: Mapping[str, float | None]) -> str:
         return place_text(place, self._units)
@@ -145,7 +155,7 @@ def _session(
         "about": session,
         "job": state.job,
         "stations": [_reading(row, session) for row in found["stations"]],
-        "passes": found["passes"],
+        "passes": shown_passes(found["passes"], units),
         "plot": passes_plot(found["passes"], units),
         "masterings": [{"gauge": gauge, "zero": zero} for gauge, zero in zeros_of(state)],
         "rounds": [row for row in roundness_rows(state, state.job, units) if row["runs"]],

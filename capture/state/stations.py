@@ -121,6 +121,16 @@ class StationReading(Struct, frozen=True):
     ride: RideFigures | None = None
     """What a gauge that rides on the part saw of the pass."""
 
+    @property
+    def step(self) -> float | None:
+        """The step under which nothing of it is shown, mm; None where nobody tells one.
+
+        That of its gauge; a bore's sweep is no reading but the fit to the curves round several turning
+        points, some hundred readings, and says by its uncertainty how well it is known.
+        """
+        swept = self.part == "bore" and len(self.of) > 1
+        return None if swept else self.resolution or None
+
 
 class Stations(Struct, frozen=True):
     """Everything taken so far, and what the next reading will be taken for."""

@@ -155,8 +155,8 @@ SENTENCES: Final[dict[str, str]] = {
 }
 
 
-def sentence(it: Sentence, units: Units) -> str:
-    """A sentence in words, its lengths in *units*; a text is one already.
+def sentence(it: Sentence, units: Units, step: float | None = None) -> str:
+    """A sentence in words, its lengths in *units* and no finer than *step* (mm); a text is one already.
 
     >>> from capture.metrology.message import message, small
     >>> sentence(message("taper.bow", bow=small(0.00508)), "in")
@@ -166,11 +166,11 @@ def sentence(it: Sentence, units: Units) -> str:
         return it
     figures = {}
     for name, figure in it.figures:
-        known = length(figure, units) if isinstance(figure, Length) else figure
-        figures[name] = sentence(known, units) if isinstance(known, Message) else known
+        known = length(figure, units, step) if isinstance(figure, Length) else figure
+        figures[name] = sentence(known, units, step) if isinstance(known, Message) else known
     return SENTENCES[it.name].format(**figures)
 
 
-def sentences(each: Iterable[Sentence], units: Units) -> list[str]:
+def sentences(each: Iterable[Sentence], units: Units, step: float | None = None) -> list[str]:
     """Several, in order."""
-    return [sentence(one, units) for one in each]
+    return [sentence(one, units, step) for one in each]

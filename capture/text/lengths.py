@@ -5,9 +5,12 @@ A minus is U+2212, as wide and as high as the plus, on every screen and paper.
 
 from __future__ import annotations
 
+from math import ceil
+
 from capture.metrology.message import Length
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.job import Units
+from capture.text.rounded import WHOLE_SMALL, decimals, inward, quantum, rounded
 
 TENTH = MM_PER_INCH / 10_000
 """A tenth is 0.0001 in."""
@@ -17,37 +20,85 @@ _UIN = {0.025: 1, 0.05: 2, 0.1: 4, 0.2: 8, 0.4: 16, 0.8: 32, 1.6: 63, 3.2: 125, 
 """The preferred mean roughnesses Ra, µm, and what each is called in microinches (ASME B46.1)."""
 
 
-def size(value: float | None, units: Units, places: int = 4) -> str:
-    """A whole size.
+def size(value: float | None, units: Units, places: int = 4, *, step: float | None = None) -> str:
+    """A whole size; with the *step* (mm) of the gauge that gave it, no finer than that.
 
-    >>> size(55.00214, "mm"), size(55.00214, "in"), size(None, "mm")
-    ('55.0021 mm', '2.16544 in', '–')
+    >>> size(55.00214, "mm"), size(55.00214, "in"), size(None, "mm"), size(55.00214, "mm", step=0.001)
+    ('55.0021 mm', '2.16544 in', '–', '55.002 mm')
     """
     if value is None:
         return "–"
+    if step:
+        value = rounded(value, step, units)
+        places = decimals(step, units) - (units == "in")
     return minus(f"{value / MM_PER_INCH:.{places + 1}f} in" if units == "in" else f"{value:.{places}f} mm")
 
 
-def small(value: float | None, units: Units, places: int = 1, *, signed: bool = False) -> str:
+def small(
+    value: float | None, units: Units, places: int = 1, *, signed: bool = False, step: float | None = None
+) -> str:
     """A difference: micrometres, or tenths; what reads as nothing in tenths alone is in millionths.
+
+    With the *step* (mm) of the gauges that gave it, no finer than that.
 
     >>> small(0.0052, "mm"), small(0.00508, "in"), small(-0.001, "mm", signed=True)
     ('5.2 µm', '2.0 tenths', '−1.0 µm')
     >>> small(0.0001, "in"), small(0.00001, "in"), small(0.0025, "in", 0)
     ('4 millionths', '0.0 tenths', '1 tenth')
+    >>> small(0.0052, "mm", step=0.001), small(0.0052, "mm", step=0.0001)
+    ('5 µm', '5.2 µm')
     """
     if value is None:
         return "–"
+    if step:
+        value = rounded(value, step, units)
+        places = min(max(decimals(step, units) - WHOLE_SMALL[units], 0), places)
     sign = "+" if signed else ""
     number = value / TENTH if units == "in" else value * 1000
     text = f"{number:{sign}.{places}f}"
     if float(text) == 0:
-        if units == "in" and abs(value) >= NOTHING:
+        if units == "in" and step is None and abs(value) >= NOTHING:
             return minus(f"{100 * number:{sign}.0f} millionths")
         text = f"{0:.{places}f}"
     if units == "in":
         return minus(f"{text} {'tenth' if text.lstrip('+-') == '1' else 'tenths'}")
     return minus(f"{text} µm")
+
+
+def within(u: float | None, units: Units, step: float | None = None) -> str:
+    """How far a figure may be off, rounded up to the last decimal of the figure, so that it is never nothing.
+
+    >>> within(0.0012, "mm", 0.001), within(0.00001, "mm"), within(None, "mm")
+    ('2 µm', '0.1 µm', '–')
+    """
+    if u is None:
+        return "–"
+    one = quantum(step, units)
+    return small(max(ceil(u / one - 1e-6), 1) * one, units, step=step or one)
+
+
+def band(ends: tuple[float, float], units: Units, step: float | None = None) -> tuple[str, str]:
+    """Both ends of a band of sizes, drawn in to what the gauge of *step* (mm) shows, as far as that goes.
+
+    >>> band((54.9954, 54.9978), "mm", 0.001), band((54.9954, 54.9958), "mm", 0.001)
+    (('54.996 mm', '54.997 mm'), ('54.9954 mm', '54.9958 mm'))
+    """
+    drawn = inward(*ends, step, units)
+    low, high = drawn or ends
+    by = step if drawn else None
+    return size(low, units, step=by), size(high, units, step=by)
+
+
+def small_band(ends: tuple[float, float], units: Units, step: float | None = None) -> tuple[str, str]:
+    """Both ends of a band of differences, drawn in likewise.
+
+    >>> small_band((0.0047, 0.0063), "mm", 0.001), small_band((0.003, 0.008), "mm", 0.001)
+    (('5 µm', '6 µm'), ('3 µm', '8 µm'))
+    """
+    drawn = inward(*ends, step, units)
+    low, high = drawn or ends
+    by = step if drawn else None
+    return small(low, units, step=by), small(high, units, step=by)
 
 
 def minus(text: str) -> str:
@@ -91,8 +142,10 @@ def indicator(moved: float, units: Units) -> str:
     return minus(f"{moved / MM_PER_INCH:+.5f} in" if units == "in" else f"{moved * 1000:+.1f} µm")
 
 
-def length(it: Length, units: Units) -> str:
+def length(it: Length, units: Units, step: float | None = None) -> str:
     """A length that something found, in the way in which people write such a length.
+
+    A diameter and a difference are no finer than the *step* (mm) of the gauge, where that is given.
 
     >>> length(Length(0.0127, "thickness"), "mm"), length(Length(0.0127, "thickness"), "in")
     ('0.0127 mm', '0.0005 in')
@@ -101,9 +154,12 @@ def length(it: Length, units: Units) -> str:
     """
     match it.way:
         case "size":
-            return size(it.mm, units)
+            return size(it.mm, units, step=step)
+        case "small" if step and it.by_step == "up":
+            return within(it.mm, units, step)
         case "small":
-            return small(it.mm, units, it.places, signed=it.signed)
+            step = step if it.by_step == "round" else None
+            return small(it.mm, units, it.places, signed=it.signed, step=step)
         case "short":
             return minus(f"{it.mm / TENTH:.2g} tenths" if units == "in" else f"{it.mm * 1000:g} µm")
         case "place":

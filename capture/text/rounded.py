@@ -45,6 +45,19 @@ def rounded(value: float, step: float | None, units: Units) -> float:
     return floor(value / one + 0.5) * one
 
 
+def inward(low: float, high: float, step: float | None, units: Units) -> tuple[float, float] | None:
+    """A band as it is shown, mm: drawn in, so that nothing outside it is ever called good.
+
+    None where nothing is left then: the band lies between two steps of the gauge.
+
+    >>> [round(each, 6) for each in inward(54.9954, 54.9978, 0.001, "mm") or ()]
+    [54.996, 54.997]
+    """
+    one = quantum(step, units)
+    inside = ceil(low / one - 1e-6) * one, floor(high / one + 1e-6) * one
+    return inside if inside[0] <= inside[1] + 1e-9 else None
+
+
 class Shown(Struct, frozen=True):
     """Sizes and differences as they are shown, mm; None is not known."""
 
@@ -82,11 +95,8 @@ def shown(
     def at(value: float | None) -> float | None:
         return None if value is None else rounded(value, step, units)
 
-    one = quantum(step, units)
     whole, goal, end = at(size), at(aim), at(predicted)
-    low = high = None
-    if band is not None:
-        low, high = ceil(band[0] / one - 1e-6) * one, floor(band[1] / one + 1e-6) * one
+    low, high = (None if band is None else inward(*band, step, units)) or (None, None)
     fits = low is not None and high is not None and goal is not None and low - 1e-9 <= goal <= high + 1e-9
     return Shown(
         size=whole,

@@ -7,6 +7,7 @@
   const SILENCE = 4000; // ms without a word of the dashboard, which beats once a second
   const NARROW = 480, SMALL = 15; // px: a figure with less room writes smaller, and two words a row over it
   const SHORT = 210; // px: a lower figure has no room beside its axes, which are named over it
+  const LOW = { "bore-section": 300 }; // px: of the two walls, which need more
   const LEGEND = { font: { size: 12 }, itemwidth: 30, entrywidthmode: "fraction", entrywidth: 0.5 };
   const numbers = {}; // of each figure, by its id
   let said = {}; // what the stream has said of the page, for elements that come later
@@ -86,12 +87,13 @@
     if (!given) return { ...empty, layout: { ...empty.layout, xaxis: { visible: false }, yaxis: { visible: false } } };
     const left = [...document.querySelectorAll(`[data-figure="${id}"][aria-pressed="false"]`)].map((one) => Number(one.dataset.trace));
     const { xaxis, yaxis } = empty.layout, narrow = at(id).clientWidth < NARROW;
-    const short = at(id).clientHeight > 0 && at(id).clientHeight < SHORT;
+    const short = at(id).clientHeight > 0 && at(id).clientHeight < (LOW[id] || SHORT);
     const over = { text: given.title, xref: "paper", yref: "paper", x: 0, y: 1, xanchor: "left", yanchor: "bottom", showarrow: false, font: { size: 12 } };
     return {
       data: empty.data.map((trace, n) => {
         const { error, ...points } = given.traces[n];
         const textfont = narrow && trace.textfont && { ...trace.textfont, size: SMALL };
+        if (short && points.text) points.text = points.text.map(() => ""); // the figures above say the same
         return { ...trace, ...points, ...(left.includes(n) && { visible: false }), ...(error && { error_y: { ...trace.error_y, array: error } }), ...(textfont && { textfont }) };
       }),
       layout: {

@@ -7,7 +7,7 @@ from math import hypot
 
 from msgspec import Struct
 
-from capture.analysis.fit.measured_part import Measured
+from capture.analysis.fit.measured_part import Measured, coarsest
 from capture.analysis.fit.odd_lobes import OddLobes
 from capture.analysis.fit.systematic_errors import SystematicError
 from capture.metrology.fit.clearance import (
@@ -45,6 +45,8 @@ class Side(Struct, frozen=True):
     """Every place of the plan was measured, in the last stage of the part."""
     odd: OddLobes | None = None
     """Its odd lobes, where it turned under a gauge."""
+    step: float | None = None
+    """The coarsest step of the gauges that measured it, mm; None where nobody tells it."""
 
     @property
     def loose(self) -> tuple[StationSize, ...]:
@@ -83,6 +85,7 @@ def side_of(found: Measured) -> Side:
         ground=found.part == "shaft" and found.pass_ > 0,
         whole=not found.open and not found.early,
         odd=found.odd,
+        step=coarsest(found),
     )
 
 

@@ -98,6 +98,7 @@ def _alone(job: Job, wanted: Fit, gauge: Gauge) -> dict[str, Any]:
 def _pair(job: Job, wanted: Fit, gauge: Gauge, bore: float, u_bore: float | None) -> dict[str, Any]:
     row: dict[str, Any] = {
         "gauge": gauge.name,
+        "step": gauge.resolution or None,
         "u": None,
         "band": None,
         "shaft": None,

@@ -5,7 +5,8 @@ meaning or goes); what is not known is null:
 
 * ``clearance``: ``least`` and ``most`` over the whole travel at 20 °C on diameter, ``u_least`` and
   ``u_most`` (standard), ``least_at`` and ``most_at`` ({``bore``, ``shaft``, ``offset``}), ``allowed_for``
-  (taken off the least for what two-point gauges do not see), ``stations`` (each station of the bore: its
+  (taken off the least for what two-point gauges do not see), ``step`` (the coarser of both gauges', under
+  which nothing is shown; ``bore`` and ``shaft`` have theirs), ``stations`` (each station of the bore: its
   size, least and most with the shaft's place) and ``positions`` (each offset of the shaft: least, most,
   and every place worked out).
 * ``decision``: ``rule``, ``limits``, ``answer`` (``conforms``, ``does not conform``, ``not proven``: the
@@ -229,6 +230,7 @@ def _clearance(found: Map, bore: Side, shaft: Side, least: float) -> dict[str, A
         "u_most": found.largest.u,
         "most_at": _at(found.largest, bore, shaft, found),
         "allowed_for": found.smallest.value - least,
+        "step": max(bore.step or 0.0, shaft.step or 0.0) or None,
         "stations": _stations(found, bore, shaft),
         "positions": [
             {

@@ -219,6 +219,11 @@ def _diameter(row: CountedReading) -> Diameter:
     return Diameter(place.z or 0.0, place.angle, row.cold.value, row.u_own)
 
 
+def coarsest(found: Measured) -> float | None:
+    """The coarsest step among its readings, mm: nothing finer is shown; None where nobody tells it."""
+    return max((row.reading.step or 0.0 for row in found.rows), default=0.0) or None
+
+
 def part_row(found: Measured) -> dict[str, Any]:
     """A measured part as plain data."""
     shape = found.profile
@@ -227,6 +232,7 @@ def part_row(found: Measured) -> dict[str, Any]:
         "stage": found.stage,
         "pass": found.pass_,
         "readings": len(found.rows),
+        "step": coarsest(found),
         "stations": [
             {
                 "z": each.z if found.placed else None,

@@ -8,7 +8,7 @@ from capture.coach.advice import Coaching
 from capture.coach.infeed_choice import InfeedChoice
 from capture.coach.table_correction import Followed, Straightening
 from capture.metrology.grinding.spring.prediction import DIAL_HALF, DIAL_TWICE
-from capture.metrology.message import Length, Message, message, place, size, small
+from capture.metrology.message import Length, Message, message, place, scatter, size, small, within
 from capture.sheet.job import Job
 from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.session import State
@@ -80,7 +80,7 @@ def beside(coaching: Coaching, job: Job) -> Iterator[Message]:
 
 def straightening(straight: Straightening, table: Followed | None) -> Message:
     """What the taper is, and what to do about it."""
-    taper, u = small(straight.taper, signed=True), small(straight.u_taper)
+    taper, u = small(straight.taper, signed=True), within(straight.u_taper)
     said = message("coach.taper", taper=taper, u=u, advice=straight.advice)
     if straight.advice == "measure" and straight.rounds_after == 1:
         said = message("coach.taper-measure-one", taper=said)
@@ -175,7 +175,7 @@ def _divisions(coaching: Coaching, job: Job) -> Message:
     number = round(abs(coaching.divisions or 0.0))
     dial = job.grinder.dial if job.grinder is not None else "diameter"
     infeed = abs(coaching.landing.infeed)
-    depth = small(infeed / 2.0 if dial == "radius" else infeed)
+    depth = Length(infeed / 2.0 if dial == "radius" else infeed, "small", by_step="no")
     if number == 1:
         return message("coach.infeed-division", number=number, depth=depth, dial=dial)
     return message("coach.infeed-divisions", number=number, depth=depth, dial=dial)
@@ -210,7 +210,7 @@ def _of_heat(coaching: Coaching) -> Iterator[Message]:
             yield message("coach.growth-smaller", growth=growth, wait=wait, hot=size(coaching.hot))
     soak = coaching.soak
     if soak is not None and soak.final is not None:
-        yield message("coach.soak", end=size(soak.final), u=small(soak.u or 0.0), advice=soak.advice)
+        yield message("coach.soak", end=size(soak.final), u=within(soak.u or 0.0), advice=soak.advice)
     if coaching.pause is not None and coaching.pause.cold:
         yield message("coach.pause-cold")
     elif coaching.pause is not None:
@@ -228,7 +228,7 @@ def _of_wheel(state: State) -> Iterator[Message]:
         yield message("ask.dress", share=percent(share), best=percent(best))
     sizes = state.grind.sizes
     if newest.sigma is not None and sizes and newest.sigma > LOOSE * sizes[-1].u:
-        yield message("ask.loose", seen=small(newest.sigma), due=small(sizes[-1].u))
+        yield message("ask.loose", seen=scatter(newest.sigma), due=scatter(sizes[-1].u))
     known = state.job.grinder.known if state.job.grinder is not None else None
     if known is not None and known.share is not None:
         u = ((known.u_share or 0.1) ** 2 + newest.u_share**2) ** 0.5

@@ -12,11 +12,13 @@ from typing import Any, Literal, TypeAlias
 
 from msgspec import Struct, structs
 
+from capture.events import Flag
 from capture.metrology.grinding.judgement import Outlook
 from capture.sheet.job import Job
 from capture.sheet.measuring_plan import PlannedPlace
 from capture.state.cold_size import at_20
-from capture.state.grinding.pass_verdict import Called, PassVerdict, open_places, pass_verdict
+from capture.state.flags import VERDICTS
+from capture.state.grinding.pass_verdict import AT_ONCE, Called, PassVerdict, open_places, pass_verdict
 from capture.state.grinding.passes import PassRow
 from capture.state.session import State
 from capture.state.stations import StationReading
@@ -99,6 +101,43 @@ def measured_row(state: State) -> PassRow | None:
     before = state.grind.rows.last
     known = before is not None and before.outlook is not None and before.number > state.grind.first
     return before if known else None
+
+
+def called_of(state: State) -> dict[int, Called]:
+    """What is called of each pass, as every page says it, by the number of the pass.
+
+    Of the pass in hand it is `pass_verdict`. An earlier pass keeps what was called of it: nothing where the
+    plan was not gone through, and "on size" only where the program called it then.
+    """
+    newest = pass_verdict(state.grind, state.stations, state.job)
+    measured: dict[int, set[PlannedPlace]] = {}
+    for reading in state.stations.taken:
+        if reading.part == "shaft":
+            measured.setdefault(reading.pass_, set()).add(reading.place)
+    plan = set(state.stations.plan_of("shaft").plan)
+    said = [event.fact for event in state.flags if isinstance(event.fact, Flag)]
+    on_size = {number: _on_size(said, number) for number in measured}
+    found: dict[int, Called] = {}
+    for row in state.grind.passes:
+        if newest is not None and row is state.grind.row:
+            found[row.number] = newest.called
+        elif row.outlook is None:
+            found[row.number] = "not measured"
+        elif row.outlook.verdict in AT_ONCE or (row.evidence is not None and row.evidence.on_part):
+            found[row.number] = row.outlook.verdict
+        elif plan - measured.get(row.number, set()):
+            found[row.number] = "not wholly measured"
+        else:
+            verdict = row.outlook.verdict
+            unsure = verdict == "at-size" and not on_size.get(row.number, False)
+            found[row.number] = "sparked-out" if unsure else verdict
+    return found
+
+
+def _on_size(said: list[Flag], number: int) -> bool:
+    """Whether "on size" stood when that pass was measured."""
+    what = [one.what for one in said if (one.pass_ or 0) <= number and one.what in {*VERDICTS, "at-size"}]
+    return bool(what) and what[-1] == "at-size"
 
 
 def step_of(readings: Iterable[StationReading], job: Job) -> float | None:

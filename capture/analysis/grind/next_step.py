@@ -18,6 +18,7 @@ from capture.analysis.grind.coach_messages import (
     straightening,
     waits,
 )
+from capture.analysis.grind.headline import step_of
 from capture.analysis.grind.machine_memory import agreement, shown
 from capture.coach.advice import Coaching
 from capture.metrology.message import message
@@ -41,7 +42,7 @@ def coach_of(state: State) -> dict[str, Any] | None:
     called = pass_verdict(state.grind, state.stations, job)
     left = () if called is None else called.open
     on_size = called is not None and called.called == "at-size"
-    unsure, units = called is not None and called.unsure, job.units
+    unsure, units, fine = called is not None and called.unsure, job.units, step_of((), job)
     step = next_step(coaching, job, on_size=on_size, unsure=unsure, left=left)
     landing = coaching.landing
     more = () if stale or (left and waits(landing)) else beside(coaching, job)
@@ -49,9 +50,10 @@ def coach_of(state: State) -> dict[str, Any] | None:
         "after": coaching.after,
         "stale": stale,
         "step": landing.step,
-        "say": sentence(message("coach.measure") if stale else step, units),
-        "more": sentences(more, units),
-        "questions": sentences(questions(state, coaching), units),
+        "say": sentence(message("coach.measure") if stale else step, units, fine),
+        "more": sentences(more, units, fine),
+        "questions": sentences(questions(state, coaching), units, fine),
+        "gauge_step": fine,
         "infeed": landing.infeed,
         "divisions": coaching.divisions,
         "feeds": landing.feeds,
@@ -73,8 +75,8 @@ def coach_of(state: State) -> dict[str, Any] | None:
         "again_at": None if coaching.wait is None else state.at.wall + int(coaching.wait * 1e9),
         "table": _table(coaching, state),
         "machine": _machine(state),
-        "doubt": None if coaching.doubt is None else sentence(coaching.doubt, units),
-        "why": "; ".join(sentences(landing.why, units)) or None,
+        "doubt": None if coaching.doubt is None else sentence(coaching.doubt, units, fine),
+        "why": "; ".join(sentences(landing.why, units, fine)) or None,
         "caution": CAUTION,
     }
 
@@ -124,7 +126,8 @@ def _table(coaching: Coaching, state: State) -> dict[str, Any] | None:
         return None
     straight, why = structs.asdict(coaching.straightening), coaching.straightening.why
     straight["why"] = "" if why is None else sentence(why, state.job.units)
-    straight["say"] = sentence(straightening(coaching.straightening, coaching.table), state.job.units)
+    said = straightening(coaching.straightening, coaching.table)
+    straight["say"] = sentence(said, state.job.units, step_of((), state.job))
     straight["indicator"] = on_indicator(coaching.straightening.toward_wheel, state.job)
     return {**straight, **{f"slope_{key}": value for key, value in structs.asdict(coaching.table).items()}}
 

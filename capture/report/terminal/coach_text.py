@@ -7,7 +7,7 @@ from typing import Any
 
 from capture.analysis.grind.machine_memory import FINDINGS, Agreement, agreed, agreement
 from capture.sheet.job import Known, Units
-from capture.text.lengths import percent, size, small, sure
+from capture.text.lengths import percent, size, small, sure, within
 
 K95 = 1.96
 """Two-sided 95 % of a normal distribution."""
@@ -29,7 +29,9 @@ def _landing(found: Mapping[str, Any], units: Units) -> str:
     """Where the advice leads, as far as it is known."""
     if found["final"] is None or found["u_final"] is None:
         return ""
-    said = f"landing at {size(found['final'], units)} ± {small(K95 * found['u_final'], units)} (95 %)"
+    step = found["gauge_step"]
+    u = within(K95 * found["u_final"], units, step)
+    said = f"lands at {size(found['final'], units, step=step)} ± {u} (95 %)"
     chances = [
         f"{name} {sure(found[key])}"
         for key, name in (("p_inside", "in the band"), ("p_under", "under it"), ("p_over", "over it"))

@@ -7,7 +7,7 @@ from typing import Any
 
 from capture.report.terminal.tables import table
 from capture.sheet.job import Units
-from capture.text.lengths import size, small, sure
+from capture.text.lengths import band, size, small, small_band, sure, within
 
 ANSWERS = {"conforms": "CONFORMS", "does not conform": "DOES NOT CONFORM", "not proven": "NOT PROVEN"}
 CLOSEST = ("H5/g4", "H6/g5", "RC1")
@@ -28,7 +28,7 @@ def fit_text(found: Mapping[str, Any], units: Units) -> str:
     if found["clearance"] is not None:
         parts += [
             _stations(found["clearance"], units),
-            _temperatures(found["temperatures"], units),
+            _temperatures(found["temperatures"], units, found["clearance"]["step"]),
             budget_text(found["budget"], found["uncertainty"], units),
             *_simulation(found["simulation"], units),
             *_blind(found["blind"], units),
@@ -54,13 +54,15 @@ def answer_text(found: Mapping[str, Any], units: Units) -> str:
     """Smallest and largest clearance and the decision, a few lines."""
     clearance, decision, u = found["clearance"], found["decision"], found["uncertainty"]
     low, high = decision["limits"]
+    step = clearance["step"]
     lines = [
         (
-            f"Clearance on diameter at 20 °C: {small(clearance['least'], units)} "
-            f"± {small(u['U'], units)} (k = {u['k']:.2f}) least, {place_text(clearance['least_at'], units)};"
+            f"Clearance on diameter at 20 °C: {small(clearance['least'], units, step=step)} "
+            f"± {within(u['U'], units, step)} (k = {u['k']:.2f}) least, "
+            f"{place_text(clearance['least_at'], units)};"
         ),
         (
-            f"{small(clearance['most'], units)} most, {place_text(clearance['most_at'], units)}. "
+            f"{small(clearance['most'], units, step=step)} most, {place_text(clearance['most_at'], units)}. "
             f"Due: {small(low, units)} to {small(high, units)}."
         ),
     ]
@@ -72,7 +74,8 @@ def answer_text(found: Mapping[str, Any], units: Units) -> str:
     lines.append(f"{answer} by the rule {decision['rule']!r}: {decision['why']}.{by_figures}")
     likely = sure(decision["probability"]) if whole else "known when all is measured and finished"
     lines.append(
-        f"Probability of conformance at the worse of both places: {likely}." + _band(decision["band"], units)
+        f"Probability of conformance at the worse of both places: {likely}."
+        + _band(decision["band"], units, step)
     )
     return "\n".join(lines)
 
@@ -83,10 +86,11 @@ def place_text(place: Mapping[str, float | None], units: Units) -> str:
     return " on ".join(f"{part} {size(z, units, 1)}" for part, z in known)
 
 
-def _band(band: Sequence[float] | None, units: Units) -> str:
-    if band is None:
+def _band(left: Sequence[float] | None, units: Units, step: float | None) -> str:
+    if left is None:
         return " No band is left after guarding: these gauges cannot prove this fit."
-    return f" Proven between {small(band[0], units)} and {small(band[1], units)}."
+    low, high = small_band((left[0], left[1]), units, step)
+    return f" Proven between {low} and {high}."
 
 
 def part_text(part: str, row: Mapping[str, Any], units: Units) -> str:
@@ -99,10 +103,10 @@ def part_text(part: str, row: Mapping[str, Any], units: Units) -> str:
     rows = [
         (
             size(each["z"], units, 1),
-            size(each["mean"], units),
+            size(each["mean"], units, step=row["step"]),
             small(each["u"], units),
             str(each["angles"]),
-            small(each["ovality"], units),
+            small(each["ovality"], units, step=row["step"]),
         )
         for each in row["stations"]
     ]
@@ -112,23 +116,26 @@ def part_text(part: str, row: Mapping[str, Any], units: Units) -> str:
 
 def findings(row: Mapping[str, Any], units: Units) -> list[str]:
     """Taper, crown, bell mouth and extremes in sentences."""
+    step = row["step"]
+    low, high = (size(row[end]["value"], units, step=step) for end in ("smallest", "largest"))
     said = [
         (
-            f"Smallest {size(row['smallest']['value'], units)} at {size(row['smallest']['z'], units, 1)}, "
-            f"largest {size(row['largest']['value'], units)} at {size(row['largest']['z'], units, 1)}."
+            f"Smallest {low} at {size(row['smallest']['z'], units, 1)}, "
+            f"largest {high} at {size(row['largest']['z'], units, 1)}."
         )
     ]
     taper = row["taper"]
     if taper is not None:
         clear = "" if taper["clear"] else ": not clear of its uncertainty, do not chase it"
         said.append(
-            f"Taper {small(taper['taper'], units, signed=True)} ± {small(2 * taper['u_taper'], units)} "
+            f"Taper {small(taper['taper'], units, signed=True, step=step)} "
+            f"± {within(2 * taper['u_taper'], units, step)} "
             f"on diameter over {size(taper['span'], units, 1)}{clear}."
         )
     if row["shape"] is not None:
         said.append(
-            f"Along it: {row['shape']} (middle {small(row['crown'], units, signed=True)} "
-            f"± {small(2 * row['u_crown'], units)} over the chord)."
+            f"Along it: {row['shape']} (middle {small(row['crown'], units, signed=True, step=step)} "
+            f"± {within(2 * row['u_crown'], units, step)} over the chord)."
         )
     if row["bell_mouths"]:
         said.append(f"Bell mouth at the {' and the '.join(row['bell_mouths'])}.")
@@ -136,13 +143,14 @@ def findings(row: Mapping[str, Any], units: Units) -> list[str]:
 
 
 def _stations(clearance: Mapping[str, Any], units: Units) -> str:
+    step = clearance["step"]
     rows = [
         (
             size(each["bore"], units, 1),
             size(each["size"], units),
-            small(each["least"], units),
+            small(each["least"], units, step=step),
             size(each["shaft_at_least"], units, 1),
-            small(each["most"], units),
+            small(each["most"], units, step=step),
             small(each["u"], units),
         )
         for each in clearance["stations"]
@@ -151,20 +159,24 @@ def _stations(clearance: Mapping[str, Any], units: Units) -> str:
     lines = ["Clearance at each station of the bore over the travel:", table(head, rows)]
     if clearance["positions"]:
         standing = [
-            (size(each["offset"], units, 1), small(each["least"], units), small(each["most"], units))
+            (
+                size(each["offset"], units, 1),
+                small(each["least"], units, step=step),
+                small(each["most"], units, step=step),
+            )
             for each in clearance["positions"]
         ]
         lines += ["And with the shaft standing at:", table(("offset", "least", "most"), standing)]
     return "\n".join(lines)
 
 
-def _temperatures(rows: Sequence[Mapping[str, Any]], units: Units) -> str:
+def _temperatures(rows: Sequence[Mapping[str, Any]], units: Units, step: float | None) -> str:
     cells = [
         (
             each["what"],
             f"{each['bore']:.1f} °C",
             f"{each['shaft']:.1f} °C",
-            small(each["least"], units),
+            small(each["least"], units, step=step),
             small(each["u"], units),
         )
         for each in rows
@@ -255,10 +267,10 @@ def _pair(each: Mapping[str, Any], units: Units) -> str:
             else f"; a gauge with limits of {small(each['limits_due'], units)} could"
         )
         return f"With {each['gauge']}: {each['said']}{due}."
-    low, high = each["shaft"]
+    low, high = band(each["shaft"], units, each["step"])
     return (
         f"With {each['gauge']} u of the clearance is {small(each['u'], units)}: after guarding, "
-        f"{size(low, units)} to {size(high, units)} is left for the shaft: {each['said']}."
+        f"{low} to {high} is left for the shaft: {each['said']}."
     )
 
 

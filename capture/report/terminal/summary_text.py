@@ -6,11 +6,13 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from capture.analysis.grind.shaft_taper import taper_of
+from capture.report.shown_passes import HEAD, shown_passes
 from capture.report.terminal.coach_text import coach_text
 from capture.report.terminal.what_if_text import what_if_text
 from capture.sheet.job import Units
 from capture.state.session import State
 from capture.text.lengths import size, small
+from capture.text.rounded import shown
 
 NEWEST = 40
 """Station readings that are listed; ``--json`` has all."""
@@ -19,12 +21,10 @@ NEWEST = 40
 def summary_text(found: dict[str, Any], state: State) -> str:
     """What `capture.analysis.summary.summary` found, as a person reads it."""
     units = state.job.units
-    parts = [_head(found["recording"]), *_target(found["target"], units)]
+    step = found["headline"]["step"]
+    parts = [_head(found["recording"]), *_target(found["target"], units, step)]
     if found["passes"]:
-        on_size = found["headline"]["verdict"] == "at-size"
-        rows = [_pass(row, units, on_size=on_size) for row in found["passes"]]
-        head = ("pass", "infeed", "size 20 °C", "removed", "to come", "predicted", "verdict")
-        parts.append(_table(head, rows))
+        parts.append(_table(HEAD, shown_passes(found["passes"], units)))
     if found["coach"] is not None:
         parts.append(coach_text(found["coach"], units))
     if (game := found.get("beside", {}).get("played")) is not None:
@@ -47,7 +47,7 @@ def _head(about: dict[str, Any]) -> str:
     return f"{about['job']} — {about['path']}\n{about['readings']} readings, {unread} unreadable; {whole}"
 
 
-def _target(target: dict[str, Any] | None, units: Units) -> Iterable[str]:
+def _target(target: dict[str, Any] | None, units: Units, step: float | None) -> Iterable[str]:
     if target is None:
         return
     source = {
@@ -56,29 +56,19 @@ def _target(target: dict[str, Any] | None, units: Units) -> Iterable[str]:
         "nominal": "NOT MEASURED: the nominal size is assumed",
     }[target["bore_from"]]
     aimed = "strip the shaft to" if target["of"] == "stripped" else "shaft to aim at"
-    yield f"Bore {size(target['bore'], units)} ({source}); {aimed}: {size(target['aim'], units)}"
+    yield f"Bore {size(target['bore'], units)} ({source}); {aimed}: {size(target['aim'], units, step=step)}"
     if target["band"] is None:
         yield "No band is left after guarding: these gauges cannot prove this fit."
     else:
-        low, high = target["band"]
-        yield f"After guarding, {size(low, units)} to {size(high, units)} is left for the shaft."
-
-
-def _pass(row: dict[str, Any], units: Units, *, on_size: bool) -> tuple[str, ...]:
-    """A pass as a row; none is called on size where the headline is not sure of it."""
-    verdict = "sparked-out" if row["verdict"] == "at-size" and not on_size else row["verdict"]
-    predicted = "–"
-    if row["predicted"] is not None:
-        predicted = f"{size(row['predicted'], units)} ± {small(2 * (row['u_predicted'] or 0.0), units)}"
-    return (
-        str(row["number"]) + ("*" if row["found"] else ""),
-        "?" if row["infeed"] is None else small(row["infeed"], units),
-        size(row["value_20c"], units),
-        small(row["removed"], units),
-        small(row["to_come"], units),
-        predicted,
-        verdict or "–",
-    )
+        told = shown(
+            size=None, aim=target["aim"], band=tuple(target["band"]), predicted=None, step=step, units=units
+        )
+        if told.low is None:
+            width = small(target["band"][1] - target["band"][0], units)
+            yield f"After guarding {width} is left for the shaft: less than a step of the gauge."
+        else:
+            low, high = size(told.low, units, step=step), size(told.high, units, step=step)
+            yield f"After guarding, {low} to {high} is left for the shaft."
 
 
 def _station(row: dict[str, Any], units: Units) -> tuple[str, ...]:
@@ -88,7 +78,7 @@ def _station(row: dict[str, Any], units: Units) -> tuple[str, ...]:
         "–" if row["angle"] is None else f"{row['angle']:g}°",
         row["stage"] or "–",
         str(row["pass"]),
-        size(row["value_20c"], units) + ("?" if row["assumed_20c"] else ""),
+        size(row["value_20c"], units, step=row["step"]) + ("?" if row["assumed_20c"] else ""),
         small(row["u"], units),
     )
 

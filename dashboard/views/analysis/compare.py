@@ -9,6 +9,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 from msgspec import Struct
 
+from capture.analysis.grind.headline import called_of, step_of
 from capture.analysis.grind.what_if import by_name, played
 from capture.events import Flag
 from capture.report.terminal.what_if_text import what_if_text
@@ -153,20 +154,25 @@ Cell = str | tuple[str, str]
 
 def _passes(made: State, again: State, units: Units) -> list[list[Any]]:
     both = [{row.number: row for row in state.grind.passes} for state in (made, again)]
+    called = [called_of(state) for state in (made, again)]
+    step = step_of((), made.job)
     rows: list[list[Any]] = []
     for number in sorted({*both[0], *both[1]}):
-        one, other = (_cells(each.get(number), units) for each in both)
+        one, other = (
+            _cells(each.get(number), said.get(number, ""), units, step)
+            for each, said in zip(both, called, strict=True)
+        )
         pairs = [cell for pair in zip(one, other, strict=True) for cell in pair]
         rows.append([str(number), *pairs, _same(one == other)])
     return rows
 
 
-def _cells(row: PassRow | None, units: Units) -> tuple[str, str, str]:
+def _cells(row: PassRow | None, called: str, units: Units, step: float | None) -> tuple[str, str, str]:
     found = None if row is None else row.outlook
     if found is None:
         return (word("unknown"),) * 3
-    verdict = WORDS.get(f"flag.{found.verdict}", found.verdict)
-    return verdict, size(found.size, units), small(found.to_come, units)
+    verdict = WORDS.get(f"flag.{called}", called.capitalize())
+    return verdict, size(found.size, units, step), small(found.to_come, units, step)
 
 
 def _same(same: bool) -> Cell:

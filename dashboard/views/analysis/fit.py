@@ -8,12 +8,13 @@ from typing import Any
 from dash import html
 
 from capture.sheet.job import Units
-from capture.text.lengths import percent, sure
+from capture.text.lengths import band, percent, small_band, sure
+from capture.text.rounded import inward
 from dashboard.text.screen import word
 from dashboard.views.analysis.fit_map import Tries, travel
 from dashboard.views.boxes import box, bullets, grid, offered
 from dashboard.views.controls import plain
-from dashboard.views.lengths import place, size, small
+from dashboard.views.lengths import place, size, small, within
 from dashboard.views.theme import Theme
 
 SHAPES = {"conforms": "✓", "does not conform": "✕", "not proven": "?"}
@@ -69,24 +70,25 @@ def _card(title: str, figure: str, *notes: str) -> html.Div:
 def _figures(found: Mapping[str, Any], units: Units) -> list[html.Div]:
     clearance, decision, u = found["clearance"], found["decision"], found["uncertainty"]
     low, high = decision["limits"]
-    spread = word("fit.u", u=small(u["U"], units), k=f"{u['k']:.2f}", coverage=percent(u["coverage"]))
+    step = clearance["step"]
+    spread = word("fit.u", u=within(u["U"], units, step), k=f"{u['k']:.2f}", coverage=percent(u["coverage"]))
     allowed = clearance["allowed_for"]
     return [
         _card(
             word("fit.least"),
-            small(clearance["least"], units),
+            small(clearance["least"], units, step),
             spread,
             at(clearance["least_at"], units),
             word("fit.allowed", length=small(allowed, units)) if allowed else "",
         ),
         _card(
             word("fit.most"),
-            small(clearance["most"], units),
+            small(clearance["most"], units, step),
             at(clearance["most_at"], units),
             word("fit.due", low=small(low, units), high=small(high, units)),
         ),
         _probability(decision),
-        _band(word("fit.band"), decision["band"], (low, high), units),
+        _band(word("fit.band"), decision["band"], (low, high), units, step),
     ]
 
 
@@ -97,13 +99,16 @@ def _probability(decision: Mapping[str, Any]) -> html.Div:
     return _card(word("fit.probability"), sure(decision["probability"]), word("fit.worse"))
 
 
-def _band(title: str, band: Sequence[float] | None, limits: Sequence[float], units: Units) -> html.Div:
-    if band is None:
+def _band(
+    title: str, left: Sequence[float] | None, limits: Sequence[float], units: Units, step: float | None
+) -> html.Div:
+    if left is None:
         return _card(title, word("fit.no-band"), word("fit.no-band-note"))
-    width, whole = small(band[1] - band[0], units), small(limits[1] - limits[0], units)
+    drawn = inward(left[0], left[1], step, units) or left
+    width, whole = small(drawn[1] - drawn[0], units, step), small(limits[1] - limits[0], units, step)
     return _card(
         title,
-        f"{small(band[0], units)} – {small(band[1], units)}",
+        " – ".join(small_band((left[0], left[1]), units, step)),
         word("fit.band-note", width=width, whole=whole),
     )
 
@@ -123,7 +128,7 @@ def _before_figures(found: Mapping[str, Any], units: Units) -> list[html.Div]:
             _card(
                 word("fit.band-left"),
                 small(high - low, units),
-                f"{size(low, units)} – {size(high, units)}",
+                " – ".join(band((low, high), units, each["step"])),
                 each["said"],
             )
         )
@@ -140,13 +145,14 @@ def at(where: Mapping[str, float | None], units: Units) -> str:
 
 def _proof(found: Mapping[str, Any], units: Units) -> list[Any]:
     clearance, heat = found["clearance"], found["temperatures"]
+    step, bore_step = clearance["step"], None if found["bore"] is None else found["bore"]["step"]
     stations = [
         [
             "–" if each["bore"] is None else place(each["bore"], units),
-            size(each["size"], units),
-            small(each["least"], units),
+            size(each["size"], units, bore_step),
+            small(each["least"], units, step),
             "–" if each["shaft_at_least"] is None else place(each["shaft_at_least"], units),
-            small(each["most"], units),
+            small(each["most"], units, step),
             small(each["u"], units),
         ]
         for each in clearance["stations"]
@@ -157,7 +163,7 @@ def _proof(found: Mapping[str, Any], units: Units) -> list[Any]:
             each["what"],
             f"{each['bore']:.1f} °C",
             f"{each['shaft']:.1f} °C",
-            small(each["least"], units),
+            small(each["least"], units, step),
             small(each["u"], units),
         ]
         for each in heat
@@ -243,7 +249,7 @@ def _before(row: Mapping[str, Any], units: Units) -> html.Section:
             small(each["u"], units),
             word("unknown")
             if each["shaft"] is None
-            else f"{size(each['shaft'][0], units)} – {size(each['shaft'][1], units)}",
+            else " – ".join(band(each["shaft"], units, each["step"])),
             each["said"]
             + (
                 ""

@@ -14,7 +14,7 @@ from dashboard.text.screen import word
 from dashboard.views.analysis.figure import axis, blank, faded
 from dashboard.views.boxes import box
 from dashboard.views.controls import plain
-from dashboard.views.lengths import fine, fine_unit, place
+from dashboard.views.lengths import fine, fine_unit, place, small_parts
 from dashboard.views.theme import PAPER, Theme
 
 ACROSS = 13
@@ -134,7 +134,7 @@ def _table(found: Mapping[str, Any], units: Units, tries: Tries) -> html.Div:
             mark = " ◆" if (value, offset, z) == tightest else ""
             feel = stiff.get((offset, z))
             mark += f" ▼ {word(f'feel.{feel}')}" if feel else ""
-            cells.append(_cell(value, limits, units, mark, felt=feel is not None))
+            cells.append(_cell(value, limits, units, mark, felt=feel is not None, step=clearance["step"]))
         body.append(html.Tr(cells))
     caption = word("fit.map-caption", unit=fine_unit(units))
     table = html.Table(
@@ -144,13 +144,21 @@ def _table(found: Mapping[str, Any], units: Units, tries: Tries) -> html.Div:
     return html.Div(table, className="grid", tabIndex="0", role="region", **plain(aria_label=caption))
 
 
-def _cell(value: float | None, limits: Sequence[float], units: Units, mark: str, *, felt: bool) -> html.Td:
+def _cell(
+    value: float | None,
+    limits: Sequence[float],
+    units: Units,
+    mark: str,
+    *,
+    felt: bool,
+    step: float | None = None,
+) -> html.Td:
     if value is None:
         return html.Td("")
     low, high = limits
     outside = not low <= value <= high
     share = min(max((high - value) / (high - low), 0.0), 1.0)
-    text = f"{fine(value, units):.1f}".replace("-", "−")
+    text = small_parts(value, units, step)[0]
     mark += " ✕" if outside else ""
     more = {"data_state": "out" if outside else "in"} | ({"data_felt": "yes"} if felt else {})
     return html.Td(text + mark, style={"--share": f"{share:.2f}"}, **plain(**more))

@@ -13,7 +13,7 @@ from capture.state.session import State
 from capture.text.catalogue import sentence, sentences
 from dashboard.text.screen import word
 from dashboard.views.bore.shape import bore_of, words_of
-from dashboard.views.lengths import fine, fine_unit, place, size, small
+from dashboard.views.lengths import fine, fine_unit, place, size, small, within
 from dashboard.views.size import K95
 
 
@@ -28,34 +28,41 @@ def lap(state: State, units: Units) -> dict[str, Any]:
             "bore-lap[]": [],
             "bore-tight[]": [],
             "bore-tight-none": word("bore.tight-none"),
+            "bore-caution": "",
             "bore-cautions[]": [],
         }
     tight = sorted(found.stocks, key=lambda stock: -stock.tight)[:6]
+    cautions = [sentence(caution.text, units) for caution in found.cautions]
     most = max((stock.tight for stock in tight), default=0.0) or 1.0
     return {
-        "bore-advice": " ".join(sentences(found.said, units)),
+        "bore-advice": " ".join(sentences(found.said, units, bore.step)),
         "bore-advice@data-state": "stop" if found.stop else None,
-        "bore-lap[]": [*_lapped(found, units), *_which(bore.lap, units)],
+        "bore-lap[]": [*_lapped(found, units, bore.step), *_which(bore.lap, units)],
         "bore-tight[]": [
             [
                 [words_of(PlannedPlace(*stock.spot), units)],
-                [small(max(stock.tight, 0.0), units), "bar", f"{max(stock.tight, 0.0) / most:.3f}"],
+                [
+                    small(max(stock.tight, 0.0), units, bore.step),
+                    "bar",
+                    f"{max(stock.tight, 0.0) / most:.3f}",
+                ],
                 [""]
                 if stock.removed is None
-                else [word("bore.tight-off", removed=small(stock.removed, units))],
+                else [word("bore.tight-off", removed=small(stock.removed, units, bore.step))],
             ]
             for stock in tight
         ],
         "bore-tight-none": "",
-        "bore-cautions[]": [[[sentence(caution.text, units)]] for caution in found.cautions],
+        "bore-caution": cautions[0] if cautions else "",
+        "bore-cautions[]": [[[one]] for one in cautions[1:]],
     }
 
 
-def _lapped(found: Guidance, units: Units) -> list[list[list[str]]]:
+def _lapped(found: Guidance, units: Units, step: float | None) -> list[list[list[str]]]:
     rows: list[list[list[str]]] = []
     if found.removed is not None:
-        u = small(K95 * (found.u_removed or 0.0), units)
-        by = word("bore.lap-removed-by", removed=small(found.removed, units), u=u)
+        u = within(K95 * (found.u_removed or 0.0), units, step)
+        by = word("bore.lap-removed-by", removed=small(found.removed, units, step), u=u)
         rows.append([[word("bore.lap-removed")], [by]])
     rates = [
         word(f"bore.lap-{name}", rate=_rate(value, units))

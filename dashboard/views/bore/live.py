@@ -14,7 +14,7 @@ from capture.state.session import State
 from dashboard.sources.scene import Scene
 from dashboard.text.screen import word
 from dashboard.views.bore.shape import bore_of, newest_reading, signed, words_of
-from dashboard.views.lengths import fine, fine_unit, size, size_parts, small
+from dashboard.views.lengths import fine, fine_unit, size, size_parts, small, within
 from dashboard.views.size import K95
 
 TALL = 0.12
@@ -143,13 +143,14 @@ def _last(state: State, units: Units) -> Shown:
     if reading is None:
         return {"bore-last": word("unknown"), "bore-last-unit": "", "bore-last-note": word("bore.last-none")}
     cold, reference = at_20(reading, state.job), bore_of(state).reference
-    number, unit = size_parts(cold.value, units)
+    step = reading.step
+    number, unit = size_parts(cold.value, units, step)
     note = word(
         "bore.last-note",
         place=words_of(reading.place, units),
-        deviation=f"{signed(cold.value - reference, units)} {fine_unit(units)}",
+        deviation=f"{signed(cold.value - reference, units, step)} {fine_unit(units)}",
         reference=size(reference, units),
-        u=small(K95 * cold.u, units),
+        u=within(K95 * cold.u, units, step),
     )
     return {"bore-last": number, "bore-last-unit": unit, "bore-last-note": note}
 
@@ -159,8 +160,9 @@ def _smallest(state: State, units: Units) -> Shown:
     if found is None:
         none = word("bore.smallest-none")
         return {"bore-smallest": word("unknown"), "bore-smallest-unit": "", "bore-smallest-note": none}
-    place, u = found.smallest, small(K95 * found.smallest.u, units)
-    number, unit = size_parts(place.value, units)
+    step = bore_of(state).step
+    place, u = found.smallest, within(K95 * found.smallest.u, units, step)
+    number, unit = size_parts(place.value, units, step)
     where = words_of(PlannedPlace(place.z, place.angle), units)
     others = ", ".join(words_of(PlannedPlace(z), units).split(",")[0] for z in place.or_at)
     note = (

@@ -17,7 +17,7 @@ from dashboard.views.sound import sound_switch
 
 def bore_page() -> list[Component]:
     """The elements of the page."""
-    said = html.P("", id="bore-said", className="said")
+    said = html.P("", id="bore-said", className="spoken")
     spoken = html.P("", id="bore-spoken", className="hidden", role="status")
     return [_board(), sound_switch("", said, spoken), _figures(), _middle()]
 
@@ -79,22 +79,27 @@ def _figure(name: str, *, unit: bool = False) -> html.Div:
 
 
 def _middle() -> html.Div:
-    advice = html.P("", id="bore-advice")
-    cautions = html.Ul([], id="bore-cautions")
-    lapped = [advice, html.Ul([], id="bore-lap", className="pairs")]
-    return html.Div(
+    columns = [
+        [_section()],
+        [_rock(), _profile()],
+        [_map(), listed("bore-shape", word("bore.shape"))],
+        [_lapping(), listed("bore-tight", word("bore.tight"))],
+    ]
+    return html.Div([html.Div(each, className="column", tabIndex=0) for each in columns], className="middle")
+
+
+def _lapping() -> html.Section:
+    """The advice, and the caution of the moment; the others are looked up."""
+    cautions = [html.Summary(word("bore.cautions")), html.Ul([], id="bore-cautions")]
+    return html.Section(
         [
-            html.Div([_section(), _profile()], className="column"),
-            html.Div([_rock(), _map(), listed("bore-shape", word("bore.shape"))], className="column"),
-            html.Div(
-                [
-                    html.Section([html.H2(word("bore.lap")), *lapped, cautions], id="bore-lap-box"),
-                    listed("bore-tight", word("bore.tight")),
-                ],
-                className="column",
-            ),
+            html.H2(word("bore.lap")),
+            html.P("", id="bore-advice"),
+            html.Ul([], id="bore-lap", className="pairs"),
+            html.P("", id="bore-caution"),
+            html.Details(cautions),
         ],
-        className="middle",
+        id="bore-lap-box",
     )
 
 
@@ -121,7 +126,7 @@ def _directions() -> html.Div:
 
 
 def _profile() -> html.Section:
-    return html.Section([html.H2(word("bore.profile")), _drawing("bore-profile")])
+    return html.Section([html.H2(word("bore.profile")), _drawing("bore-profile")], id="bore-profile-box")
 
 
 def _rock() -> html.Section:
@@ -156,5 +161,6 @@ def _map() -> html.Section:
         **plain(aria_labelledby="bore-map-title"),
     )
     return html.Section(
-        [html.H2("", id="bore-map-title"), table, html.P("", id="bore-map-none", className="empty")]
+        [html.H2("", id="bore-map-title"), table, html.P("", id="bore-map-none", className="empty")],
+        id="bore-map-box",
     )

@@ -88,8 +88,8 @@ def section(state: State, units: Units) -> dict[str, Any]:
         *_walls(cut, sizes, directions),
         _open(cut, [one for one in planned if one not in sizes]),
         _gauge(cut, sizes, route.here, where),
-        _marked(cut, sizes, _newest_place(state), where, bore.reference, upper=False),
-        _marked(cut, sizes, _smallest(bore, sizes), where, bore.reference, upper=True),
+        _marked(cut, sizes, _newest_place(state), where, bore.reference, step=bore.step, upper=False),
+        _marked(cut, sizes, _smallest(bore, sizes), where, bore.reference, step=bore.step, upper=True),
     ]
     return {
         "bore-section-title": word("bore.section-times", times=f"{cut.times:,.0f}".replace(",", " ")),
@@ -231,13 +231,14 @@ def _marked(
     reference: float,
     *,
     upper: bool,
+    step: float | None = None,
 ) -> Line:
     """A place of its own on both walls, with what was measured there in the hollow."""
     if place is None or place not in sizes:
         return {"x": [], "y": [], "text": []}
     value = sizes[place]
     name = word("bore.section-smallest" if upper else "bore.section-newest")
-    text = f"{name} {signed(value - reference, cut.units)}"
+    text = f"{name} {signed(value - reference, cut.units, step)}"
     share = (place[0] - where[0]) / ((where[-1] - where[0]) or 1.0)
     lean = "right" if share < 1 / 4 else "left" if share > 3 / 4 else "center"
     return {

@@ -6,7 +6,7 @@ from typing import Any
 
 from msgspec import Struct
 
-from capture.analysis.fit.measured_part import CannotSay, measured
+from capture.analysis.fit.measured_part import CannotSay, coarsest, measured
 from capture.analysis.steps.lapping_progress import lapping, next_lap, stages
 from capture.metrology.bore.lap_choice import LapChoice
 from capture.metrology.bore.lapping import Guidance
@@ -18,7 +18,7 @@ from capture.state.session import State
 from capture.state.stations import StationReading
 from capture.text.catalogue import sentence
 from dashboard.text.screen import word
-from dashboard.views.lengths import fine, fine_unit, size, small
+from dashboard.views.lengths import fine, fine_unit, size, small, small_parts, within
 from dashboard.views.lengths import place as place_words
 from dashboard.views.memo import remember_by
 from dashboard.views.size import K95
@@ -41,6 +41,8 @@ class Bore(Struct, frozen=True):
     """The lap for what is left."""
     why: Sentence = ""
     """Why there is no profile of the newest stage."""
+    step: float | None = None
+    """Under which nothing of it is shown, mm."""
 
     @property
     def newest(self) -> Profile | None:
@@ -55,6 +57,7 @@ def _bore_of(state: State) -> Bore:
     profiles: list[tuple[str, Profile]] = []
     places: tuple[Diameter, ...] = ()
     why: Sentence = ""
+    step = None
     for stage in stages(state)[-STAGES:]:
         try:
             found = measured(state, "bore", state.job, source="", stage=stage)
@@ -63,12 +66,13 @@ def _bore_of(state: State) -> Bore:
             continue
         if found is not None:
             why = ""
+            step = coarsest(found)
             profiles.append((stage or word("bore.no-stage"), found.profile))
             places = tuple(
                 Diameter(row.reading.place.z or 0.0, row.reading.place.angle, row.cold.value, row.u_own)
                 for row in found.rows
             )
-    return Bore(reference, tuple(profiles), places, lapping(state), next_lap(state), why)
+    return Bore(reference, tuple(profiles), places, lapping(state), next_lap(state), why, step)
 
 
 bore_of = remember_by(lambda state: (state.stations, state.history, state.job), _bore_of)
@@ -91,7 +95,11 @@ def grid(state: State, units: Units) -> dict[str, Any]:
         if value is None:
             return ["" if (z, angle) not in planned else "·", here or "open"]
         state_of = here or ("smallest" if value == smallest else "done")
-        return [signed(value - bore.reference, units), state_of, f"{(value - smallest) / span:.3f}"]
+        return [
+            signed(value - bore.reference, units, bore.step),
+            state_of,
+            f"{(value - smallest) / span:.3f}",
+        ]
 
     rows = [[[place_words(z, units)], *(cell(z, angle) for angle in angles)] for z in stations]
     head = [[word("bore.map-z")], *([word("bore.map-angle", angle=f"{angle:g}")] for angle in angles)]
@@ -117,11 +125,10 @@ def newest_reading(state: State) -> StationReading | None:
     return next((r for r in reversed(state.stations.taken) if r.part == "bore"), None)
 
 
-def signed(value: float, units: Units) -> str:
-    """A deviation with its sign and without its unit."""
-    number = fine(value, units) or 0.0
-    text = f"{abs(number):.1f}"
-    return text if text == "0.0" else ("+" if number > 0 else "−") + text
+def signed(value: float, units: Units, step: float | None = None) -> str:
+    """A deviation with its sign and without its unit, no finer than *step*, mm."""
+    text = small_parts(abs(value), units, step)[0]
+    return text if float(text) == 0.0 else ("+" if value > 0 else "−") + text
 
 
 def profile(state: State, units: Units) -> dict[str, Any]:
@@ -170,47 +177,53 @@ def shape(state: State, units: Units) -> dict[str, Any]:
     """Rows of taper, ovality, barrel and bell mouth, each with its uncertainty and what it means."""
     bore = bore_of(state)
     found = bore.newest
-    rows = [] if found is None else [_taper(found, units), _oval(found, units), *_axial(found, units)]
+    rows = (
+        []
+        if found is None
+        else [part for one in (_taper, _oval, _axial) for part in one(found, units, bore.step)]
+    )
     none = word("bore.shape-failed", why=sentence(bore.why, units)) if bore.why else word("bore.shape-none")
     return {"bore-shape[]": rows, "bore-shape-none": "" if rows else none}
 
 
-def _row(name: str, value: float | None, u: float | None, said: str, units: Units) -> list[list[str]]:
+def _row(
+    name: str, value: float | None, u: float | None, said: str, units: Units, step: float | None = None
+) -> list[list[str]]:
     if value is None:
         return [[word(f"bore.shape-{name}")], [word("bore.shape-unknown")], [""], [said]]
-    spread = "" if u is None else word("bore.shape-u", u=small(K95 * u, units))
-    return [[word(f"bore.shape-{name}")], [small(value, units)], [spread], [said]]
+    spread = "" if u is None else word("bore.shape-u", u=within(K95 * u, units, step))
+    return [[word(f"bore.shape-{name}")], [small(value, units, step)], [spread], [said]]
 
 
-def _taper(found: Profile, units: Units) -> list[list[str]]:
+def _taper(found: Profile, units: Units, step: float | None) -> list[list[list[str]]]:
     taper = found.taper
     if taper is None:
-        return _row("taper", None, None, word("bore.shape-none"), units)
+        return [_row("taper", None, None, word("bore.shape-none"), units)]
     end = word("bore.end-far end" if taper.slope > 0 else "bore.end-datum end")
     said = word("bore.shape-clear", end=end) if taper.clear else word("bore.shape-unclear")
-    return _row("taper", abs(taper.taper), taper.u_taper, said, units)
+    return [_row("taper", abs(taper.taper), taper.u_taper, said, units, step)]
 
 
-def _oval(found: Profile, units: Units) -> list[list[str]]:
+def _oval(found: Profile, units: Units, step: float | None) -> list[list[list[str]]]:
     known = [(each.round.ovality, each) for each in found.stations if each.round.ovality is not None]
     if not known:
         most = max(found.stations, key=lambda each: each.round.at_least)
-        least, z = small(most.round.at_least, units), place_words(most.z, units)
-        return _row("ovality", None, None, word("bore.shape-at-least", least=least, z=z), units)
+        least, z = small(most.round.at_least, units, step), place_words(most.z, units)
+        return [_row("ovality", None, None, word("bore.shape-at-least", least=least, z=z), units)]
     value, most = max(known, key=lambda pair: pair[0])
     said = word("bore.shape-at", z=place_words(most.z, units))
     if most.round.axis is None:
         said = word("bore.shape-unclear")
-    return _row("ovality", value, most.round.u_ovality, said, units)
+    return [_row("ovality", value, most.round.u_ovality, said, units, step)]
 
 
-def _axial(found: Profile, units: Units) -> list[list[list[str]]]:
+def _axial(found: Profile, units: Units, step: float | None) -> list[list[list[str]]]:
     axial = found.axial
     if axial is None:
         three = word("bore.shape-three")
         return [_row("straight", None, None, three, units), _row("mouth", None, None, three, units)]
     said = word("bore.shape-unclear") if axial.shape == "straight" else ""
-    rows = [_row(axial.shape, abs(axial.crown), axial.u_crown, said, units)]
+    rows = [_row(axial.shape, abs(axial.crown), axial.u_crown, said, units, step)]
     if axial.bell_mouths is None:
         return [*rows, _row("mouth", None, None, word("bore.shape-stations"), units)]
     ends = ", ".join(word(f"bore.end-{end}") for end in axial.bell_mouths)

@@ -106,7 +106,7 @@ def _middle() -> html.Div:
             ),
             html.Div(
                 [
-                    sound_switch("grinding-", html.P("", id="grinding-said", className="said")),
+                    sound_switch("grinding-", html.P("", id="grinding-said", className="spoken")),
                     safety_section(),
                     listed("places", "", html.P("", id="here"), walking()),
                     _taper(),

@@ -76,7 +76,7 @@ def test_the_advice_after_the_last_pass_is_in_the_text_with_where_it_leads(one_p
     text = text_of(one_place)
 
     assert f"Next, after pass 3: {found['say']}." in text
-    assert f"Landing at {found['final']:.4f} mm" in text
+    assert f"Lands at {found['final']:.3f} mm ± " in text  # the gauge's step is 0.001 mm
     assert f"A pass takes {100 * found['machine']['share']:.0f} % ±" in text
     assert "Advice only" in text
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+from pathlib import Path
+
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
@@ -38,6 +41,46 @@ def test_the_grinders_page_is_one_screenful_and_nothing_jumps(show, recording, s
     for name in ("board", "coach"):  # made to fit, or to be scrolled within its own area
         assert page.evaluate(f"document.getElementById('{name}').clientHeight") > 0
     assert page.evaluate("(b => b.scrollHeight - b.clientHeight)(document.getElementById('board'))") <= 1
+
+
+BORE = Path(__file__).parents[3] / "recordings" / "bore.jsonl"
+AREAS = {
+    "shop": ("board", "sound-box", "figures", "section", "rock", "profile", "map", "shape", "lap", "tight"),
+    "tablet": ("board", "sound-box", "figures", "section", "rock", "map"),
+}
+"""Of the bore's page, what is seen at once."""
+PLACED = """(names) => Object.fromEntries(names.map((name) => {
+  const inside = (rule) => document.querySelector(`#page-bore ${rule}`);
+  const box = inside(`#bore-${name}-box`) || inside(`#bore-${name}`) || inside(`.${name}`);
+  const { top, bottom, left, right } = box.getBoundingClientRect();
+  return [name, [top, bottom, left, right].map(Math.round)]; }))"""
+
+
+@pytest.mark.parametrize("size", ["shop", "tablet"])
+def test_the_bores_page_is_one_screenful_and_nothing_jumps_or_overlaps(show, shots, size):
+    """Of a recorded session at its end, while a gauge was rocked; longer sentences move no area."""
+    screen = show(str(BORE), size=size)
+    page, (width, height) = screen.page, SIZES[size]
+    page.click('#links a[data-page="bore"]')
+    screen.until("bore-smallest", r"\d")
+    page.wait_for_timeout(800)
+    before = page.evaluate(PLACED, AREAS[size])
+    page.screenshot(path=shots / f"bore-{size}.png")
+    page.evaluate(
+        "for (const id of ['bore-say', 'bore-more', 'bore-said', 'bore-last-note'])"
+        " document.getElementById(id).textContent = 'a sentence that is long, as some are, '.repeat(3)"
+    )
+    page.wait_for_timeout(300)
+
+    assert page.evaluate("document.documentElement.scrollHeight") <= height
+    assert all(0 <= top < bottom <= height and right <= width for top, bottom, _, right in before.values())
+    assert page.evaluate(PLACED, AREAS[size]) == before
+    over = [
+        (one, other)
+        for (one, a), (other, b) in combinations(before.items(), 2)
+        if a[0] < b[1] and b[0] < a[1] and a[2] < b[3] and b[2] < a[3]
+    ]
+    assert over == []
 
 
 LABELS = "#way .label, #way-scale span"

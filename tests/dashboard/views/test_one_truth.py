@@ -11,8 +11,10 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
+from capture.analysis.summary import summary
 from capture.events import Event, Reading, Taken
 from capture.recording.reader import read
+from capture.report.shown_passes import shown_passes
 from capture.sheet.job import Units
 from capture.sheet.reader import job_of
 from capture.state import replay
@@ -110,6 +112,28 @@ def test_at_every_event_the_figures_of_a_page_follow_from_each_other(path: Path)
                 (event.seq, units, fault) for fault in figures_follow(page, units, DIGITS[units] + finer)
             ]
         faults += [] if rides(state) else [(event.seq, fault) for fault in too_early(page, state)]
+
+    assert faults[:5] == []
+
+
+@pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
+def test_at_every_event_programs_papers_and_pages_call_a_pass_alike(path: Path):
+    """``--json``, the rows of terminal and record, and the board: one verdict, and the gauge's step."""
+    faults: list[Any] = []
+    for event, state in walked(path):
+        if state.grind.row is None or state.grind.row.number <= state.grind.first:
+            continue
+        last = summary(state)["passes"][-1]
+        board = draw("grinding", Scene("live", path.name, state, age=0.1))["board@data-state"]
+        row = shown_passes([last], "mm")[0]
+        if (board == "at-size") != (last["called"] == "at-size"):
+            faults.append((event.seq, board, last["called"]))
+        if row[-1] != last["called"]:
+            faults.append((event.seq, row[-1], last["called"]))
+        if last["step"] == 0.001 and (
+            fine := [cell for cell in row[2:] if re.search(r"\.\d{4}|\.\d µm", cell)]
+        ):
+            faults.append((event.seq, fine))
 
     assert faults[:5] == []
 

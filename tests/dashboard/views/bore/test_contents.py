@@ -86,7 +86,7 @@ def measured(session):
             one.say("person", Stage(name), t)
             for z, angle in one.job.bore.places:
                 t += 1.0
-                one.say("desk", Taken("bore", z, angle, 0, size(z, angle), 0.0002, (0,), "plug"), t)
+                one.say("desk", Taken("bore", z, angle, 0, size(z, angle), 0.0002, (0, 1, 2), "plug"), t)
         return one
 
     return measure
@@ -252,7 +252,7 @@ def test_lapping_guidance_says_where_it_is_tight_and_what_came_off(measured):
     one = measured(("as found", lambda z, _: 55.0 + z / 1e5))
     one.say("person", Lap(60.0, 3.0), 30.0)
     one.say("person", Stage("lapped 1"), 31.0)
-    one.say("desk", Taken("bore", 10.0, 0.0, 0, 55.0008, 0.0002, (0,), "plug"), 32.0)
+    one.say("desk", Taken("bore", 10.0, 0.0, 0, 55.0008, 0.0002, (0, 1, 2), "plug"), 32.0)
     told = shown(one.state)
 
     assert told["bore-lap[]"][0][1][0].startswith("0.7 µm ± ")
@@ -271,7 +271,7 @@ def test_a_gauge_with_a_button_is_asked_for_single_readings(session):
     one = session(SLEEVE)
 
     assert shown(one.state)["bore-say"] == "Measure 10 mm, 0°"
-    assert shown(one.state)["bore-points-note"] == "no stream: single readings"
+    assert shown(one.state)["bore-points-note"] == "This gauge sends one reading at a time"
 
 
 def test_a_job_without_a_bore_gauge_says_so(ground):
@@ -310,3 +310,13 @@ def test_no_lap_is_chosen_for_a_bore_that_is_done(measured):
     rows = shown(measured(("lapped 1", lambda _z, _angle: 55.0)).state)["bore-lap[]"]
 
     assert "Lap" not in {row[0][0] for row in rows}
+
+
+def test_single_readings_of_the_bore_are_shown_no_finer_than_the_gauge(session):
+    """A step of 0.001 mm, the button pressed once: whole micrometres; the sweeps' fits go to a tenth."""
+    one = session(SLEEVE)
+    one.say("desk", Taken("bore", 10.0, 0.0, 0, 55.0034, 0.0002, (0,), "plug"), 1.0)
+    told = shown(one.state)
+
+    assert (told["bore-last"], told["bore-smallest"]) == ("55.003", "55.003")
+    assert told["bore-map[]"][0][1][0] == "+3"
