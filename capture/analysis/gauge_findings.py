@@ -204,7 +204,7 @@ def _proof(
     job: Job, gauge: Gauge, row: Mapping[str, Any], state: State, said: list[str]
 ) -> dict[str, Any] | None:
     if job.fit is None or row["repeatability"] is None:
-        said.append("whether it can prove the fit: the sheet's [fit] and repeatability are due")
+        said.append("can it prove the fit? The sheet needs the fit, and its repeatability")
         return None
     masterings = checks_of(state).get(gauge.name, [])
     if masterings:

@@ -48,7 +48,7 @@ class RecordingLibrary:
         """
         path = self.recordings().get(name)
         if path is None:
-            raise BadRecording(f"{name}: no recording of this name in the dashboard's folder")
+            raise BadRecording(f"{name}: no recording of this name in this folder")
         try:
             facts = path.stat()
         except OSError as error:

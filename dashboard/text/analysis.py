@@ -22,7 +22,7 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "fit.by-figures": "By the figures alone: {answer}.",
     "fit.least": "Smallest clearance, at 20 °C",
     "fit.most": "Largest clearance, at 20 °C",
-    "fit.probability": "Probability that it conforms",
+    "fit.probability": "Chance that it conforms",
     "fit.band": "Proven between",
     "fit.band-left": "Band left after guarding",
     "fit.no-band": "none",
@@ -33,7 +33,7 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "fit.at-bore": "bore at {place}",
     "fit.at-shaft": "shaft at {place}",
     "fit.at-travel": "bore at {bore}, shaft at {shaft}, the shaft standing at {offset}",
-    "fit.not-whole": "Known when every place is measured and the part is finished",
+    "fit.not-whole": "Measure every place and finish the part first",
     "fit.worse": "At the worse of the tightest and the loosest place",
     "fit.allowed": "{length} is taken off for what two-point gauges do not see.",
     "fit.blocks": "Nothing is proven, because",
@@ -47,7 +47,7 @@ REQUEST_WORDS: Final[dict[str, str]] = {
         "Across: place in the bore. Down: place on the shaft at the bore's datum end. ◆ smallest, ✕ "
         "outside the limits, ▼ as it was felt by hand; in {unit}."
     ),
-    "fit.map-none": "No map yet: it needs the engagement on the sheet, and both parts measured at stations.",
+    "fit.map-none": "No map yet. Put the engagement on the sheet, and measure both parts at their stations.",
     "fit.travel": "place on the shaft at the bore's datum end",
     "fit.travel-least": "smallest",
     "fit.travel-most": "largest",
@@ -105,7 +105,7 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "plan.stock": "To grind off, per side",
     "plan.least_left": "Least left where runout is worst, per side",
     "plan.least_wanted": "Least wanted, per side",
-    "plan.runout": "Runout reckoned with",
+    "plan.runout": "Runout allowed for",
     "received.title": "What came back from the plater",
     "received.is-yes": "The finish can still be reached, with the least chromium left everywhere",
     "received.is-no": "The finish cannot be reached as it is",
@@ -144,10 +144,10 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "plan.try-aim": "Clearance to aim at",
     "plan.try-sheet": "As on the sheet",
     "plan.unit": "{text} ({unit})",
-    "plan.bad-number": "came {came}, due a number of at least 0",
-    "plan.bad-order": "due not above the most, {most}",
-    "plan.bad-aim": "due within the limits, {least} to {most}",
-    "plan.tried": "With what is tried here, not with the sheet",
+    "plan.bad-number": "“{came}” will not do: write a number, 0 or more",
+    "plan.bad-order": "it must not be above the most, {most}",
+    "plan.bad-aim": "it must lie between {least} and {most}",
+    "plan.tried": "By the figures tried here, not by the sheet",
     "plan.no-plating": "The sheet has no plating: fill all four fields to try one.",
     # record
     "record.title": "Recordings of this folder",
@@ -167,19 +167,18 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "record.print": "Print the preview",
     "record.print-note": "This prints it, or keeps it as PDF.",
     "record.no-order": "no order: {why}",
-    "record.unknown": "no recording of this name in the dashboard's folder",
+    "record.unknown": "no recording of this name in this folder",
     # job
     "job.title": "Job sheet",
     "job.note": (
-        "The same TOML file that you may write by hand; comments and keys that the form does not "
-        "have are kept. A saved sheet takes effect with the next capture: one that runs keeps the "
-        "sheet it began with."
+        "The sheet is a text file: what somebody wrote in it by hand stays there. A saved sheet counts "
+        "from the next start of the capture."
     ),
     "job.open": "Sheet",
     "job.new": "A new sheet",
     "job.save": "Save the sheet",
     "job.choose": "–",
-    "job.failed": "no answer came; look whether it was saved",
+    "job.failed": "No answer. Look whether it was saved.",
     "job.viewer": ("You can look, not change. Saving a sheet needs the full address."),
     "job.name": "File name",
     "job.gauge": "Gauge",
@@ -193,11 +192,11 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "job.good": "Nothing is wrong with it; it is not saved yet.",
     "job.wrong": "Not right yet: see the fields that are marked.",
     "job.not-saved": "✕ Not saved: see what is marked.",
-    "job.saved": "✓ On disk: {name}. It takes effect with the next capture.",
-    "job.bad-name": "came {came!r}, due a file name such as sleeve.toml, without a folder",
+    "job.saved": "✓ Saved: {name}. It counts from the next start of the capture.",
+    "job.bad-name": "“{came}” will not do: write a file name such as sleeve.toml, without a folder",
     "job.taken": "there is a file of this name already: open it, or give another name",
     "job.changed": "the file was changed or taken away since it was opened here: open it again",
-    "job.unknown": "{name}: no sheet of this name in the dashboard's folder",
+    "job.unknown": "{name}: no sheet of this name in this folder",
     "job.large": "{name}: too large for a sheet",
     "job.unreadable": "{name}: cannot be read: {why}",
     "job.unwritable": "{name}: cannot be written: {why}",
@@ -211,7 +210,7 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "readings.later": "Later ▶",
     "readings.time": "minutes since the recording began",
     "readings.replayed": "▶ Replayed: the line stands at {time}; what came after it is drawn too.",
-    "readings.old": "◷ Old: the last word came {age} ago.",
+    "readings.old": "◷ Old: nothing has come for {age}.",
     "readings.simulated": "◇ Simulated: no gauge sent this.",
     "readings.none": "No reading yet.",
     "readings.said": (
@@ -232,7 +231,7 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "compare.begin": "Begin again",
     "compare.stopped": "Stopped.",
     "compare.failed": "It went wrong: begin again.",
-    "compare.bad-setting": "came {came!r}, due key=value",
+    "compare.bad-setting": "“{came}” is no limit: write it as warm.limit=0.001",
     "compare.changed": "{changed} of {whole} passes differ.",
     "compare.no-sizes": "{name}: no pass with a size in it",
     "compare.passes": "Passes",
@@ -250,10 +249,10 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "compare.same": "Same?",
     # share
     "share.title": "Share this screen",
-    "share.loopback": "Only this computer reaches the dashboard.",
+    "share.loopback": "Only this computer can open this screen.",
     "share.how": (
-        "To show it in the shop, start it with: tenths dashboard --host 0.0.0.0 --token WORD. Codes "
-        "to scan then stand here and in the terminal."
+        "To open it on a tablet or a phone, start it with: tenths dashboard --host 0.0.0.0 --tls --token "
+        "WORD. The codes to scan then stand here."
     ),
     "share.watch": "To watch",
     "share.watch-note": "Whoever opens this sees everything and changes nothing.",

@@ -38,7 +38,7 @@ GAUGE_WORDS: Final[dict[str, str]] = {
     "gauge.hint-stopped": "The capture has stopped. Start it again on the page Home.",
     "gauge.hint-silent": "Silent for longer than the sheet allows. Has it switched itself off?",
     "gauge.hint-garbled": (
-        "{count} pieces in a row made no sense: baud rate, parity, or another dialect. Look for gauges below."
+        "{count} readings in a row make no sense. Check baud rate and parity, or look for gauges below."
     ),
     "gauge.hint-battery": "Change the battery soon.",
     "gauge.hint-unit": "It sends no length. Set its unit on the page Job.",
@@ -46,5 +46,5 @@ GAUGE_WORDS: Final[dict[str, str]] = {
     "gauge.more": "The same in a terminal",
     "gauge.more-ports": "Ports and instruments in sight",
     "gauge.more-teach": "A gauge that the program cannot read yet: teach it",
-    "gauge.more-job": "A gauge whose port and dialect are known: add it on the page Job",
+    "gauge.more-job": "If you know its port and its format: add it on the page Job",
 }

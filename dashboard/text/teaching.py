@@ -40,7 +40,7 @@ TEACH_WORDS: Final[dict[str, str]] = {
     ),
     "teach.look": "Look for gauges",
     "teach.looking-now": "Looking, for some seconds …",
-    "teach.viewer": "Who may only see cannot look for gauges or teach one.",
+    "teach.viewer": "You can look, not change. Looking for gauges and teaching need the full address.",
     "teach.choose": "Teach it",
     "teach.choose-again": "Teach it anew",
     "teach.offers-ask": "See its values",
@@ -50,9 +50,9 @@ TEACH_WORDS: Final[dict[str, str]] = {
     "teach.asking": "Connecting …",
     "teach.offer-take": "Keep this one",
     "teach.slow": "No answer within {seconds} s: look again.",
-    "teach.broken": "The helper that opens ports has ended without a word: look again.",
+    "teach.broken": "The search has stopped by itself: look again.",
     "teach.looking": "Somebody is looking already: wait some seconds, and look again.",
-    "teach.gone": "What was chosen is not in the last look: look again.",
+    "teach.gone": "That gauge is not in sight any more: look again.",
     "teach.busy": (
         "Gauge {gauge} is read by the running capture: end it, and open this page with tenths dashboard."
     ),
@@ -101,7 +101,7 @@ TEACH_WORDS: Final[dict[str, str]] = {
     "teach.send": "Send",
     # showing
     "teach.asks": "Now: {question}",
-    "teach.plan": "What is asked for",
+    "teach.plan": "What to show next",
     "teach.asks-done": "All that was asked for is known.",
     "teach.how": (
         "Hold the gauge still. Press its data button, or let it send. Then type what its display shows, "
@@ -121,8 +121,8 @@ TEACH_WORDS: Final[dict[str, str]] = {
     "teach.working": "Working it out …",
     # comparing
     "teach.sure-nothing": "Nothing is certain yet: show more readings, far from each other.",
-    "teach.sure-reads": "It is understood. What is still open would be refused, never guessed:",
-    "teach.sure-all": "It is understood, and nothing is open.",
+    "teach.sure-reads": "It reads the gauge. What it has not seen yet it refuses, and never guesses:",
+    "teach.sure-all": "It reads the gauge, and nothing is open.",
     "teach.learnt": "What was learnt",
     "teach.reads": "It reads now",
     "teach.reads-none": "nothing: press its button, or let it send",
@@ -144,19 +144,19 @@ TEACH_WORDS: Final[dict[str, str]] = {
     "keep.do": "Keep it",
     "keep.choose": "choose",
     "keep.lines": "Its lines on the sheet",
-    "keep.file": "✓ On disk: {file}.",
+    "keep.file": "✓ Saved: {file}.",
     "keep.copy": "Copy these lines to the end of a sheet in this folder.",
     "keep.not": "Nothing was written: see the fields.",
     "keep.bad-name": (
-        "came “{came}”, due a name of letters a to z, digits, blanks, - and _, at most 40, beginning with a "
+        "“{came}” will not do: use letters a to z, digits, blanks, - and _, at most 40, beginning with a "
         "letter or digit"
     ),
-    "keep.bad-step": "came “{came}”, due a number above 0, such as 0.001, or nothing",
+    "keep.bad-step": "“{came}” will not do: write a number above 0, such as 0.001, or nothing",
     "keep.taken": "{file} is there already, and nothing is written over it: choose another name",
-    "keep.measures-due": "due: what it measures",
-    "keep.part-due": "due: whose temperature it is",
+    "keep.measures-due": "say what it measures",
+    "keep.part-due": "say whose temperature it is",
     "keep.unwritable": "{file} cannot be written: {why}",
-    "keep.unsure": "It can be kept when it is understood and has been compared with its display once.",
+    "keep.unsure": "Keep it when it reads the gauge and you have compared it with the display once.",
     "keep.measures-diameter": "diameter of the shaft",
     "keep.measures-bore": "bore",
     "keep.measures-infeed": "infeed of the wheel",

@@ -108,7 +108,7 @@ def fit(
         "before": feasibility(job, bore, units=units),
     }
     if job.fit is None:
-        return found | {"blocks": ["the sheet has no [fit]: what the clearance must be is not known"]}
+        return found | {"blocks": ["the sheet has no fit: write down what the clearance must be"]}
     hole = side_of(bore) if bore is not None else side_of_sheet(job)
     if hole is None or shaft is None:
         return found | {"blocks": _missing(hole is not None, shaft is not None)}

@@ -14,7 +14,7 @@ from capture.state.target import target
 from capture.text.catalogue import sentences
 
 NO_ROUND = "measure at least two stations after one pass: a taper needs a round of them"
-NO_SWIVEL = "the sheet has no [grinder] swivel, so the table's movement can't be worked out"
+NO_SWIVEL = "the sheet has no swivel: write down where the table pivots and where it is read"
 
 
 def taper_of(state: State, units: Units = "mm") -> dict[str, Any]:

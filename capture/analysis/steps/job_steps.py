@@ -121,7 +121,7 @@ def _setup(state: State, job: Job) -> Iterator[Message]:
     due = (*SETUP, *(("steady-rest",) if job.work is not None and job.work.steady_rest else ()))
     missing = [what for what in due if what not in state.steps.newest]
     if job.grinder is not None and missing:
-        yield message("ask.setup", open=", ".join(missing))
+        yield message("ask.setup", open=", ".join(one.replace("-", " ") for one in missing))
 
 
 def _runout(state: State, job: Job, runout: Mapping[str, Any]) -> Iterator[Message]:
@@ -147,7 +147,7 @@ def _at_the_end(state: State, runout: Mapping[str, Any]) -> Iterator[Message]:
         yield message("ask.runout-end")
     missing = [one for one in AGAIN if one not in state.steps.newest or state.steps.newest[one].seq < since]
     if missing:
-        yield message("ask.setup-end", open=", ".join(missing))
+        yield message("ask.setup-end", open=", ".join(one.replace("-", " ") for one in missing))
 
 
 def _plating(state: State, job: Job, treated: HeatTreatment | None) -> Iterator[Message]:

@@ -65,7 +65,7 @@ def plan(
         "blocks": [],
     }
     if job.fit is None:
-        return found | {"blocks": ["the sheet has no [fit]: what the clearance must be is not known"]}
+        return found | {"blocks": ["the sheet has no fit: write down what the clearance must be"]}
     sizes, about, conditions = _bore(job.fit, bore)
     engaged = _engaged(sizes, job.fit.engagement)
     parallel = _parallel(job.fit, engaged)
@@ -176,7 +176,10 @@ def _plated(job: Job, found: dict[str, Any], units: Units) -> dict[str, Any]:
     wanted = None if job.shaft is None else job.shaft.plating
     if job.shaft is None or wanted is None:
         return {
-            "warnings": [*found["warnings"], "the sheet has no [shaft] plating: no order can be made out"]
+            "warnings": [
+                *found["warnings"],
+                "the sheet has no plating: nothing to order from the plater",
+            ]
         }
     finished = found["parallel"]["aim"] if found["parallel"] else found["bore"]["size"] - _aim(job)
     try:

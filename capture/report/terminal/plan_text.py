@@ -73,7 +73,7 @@ def order_text(row: Mapping[str, float] | None, units: Units) -> str:
         ("to grind off, per side", size(row["stock"], units)),
         ("least left where runout is worst, per side", size(row["least_left"], units)),
         ("least wanted, per side", size(row["least_wanted"], units)),
-        ("runout reckoned with", size(row["runout"], units)),
+        ("runout allowed for", size(row["runout"], units)),
     ]
     return "For the plater (diameters at 20 °C):\n" + table(("what", "how much"), cells)
 

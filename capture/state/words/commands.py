@@ -168,9 +168,7 @@ def _counted(word: str, what: str) -> float:
 def _table(words: list[str], state: State) -> Table:
     _exactly(words, 0, 1, "table")
     if state.job.grinder is None or state.job.grinder.swivel is None:
-        raise CommandRejected(
-            "table: the sheet has no [grinder] swivel, so what a movement does can't be worked out"
-        )
+        raise CommandRejected("table: the sheet has no swivel: write down its pivot and its indicator first")
     if not words:
         return Table(None)
     moved = millimetres(words[0], "movement", state.job)

@@ -100,7 +100,7 @@ def test_a_job_is_begun_captured_and_printed_in_the_browser_alone(show, folder, 
     page.select_option("[id='job-gauge.0.link']", "serial")
     page.fill("[id='job-gauge.0.address']", f"socket://127.0.0.1:{gauge.server_address[1]}")
     page.click("#job-save")
-    screen.until("job-said", "On disk")
+    screen.until("job-said", "Saved")
     page.screenshot(path=shots / "job.png", full_page=True)
 
     page.click("#job-start")
@@ -180,7 +180,7 @@ def test_a_job_is_begun_captured_and_previewed_by_keys_alone(show, folder, gauge
         keys.press("ArrowDown")
     keys.types("[id='job-gauge.0.address']", f"socket://127.0.0.1:{gauge.server_address[1]}")
     keys.enters("#job-save")
-    screen.until("job-said", "On disk")
+    screen.until("job-said", "Saved")
     keys.enters("#job-start")
     page.wait_for_selector("text=Start the capture")
     page.evaluate("document.querySelectorAll('button').forEach((b) => b.dataset.says = b.textContent.trim())")
@@ -227,7 +227,7 @@ def test_a_length_in_the_wrong_unit_is_asked_about_all_faults_show_and_a_change_
     page.click("#job-undo")
     screen.holds("document.getElementById('job-fit.clearance.aim').value === '0.005'")
     page.click("#job-save")
-    screen.until("job-said", "On disk")
+    screen.until("job-said", "Saved")
     assert (folder / "shaft.toml").read_text("utf-8") == before
 
 

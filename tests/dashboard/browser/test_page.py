@@ -171,7 +171,7 @@ def test_what_is_pressed_is_on_disk_before_it_is_acknowledged(show, recording, g
         screen.page.wait_for_selector("#pass:visible")
         screen.page.click("#more-infeed")
         screen.page.click("#pass")
-        screen.until("ack", "On disk: pass, infeed 0.0070 mm")
+        screen.until("ack", "Saved: pass, infeed 0.0070 mm")
         first = recording.read_bytes().count(b'"kind":"pass"')
         screen.page.click("#undo")
         screen.until("ack", "taken back")
@@ -226,7 +226,7 @@ def test_keys_can_be_switched_off(show, recording, ground, capture_of):
         screen.page.keyboard.press("p")
         screen.page.keyboard.press("u")
         screen.page.click("#spark")
-        screen.until("ack", "On disk")
+        screen.until("ack", "Saved")
 
     assert len(ground.events) == before + 1
 

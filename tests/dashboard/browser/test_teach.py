@@ -175,7 +175,7 @@ def test_a_gauge_is_taught_kept_and_put_on_the_sheet_by_keys_alone(  # noqa: PLR
     one.tab_to("keep-measures")
     page.keyboard.type("diam")
     one.press("keep-do")
-    screen.until("teach-heading", "On disk: mike.dialect.toml")
+    screen.until("teach-heading", "Saved: mike.dialect.toml")
 
     text = (shop / "sleeve.toml").read_text("utf-8")
     job, _ = read_sheet(text, "sleeve.toml")

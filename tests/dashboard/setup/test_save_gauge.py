@@ -102,7 +102,7 @@ def test_a_temperature_is_somethings(keeper, folder):
     wrong = keeper.taught(keep(measures="temperature"), PORT, "", FILE, LINE)
     right = keeper.taught(keep(measures="temperature", part="master"), PORT, "", FILE, LINE)
 
-    assert wrong["fields"] == {"part": "due: whose temperature it is"}
+    assert wrong["fields"] == {"part": "say whose temperature it is"}
     assert tomllib.loads(right["lines"])["gauge"][0]["part"] == "master"
 
 

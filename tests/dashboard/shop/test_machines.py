@@ -70,10 +70,10 @@ def test_a_machine_that_is_away_without_a_recording_or_refused_says_so(good):
     bare = texts(machine_table([machine(None, path=None, recording="")], 0))
     forged = texts(machine_table([machine(good, refused="event 7: no chain came")], good.at.wall))
 
-    assert "Publishes nothing now" in away
+    assert "Sends nothing now" in away
     assert "Waiting for a recording" in bare
     assert "Not all of it fits its chain: event 7: no chain came" in forged
-    assert texts(machine_table([], 0)) == ["No machine has published anything yet."]
+    assert texts(machine_table([], 0)) == ["No machine has sent anything yet."]
 
 
 def test_the_gauge_that_is_not_well_is_named():

@@ -347,7 +347,7 @@ def test_a_sheet_without_a_fit_says_so():
     answer = fit(job_of({"job": {"name": "x"}}), None, None)
 
     assert answer["clearance"] is None
-    assert answer["blocks"] == ["the sheet has no [fit]: what the clearance must be is not known"]
+    assert answer["blocks"] == ["the sheet has no fit: write down what the clearance must be"]
     assert "no [fit]" in fit_text(answer, "mm")
 
 
