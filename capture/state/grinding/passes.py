@@ -22,6 +22,11 @@ from capture.state.steps.cut_material import material_cut
 from capture.state.strip_target import before_plating, plating_of
 from capture.state.target import target
 
+SETTING = 3600.0
+"""Seconds without a pass within which a part that is finished after roughing stays as it was set, unless a
+word says otherwise (common practice, no source)."""
+AFTER_PLATING = (None, "rough", "finish")
+"""Stages of one setting of the part: None is a grind whose stage nobody has told."""
 MOST_REPLICATES = 10
 """Readings of one place after one pass that the model is fitted to; more are kept, and add nothing."""
 
@@ -119,14 +124,15 @@ class PassRow(Struct, frozen=True):
 
 
 class Grind(Struct, frozen=True):
-    """The passes so far; the model knows those of the stage in hand."""
+    """The passes so far; the model knows those of the stage in hand, or of one setting where it goes on."""
 
     rows: Log[PassRow] = Log()
     """Passes before the newest."""
     row: PassRow | None = None
     """The newest pass."""
+    stage: str | None = None
     first: int = 0
-    """Passes before the stage in hand."""
+    """Passes before the stage in hand, or before the first of one setting of the part."""
     reference: float = 0.0
     """The first size of the stage: the model knows only what differs from it."""
     strokes: tuple[Stroke, ...] = ()
@@ -160,10 +166,18 @@ def step(state: Grind, stations: Stations, entry: HistoryEntry, job: Job) -> Gri
     """After one event of the history; *stations* already knows it."""
     event = entry.event
     match event.fact:
+        case Stage() if _same_setting(state, stations.stage, event):
+            return replace(state, stage=stations.stage)
         case Stage():
             rows = state.rows.added(state.row) if state.row is not None else state.rows
             material = material_cut(job, stations.stage)[0] if _is_base(job, stations.stage) else None
-            return Grind(rows=rows, first=stations.passes, coolant=state.coolant, material=material)
+            return Grind(
+                rows=rows,
+                stage=stations.stage,
+                first=stations.passes,
+                coolant=state.coolant,
+                material=material,
+            )
         case Pass() as made:
             return _passed(state, made, event, stations.passes)
         case Taken(part="shaft"):
@@ -177,6 +191,14 @@ def step(state: Grind, stations: Stations, entry: HistoryEntry, job: Job) -> Gri
             return replace(state, coolant=on)
         case _:
             return state
+
+
+def _same_setting(state: Grind, told: str | None, event: Event) -> bool:
+    """Whether a new stage leaves part, wheel and table as they were: the spring still holds what it held."""
+    if state.row is None or not state.strokes or told is None:
+        return False
+    soon = event.at.seconds - state.row.at.seconds < SETTING
+    return soon and state.stage in AFTER_PLATING and told in AFTER_PLATING
 
 
 def _passed(state: Grind, made: Pass, event: Event, newest: int) -> Grind:
