@@ -42,9 +42,12 @@ HANDS: dict[str, str] = {
     "lame": "one way takes 1.5 to 2.5 times as long as the other, and is skewed",
     "dwelling": "rests for up to 0.3 s at each turn",
     "played": "waves from turn to turn, read by a gauge with 0.5 µm of hysteresis",
+    "worn": "skewed, lame and resting at each turn, read by a gauge with 0.5 µm of hysteresis",
     "swung": "swings by 0.2 mm about the middle, in 2 to 8 s",
 }
 """Kinds of hands, and how each moves the gauge."""
+PLAYED = frozenset({"played", "worn"})
+"""Read by a gauge that does not follow the last 0.5 µm where the hand turns."""
 
 
 class SweepStation(Struct, frozen=True):
@@ -108,7 +111,7 @@ def session(rate: float, seed: int, kind: str = "matched") -> SweepSession:
     """
     random = np.random.default_rng(seed)
     held = _hand(kind, random)
-    gauge = BoreGauge(held, Wire(rate=rate, play=0.0005 if kind == "played" else 0.0), seed)
+    gauge = BoreGauge(held, Wire(rate=rate, play=0.0005 if kind in PLAYED else 0.0), seed)
     sizes = [float(size) for size in NOMINAL + np.cumsum(random.normal(0.0, 0.002, PLACES))]
     spans: list[tuple[float, float]] = []
 
@@ -167,6 +170,7 @@ def _hand(kind: str, random: np.random.Generator) -> Hand:
         "lame": {"skew": _skew(random), "lame": float(random.uniform(1.5, 2.5))},
         "dwelling": {"dwell": 0.3},
         "played": {},
+        "worn": {"skew": _skew(random), "lame": float(random.uniform(1.0, 2.0)), "dwell": 0.2},
         "swung": {"swing": 0.2, "swing_every": float(random.uniform(2.0, 8.0))},
     }
     if kind not in changed:

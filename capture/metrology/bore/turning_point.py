@@ -36,6 +36,8 @@ APART = 0.25
 """Standard uncertainties within which two curves are the same one."""
 ENOUGH = 16
 """Readings from which the two turns are left out: noise had a say in which readings they are."""
+TOP = 0.88
+"""Share of a rock's height over which readings tell of the hand's turn more than of the bore (by trials)."""
 FLAT = 0.12
 """Share of a rock's height in which it spends a fifth of its time; one held still spends all of it."""
 STRAY = 4.5
@@ -62,6 +64,9 @@ class TurningPoint(Struct, frozen=True):
     """Sum of squares of the residuals, mm²."""
     freedom: float
     """Their degrees of freedom."""
+    shaped: float = 0.0
+    """Part of `u` by which the readings lie farther off the curve than noise puts them, mm: what the curve
+    misses of this hand's shape it misses in all its rocks."""
 
 
 class RockFault(StrEnum):
@@ -135,6 +140,7 @@ def turning_point(times: Series, values: Series, *, noise: float, late: float = 
     if len(values) >= ENOUGH and 1 < low < len(values) - 2:
         times, values, low = times[1:-1], values[1:-1], low - 1
     times, values, low = _lower(times, values, low)
+    times, values, low = _unturned(times, values, low)
     kept = np.ones(len(values), dtype=bool)
     strays = 0
     while True:
@@ -165,6 +171,16 @@ def _lower(times: Series, values: Series, low: int) -> tuple[Series, Series, int
     first = int(np.flatnonzero(above[:low]).max(initial=-1)) + 1
     last = int(np.flatnonzero(above[low:]).min(initial=len(values) - low)) + low
     if last - first < max(LEAST, 8):
+        return times, values, low
+    return times[first:last], values[first:last], low - first
+
+
+def _unturned(times: Series, values: Series, low: int) -> tuple[Series, Series, int]:
+    """Without the tops of a rock of many readings: a hand rests there as long as it likes."""
+    top = values[low] + TOP * min(values[0] - values[low], values[-1] - values[low])
+    first = int(np.flatnonzero(values[:low] > top).max(initial=-1)) + 1
+    last = int(np.flatnonzero(values[low:] > top).min(initial=len(values) - low)) + low
+    if last - first < ENOUGH:
         return times, values, low
     return times[first:last], values[first:last], low - first
 
@@ -231,4 +247,5 @@ def _judged(fit: RockCurve, values: Series, strays: int, noise: float) -> Turnin
         strays=strays,
         squares=fit.squares,
         freedom=fit.freedom,
+        shaped=fit.u * sqrt(max(worse - 1.0, 0.0)),
     )

@@ -85,7 +85,7 @@ def on_rock(state: SweepState, right: int, rules: Setup) -> SweepState:
         return _broken(state, found, lowest, half)
     state = _learnt(state, found)
     near = min(samples, key=lambda sample: abs(sample.at - found.at))
-    point = Point(found.at, found.value, found.u, near.seq, sum(sides) / 2, half, left, right)
+    point = Point(found.at, found.value, found.u, near.seq, sum(sides) / 2, half, left, right, found.shaped)
     state = _placed(state, point, rules)
     state = replace(
         state,
@@ -171,7 +171,9 @@ def too_quick(placement: Placement) -> bool:
 def _of_the_hand(points: list[Point]) -> float:
     """Standard uncertainty by the shape of the hand, mm, which is the same in all its rocks."""
     readings = sorted(point.last - point.first + 1 for point in points)[len(points) // 2]
-    return FEWEST_SHAPED if readings <= FEW else SHAPED * ((FEW + 1) / readings) ** 2
+    few = FEWEST_SHAPED if readings <= FEW else SHAPED * ((FEW + 1) / readings) ** 2
+    seen = sorted(point.shaped for point in points)[len(points) // 2]
+    return hypot(few, seen)
 
 
 def too_few(placement: Placement) -> bool:

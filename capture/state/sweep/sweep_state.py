@@ -55,6 +55,8 @@ class Point(Struct, frozen=True):
     """Number of the reading at which its rock began, counted from the first of all."""
     last: int
     """And at which it ended: where rocks follow each other, the first of the next."""
+    shaped: float = 0.0
+    """Part of `u` that all rocks of this hand share, mm."""
 
 
 class Accepted(Struct, frozen=True):
