@@ -66,22 +66,23 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
     def _noise_before(self, body: bytes, noise: int) -> bool:
         """Whether the first *noise* bytes can be none of a message, and the rest can be one.
 
-        A line tells by the word that it begins with or by its length; or, where the noise is no part of a
+        A line tells by a word before its number or by its length; or, where the noise is no part of a
         number, by its check, or by the sign or the blank that it begins with. A record tells by its length,
-        its head and its check. Else a digit that was damaged on the way could be taken for noise.
+        its head or its check: nothing but noise makes one longer. Else a digit that was damaged on the way
+        could be taken for noise.
         """
         if isinstance(self.frame, Fixed):
             return False
         if self.record:
             lengths = {record.length for record in self.record}
             right = lengths == {len(body) - noise} and not self.sentence
-            return right and self.head_bits + self.check_bits >= SURE
+            return right and self.head_bits + self.check_bits >= SURE // 2
         means = [means for sentence in self.sentence for means in sentence.means]
         foreign = not any(byte in b"0123456789+-., " for byte in body[:noise])
         apart = body[noise : noise + 1] in (b"+", b"-", b" ") and not any(each.before for each in means)
         if foreign and (self.check or apart):
             return bool(means)
-        return bool(means) and all(each.begins_with_a_word or each.length is not None for each in means)
+        return bool(means) and all(each.has_a_word_before or each.length is not None for each in means)
 
     def _read(self, body: bytes) -> DisplayValue:
         if self.check and not self.check.holds(body):

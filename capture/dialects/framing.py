@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Sequence
+from operator import itemgetter
 from typing import TypeAlias
 
 from msgspec import Struct
@@ -152,13 +154,12 @@ def lately(chunks: Sequence[Chunk], newest: Chunk, seconds: float, most: int) ->
     >>> lately(((0.0, b"a"), (1.0, b"bc"), (2.0, b"de")), (2.5, b"fgh"), 2.0, 6)
     ((2.0, b'de'), (2.5, b'fgh'))
     """
-    kept, room = [(newest[0], newest[1][-most:])], most - len(newest[1])
-    for at, data in reversed(chunks):
-        room -= len(data)
-        if room < 0 or at < newest[0] - seconds:
-            break
-        kept.append((at, data))
-    return tuple(reversed(kept))
+    first = bisect_left(chunks, newest[0] - seconds, key=itemgetter(0))
+    over = sum([len(data) for _, data in chunks[first:]]) + len(newest[1]) - most
+    while over > 0 and first < len(chunks):
+        over -= len(chunks[first][1])
+        first += 1
+    return (*chunks[first:], (newest[0], newest[1][-most:]))
 
 
 def bursts(chunks: Sequence[Chunk], gap: float) -> list[bytes]:

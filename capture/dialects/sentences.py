@@ -9,7 +9,8 @@ from typing import Literal
 from msgspec import Struct
 
 from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.values import Display, Number, Signed, Unread, hexadecimals, numbers
+from capture.dialects.values import Display, Unread
+from capture.dialects.written_numbers import Number, Signed, hexadecimals, numbers
 
 ANY_DIGITS = "{digits}"
 """Stands in a sentence for digits that change and mean nothing, such as a running number."""
@@ -18,7 +19,12 @@ ANY_DIGITS = "{digits}"
 ANY_NUMBER = "{number}"
 """Stands in a sentence for a number, with or without a sign and a point, that is not the reading."""
 
-_WILD = {ANY_DIGITS: "[0-9]++", ANY_NUMBER: " ?[+-]? ?[0-9]++(?:[.,][0-9]++)?+"}
+_WILD = {ANY_DIGITS: "[0-9]++", ANY_NUMBER: " ?[+-]? ?(?:[0-9]++(?:[.,][0-9]++)?+|[.,][0-9]++)"}
+
+
+def counter(digits: int, point: str) -> str:
+    """The pattern of a word of so many hexadecimal digits, which is no part of a number with a *point*."""
+    return rf"(?<![0-9A-Za-z{point}])[0-9A-Fa-f]{{{digits}}}(?![0-9A-Za-z{point}])"
 
 
 class Meaning(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
@@ -37,12 +43,20 @@ class Meaning(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tru
     """Characters on the line, where all lines are of one length though the numbers are not."""
     plus: bool = False
     """A positive number has a plus, so that one without a sign is not whole."""
+    width: int | None = None
+    """Characters of the number behind its sign, where it is padded with zeros to so many."""
+    bare: bool = False
+    """It is never padded with zeros, so that a zero before other digits is none of it."""
 
     def fits(self, text: str, number: Number) -> bool:
         """Whether these are the words in *text* round *number*."""
         if self.length not in (None, len(text)) or self.point not in (None, number.decimals):
             return False
         if self.plus and not number.signed:
+            return False
+        if self.width not in (None, number.end - number.digits):
+            return False
+        if self.bare and re.match("0[0-9]", text[number.digits :]):
             return False
         before, after = round_about(text, number, signed=self.sign == "written")
         return _matches(self.before, before) and _matches(self.after, after)
@@ -53,9 +67,10 @@ class Meaning(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tru
         return bool(self.before) or self.length is not None
 
     @property
-    def begins_with_a_word(self) -> bool:
-        """Whether its first character is known and none of a number, so that noise before it can be told."""
-        return bool(self.before) and self.before[0] not in "0123456789+-., {"
+    def has_a_word_before(self) -> bool:
+        """Whether what stands before it is more than digits, so that noise in front is none of the number."""
+        known = self.before.replace(ANY_DIGITS, "").replace(ANY_NUMBER, "")
+        return bool(known.strip("0123456789+-., "))
 
 
 def _matches(words: str, text: str) -> bool:
@@ -95,11 +110,7 @@ class Sentence(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tr
 
     def seen(self, text: str) -> str:
         """A line with an underscore for each digit of its running numbers."""
-        if not self.counter:
-            return text
-        return re.sub(
-            rf"(?<![0-9A-Za-z])[0-9A-Fa-f]{{{self.counter}}}(?![0-9A-Za-z.,])", "_" * self.counter, text
-        )
+        return re.sub(counter(self.counter, self.point), "_" * self.counter, text) if self.counter else text
 
     def numbers(self, text: str) -> list[Number]:
         """All numbers on a line that are written as the reading is."""

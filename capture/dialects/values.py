@@ -10,14 +10,13 @@ from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
 
+from capture.dialects.written_numbers import Signed, numbers, with_sign
+
 Order: TypeAlias = Literal["ABCD", "DCBA", "CDAB", "BADC"]
 """Order of bytes, A the most significant: large end first, small end first, words swapped, bytes swapped."""
 
 Packing: TypeAlias = Literal["bytes", "high first", "low first"]
 """Digits one a byte (in its low half), or two a byte, the one in the high or in the low half first."""
-
-Signed: TypeAlias = Literal["no", "complement", "magnitude", "offset", "ones"]
-"""No sign of its own, two's complement, the top bit as the sign, zero in the middle, or ones' complement."""
 
 
 class Unread(ValueError):
@@ -63,86 +62,6 @@ class Display(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tru
 FLOAT_NOISE: Final = Decimal(2) ** -23
 """Relative error of a single-precision number that was worked out, not only stored."""
 
-_NUMBERS: Final = {
-    point: re.compile(
-        r"(?:([+-]) *)?([0-9]+%s[0-9]*|%s[0-9]+|[0-9]+)(?:[eE]([+-]?[0-9]{1,2})(?![0-9]))?"
-        % ((re.escape(point),) * 2)
-    )
-    for point in (".", ",")
-}
-
-
-class Number(Struct, frozen=True):
-    """A number as text, and where it stands."""
-
-    value: Decimal
-    """With the sign that stands before it."""
-    begin: int
-    """Where it begins, its sign included."""
-    digits: int
-    """Where its digits begin."""
-    end: int
-    decimals: int
-    """Digits behind its point."""
-    pointed: bool
-    signed: bool
-    """Whether a sign stands before the digits."""
-    places: int | None = None
-    """Digits behind the point that an exponent leaves; None of a number without one."""
-
-
-_FRACTIONS: Final = re.compile(
-    r"(?:([+-]) *)?(?:(?:(?<![0-9])([0-9]++)[ -])?([0-9]{1,3})/(2|4|8|16|32|64|128)(?![0-9/.])"
-    r"|(?<![0-9])([0-9]++)(?![0-9/.]))"
-)
-"""Each run of digits or spaces is gone through once: a gauge that sends nothing else keeps nobody waiting."""
-
-
-def numbers(text: str, point: str, *, fractions: bool = False) -> list[Number]:
-    """All decimal numbers in *text*, or all *fractions* and whole ones, in order."""
-    if fractions:
-        return [_fraction(match) for match in _FRACTIONS.finditer(text)]
-    found = []
-    for match in _NUMBERS[point].finditer(text):
-        digits = match[2].replace(",", ".")
-        value = Decimal(f"{match[1] or ''}{digits}E{match[3] or 0}")
-        behind = len(digits.partition(".")[2])
-        places = None if match[3] is None else behind - int(match[3])
-        begin = match.start() if match[1] else match.start(2)
-        found.append(
-            Number(value, begin, match.start(2), match.end(), behind, "." in digits, bool(match[1]), places)
-        )
-    return found
-
-
-def _fraction(match: re.Match[str]) -> Number:
-    sign, whole, above, below, alone = match.groups()
-    size = Decimal(alone or whole or 0) + (Decimal(above) / Decimal(below) if above else 0)
-    begin = match.start(5 if alone else 2 if whole else 3)
-    first = match.start() if sign else begin
-    return Number(-size if sign == "-" else size, first, begin, match.end(), 0, False, bool(sign))
-
-
-def hexadecimals(text: str, digits: int, signed: Signed) -> list[Number]:
-    """All counts in *text* of so many hexadecimal digits, one kind of letter within each, in order."""
-    kinds = "|".join(f"[{letters}]{{{digits}}}" for letters in ("0-9A-F", "0-9a-f"))
-    found = re.finditer(f"(?<![0-9A-Fa-f])(?:{kinds})(?![0-9A-Fa-f])", text)
-    return [
-        Number(_signed(int(one[0], 16), 4 * digits, signed), *(one.start(),) * 2, one.end(), 0, False, False)
-        for one in found
-    ]
-
-
-def _signed(count: int, bits: int, signed: Signed) -> Decimal:
-    """*count* of so many bits with the sign that it carries."""
-    top = 1 << (bits - 1)
-    if signed == "offset":
-        return Decimal(count - top)
-    if not count & top or signed == "no":
-        return Decimal(count)
-    below = {"complement": count - 2 * top, "ones": count - 2 * top + 1, "magnitude": top - count}
-    return Decimal(below[signed])
-
 
 class Columns(
     Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="columns"
@@ -168,6 +87,10 @@ class Columns(
         return dict.fromkeys(range(self.at, self.at + self.size), 0xFF)
 
 
+_SWAPPED: Final = bytes(byte << 4 & 0xF0 | byte >> 4 for byte in range(256))
+"""Each byte with its halves swapped."""
+
+
 class Digits(
     Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="digits"
 ):
@@ -185,16 +108,12 @@ class Digits(
     def raw(self, frame: bytes) -> Decimal:
         """The digits as a whole number; Unread if one is no digit."""
         if self.packing == "bytes":
-            nibbles = [byte & 15 for byte in frame[self.at : self.at + self.size]]
+            text = frame.hex()[1::2]
         else:
-            first = self.at // 2
-            some = frame[first : first + self.size // 2 + 2]
-            high = self.packing == "high first"
-            pairs = [(b >> 4, b & 15) if high else (b & 15, b >> 4) for b in some]
-            nibbles = [nibble for pair in pairs for nibble in pair][self.at % 2 :][: self.size]
+            text = (frame if self.packing == "high first" else frame.translate(_SWAPPED)).hex()
+        text = text[self.at : self.at + self.size].upper()
         if self.backward:
-            nibbles.reverse()
-        text = "".join(f"{nibble:X}" for nibble in nibbles)
+            text = text[::-1]
         if self.blank:
             text = text.lstrip("F").rjust(self.size, "0") if text.strip("F") else text
         if len(text) != self.size or not text.isdecimal():
@@ -255,13 +174,13 @@ class Count(
         if len(data) != self.size:
             raise Unread(f"{len(data)} bytes of a count, {self.size} were due")
         if self.halves:
-            data = bytes(byte << 4 & 0xF0 | byte >> 4 for byte in data)
+            data = data.translate(_SWAPPED)
         if self.mirrored:
             data = data.translate(_MIRRORED)
         count = int.from_bytes(_ordered(data, self.order))
         if self.flagged:
             count &= (1 << (8 * self.size - 4)) - 1
-        return _signed(count, 8 * self.size, self.signed)
+        return with_sign(count, 8 * self.size, self.signed)
 
     def bits(self) -> dict[int, int]:
         """The bits of the frame that hold the value: byte to mask."""

@@ -34,6 +34,8 @@ class Example(Struct, frozen=True):
     shown: Decimal
     """The number on the display, with all its decimals."""
     unit: ShownUnit
+    only: bool = False
+    """The gauge has no other unit, as its person says."""
 
 
 def number(text: str) -> Decimal:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from decimal import Decimal
+from typing import Final
 
 from capture.dialects.checks import FrameCheck
 from capture.dialects.formats import Format
@@ -11,6 +12,7 @@ from capture.dialects.framing import DelimitedFrame, Gap, StuffedFrame
 from capture.dialects.records import FlagByte, Record
 from capture.dialects.sentences import Sentence
 from capture.dialects.values import Columns, Count, Digits, Display, Value
+from capture.teaching.matching import ROOM
 
 _ENDS = {"\r": "CR", "\n": "LF", "\x03": "ETX", "\x04": "EOT", "\0": "NUL"}
 _SIGNED = {
@@ -25,6 +27,10 @@ _ORDERS = {
     "CDAB": "words swapped",
     "BADC": "bytes swapped",
 }
+
+
+NEAR_FULL: Final = "show another reading near full travel"
+"""Each such reading makes a scale that is no round number surer."""
 
 
 def understood(format_: Format) -> Iterator[str]:
@@ -138,7 +144,7 @@ def questions(format_: Format) -> Iterator[str]:
         if any(map(_shared, (record.sign, record.unit))):
             yield _one_more(record)
     if any(map(_unsure_scale, _displays(format_))):
-        yield "show another reading near full travel"
+        yield NEAR_FULL
     if "-" not in signs:
         yield "show a negative reading"
     if "+" not in signs:
@@ -166,8 +172,8 @@ def _displays(format_: Format) -> Iterator[Display]:
 
 def _unsure_scale(display: Display) -> bool:
     """Whether the scale is known so little that much of what comes near full travel would be refused."""
-    off = Decimal(display.spread) * Decimal(display.limit)
-    return off > Decimal("0.05") * Decimal(1).scaleb(-display.decimals)
+    off = Decimal(display.spread) * Decimal(display.limit) / ROOM
+    return off > Decimal("0.1") * Decimal(1).scaleb(-display.decimals)
 
 
 def _one_more(record: Record) -> str:

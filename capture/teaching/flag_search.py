@@ -98,7 +98,8 @@ def running(captures: Iterable[Sequence[bytes]], free: Sequence[int]) -> list[in
     pairs = [pair for frames in captures for pair in pairwise(frames)]
     if len(pairs) < 3:
         pairs = list(pairwise(frames[-1] for frames in captures)) if not pairs else []
-    if len(pairs) < 3:
+    # A byte that is one more each time is no chance after twice, half a byte or a digit after three times.
+    if len(pairs) < 2:
         return [0] * len(free)
     return [_counts(pairs, at) & mask if mask else 0 for at, mask in enumerate(free)]
 
@@ -107,7 +108,7 @@ def _counts(pairs: Sequence[tuple[bytes, bytes]], at: int) -> int:
     steps = [(before[at], after[at]) for before, after in pairs]
     if all((before + 1) % 256 == after for before, after in steps):
         return 0xFF
-    if len({byte >> 4 for step in steps for byte in step}) == 1:
+    if len(pairs) > 2 and len({byte >> 4 for step in steps for byte in step}) == 1:
         for base in (16, 10):
             if all((before % 16 + 1) % base == after % 16 for before, after in steps):
                 return 0x0F

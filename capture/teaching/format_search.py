@@ -12,6 +12,7 @@ from capture.dialects.formats import SURE, Format, decoded
 from capture.dialects.framing import DelimitedFrame, Fixed, Frame, Gap, StuffedFrame
 from capture.dialects.records import DisplayValue
 from capture.dialects.sentences import Sentence
+from capture.dialects.values import Count
 from capture.teaching.check_search import find as find_check
 from capture.teaching.examples import Example
 from capture.teaching.frame_search import FrameCut, ways
@@ -20,7 +21,7 @@ from capture.teaching.place_search import PlaceMatch, records
 from capture.teaching.scale_search import proof as scale_proof
 from capture.teaching.text_search import counts_on_lines, sentences
 
-MOST_PIECES = 8
+MOST_PIECES = 6
 """The last pieces of a capture came when the display was read; more tell nothing new."""
 MOST_RIVALS = 3
 """Ways to understand the same examples that are kept until one is left."""
@@ -122,14 +123,17 @@ def _formats(
                 yield Format(_doubting(way, said, streams=_streams(way, examples)), check, tuple(said))
         if proof >= LEAST_EVIDENCE["places"]:
             finds = records(taught, check, leeway)[:MOST_RIVALS]
-            if finds:
-                yield from _framed(way, check, finds)
-            elif way.frame is not None and way.printable:
+            written = all(
+                isinstance(each.record.value, Count) and each.record.value.hexadecimal for each in finds
+            )
+            if way.frame is not None and way.printable and written:
                 counts = counts_on_lines(taught, check, leeway)[:MOST_RIVALS]
                 if counts:
                     yield Format(
                         _doubting(way, counts, streams=_streams(way, examples)), check, tuple(counts)
                     )
+            if finds:
+                yield from _framed(way, check, finds)
 
 
 def _taught(way: FrameCut, examples: Sequence[Example]) -> list[Taught]:
@@ -144,6 +148,7 @@ def _taught(way: FrameCut, examples: Sequence[Example]) -> list[Taught]:
             each.unit,
             decimals[each.unit],
             _counts(shown[each.unit], decimals[each.unit]),
+            each.only,
         )
         for some, each in zip(way.pieces, examples, strict=True)
     ]
@@ -227,8 +232,14 @@ def _one_phase(format_: Format, taught: Sequence[bytes]) -> bool:
 
 
 def _agrees(format_: Format, example: Example, leeway: Leeway) -> bool:
-    """Whether *format_* reads what the display showed, and nothing that is far from it."""
-    readings = [said for _, said in decoded(format_, example.chunks) if isinstance(said, DisplayValue)]
+    """Whether *format_* reads what the display showed, and nothing that is far from it.
+
+    Of what silences part at least half must be read: of pieces that are none some look like messages.
+    """
+    heard = [said for _, said in decoded(format_, example.chunks)]
+    readings = [said for said in heard if isinstance(said, DisplayValue)]
+    if isinstance(format_.frame, Gap) and 2 * len(readings) < len(heard):
+        return False
     step = Decimal(1).scaleb(-_decimals(example.shown))
     room = max(20 * step, abs(example.shown) / 50)
     offs = [abs(said.value - example.shown) for said in readings if said.unit == example.unit]

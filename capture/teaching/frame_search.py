@@ -16,8 +16,11 @@ ENDS = (b"\r\n", b"\n\r", b"\r", b"\n", b"\x03", b"\x04", b"\x00", b";")
 """Line ends to try; what else all captures end in is tried behind them."""
 STUFFED = (StuffedFrame(), StuffedFrame(end=0x7E, escape=0x7D, flip=0x20))
 """As RFC 1055 and RFC 1662 write a message."""
-TEXT = bytes([9, *range(32, 127)])
-NO_TEXT = bytes(byte for byte in range(256) if byte not in TEXT and byte not in (1, 2, 3, 4))
+TEXT = bytes([1, 2, 3, 4, 9, *range(32, 127)])
+"""What a line has in it: what can be printed, and what begins and ends a text."""
+NO_TEXT = bytes(byte for byte in range(256) if byte not in TEXT)
+LEAST_LINES = 3
+"""Times that an end stands before the same head in a stream that stops in the middle of a line."""
 MOST_MORE = 2
 """Bytes of a check that may stand behind an end of text."""
 LEAST_JUMP = 2.5
@@ -30,9 +33,15 @@ USUAL_GAP = 0.03
 SHORTEST_BEAT, LONGEST_BEAT = 3, 40
 LEAST_BEATS = 2.5
 """A stream repeats itself at least so often in a capture."""
+ENOUGH = 640
+"""Bytes of a stream that show its beat: sixteen of its longest messages."""
 LEAST_REPEATS = 4
 REPEATED = 800
 """Of a thousand bytes of a burst of LEAST_REPEATS messages, so many are the same one message later."""
+MANY = (2, 3, 4)
+"""Messages that one press may send, not all of them the same to the last digit."""
+LEAST_STEADY = 2
+"""Bytes of them that never change."""
 LEAST_LIKENESS = 500
 """Of a thousand bytes of a stream, so many are the same one frame later while the gauge stands still."""
 
@@ -72,7 +81,15 @@ def ways(captures: Captures) -> Iterator[FrameCut]:
     yield from _silences(captures)
     if not text:
         yield from _beats(captures)
-    yield from (way for way in lines if not way.printable and way.frame != DelimitedFrame("\0"))
+    for way in lines:
+        if not (way.printable or way.frame == DelimitedFrame("\0") or _even_stream(way)):
+            yield way
+
+
+def _even_stream(way: FrameCut) -> bool:
+    """Whether all pieces of a stream have one length, so that its end may be any byte that never changed."""
+    inner = [some[1:] for some in way.pieces]
+    return all(len(some) >= LEAST_REPEATS for some in inner) and len({len(p) for s in inner for p in s}) == 1
 
 
 def _joined(captures: Captures) -> list[bytes]:
@@ -86,6 +103,7 @@ def _lines(captures: Captures) -> Iterator[FrameCut]:
     for end in (*ENDS, *others):
         if end.strip(b"\r\n") and 2 * sum(_ends(data, end) for data in whole) < len(whole):
             continue
+        text_only = end.strip(b"\r\n") and 2 * sum(data.endswith(end) for data in whole) < len(whole)
         for more in range(MOST_MORE + 1):
             if more and end not in (b"\x03", b"\x04", b"\r", b"\n"):
                 break
@@ -96,8 +114,9 @@ def _lines(captures: Captures) -> Iterator[FrameCut]:
                 tuple(body for piece in pieces(line.cut, data) if (body := line.body(piece)).strip(b"\r\n"))
                 for data in whole
             )
-            if all(cut):
-                yield FrameCut(line, _headed(cut))
+            way = FrameCut(line, _headed(cut))
+            if all(cut) and (way.printable or not text_only or more):
+                yield way
 
 
 def _stuffed(captures: Captures) -> Iterator[FrameCut]:
@@ -111,7 +130,8 @@ def _stuffed(captures: Captures) -> Iterator[FrameCut]:
         length = max((len(body) for some in bodies for body in some), default=0)
         # The first may lack its head.
         cut = [some[len(some[0]) < length :] if some else some for some in bodies]
-        if length >= SHORTEST_BEAT and all(cut) and {len(body) for some in cut for body in some} == {length}:
+        even = {len(body) for some in cut for body in some} == {length}
+        if length >= (2 if frame.flip else SHORTEST_BEAT) and all(cut) and even:
             yield FrameCut(frame, tuple(map(tuple, cut)))
 
 
@@ -129,8 +149,14 @@ def _headed(cut: Pieces) -> Pieces:
 
 
 def _ends(data: bytes, end: bytes) -> bool:
-    """Whether a capture stops at a line end, but for a check: inside a frame the byte would mean nothing."""
-    return end in data[-len(end) - MOST_MORE :]
+    """Whether a capture stops at a line end, but for a check, or has it before every head but the first.
+
+    Elsewhere inside a frame the byte would mean nothing.
+    """
+    if end in data[-len(end) - MOST_MORE :]:
+        return True
+    behind = {after[:1] for after in data.split(end)[1:]}
+    return data.count(end) >= LEAST_LINES and len(behind) == 1
 
 
 def _silences(captures: Captures) -> Iterator[FrameCut]:
@@ -140,7 +166,7 @@ def _silences(captures: Captures) -> Iterator[FrameCut]:
         if max((len(burst) for some in cut for burst in some), default=0) > LONGEST:
             continue
         if all(cut) and (gap >= USUAL_GAP / 2 or even) and not all(any(map(_beating, some)) for some in cut):
-            once = _once(cut)
+            once = _once(cut) or _several(cut)
             if once:
                 yield FrameCut(None, once)
             yield FrameCut(Gap(gap), _without_noise(cut))
@@ -181,6 +207,21 @@ def _once(cut: Pieces) -> Pieces | None:
     return None
 
 
+def _several(cut: Pieces) -> Pieces | None:
+    """The frames of bursts that each say so many frames that are nearly the same; None where they do not."""
+    lengths = {len(burst) for some in cut for burst in some}
+    for number in MANY if len(lengths) == 1 else ():
+        length, rest = divmod(min(lengths), number)
+        if rest or length < SHORTEST_BEAT:
+            continue
+        rows = tuple(tuple(row for burst in some for row in _rows(burst, length, 0)) for some in cut)
+        steady = [at for at in range(length) if len({row[at] for some in rows for row in some}) == 1]
+        alike = [sum(map(eq, some[0], row)) for some in rows for row in some[1:]]
+        if len(steady) >= LEAST_STEADY and 1000 * sum(alike) >= LEAST_LIKENESS * length * len(alike):
+            return rows
+    return None
+
+
 def _repeats(burst: bytes, length: int) -> bool:
     return len(burst) % length == 0 and burst == burst[:length] * (len(burst) // length)
 
@@ -209,11 +250,11 @@ def _gaps(captures: Captures) -> list[float]:
 
 
 def _beats(captures: Captures) -> Iterator[FrameCut]:
-    whole = _joined(captures)
+    whole = [data[-ENOUGH:] for data in _joined(captures)]
     shortest = min(map(len, whole), default=0)
     scores = Counter[int]()
     for length in range(SHORTEST_BEAT, min(LONGEST_BEAT, int(shortest / LEAST_BEATS)) + 1):
-        same = sum(a == b for data in whole for a, b in zip(data, data[length:], strict=False))
+        same = sum(sum(map(eq, data, data[length:])) for data in whole)
         scores[length] = round(1000 * same / sum(len(data) - length for data in whole))
     best = max(scores.values(), default=0)
     if best < LEAST_LIKENESS:

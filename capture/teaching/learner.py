@@ -5,19 +5,22 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
+from math import inf
 from typing import Literal
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.dialects.formats import Format, decoded
-from capture.dialects.framing import DelimitedFrame
+from capture.dialects.framing import Chunk, DelimitedFrame, lately
 from capture.dialects.records import DisplayValue
 from capture.teaching import explaining
 from capture.teaching.examples import Example, number
 from capture.teaching.format_search import explain, streams
 from capture.teaching.line_settings import TEXT
 
+MOST_LEARNT = 1536
+"""The last bytes of a capture from which is learnt: the gauge stood still then, and more tell nothing new."""
 SURELY = 5
 """Examples of which one may contradict the others and be no slip of the hand (our own choice)."""
 
@@ -46,6 +49,7 @@ def learn(examples: Sequence[Example]) -> Learnt:
     refused. Where more than one format explains the examples, a frame is read only
     where they agree. An example that contradicts all others is named and left out.
     """
+    examples = [replace(each, chunks=_last_of(each.chunks)) for each in examples]
     parity = _parity(examples)
     if parity:
         bare = learn([_seven_bits(each) for each in examples])
@@ -87,6 +91,10 @@ def _left_out(examples: Sequence[Example], place: int, rest: Format) -> Learnt |
         return None
     again = f"show {shown} again: it does not fit the others"
     return Learnt(rest if slipped else None, understood, (again, *explaining.questions(rest)), mistyped=place)
+
+
+def _last_of(chunks: Sequence[Chunk]) -> tuple[Chunk, ...]:
+    return lately(chunks[:-1], chunks[-1], inf, MOST_LEARNT) if chunks else ()
 
 
 MOST_MEANT = 4

@@ -15,6 +15,7 @@ from capture.dialects.framing import Chunk, lately
 from capture.dialects.taught import write_format
 from capture.teaching.example_files import BadExamples, read_dump, read_shown, teach_from, try_format
 from capture.teaching.examples import Example, number, unit_named
+from capture.teaching.explaining import NEAR_FULL
 from capture.teaching.learner import Learnt, learn
 
 __all__ = [
@@ -49,6 +50,8 @@ HOW = (
     f"-12.345 mm.\nType {SKIP} for what the gauge can't do, {BACK} to forget the last reading, {END} to stop."
 )
 UNDERSTOOD = "what it sends is understood; what was not shown yet would be refused, so it is asked for"
+MOST_NEAR_FULL = 6
+"""Readings near full travel that are asked for, at the most: each helps less than the one before."""
 STILL = 1.5
 """Seconds before the last byte in which the gauge is taken to have stood still: what came before it was
 on the way there (our own choice: a stream at 2 Hz still shows three readings)."""
@@ -87,7 +90,11 @@ class Conversation(msgspec.Struct, frozen=True):
         planned = [question for question in PLAN if question not in self.answered]
         # Advice that was followed and did not help is not given again, and nothing is asked a third time.
         often = 1 if self.lesson.format is None else 2
-        left = [question for question in self.lesson.open if self.answered.count(question) < often]
+        left = [
+            question
+            for question in self.lesson.open
+            if self.answered.count(question) < (MOST_NEAR_FULL if question == NEAR_FULL else often)
+        ]
         return tuple(q for q in dict.fromkeys((*planned, *left)) if q not in self.skipped)
 
     @property
@@ -99,6 +106,11 @@ class Conversation(msgspec.Struct, frozen=True):
     def done(self) -> bool:
         """Whether a format is certain and nothing is open."""
         return self.lesson.format is not None and not self.questions
+
+    @property
+    def one_unit(self) -> bool:
+        """Whether the gauge has no other unit, as its person said."""
+        return not self.skipped.isdisjoint((PLAN[3], *WITH_IT[PLAN[3]][1:]))
 
     @property
     def prompt(self) -> str:
@@ -143,7 +155,8 @@ class Conversation(msgspec.Struct, frozen=True):
         """The gauge can't show what is asked for."""
         asked = {question for question in (self.question,) if question}
         more = {other for question in asked for other in WITH_IT.get(question, ())}
-        return replace(self, skipped=self.skipped | asked | more, received=())
+        step = replace(self, skipped=self.skipped | asked | more, received=())
+        return _learnt(step) if step.one_unit and not self.one_unit else step
 
     def back(self) -> Conversation:
         """Forget the last reading."""
@@ -200,14 +213,26 @@ def _taken(conversation: Conversation) -> str:
 
 
 def _last_said(chunks: Sequence[Chunk]) -> tuple[Chunk, ...]:
-    """*chunks* without what came before a silence, where that was another message than the last."""
+    """*chunks* without what came before a silence, where that was another message than the last whole one."""
     begins = [
         0,
         *(place for place, (one, other) in enumerate(pairwise(chunks), 1) if other[0] - one[0] > APART),
     ]
     said = [b"".join(data for _, data in chunks[at:end]) for at, end in pairwise([*begins, len(chunks)])]
+    if _unfinished(said):
+        chunks, said = chunks[: begins.pop()], said[:-1]
     return tuple(chunks if len(set(said)) == 1 else chunks[begins[-1] :])
 
 
+def _unfinished(said: Sequence[bytes]) -> bool:
+    """Whether the last of these messages is shorter than all others and does not end as they do.
+
+    A person types at any moment, also while a slow stream is in the middle of a message.
+    """
+    *others, last = said
+    return all(len(one) > len(last) and not one.endswith(last[-1:]) for one in others) and bool(others)
+
+
 def _learnt(conversation: Conversation) -> Conversation:
-    return replace(conversation, lesson=learn(conversation.examples))
+    examples = [replace(each, only=conversation.one_unit) for each in conversation.examples]
+    return replace(conversation, lesson=learn(examples))

@@ -32,6 +32,8 @@ class Taught(Struct, frozen=True):
     """Digits behind the point on the display in this unit."""
     counts: int = 1
     """The display counts by so many of its last digit in this unit: 1, 2 or 5."""
+    only: bool = False
+    """The gauge has no other unit."""
 
     @property
     def step(self) -> Decimal:
@@ -85,8 +87,11 @@ def match(
             if scale is None or raw is None:
                 continue
             some = {place: _hits(taught[place], raws[place], scale, leeway, noise=noise) for place in of_unit}
-            if all(some.values()) and _some_exact(
-                [taught[at] for at in of_unit], raws, of_unit, scale, leeway
+            finer = leeway == EXACT and not noise and _finer(taught, raws, of_unit, scale)
+            if (
+                all(some.values())
+                and not finer
+                and _some_exact([taught[at] for at in of_unit], raws, of_unit, scale, leeway)
             ):
                 displays[unit] = Display(
                     taught[largest].decimals, plain(scale), limit(taught[largest]), leeway.rounds
@@ -96,6 +101,18 @@ def match(
         else:
             return None
     return Match(displays, tuple(chosen[place] for place in range(len(taught))))
+
+
+def _finer(
+    taught: Sequence[Taught], raws: Sequence[Sequence[Decimal | None]], places: Sequence[int], scale: Decimal
+) -> bool:
+    """Whether some number is off by less than the display's last digit: others were met by chance."""
+    return any(
+        0 < abs(raw * scale - taught[place].value) < taught[place].step
+        for place in places
+        for raw in raws[place]
+        if raw is not None
+    )
 
 
 def _some_exact(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from decimal import Decimal
 from functools import reduce
 from operator import or_
@@ -20,6 +20,9 @@ from capture.teaching.scale_search import may_fit, scales
 
 ORDERS: tuple[Order, ...] = ("ABCD", "DCBA", "CDAB", "BADC")
 MOST_DIGITS = 10
+OPEN = 3
+"""Bits of a byte that change for no reason that was found, from which the byte is one of another field: once
+both signs and all units were shown, nothing that counts can stand in its other bits (our own choice)."""
 LONGEST_RECORD = 80
 """Bytes of a message with its value at a fixed place, at most; more are several messages (our own choice)."""
 
@@ -66,9 +69,25 @@ def _of_length(
     for value in _values(taught[0].frames, length):
         if summed & value.bits().keys():
             continue  # of a message cut in the wrong place a byte of the number can look like the check
+        if isinstance(value, Columns | Digits) and _part_of_longer(value, taught, summed):
+            continue
         found = _fit(taught, value, length, check, leeway)
         if found:
             yield found
+
+
+def _part_of_longer(value: Columns | Digits, taught: Sequence[Taught], summed: Container[int]) -> bool:
+    """Whether a digit that changes in one unit and sign stands next to a number in text."""
+    if isinstance(value, Digits) and value.packing != "bytes":
+        return False
+    for at in (value.at - 1, value.at + value.size):
+        if not 0 <= at < len(taught[0].frames[0]) or at in summed:
+            continue
+        beside = {(each.unit, each.value < 0, frame[at]) for each in taught for frame in each.frames}
+        digits = all(chr(digit) in "0123456789" for _, _, digit in beside)
+        if digits and len(beside) > len({told[:2] for told in beside}):
+            return True
+    return False
 
 
 def _values(frames: Sequence[bytes], length: int) -> Iterator[Value]:
@@ -183,12 +202,14 @@ def _find(
     telling = flags(bits, {"sign": signs, "unit": units})
     if telling is None or (sign is None and "sign" not in telling):
         return None
+    settled = sign in (None, "written") and (len(set(units)) > 1 or all(each.only for each in taught))
     constants, odd = {}, 0
     for at in range(length):
         used = reduce(or_, (int(f.mask, 16) for each in telling.values() for f in each if f.at == at), 0)
         rest = bits.free[at] & ~used
-        steady = rest & ~bits.varying[at]
-        odd += (rest & bits.varying[at]).bit_count()
+        unexplained = (rest & bits.varying[at]).bit_count()
+        steady = 0 if settled and unexplained >= OPEN else rest & ~bits.varying[at]
+        odd += unexplained
         if steady:
             constants[str(at)] = f"{frames[0][at] & steady:02x}" + (
                 "" if steady == 0xFF else f"/{steady:02x}"
@@ -215,7 +236,7 @@ def _within_seen(
     if isinstance(value, Columns):
         padded = all(frame[value.at : value.at + 1] == b"0" for frame in frames)
         if not padded:
-            return displays
+            return displays  # behind a sign all zeros are the number's own
     if isinstance(value, Count):
         beyond = 16 ** len(f"{largest:x}")
         top = 1 << (8 * value.size - 1)

@@ -5,14 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
-from typing import Final
+from itertools import product
+from typing import Final, Literal
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.dialects.checks import FrameCheck
-from capture.dialects.sentences import Meaning, Sentence
-from capture.dialects.values import Display, Number, Signed
+from capture.dialects.sentences import Meaning, Sentence, counter
+from capture.dialects.values import Display
+from capture.dialects.written_numbers import Number, Signed
 from capture.teaching.matching import Leeway, Taught
 from capture.teaching.scale_search import scales
 from capture.teaching.word_search import Candidate, meanings
@@ -20,6 +22,7 @@ from capture.teaching.word_search import Candidate, meanings
 MOST_NUMBERS = 12
 COUNTERS: Final = (4, 6, 8)
 """Hexadecimal digits of a running number; fewer may be a unit's or a state's name (our own choice)."""
+POINTS: Final[tuple[Literal[".", ","], ...]] = (".", ",")
 SIGNED: Final[tuple[Signed, ...]] = ("no", "complement", "magnitude", "offset", "ones")
 
 
@@ -53,13 +56,16 @@ def counts_on_lines(taught: Sequence[Taught], check: FrameCheck | None, leeway: 
         return []
     negative = any(each.value < 0 for each in taught)
     found: list[_Find] = []
-    for digits in (4, 6, 8):
-        for signed in SIGNED if negative else SIGNED[:1]:
-            written = Sentence((), hexadecimal=digits, signed=signed)
-            lines = [[written.numbers(text) for text in each] for each in texts]
+    for digits, running in product(COUNTERS, (0, *COUNTERS)):
+        if found and running:
+            break
+        for signed in SIGNED if negative and digits != running else SIGNED[: digits != running]:
+            written = Sentence((), hexadecimal=digits, signed=signed, counter=running)
+            seen = [[written.seen(text) for text in each] for each in texts]
+            lines = [[written.numbers(text) for text in each] for each in seen]
             most = min(MOST_NUMBERS, max(len(line) for each in lines for line in each))
             fits = (
-                _fit(taught, texts, lines, replace(written, number=which), leeway)
+                _fit(taught, seen, lines, replace(written, number=which), leeway)
                 for which in range(1, most + 1)
             )
             found += [fit for fit in fits if fit]
@@ -70,13 +76,15 @@ def _notations(taught: Sequence[Taught], texts: Sequence[Sequence[str]]) -> Iter
     """Ways to write a number in decimal digits that may be in use."""
     labels = {(each.unit, each.value < 0) for each in taught}
     for digits in COUNTERS:
-        word = rf"(?<![0-9A-Za-z])[0-9A-Fa-f]{{{digits}}}(?![0-9A-Za-z.,])"
-        found = [re.findall(word, text) for each in texts for text in each]
-        words = {one for some in found for one in some}
-        letters = any(not one.isdecimal() for one in words) and any(re.search("[0-9]", one) for one in words)
-        if all(found) and letters and len(words) > len(labels):
-            yield Sentence((), counter=digits)
-            yield Sentence((), point=",", counter=digits)
+        for point in POINTS:
+            word = counter(digits, point)
+            found = [re.findall(word, text) for each in texts for text in each]
+            words = {one for some in found for one in some}
+            letters = any(not one.isdecimal() for one in words) and any(
+                re.search("[0-9]", one) for one in words
+            )
+            if all(found) and letters and len(words) > len(labels):
+                yield Sentence((), point=point, counter=digits)
     yield Sentence(())
     yield Sentence((), point=",")
     if any("/" in text for each in texts for text in each):
@@ -138,6 +146,8 @@ def _fit(
         for place, each in enumerate(taught)
         for choice in found.chosen[place]
     ]
+    if leeway.rounds and _same_tails(candidates):
+        return None
     if leeway.free and any(number.pointed for _, _, number in candidates):
         return None  # a number with a point is a size already
     if any(_part_of_longer(text, number) for _, text, number in candidates):
@@ -153,6 +163,16 @@ def _fit(
     first = candidates[0][2]
     pointed = all(each.pointed for _, _, each in candidates)
     return _Find(replace(written, means=means), first.digits, first.end, pointed)
+
+
+def _same_tails(candidates: Sequence[Candidate]) -> bool:
+    """Whether what stands behind the display's decimals is always the same, and so is none of the number."""
+    beyond = [number.decimals - each.decimals for each, _, number in candidates]
+    tails = {
+        text[number.end - more : number.end]
+        for more, (_, text, number) in zip(beyond, candidates, strict=True)
+    }
+    return min(beyond) > 0 and len(candidates) > 2 and len(tails) == 1 and bool(tails.pop().strip("0"))
 
 
 def _part_of_longer(text: str, number: Number) -> bool:
@@ -181,6 +201,8 @@ def _within_seen(means: Meaning, candidates: Sequence[Candidate]) -> Display:
         for each, text, number in candidates
         if each.unit == means.unit
     ]
+    if any(number.signed and text[number.digits - 1] in "+-" for _, text, number in candidates):
+        return means.display  # zeros behind a sign are the number's own
     whole = [len(re.split("[.,eE]", digits)[0]) for digits, _ in own]
     seen = max(len(re.split("[.,eE]", digits)[0].lstrip("0")) for digits, _ in own)
     if len(set(whole)) > 1 or seen == whole[0] or whole[0] < 2:

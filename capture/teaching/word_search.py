@@ -9,7 +9,7 @@ from typing import Final, Literal, TypeAlias
 
 from capture.dialects.decimal import Shown as ShownUnit
 from capture.dialects.sentences import ANY_DIGITS, ANY_NUMBER, Meaning, round_about
-from capture.dialects.values import Number
+from capture.dialects.written_numbers import Number
 from capture.teaching.matching import Match, Taught
 
 Candidate: TypeAlias = tuple[Taught, str, Number]
@@ -37,6 +37,7 @@ def meanings(candidates: Sequence[Candidate], found: Match, *, signed: bool) -> 
         words, states = _judgements(_loosened(words, labels), labels)
     if signed and len({unit for unit, _ in labels}) > 1:
         words = _without_other_counts(words, labels)
+    words = _without_other_sizes(words, labels, candidates)
     points = [number.decimals for _, _, number in candidates]
     for tell in (False, True):
         keys: list[Key] = [(*w, point if tell else None) for w, point in zip(words, points, strict=True)]
@@ -49,9 +50,9 @@ def meanings(candidates: Sequence[Candidate], found: Match, *, signed: bool) -> 
     means: list[Meaning] = []
     for key, label in keyed.items():
         own = [each for each, its in zip(candidates, keys, strict=True) if its == key]
-        means += _of_label(
-            key, label, own, found, states, by_words=by_words, plus=signed and _signs(candidates)
-        )
+        of_unit = [each for each in candidates if each[0].unit == label[0]]
+        plus = signed and _signs(candidates)
+        means += _of_label(key, label, own, of_unit, found, states, by_words=by_words, plus=plus)
     return tuple(means)
 
 
@@ -67,15 +68,19 @@ def _of_label(
     key: Key,
     label: Label,
     own: Sequence[Candidate],
+    of_unit: Sequence[Candidate],
     found: Match,
     states: Sequence[tuple[str, ...]],
     *,
     by_words: bool,
     plus: bool,
 ) -> Iterator[Meaning]:
-    """The meanings of one label: one for each combination of the *states* that were seen of a judgement."""
-    behind = {number.decimals for _, _, number in own}
-    different = len({each.value for each, _, _ in own}) > 1
+    """The meanings of one label: one for each combination of the *states* that were seen of a judgement.
+
+    *own* are the candidates of the label, *of_unit* those of its unit, which all have their decimals alike.
+    """
+    behind = {number.decimals for _, _, number in of_unit}
+    different = len({each.value for each, _, _ in of_unit}) > 1
     sure = len(behind) == 1 and (not by_words or behind == {0} or different)
     unit, sign = label
     for chosen in product(*states):
@@ -91,6 +96,8 @@ def _of_label(
             min(behind) if sure else None,
             None if ANY_DIGITS in before + after or ANY_NUMBER in before + after else _length(own),
             plus,
+            _zeros_to(own),
+            _bare(own),
         )
 
 
@@ -110,7 +117,7 @@ def _judgements(
         columns = list(zip(*split, strict=True))
         for place, column in enumerate(columns):
             seen = set(zip(column, labels, strict=True))
-            free = len(seen) > len(set(labels)) and not any(re.search("[0-9]|^$", word) for word in column)
+            free = len(seen) > len(set(labels)) and not any(re.search("[0-9{]|^$", word) for word in column)
             if free and place % 2 == 0 and len(set(column)) <= MOST_STATES:
                 columns[place] = (_STATE.format(len(states)),) * len(column)
                 states.append(tuple(dict.fromkeys(column)))
@@ -135,13 +142,29 @@ def _without_other_counts(words: Sequence[tuple[str, str]], labels: Sequence[Lab
     return opened if same else list(words)
 
 
+def _without_other_sizes(
+    words: Sequence[tuple[str, str]], labels: Sequence[Label], candidates: Sequence[Candidate]
+) -> list[tuple[str, str]]:
+    """*words* with numbers of two decimals and more left open, if they still tell the sign and the unit.
+
+    It is the size of something else that did not change in the lesson, such as the largest so far.
+    """
+    comma = any("," in text[number.digits : number.end] for _, text, number in candidates)
+    mark = "," if comma else r"\."
+    seen, changed = rf"[0-9]*{mark}[0-9]{{2,}}", rf"\{{digits\}}{mark}\{{digits\}}"
+    size = rf"(?: ?[+-] ?| )?(?<![0-9}}{mark}])(?:{seen}|{changed})(?![0-9{mark}])"
+    opened = [tuple(re.sub(size, ANY_NUMBER, side) for side in both) for both in words]
+    same = len(set(zip(opened, labels, strict=True))) == len(set(opened)) == len(set(labels))
+    return [(before, after) for before, after in opened] if same else list(words)
+
+
 _HALF_OPEN = (
     r"\{digits\}[.,]\{digits\}"
     r"|(?<![0-9.}])[0-9]+\.\{digits\}(?![.])"
     r"|(?<![.0-9])\{digits\}\.[0-9]+(?![0-9.])"
 )
 """A number of which only the digits on one side of the point are open, and that is no part of a date."""
-_OTHER_NUMBER = "((?: ?[+-] ?| )?[0-9]+(?:[.,][0-9]+)?)"
+_OTHER_NUMBER = "((?: ?[+-] ?| )?(?:[0-9]+(?:[.,][0-9]+)?|(?<![0-9])[.,][0-9]+))"
 """Another number on the line, with a blank in the place of its sign where it has none."""
 
 
@@ -204,11 +227,32 @@ def _times(columns: Sequence[tuple[str, ...]]) -> Iterator[set[int]]:
 def _length(candidates: Sequence[Candidate]) -> int | None:
     """The length of all lines, if they are of one length for a reason: padding with zeros or blanks."""
     lengths = {len(text) for _, text, _ in candidates}
-    padded = any(
-        re.match("0[0-9]", text[number.digits :]) or re.search("  [+-]?$|[+-] +$", text[: number.digits])
+    differ = len({number.end - number.digits for _, _, number in candidates}) > 1
+    # Of two blanks one may be the place of a sign.
+    padded = differ or any(
+        re.match("0[0-9]", text[number.digits :]) or re.search("   $|  [+-]$|[+-] +$", text[: number.digits])
         for _, text, number in candidates
     )
     return lengths.pop() if len(lengths) == 1 and padded else None
+
+
+def _whole(text: str, number: Number) -> str:
+    """The digits of a number before its point, if it is written in decimal digits."""
+    found = re.match("[0-9]*", text[number.digits :])
+    return found[0] if found else ""
+
+
+def _zeros_to(candidates: Sequence[Candidate]) -> int | None:
+    """The characters of all numbers behind their signs, if they are padded with zeros to so many."""
+    widths = {number.end - number.digits for _, _, number in candidates}
+    padded = any(re.match("0[0-9]", _whole(text, number)) for _, text, number in candidates)
+    return widths.pop() if len(widths) == 1 and padded else None
+
+
+def _bare(candidates: Sequence[Candidate]) -> bool:
+    """Whether numbers grow in length as they must, and none has a zero before its digits."""
+    whole = [_whole(text, number) for _, text, number in candidates]
+    return len(set(map(len, whole))) > 1 and not any(re.match("0[0-9]", digits) for digits in whole)
 
 
 def _signs(candidates: Sequence[Candidate]) -> bool:

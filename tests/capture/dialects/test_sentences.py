@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from capture.dialects.sentences import ANY_DIGITS, Meaning
-from capture.dialects.values import Display, numbers
+from capture.dialects.values import Display
+from capture.dialects.written_numbers import numbers
 
 MANY = "D" + ANY_DIGITS * 20 + "x"
 

@@ -15,6 +15,8 @@ from typing import Any
 
 import pytest
 
+from capture.benchmarks.trials.composed.wire import Scale, on_the_wire
+from capture.benchmarks.trials.composed_gauges import KINDS
 from capture.benchmarks.trials.gauges import further_bytes, further_text
 from capture.benchmarks.trials.gauges.invented import InventedGauge
 from capture.dialects.formats import decoded
@@ -27,6 +29,8 @@ LESSONS = Path(__file__).parent / "lessons"
 FURTHER = (*further_text.FAMILIES, *further_bytes.FAMILIES)
 PROBES = 6
 FIRST_SEED = 900
+COMPOSED = 6
+"""Lessons of each kind that is put together at random."""
 
 
 def chunks_of(rows: list[list[Any]]) -> Chunks:
@@ -59,8 +63,8 @@ def test_there_are_sixty_lessons_of_every_family():
     recorded = [json.loads(path.read_text("utf-8")) for path in FILES]
 
     assert len(recorded) >= 60
-    assert len({each["family"] for each in recorded}) == len(FAMILIES) + len(FURTHER)
-    assert sum(each["exact"] for each in recorded) >= 75
+    assert len({each["family"] for each in recorded}) == len(FAMILIES) + len(FURTHER) + len(KINDS)
+    assert sum(each["exact"] for each in recorded) >= 95
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
@@ -131,11 +135,32 @@ def record_further(family: Callable[[random.Random], InventedGauge]) -> dict[str
     return {**recorded, "exact": verdict(recorded) == "exact"}
 
 
+def record_composed(kind: str, number: int) -> dict[str, Any]:
+    """A lesson with a gauge that was put together at random: sizes of each sign, and probes within them."""
+    r = random.Random(f"golden {kind} {number}")  # noqa: S311
+    gauge, now = KINDS[kind](r), 0.0
+
+    def said(share: float, scale: Scale) -> dict[str, Any]:
+        nonlocal now
+        steps = round(share * scale.most / scale.counts) * scale.counts
+        times = 8 if gauge.rate else 1
+        heard = on_the_wire(gauge, [(steps, scale)] * times, r, begin=now, midway=True)
+        now = heard.chunks[-1][0] + 5
+        came = [[round(at, 4), data.hex()] for at, data in heard.chunks]
+        return {"shown": f"{scale.shown(steps):f}", "unit": scale.unit, "came": came}
+
+    readings = [said(share, scale) for scale in gauge.scales for share in (0.93, -0.71, 0.031, 0.58, -0.34)]
+    probes = [said(r.uniform(-0.9, 0.9), gauge.scales[place % len(gauge.scales)]) for place in range(PROBES)]
+    recorded = {"family": f"composed {kind}", "seed": number, "readings": readings, "probes": probes}
+    return {**recorded, "exact": verdict(recorded) == "exact"}
+
+
 def main() -> None:
     """Write all lessons anew."""
     LESSONS.mkdir(exist_ok=True)
     lessons = [record(seed) for seed in range(FIRST_SEED, FIRST_SEED + 3 * len(FAMILIES))]
-    for recorded in [*lessons, *map(record_further, FURTHER)]:
+    composed = [record_composed(kind, number) for kind in KINDS for number in range(COMPOSED)]
+    for recorded in [*lessons, *map(record_further, FURTHER), *composed]:
         name = f"{recorded['family'].replace(' ', '-')}-{recorded['seed']}.json"
         rows = ",\n".join(
             f'"{key}": {json.dumps(value, separators=(",", ":"))}' for key, value in recorded.items()

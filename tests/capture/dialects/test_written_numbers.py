@@ -8,12 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.dialects.values import numbers
+from capture.dialects.written_numbers import numbers
 
 PLAINLY = {
     False: re.compile(r"([+-]?) *([0-9]+\.[0-9]*|\.[0-9]+|[0-9]+)(?:[eE]([+-]?[0-9]{1,2})(?![0-9]))?"),
     True: re.compile(
-        r"([+-]?) *((?:(?:[0-9]+[ -])?[0-9]{1,3}/(?:2|4|8|16|32|64|128)(?![0-9/.])|[0-9]+(?![0-9/.])))"
+        r"([+-]?) *((?:(?:(?<![0-9A-Za-z])[0-9]+[ -])?[0-9]{1,3}/(?:2|4|8|16|32|64|128)(?![0-9/.])"
+        r"|[0-9]+(?![0-9/.])))"
     ),
 }
 
