@@ -19,7 +19,7 @@ from msgspec import Struct, field
 
 from capture.benchmarks.trials.composed.frames import composed_frame
 from capture.benchmarks.trials.composed.texts import composed_line, keyed_line, plain_line
-from capture.benchmarks.trials.composed.wire import Heard, Scale, WiredGauge, on_the_wire
+from capture.benchmarks.trials.composed.wire import DisplayUnit, Heard, WiredGauge, on_the_wire
 from capture.dialects.formats import Format, decoded
 from capture.dialects.records import DisplayValue
 from capture.teaching.lesson import Conversation
@@ -38,7 +38,9 @@ LATE: Final = 4
 """Messages that may come before one is read: a stream's is believed once the next stand in their places."""
 
 
-def _answered(question: str, gauge: WiredGauge, now: Scale, rng: random.Random) -> tuple[int, Scale] | None:
+def _answered(
+    question: str, gauge: WiredGauge, now: DisplayUnit, rng: random.Random
+) -> tuple[int, DisplayUnit] | None:
     """Steps and unit with which a person answers *question*; None where the gauge can't."""
     scale = now
     if "unit" in question and "this unit" not in question and "each unit" not in question:
@@ -88,7 +90,7 @@ def lesson(gauge: WiredGauge, rng: random.Random, readings: int) -> tuple[Conver
     return talk, log, slowest
 
 
-def _walk(gauge: WiredGauge, scale: Scale, rng: random.Random) -> list[tuple[int, Scale]]:
+def _displays(gauge: WiredGauge, scale: DisplayUnit, rng: random.Random) -> list[tuple[int, DisplayUnit]]:
     """What a display shows one after another: sizes of parts on presses, a movement in a stream."""
     most = scale.most // scale.counts
 
@@ -97,16 +99,16 @@ def _walk(gauge: WiredGauge, scale: Scale, rng: random.Random) -> list[tuple[int
 
     if not gauge.rate:
         return [(place() * scale.counts, scale) for _ in range(MESSAGES)]
-    steps, aim, walked = place(), place(), []
+    steps, aim, shown = place(), place(), []
     for _ in range(MESSAGES):
         if rng.random() < 0.1:
             aim = place()
         steps += round((aim - steps) * rng.uniform(0, 0.3)) + rng.randint(-1, 1)
-        walked.append((max(-most, min(most, steps)) * scale.counts, scale))
-    return walked
+        shown.append((max(-most, min(most, steps)) * scale.counts, scale))
+    return shown
 
 
-class Outcome(Struct):
+class ReadCount(Struct):
     """How a gauge is read after its lesson."""
 
     right: int = 0
@@ -115,7 +117,7 @@ class Outcome(Struct):
     why: str = ""
 
 
-def read_through(format_: Format, heard: Heard, outcome: Outcome) -> None:
+def read_through(format_: Format, heard: Heard, outcome: ReadCount) -> None:
     """Counts what is read of *heard*: right where it is what the display showed within the last messages."""
     last, right = -1, set[int]()
     for at, said in decoded(format_, heard.chunks):
@@ -142,7 +144,7 @@ def read_through(format_: Format, heard: Heard, outcome: Outcome) -> None:
     outcome.sent += len(heard.sent)
 
 
-class Score(Struct):
+class KindScore(Struct):
     """What became of one kind."""
 
     gauges: int = 0
@@ -161,7 +163,7 @@ class Score(Struct):
     """Of the gauges that are not exact."""
 
 
-def score(kind: str, name: str, total: Score, loss: float, readings: int) -> str:
+def score(kind: str, name: str, total: KindScore, loss: float, readings: int) -> str:
     """Teaches one gauge and hears it; returns what is to be said of it."""
     rng = random.Random(f"composed {name}")  # noqa: S311
     gauge = KINDS[kind](rng)
@@ -175,12 +177,12 @@ def score(kind: str, name: str, total: Score, loss: float, readings: int) -> str
         total.unlearnt += 1
         total.traits.update(gauge.traits)
         return f"{name} {gauge.traits} not learnt: {log} open {talk.lesson.open}"
-    outcome, missed, now = Outcome(), 0, 1000.0
+    outcome, missed, now = ReadCount(), 0, 1000.0
     for scale in gauge.scales:
         if scale.unit not in {each.unit for each in talk.examples}:
             continue
-        walk = _walk(gauge, scale, rng)
-        heard = on_the_wire(gauge, walk, rng, begin=now, loss=loss, midway=True)
+        displays = _displays(gauge, scale, rng)
+        heard = on_the_wire(gauge, displays, rng, begin=now, loss=loss, midway=True)
         now = heard.chunks[-1][0] + 100
         read_through(format_, heard, outcome)
         missed += 2 if gauge.rate else 0
@@ -205,7 +207,7 @@ def main(words: list[str]) -> None:
     """Prints a row for each kind."""
     seed, count, loss, readings = (*words[:4], *("1", "50", "0", "0")[len(words) :])
     for kind in words[4:] or KINDS:
-        total = Score()
+        total = KindScore()
         for number in range(int(count)):
             said = score(kind, f"{seed}-{kind}-{number}", total, float(loss), int(readings))
             if said:

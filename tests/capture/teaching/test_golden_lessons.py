@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from capture.benchmarks.trials.composed.wire import Scale, on_the_wire
+from capture.benchmarks.trials.composed.wire import DisplayUnit, on_the_wire
 from capture.benchmarks.trials.composed_gauges import KINDS
 from capture.benchmarks.trials.gauges import further_bytes, further_text
 from capture.benchmarks.trials.gauges.invented import InventedGauge
@@ -140,7 +140,7 @@ def record_composed(kind: str, number: int) -> dict[str, Any]:
     r = random.Random(f"golden {kind} {number}")  # noqa: S311
     gauge, now = KINDS[kind](r), 0.0
 
-    def said(share: float, scale: Scale) -> dict[str, Any]:
+    def said(share: float, scale: DisplayUnit) -> dict[str, Any]:
         nonlocal now
         steps = round(share * scale.most / scale.counts) * scale.counts
         times = 8 if gauge.rate else 1

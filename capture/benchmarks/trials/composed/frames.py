@@ -8,22 +8,22 @@ from collections.abc import Callable
 from typing import Final
 
 from capture.benchmarks.trials.composed import checks, writing
-from capture.benchmarks.trials.composed.wire import Moment, Scale, WiredGauge, farthest
+from capture.benchmarks.trials.composed.wire import DisplayUnit, SentMessage, WiredGauge, farthest
 
-Put = Callable[[Moment], bytes]
+Put = Callable[[SentMessage], bytes]
 """One field of a message."""
 
 FLIPPED: Final = 0x20
 
 
-def _count(rng: random.Random, scale: Scale) -> tuple[Put, str]:
+def _count(rng: random.Random, scale: DisplayUnit) -> tuple[Put, str]:
     """A binary count, signed in one of the usual ways, of fitting size."""
     least = 2 if scale.most < 30000 else 3
     size, order = rng.choice([n for n in (2, 3, 4) if n >= least]), rng.choice(("big", "little"))
     way = rng.choice(("complement", "complement", "magnitude", "offset", "ones"))
     bits, swapped = 8 * size, size == 4 and rng.random() < 0.2
 
-    def put(m: Moment) -> bytes:
+    def put(m: SentMessage) -> bytes:
         steps = m.steps
         number = {
             "complement": steps % (1 << bits),
@@ -42,7 +42,7 @@ def _word24(rng: random.Random) -> tuple[Put, str]:
     sign, unit = rng.sample((20, 21, 22, 23), 2)
     way = rng.choice(("high half first", "low half first", "low byte first", "mirrored"))
 
-    def put(m: Moment) -> bytes:
+    def put(m: SentMessage) -> bytes:
         word = abs(m.steps) & 0xFFFFF
         word |= (1 << sign if m.steps < 0 else 0) | (1 << unit if m.scale.unit == "in" else 0)
         data = word.to_bytes(3, "big")
@@ -62,7 +62,7 @@ def _packed(rng: random.Random) -> tuple[Put, str]:
     minus, plus = rng.choice(((0x0D, 0x0C), (0x01, 0x00), (0x2D, 0x2B), (0x80, 0x00)))
     behind = rng.random() < 0.4
 
-    def put(m: Moment) -> bytes:
+    def put(m: SentMessage) -> bytes:
         digits = f"{abs(m.steps):0{size}}"
         digits = digits[::-1] if backward else digits
         if way == "bytes":
@@ -81,17 +81,17 @@ def _float(rng: random.Random) -> tuple[Put, str]:
     return lambda m: struct.pack(form, float(m.value)), f"float {form}"
 
 
-def _finer(rng: random.Random, scale: Scale) -> tuple[Put, str]:
+def _finer(rng: random.Random, scale: DisplayUnit) -> tuple[Put, str]:
     """Tenths of what the display shows."""
     size, order = 4 if scale.most > 800_000 else rng.choice((3, 4)), rng.choice((">", "<"))
 
-    def put(m: Moment) -> bytes:
+    def put(m: SentMessage) -> bytes:
         return (10 * m.steps + m.sub).to_bytes(size, "big" if order == ">" else "little", signed=True)
 
     return put, "finer than the display"
 
 
-def _raw(rng: random.Random, scale: Scale) -> tuple[Put, str]:
+def _raw(rng: random.Random, scale: DisplayUnit) -> tuple[Put, str]:
     """Counts of a converter over its travel; the display shows what they mean, rounded."""
     bits = rng.choice((16, 18, 20, 24))
     travel = scale.most * rng.uniform(1.02, 1.4)
@@ -100,7 +100,7 @@ def _raw(rng: random.Random, scale: Scale) -> tuple[Put, str]:
         bits, half = 24, (1 << 23) - 1
     size, order = 2 if bits == 16 else rng.choice((3, 4)), rng.choice(("big", "little"))
 
-    def put(m: Moment) -> bytes:
+    def put(m: SentMessage) -> bytes:
         count = round((m.steps + m.sub / 10) / travel * half)
         return count.to_bytes(size, order, signed=True)  # type: ignore[arg-type]
 
@@ -110,14 +110,14 @@ def _raw(rng: random.Random, scale: Scale) -> tuple[Put, str]:
 NUMBERS: Final = (("count", 40), ("word", 14), ("digits", 16), ("float", 10), ("finer", 7), ("raw", 8))
 
 
-def _value(rng: random.Random) -> tuple[Put, str, tuple[Scale, ...]]:
+def _value(rng: random.Random) -> tuple[Put, str, tuple[DisplayUnit, ...]]:
     kind = rng.choices([name for name, _ in NUMBERS], [share for _, share in NUMBERS])[0]
     scales = writing.any_scales(rng, one=kind in ("finer", "raw"))
     scale = max(scales, key=lambda each: each.most)
     match kind:
         case "word":
             if max(each.most for each in scales) >= 1 << 20:
-                scales = (Scale("mm", 3, 25000), Scale("in", 4, 9842))
+                scales = (DisplayUnit("mm", 3, 25000), DisplayUnit("in", 4, 9842))
             return *_word24(rng), scales
         case "digits":
             return *_packed(rng), scales
@@ -126,7 +126,7 @@ def _value(rng: random.Random) -> tuple[Put, str, tuple[Scale, ...]]:
         case "finer":
             return *_finer(rng, scale), scales
         case "raw":
-            small = Scale("mm", rng.choice((2, 3)), rng.choice((2000, 12500, 25000)))
+            small = DisplayUnit("mm", rng.choice((2, 3)), rng.choice((2000, 12500, 25000)))
             return *_raw(rng, small), (small,)
     return *_count(rng, scale), scales
 
@@ -161,7 +161,7 @@ def composed_frame(rng: random.Random) -> WiredGauge:
     named = checks.in_bytes(rng, strong=strong) if strong or rng.random() < 0.45 else None
     tail = rng.choice((b"", b"", b"", b"\x03", b"\r\n")) if framing == "plain" else b""
 
-    def encode(m: Moment) -> bytes:
+    def encode(m: SentMessage) -> bytes:
         body = head + b"".join(part(m) for part in parts)
         if named:
             body += named[0](body)

@@ -6,10 +6,10 @@ import random
 from collections.abc import Callable
 
 from capture.benchmarks.trials.composed import checks, writing
-from capture.benchmarks.trials.composed.wire import Moment, Scale, WiredGauge, farthest
+from capture.benchmarks.trials.composed.wire import DisplayUnit, SentMessage, WiredGauge, farthest
 from capture.benchmarks.trials.composed.writing import Write
 
-Item = Callable[[Moment], str]
+Item = Callable[[SentMessage], str]
 """One field of a line."""
 
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
@@ -32,23 +32,23 @@ def _name(rng: random.Random) -> str:
     return "".join(rng.choice(LETTERS) for _ in range(rng.randint(1, 4))) + rng.choice(("", "", "1", "02"))
 
 
-def _judged(rng: random.Random, scale: Scale) -> Item:
+def _judged(rng: random.Random, scale: DisplayUnit) -> Item:
     marks = rng.choice(JUDGED)
     low, high = -scale.most // 5, scale.most // 5
     mm = scale.unit
 
-    def item(m: Moment) -> str:
+    def item(m: SentMessage) -> str:
         share = m.steps if m.scale.unit == mm else m.steps * scale.most // m.scale.most
         return marks[0 if share < low else 2 if share > high else 1]
 
     return item
 
 
-def _clock(m: Moment) -> str:
+def _clock(m: SentMessage) -> str:
     return f"{m.clock // 3600 % 24:02}:{m.clock // 60 % 60:02}:{m.clock % 60:02}"
 
 
-def _extra(rng: random.Random, write: Write, scale: Scale) -> tuple[Item, str]:
+def _extra(rng: random.Random, write: Write, scale: DisplayUnit) -> tuple[Item, str]:
     """A field beside the reading, and its name."""
     kind = rng.choice(EXTRAS)
     start, name = rng.randrange(1, 9000), _name(rng)
@@ -74,7 +74,7 @@ def _extra(rng: random.Random, write: Write, scale: Scale) -> tuple[Item, str]:
     return items[kind], kind
 
 
-def _number(rng: random.Random) -> tuple[Write, str, tuple[Scale, ...]]:
+def _number(rng: random.Random) -> tuple[Write, str, tuple[DisplayUnit, ...]]:
     kind = rng.choices(("point", "implied", "exponent", "fraction", "hexadecimal"), (80, 6, 5, 4, 5))[0]
     scales = writing.any_scales(rng)
     match kind:
@@ -84,7 +84,11 @@ def _number(rng: random.Random) -> tuple[Write, str, tuple[Scale, ...]]:
             return writing.exponent(rng), kind, scales
         case "fraction":
             travel = rng.choice((1, 2, 4, 6))
-            return writing.fraction(rng), kind, (Scale("in", 7, travel * 128 * writing.PART, writing.PART),)
+            return (
+                writing.fraction(rng),
+                kind,
+                (DisplayUnit("in", 7, travel * 128 * writing.PART, writing.PART),),
+            )
         case "hexadecimal":
             bits = 32 if scales[0].most > 32000 else rng.choice((24, 32))
             return writing.hexadecimal(rng, bits), kind, scales
@@ -101,7 +105,7 @@ def plain_line(rng: random.Random) -> WiredGauge:
     name = rng.choice(("", "", _name(rng) + rng.choice((" ", ":", "=")), rng.choice(LETTERS)))
     named = len(scales) > 1 or rng.random() < 0.5
 
-    def line(m: Moment) -> str:
+    def line(m: SentMessage) -> str:
         return name + write(m.steps, m.scale) + (between + labels[m.scale.unit] if named else "")
 
     return _sent(line, scales, ("plain", way), rng)
@@ -121,7 +125,7 @@ def composed_line(rng: random.Random) -> WiredGauge:
         items.append(lambda m: labels[m.scale.unit])
     rng.shuffle(items)
 
-    def line(m: Moment) -> str:
+    def line(m: SentMessage) -> str:
         return between.join(item(m) for item in items)
 
     return _sent(line, scales, ("fields", way, *(kind for _, kind in extras)), rng)
@@ -134,7 +138,7 @@ def keyed_line(rng: random.Random) -> WiredGauge:
     gap, start, colon = rng.choice(("", " ")), rng.randint(1, 9000), rng.choice((":", ": "))
     keys = rng.sample(("v", "val", "value", "size", "pos", "len", "x1", "reading"), 2)
 
-    def number(steps: int, scale: Scale) -> str:
+    def number(steps: int, scale: DisplayUnit) -> str:
         return f"{scale.shown(steps):f}"
 
     fields: dict[str, Item] = {
@@ -155,7 +159,7 @@ def keyed_line(rng: random.Random) -> WiredGauge:
     every = {**fields, **more}
     separator = rng.choice((" ", ",", ";", "&"))
 
-    def line(m: Moment) -> str:
+    def line(m: SentMessage) -> str:
         if not json:
             return separator.join(f"{key}={every[key](m)}" for key in order)
         body = f",{gap}".join(f'"{key}"{colon}{every[key](m)}' for key in order)
@@ -164,14 +168,16 @@ def keyed_line(rng: random.Random) -> WiredGauge:
     return _sent(line, scales, ("json" if json else "key=value", *chosen), rng)
 
 
-def _sent(line: Item, scales: tuple[Scale, ...], traits: tuple[str, ...], rng: random.Random) -> WiredGauge:
+def _sent(
+    line: Item, scales: tuple[DisplayUnit, ...], traits: tuple[str, ...], rng: random.Random
+) -> WiredGauge:
     """The gauge that sends such lines: with or without a check, on a press or all the time."""
     end = rng.choice((b"\r\n", b"\r\n", b"\r", b"\n", b"\x03"))
     head = b"\x02" if end == b"\x03" or rng.random() < 0.1 else b""
     check, kind = checks.in_text(rng) if rng.random() < 0.15 else (None, "")
     parity = rng.choice("EOM") if rng.random() < 0.06 else ""
 
-    def encode(m: Moment) -> bytes:
+    def encode(m: SentMessage) -> bytes:
         body = head + line(m).encode("latin-1")
         return _eighth(body + (check(body) if check else b"") + end, parity)
 

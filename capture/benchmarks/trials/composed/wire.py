@@ -12,7 +12,7 @@ from msgspec import Struct, field
 from capture.dialects.framing import Chunk
 
 
-class Scale(Struct, frozen=True):
+class DisplayUnit(Struct, frozen=True):
     """How a display shows lengths in one unit."""
 
     unit: str
@@ -27,11 +27,11 @@ class Scale(Struct, frozen=True):
         return Decimal(steps).scaleb(-self.decimals)
 
 
-class Moment(Struct):
+class SentMessage(Struct):
     """One message: what the display shows, and what else the gauge knows."""
 
     steps: int
-    scale: Scale
+    scale: DisplayUnit
     number: int
     """Of this message since the gauge was switched on."""
     clock: int
@@ -52,20 +52,20 @@ class Moment(Struct):
         return self.scale.shown(self.steps)
 
 
-def farthest(scale: Scale) -> Moment:
+def farthest(scale: DisplayUnit) -> SentMessage:
     """The message at full travel, which is the longest."""
     most = scale.most
-    return Moment(most, scale, 9, 0, -most, most, most, 80)
+    return SentMessage(most, scale, 9, 0, -most, most, most, 80)
 
 
-Encode = Callable[[Moment], bytes]
+Encode = Callable[[SentMessage], bytes]
 
 
 class WiredGauge(Struct):
     """An invented gauge on its wire."""
 
     encode: Encode
-    scales: tuple[Scale, ...]
+    scales: tuple[DisplayUnit, ...]
     traits: tuple[str, ...] = ()
     """What it is made of, for the count of causes."""
     rate: float = 0.0
@@ -86,14 +86,14 @@ class WiredGauge(Struct):
     charge: int = field(default=80)
     extremes: dict[str, tuple[int, int]] = field(default_factory=dict)
 
-    def message(self, steps: int, scale: Scale, rng: random.Random) -> bytes:
+    def message(self, steps: int, scale: DisplayUnit, rng: random.Random) -> bytes:
         """The next message."""
         self.power += 1
         low, high = self.extremes.get(scale.unit, (steps, steps))
         self.extremes[scale.unit] = low, high = min(low, steps), max(high, steps)
         self.other = rng.randint(-scale.most, scale.most) if self.power % 3 == 1 else self.other
         return self.encode(
-            Moment(
+            SentMessage(
                 steps,
                 scale,
                 self.power,
@@ -111,7 +111,7 @@ class Heard(Struct):
     """What a computer heard, and what the display showed while it was sent."""
 
     chunks: list[Chunk] = field(default_factory=list)
-    sent: list[tuple[float, int, Scale]] = field(default_factory=list)
+    sent: list[tuple[float, int, DisplayUnit]] = field(default_factory=list)
     """The beginning of each message, with the steps and the scale of the display."""
     again: bool = False
     """Whether a press sends its message more than once."""
@@ -119,7 +119,7 @@ class Heard(Struct):
 
 def on_the_wire(
     gauge: WiredGauge,
-    shown: Sequence[tuple[int, Scale]],
+    shown: Sequence[tuple[int, DisplayUnit]],
     rng: random.Random,
     *,
     begin: float = 0.0,
