@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from functools import partial
 from typing import Any
 
+from capture.report.letters import face
 from capture.sheet.job import Job
 from capture.text.lengths import size
 
@@ -35,7 +36,13 @@ def order_page(job: Job, planned: Mapping[str, Any], *, version: str, written: s
     )
     environment.filters["size"] = partial(_size, units=job.units)
     return environment.get_template("order.html.jinja").render(
-        job=job, shaft=job.shaft, plan=planned, order=planned["order"], version=version, written=written
+        face=face(),
+        job=job,
+        shaft=job.shaft,
+        plan=planned,
+        order=planned["order"],
+        version=version,
+        written=written,
     )
 
 

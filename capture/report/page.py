@@ -16,6 +16,7 @@ from capture.analysis.steps.trial_assembly import tries_beside
 from capture.analysis.summary import summary
 from capture.events import Instant
 from capture.metrology.cautions import CAUTIONS
+from capture.report.letters import face
 from capture.report.plots import clearance_map, passes_plot, profile_plot
 from capture.report.raws import Raw
 from capture.report.setup_drawing import setup_drawing
@@ -96,6 +97,7 @@ def page(
         map=_map(fit, units, tries),
         tries=tries,
         cautions=CAUTIONS,
+        face=face(),
         pass_head=HEAD,
         version=version,
         written=written,

@@ -37,7 +37,7 @@
       pen.stroke();
       pen.setLineDash([]);
     };
-    pen.font = `${LETTERS}px system-ui, sans-serif`;
+    pen.font = `${LETTERS}px tenths, system-ui, sans-serif`;
     pen.globalAlpha = 0.3;
     for (const v of steps(low, most)) line([[first, v], [last, v]], "rule", 1);
     for (let t = Math.ceil(first); t <= 0; t += 1) line([[t, low], [t, most]], "rule", 1);

@@ -44,7 +44,7 @@ KINDS: Final = {
     "zip": "application/zip",
 }
 POLICY: Final = (
-    "default-src 'none'; img-src data:; style-src 'unsafe-inline'; frame-ancestors 'self'; "
+    "default-src 'none'; img-src data:; font-src data:; style-src 'unsafe-inline'; frame-ancestors 'self'; "
     "sandbox allow-same-origin allow-modals"
 )
 """Of the record as a page: it runs nothing, loads nothing, and only our own page may frame it."""

@@ -16,11 +16,12 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
+from capture.report.letters import LETTERS, letters
+
 KINDS: Final = {"js": "text/javascript; charset=utf-8", "woff2": "font/woff2"}
 FAMILY: Final = "tenths"
 """One family of three files: what the letters lack comes from the others."""
 _DRAWS: Final = "plotly-basic.min.js"
-_LETTERS: Final = "letters.woff2"
 _MORE: Final = {
     "symbols.woff2": "U+25B8, U+25BE, U+25D0, U+25F7, U+2715, U+275A",
     "math.woff2": "U+224B",
@@ -28,7 +29,8 @@ _MORE: Final = {
 """Fonts for single shapes, and the shapes that each has."""
 _FOR_GOOD: Final = {"cache-control": "public, max-age=31536000, immutable"}
 _CONTENTS: Final = {
-    name: files("dashboard").joinpath("packaged", name).read_bytes() for name in (_DRAWS, _LETTERS, *_MORE)
+    LETTERS: letters(),
+    **{name: files("dashboard").joinpath("packaged", name).read_bytes() for name in (_DRAWS, *_MORE)},
 }
 _DRAWER: Final = """(() => {
   const src = "ADDRESS";
@@ -62,8 +64,8 @@ def lay_packaged(server: FastAPI) -> None:
 
 def head() -> str:
     """What the head of a document has of it: the letters are fetched before anything asks for them."""
-    faces = [_face(_LETTERS), *(_face(name, f"unicode-range: {shapes}; ") for name, shapes in _MORE.items())]
-    letters = _address(_LETTERS)
+    faces = [_face(LETTERS), *(_face(name, f"unicode-range: {shapes}; ") for name, shapes in _MORE.items())]
+    letters = _address(LETTERS)
     return (
         f'<link rel="preload" href="{letters}" as="font" type="font/woff2" crossorigin>'
         f"<style>{''.join(faces)}</style>"

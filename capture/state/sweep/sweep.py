@@ -123,7 +123,8 @@ def _inside(state: SweepState, number: int, sample: StreamSample, rules: Setup) 
     if state.left_at is None:
         placement = state.placement
         return replace(state, placement=replace(placement, knocks=placement.knocks + 1))
-    again = sample.at - state.left_at <= rules.limits.redo and _was_in(state)
+    # Of a place that was not accepted yet there is nothing to set aside: the newest reading is another's.
+    again = sample.at - state.left_at <= rules.limits.redo and state.placement.accepted is not None
     state = replace(state, left_at=None, phase=after(state.phase, Seen.BACK), placement=Placement())
     return replace(state, redo=sample.seq, **with_tone("again", sample)) if again else state
 

@@ -95,9 +95,9 @@ def _lapping() -> html.Section:
         [
             html.H2(word("bore.lap")),
             html.P("", id="bore-advice"),
-            html.Ul([], id="bore-lap", className="pairs"),
             html.P("", id="bore-caution"),
             html.Details(cautions),
+            html.Ul([], id="bore-lap", className="pairs"),
         ],
         id="bore-lap-box",
     )

@@ -10,8 +10,16 @@ from plotly.offline import get_plotlyjs_version
 from dashboard.views.figure import figures
 from dashboard.web.packaged import drawer, head, lay_packaged
 
-FOLDER = Path(__file__).parents[3] / "dashboard" / "packaged"
+ROOT = Path(__file__).parents[3]
+FOLDER = ROOT / "dashboard" / "packaged"
+FOLDERS = (FOLDER, ROOT / "capture" / "report" / "fonts")
 ADDRESS = re.compile(r"/packaged/[0-9a-f]{12}/[\w.-]+")
+
+
+def found(name):
+    """The file of that name in the one folder that has it."""
+    (path,) = (folder / name for folder in FOLDERS if (folder / name).exists())
+    return path
 
 
 @pytest.fixture
@@ -28,7 +36,7 @@ def test_every_address_that_a_document_names_is_answered_and_kept_for_good(get):
     assert len(addresses) == 4
     for address in addresses:
         answer = get(address)
-        assert answer.body == (FOLDER / Path(address).name).read_bytes()
+        assert answer.body == found(Path(address).name).read_bytes()
         assert "immutable" in answer.headers["cache-control"]
 
 
@@ -61,12 +69,14 @@ def test_every_figure_is_of_a_kind_that_the_library_holds():
 
 def test_each_file_has_its_licence_and_its_origin_beside_it():
     about = (FOLDER / "README.md").read_text("utf-8")
-    served = [path.name for path in FOLDER.iterdir() if path.suffix in {".js", ".woff2"}]
+    served = [
+        path.name for folder in FOLDERS for path in folder.iterdir() if path.suffix in {".js", ".woff2"}
+    ]
 
     assert len(served) == 4
     for name in served:
         (licence,) = re.findall(
             rf"^\| `{re.escape(name)}` .*`([\w-]+-LICENSE\.txt)` \|$", about, re.MULTILINE
         )
-        text = (FOLDER / licence).read_text("utf-8")
+        text = found(licence).read_text("utf-8")
         assert "MIT License" in text or "SIL OPEN FONT LICENSE Version 1.1" in text
