@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
@@ -86,6 +86,7 @@ def page(
         "findings": words.findings,
         "cause": words.cause,
         "instant": utc,
+        "clock": clock,
         "sure": sure,
     }
     return environment.get_template("page.html.jinja").render(
@@ -137,6 +138,27 @@ def utc(at: Instant) -> str:
     return datetime.fromtimestamp(at.wall / 1e9, UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
 
 
+def clock(at: Instant) -> str:
+    """The time of day of an instant in UTC, to the second; the recording says on which day it began.
+
+    >>> clock(Instant(0, 1_772_442_847_120_000_000))
+    '09:14:07'
+    """
+    return datetime.fromtimestamp(at.wall / 1e9, UTC).strftime("%H:%M:%S")
+
+
+def _same(rows: Sequence[Mapping[str, Any]]) -> dict[str, str]:
+    """What all readings have in common, in words by its column: it is said once and needs no column."""
+    words: dict[str, Callable[[Any], str]] = {
+        "part": lambda it: f"the {it}",
+        "angle": lambda it: "no angle told" if it is None else f"{it:g}°",
+        "stage": lambda it: f"stage {it}" if it else "no stage",
+        "gauge": lambda it: f"by {it}" if it else "gauge not told",
+    }
+    found = {key: {row[key] for row in rows} for key in words}
+    return {key: words[key](*each) for key, each in found.items() if len(each) == 1}
+
+
 def _profile(part: Measured, fit: Mapping[str, Any], units: Units) -> str:
     points = [(row.reading.place.z, row.cold.value) for row in part.rows if row.reading.place.z is not None]
     return profile_plot(fit[part.part], points, units)
@@ -157,6 +179,7 @@ def _session(
         "about": session,
         "job": state.job,
         "stations": [_reading(row, session) for row in found["stations"]],
+        "same": _same(found["stations"]),
         "passes": shown_passes(found["passes"], units),
         "plot": passes_plot(found["passes"], units),
         "masterings": [{"gauge": gauge, "zero": zero} for gauge, zero in zeros_of(state)],

@@ -245,3 +245,22 @@ def test_a_place_of_the_bore_far_from_all_others_moves_nothing(error: float, dou
         assert pages[1]["bore-say"] == "Set aside: measure 80 mm, 0° again"
         assert pages[1]["bore-said"] == "far from the others and set aside; again at 80, 0 degrees"
         assert "set aside" in pages[1]["question"]
+
+
+@pytest.mark.parametrize("error", [0.32, 0.35])
+def test_a_place_that_reads_as_if_the_gauge_were_drawn_out_takes_no_other_place_away(error: float):
+    """At the fifth place of a worn bore: the place before may be asked for again, those before it stand."""
+    recording = read(FOLDER / "bore.jsonl")
+    job, events = job_of(recording.header.job), list(recording)
+    taken = [n for n, event in enumerate(events) if isinstance(event.fact, Taken)]
+    wild = [
+        replace(event, fact=replace(event.fact, value=event.fact.value + error))
+        if isinstance(event.fact, Reading) and event.fact.unit == "mm"
+        else event
+        for event in events[taken[3] + 1 : taken[4] + 1]
+    ]
+    before = replay.redecided_state(job, events[: taken[3] + 1]).stations.taken
+    after = replay.redecided_state(job, [*events[: taken[3] + 1], *wild]).stations.taken
+
+    assert [one.seq for one in after] == [one.seq for one in before][: len(after)]
+    assert len(before) - len(after) <= 1
