@@ -62,6 +62,9 @@ def learn(examples: Sequence[Example]) -> Learnt:
     if found is not None:
         return Learnt(found, tuple(explaining.understood(found)), tuple(explaining.questions(found)))
     odd = list(_odd_ones(examples)) if len(examples) > 3 else []
+    for place, rest in odd:
+        if _reads(rest, examples[place]):
+            return Learnt(rest, tuple(explaining.understood(rest)), tuple(explaining.questions(rest)))
     # Lines with words are understood before bytes that happen to stand at the same places.
     odd = [each for each in odd if each[1].sentence] or odd
     if len(odd) == 1:
@@ -71,6 +74,12 @@ def learn(examples: Sequence[Example]) -> Learnt:
     different = len({(each.shown, each.unit) for each in examples})
     advice = explaining.unexplained(different, _apart(examples), streams=any(map(streams, examples)))
     return Learnt(None, (), tuple(advice))
+
+
+def _reads(format_: Format, example: Example) -> bool:
+    """Whether *format_*, learnt without *example*, reads it as its display showed it: it explains it too."""
+    said = [each for _, each in decoded(format_, example.chunks) if isinstance(each, DisplayValue)]
+    return bool(said) and all((each.value, each.unit) == (example.shown, example.unit) for each in said)
 
 
 def _left_out(examples: Sequence[Example], place: int, rest: Format) -> Learnt | None:

@@ -225,12 +225,13 @@ def _last_said(chunks: Sequence[Chunk]) -> tuple[Chunk, ...]:
 
 
 def _unfinished(said: Sequence[bytes]) -> bool:
-    """Whether the last of these messages is shorter than all others and does not end as they do.
+    """Whether the last of these messages is shorter than one before it and does not end as all others do.
 
-    A person types at any moment, also while a slow stream is in the middle of a message.
+    A person types at any moment, also while a slow stream is in the middle of a message; the first may lack
+    its head.
     """
     *others, last = said
-    return all(len(one) > len(last) and not one.endswith(last[-1:]) for one in others) and bool(others)
+    return len(last) < max(map(len, others), default=0) and not any(one.endswith(last[-1:]) for one in others)
 
 
 def _learnt(conversation: Conversation) -> Conversation:

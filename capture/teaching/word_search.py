@@ -227,7 +227,8 @@ def _times(columns: Sequence[tuple[str, ...]]) -> Iterator[set[int]]:
 def _length(candidates: Sequence[Candidate]) -> int | None:
     """The length of all lines, if they are of one length for a reason: padding with zeros or blanks."""
     lengths = {len(text) for _, text, _ in candidates}
-    differ = len({number.end - number.digits for _, _, number in candidates}) > 1
+    sizes = {(each.value < 0, number.end - number.digits) for each, _, number in candidates}
+    differ = len(sizes) > len({negative for negative, _ in sizes})  # a sign alone makes up for a digit too
     # Of two blanks one may be the place of a sign.
     padded = differ or any(
         re.match("0[0-9]", text[number.digits :]) or re.search("   $|  [+-]$|[+-] +$", text[: number.digits])

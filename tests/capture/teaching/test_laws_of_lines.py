@@ -120,6 +120,28 @@ def test_a_blank_in_the_place_of_a_sign_is_no_padding():
     assert heard(gauge, b"Y -1.500 mm\r") == [-1.5]
 
 
+def test_a_sign_that_makes_lines_equally_long_is_no_padding():
+    shown = ("48.47", "-8.51", "-3.90", "21.04")
+    gauge = learnt_from(lambda one: f"X {one} mm\r".encode(), shown)
+
+    assert heard(gauge, b"X 1.50 mm\r") == [1.5]
+
+
+def test_a_correct_reading_is_not_blamed_whatever_judges_it():
+    """The largest so far is the reading itself at first, and two words judge it."""
+    talk = Conversation()
+    sent = (
+        ("0.750", "mm", "+0000.750 +0000.750,mm,+NG,H,CNV:+0000.750"),
+        ("-0.495", "mm", "-0000.495 +0000.750,mm,-NG,L,CNV:-0000.495"),
+        ("0.005", "mm", "-0000.495 +0000.750,mm,OK,G,CNV:+0000.005"),
+        ("0.0310", "in", '+000.0310 +000.0310,",+NG,H,CNV:+000.0310'),
+    )
+    for place, (shown, unit, line) in enumerate(sent):
+        talk = talk.hear(10.0 * place, f"\x02{line}\x03".encode())
+        talk, said = talk.take(Decimal(shown), unit)
+        assert said == ""
+
+
 def test_a_zero_before_the_digits_of_a_number_that_is_never_padded_is_noise():
     gauge = learnt_from(lambda one: f"{one} mm\r\n".encode())
 
@@ -162,7 +184,7 @@ def test_a_line_in_a_stream_may_be_unfinished_when_its_number_is_typed():
     gauge = Conversation()
     for place, one in enumerate(SHOWN):
         line, at = f"{float(one):+.3f} mm\r\n".encode(), 10.0 * place
-        for part, data in enumerate((line, line, line, line[: 3 + place])):
+        for part, data in enumerate((line[7 - place :], line, line, line[: 3 + place])):
             gauge = gauge.hear(at + 0.5 * part, data)
         gauge, said = gauge.take(Decimal(one), "mm")
         assert said == ""
