@@ -79,7 +79,7 @@
 
   function recordingRow(one, shown) {
     const size = one.bytes < 1e6 ? `${Math.ceil(one.bytes / 1e3)} kB` : `${(one.bytes / 1e6).toFixed(1)} MB`;
-    const about = one.readable ? `${one.job} – ${new Date(one.began).toLocaleString()} – ${size}` : words.unreadable;
+    const about = one.readable ? `${one.job} – ${new Date(one.began).toLocaleString([], { dateStyle: "medium", timeStyle: "short" })} – ${size}` : words.unreadable;
     const state = one.live ? words.live : one.name === shown ? words["shown-now"] : "";
     return make("div", { class: "home-row", "data-state": one.readable ? undefined : "bad" },
       make("div", {}, make("h3", {}, one.name), make("p", {}, about)),
