@@ -12,7 +12,7 @@ from capture.sheet.job import Units
 from dashboard.sources.scene_store import SceneStore
 
 LEAST_GAP: Final = 0.05
-"""Seconds between two messages to a browser."""
+"""Seconds from what a browser has to draw to the next message."""
 HEARTBEAT: Final = 1.0
 """Seconds of silence after which a browser is told that the dashboard is still there."""
 
@@ -31,7 +31,8 @@ async def stream(board: SceneStore, page: str, units: Units | None, run: str) ->
         before = {**before, **shown}
         if changed:
             yield b"id: %d\ndata: %b\n\n" % (version, msgspec.json.encode(changed))
+            await asyncio.sleep(LEAST_GAP)
         else:
+            # Nothing to draw: a reading that comes right behind it waits for no gap.
             yield b"event: beat\ndata:\n\n"
-        await asyncio.sleep(LEAST_GAP)
         await board.after(version, HEARTBEAT)

@@ -75,3 +75,17 @@ def test_a_browser_that_comes_back_gets_the_whole_page_again(board):
 def test_the_stream_ends_when_the_dashboard_stops(board):
     """listen() would not come back if it did not."""
     assert len(listen(board, ["a", "b", "c"])) == 4
+
+
+def test_what_changes_right_behind_a_beat_waits_for_no_gap(board, monkeypatch):
+    gaps, sleep = [], asyncio.sleep
+
+    async def counted(seconds):
+        gaps.append(seconds)
+        await sleep(0)
+
+    monkeypatch.setattr(module.asyncio, "sleep", counted)
+    _, first, beat, second = listen(board, ["a", "a", "b"])[:4]
+
+    assert [data(first)["name"], beat, data(second)["name"]] == ["a", "event: beat\ndata:\n\n", "b"]
+    assert len(gaps) == 2, "one behind each of the two pictures"
