@@ -10,7 +10,7 @@ from typing import Any, Literal, TypeAlias
 
 from msgspec import Struct, field
 
-Unit: TypeAlias = Literal["mm", "degC", "%", "deg", "N", "1"]
+Unit: TypeAlias = Literal["mm", "degC", "%", "deg", "N", "W", "1"]
 """Units inside the program, one a dimension; "1" is a bare count."""
 
 Wire: TypeAlias = str
@@ -119,6 +119,8 @@ class Pass(Fact, frozen=True, gc=False, omit_defaults=True):
     """Passes without infeed after them."""
     of: int | None = None
     """The ``seq`` of the pass that it says more of, or of the taken reading before which it was made."""
+    counted: bool = False
+    """A person has counted: so many passes there were, whatever was found."""
 
     def __post_init__(self) -> None:
         _finite("pass", infeed=self.infeed)

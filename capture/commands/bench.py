@@ -80,6 +80,7 @@ def _accuracy(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
         intervals,
         jobs,
         placings,
+        powers,
         rides,
         untold,
     )
@@ -92,6 +93,7 @@ def _accuracy(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
         **intervals.measures(quick=quick, progress=progress),
         **jobs.measures(quick=quick, progress=progress),
         **placings.measures(quick=quick, progress=progress),
+        **powers.measures(quick=quick, progress=progress),
         **rides.measures(quick=quick, progress=progress),
         **untold.measures(quick=quick, progress=progress),
     }

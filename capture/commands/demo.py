@@ -14,7 +14,7 @@ import click
 from capture.commands.live import Screen, guarded, session, sheet_of
 from capture.commands.screen import Serving, serving
 from capture.links.inbox import NoCapture, say
-from capture.simulator import bore_session, ride_session, shop, untold_shop
+from capture.simulator import bore_session, power_session, ride_session, shop, untold_shop
 
 Work: TypeAlias = Callable[[], Awaitable[None]]
 """What the simulated operator does from beginning to end."""
@@ -24,6 +24,7 @@ JobAt: TypeAlias = AbstractAsyncContextManager[tuple[Path, Work]]
 
 @click.command("demo")
 @click.option("--riding", is_flag=True, help="A gauge rides on the shaft, and nobody says a word.")
+@click.option("--power", is_flag=True, help="Passes by the spindle's power, and nobody says a word.")
 @click.option("--bore", is_flag=True, help="Measure a bore, hands free, instead of grinding a shaft.")
 @click.option("--untold", is_flag=True, help="Grind to size without a word: the passes find themselves.")
 @click.option(
@@ -42,6 +43,7 @@ JobAt: TypeAlias = AbstractAsyncContextManager[tuple[Path, Work]]
 @serving
 def demo_command(
     riding: bool,
+    power: bool,
     bore: bool,
     untold: bool,
     speed: float,
@@ -58,7 +60,8 @@ def demo_command(
     folder.mkdir(parents=True, exist_ok=True)
     beside = Screen(screen)
     try:
-        job = _riding(folder) if riding else _job(folder, speed, bore=bore, untold=untold)
+        at_own_pace = _riding if riding else _power if power else None
+        job = at_own_pace(folder) if at_own_pace else _job(folder, speed, bore=bore, untold=untold)
         return guarded(lambda: asyncio.run(_demo(job, beside, stay=stay)))
     finally:
         beside.close()
@@ -134,6 +137,15 @@ async def _riding(folder: Path) -> AsyncIterator[tuple[Path, Work]]:
     async with rider.open() as rider_at, mike.open() as mike_at:
         sheet = _written(folder / "riding.toml", ride_session.RIDING.format(rider=rider_at, mike=mike_at))
         yield sheet, lambda: ride_session.play_ride(ride_session.sleeve_ride(), rider, mike)
+
+
+@asynccontextmanager
+async def _power(folder: Path) -> AsyncIterator[tuple[Path, Work]]:
+    outlets = {name: shop.Outlet() for name in ("spindle", "mike")}
+    async with AsyncExitStack() as opened:
+        ways = {name: await opened.enter_async_context(one.open()) for name, one in outlets.items()}
+        sheet = _written(folder / "power.toml", power_session.POWER.format(**ways))
+        yield sheet, lambda: power_session.play_power(outlets)
 
 
 def _written(path: Path, text: str) -> Path:

@@ -11,7 +11,7 @@ from msgspec import Struct
 from capture.dialects.dialect import Dialect
 from capture.events import Decoded, Garbled, Reading, Unit, Wire
 
-Shown: TypeAlias = Literal["mm", "um", "in", "degC", "degF", "K", "%", "deg", "N", "1"]
+Shown: TypeAlias = Literal["mm", "um", "in", "degC", "degF", "K", "%", "deg", "N", "W", "kW", "1"]
 """Units that an instrument may show."""
 
 
@@ -33,6 +33,8 @@ SCALES: dict[Shown, Scale] = {
     "%": Scale("%"),
     "deg": Scale("deg"),
     "N": Scale("N"),
+    "W": Scale("W"),
+    "kW": Scale("W", Fraction(1000)),
     "1": Scale("1"),
 }
 """Exact by definition: the inch is 25.4 mm (ISO 31-1), 0 °C is 273.15 K, 1 °C is 1.8 °F (ISO 80000-5)."""
@@ -55,6 +57,8 @@ _WRITTEN: dict[str, Shown] = {
     "deg": "deg",
     "\xb0": "deg",
     "n": "N",
+    "w": "W",
+    "kw": "kW",
 }
 """How instruments write units, in small letters; latin-1 for µ and °."""
 

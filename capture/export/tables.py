@@ -92,7 +92,7 @@ COLUMNS: dict[What, tuple[Column, ...]] = {
 }
 """Every column of every table, in order."""
 
-UCUM = {"mm": "mm", "degC": "Cel", "%": "%", "deg": "deg", "N": "N", "1": "1"}
+UCUM = {"mm": "mm", "degC": "Cel", "%": "%", "deg": "deg", "N": "N", "W": "W", "1": "1"}
 """UCUM codes of the program's own units."""
 
 

@@ -13,6 +13,9 @@ from capture.links.keyboard import keyboard_link
 from capture.links.known import Way, asked, wired
 from capture.sheet.job import Gauge, Job, Pedal
 
+MOVES = frozenset({"infeed", "table", "power"})
+"""What changes faster than a part that is measured."""
+
 
 class BadInstrument(Exception):
     """A gauge that can't be listened to as the sheet has it: which, what came, what was due."""
@@ -31,9 +34,7 @@ def instruments_of(job: Job, folder: Path) -> list[Instrument]:
         raise BadInstrument(str(error)) from None
     # A simulated shop works faster than any hand: what is too fast for a part is not for it.
     gauges = [
-        Instrument(
-            gauge.name, *ways[gauge.name], moves=job.simulated or gauge.measures in {"infeed", "table"}
-        )
+        Instrument(gauge.name, *ways[gauge.name], moves=job.simulated or gauge.measures in MOVES)
         for gauge in job.gauges
     ]
     return [*gauges, *(_pedal(pedal) for pedal in job.pedals)]

@@ -136,7 +136,7 @@ def fitting(
         uuid, handle = _place(value)
         found = [v for v in found if v.uuid == uuid and handle in {None, v.handle}]
     if carries == "numbers":
-        due = "degC" if measures == "temperature" else "mm"
+        due = {"temperature": "degC", "power": "W"}.get(measures, "mm")
         found = [v for v in found if v.presentation and unit_of(v.presentation) == due]
     return [v for v in found if v.notifies or v.readable]
 

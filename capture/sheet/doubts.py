@@ -98,7 +98,7 @@ def _gauges(job: Job) -> Iterator[Doubt]:
                 question = f"{rides[gauge.rides]} rides at {where} as well: are both there?"
                 yield Doubt(("gauge", place, "rides"), question)
             rides.setdefault(gauge.rides, gauge.name)
-        if gauge.measures == "temperature":
+        if gauge.measures in {"temperature", "power"}:
             continue
         for key in ("resolution", "limits", "repeatability", "expanded", "master_expanded"):
             value = getattr(gauge, key)

@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from capture.sheet.schema import LENGTH, PER_KELVIN, READING, STEEPEST, Key
 
-Measures: TypeAlias = Literal["diameter", "bore", "infeed", "table", "runout", "temperature"]
+Measures: TypeAlias = Literal["diameter", "bore", "infeed", "table", "power", "runout", "temperature"]
 PartOf: TypeAlias = Literal["shaft", "bore", "gauge", "master", "room", "coolant"]
 """What a gauge is on; all but the two parts are of temperatures."""
 
@@ -55,8 +55,9 @@ class Gauge(Struct, frozen=True):
         Measures,
         Key(
             "Measures",
-            "`diameter`, `bore`, `infeed`, `table` (its movement, at `swivel.reading_at`), `runout` (an "
-            "indicator against the part that turns; no size) or `temperature`",
+            "`diameter`, `bore`, `infeed`, `table` (its movement, at `swivel.reading_at`), `power` (of the "
+            "wheel spindle or the work head), `runout` (an indicator against the part that turns; no size) "
+            "or `temperature`",
         ),
     ]
     link: Annotated[
@@ -84,8 +85,12 @@ class Gauge(Struct, frozen=True):
         ),
     ] = "decimal-line"
     unit: Annotated[
-        Literal["mm", "in", "degC", "degF"],
-        Key("Unit of a bare number", "what a bare number from it means", default="the job's; degC"),
+        Literal["mm", "in", "degC", "degF", "W", "kW", "%"],
+        Key(
+            "Unit of a bare number",
+            "what a bare number from it means; of power W, kW, or % of what the drive is rated at",
+            default="the job's; degC; W",
+        ),
     ] = "mm"
     channel: Annotated[str | None, Key("Channel", "of a box with several, as the box names it")] = None
     resolution: Annotated[
@@ -222,7 +227,7 @@ class Pedal(Struct, frozen=True):
         Mapping[str, str],
         Key(
             "Words by key",
-            'such as `{ KEY_B = "pass 0", KEY_C = "undo" }`',
+            'such as `{ KEY_B = "yes or pass 0", KEY_C = "no or undo" }`: an answer where something is asked',
             due='words by key, such as { KEY_B = "pass 0" }',
             ok=are_said,
         ),

@@ -18,10 +18,16 @@ PART_OF: Final[Mapping[str, tuple[str, ...]]] = {
     "bore": ("bore",),
     "infeed": ("shaft",),
     "table": ("shaft",),
+    "power": ("shaft",),
     "runout": ("shaft", "bore"),
     "temperature": get_args(PartOf),
 }
 """What a gauge may be on, by what it measures."""
+UNITS_OF: Final[Mapping[str, tuple[tuple[str, ...], str]]] = {
+    "temperature": (("degC", "degF"), "degC"),
+    "power": (("W", "kW", "%"), "W"),
+}
+"""Units of the gauges that measure no length, and which is usual."""
 PLACES_OF_HEAT: Final = PART_OF["temperature"]
 
 
@@ -48,12 +54,12 @@ def _listed(top: SheetTable, field: str) -> Iterator[SheetTable]:
 def _gauge(table: SheetTable, units: str) -> Gauge | None:
     came = table.plain.get("measures")
     measures = next((one for one in get_args(Measures) if one == came), "diameter")
-    heat = measures == "temperature"
+    units_of, usual = UNITS_OF.get(measures, (("mm", "in"), units))
     link = _link(table)
-    among = {"part": PART_OF[measures], "unit": ("degC", "degF") if heat else ("mm", "in")}
+    among = {"part": PART_OF[measures], "unit": units_of}
     habits = {
         "part": among["part"][0],
-        "unit": "degC" if heat else units,
+        "unit": usual,
         "dialect": "gatt" if "ble" in link else "decimal-line",
     }
     entries = {entry.field: entry for entry in entries_of(Gauge)}
@@ -64,7 +70,15 @@ def _gauge(table: SheetTable, units: str) -> Gauge | None:
     given |= {"link": link, "ask": _ask(table)}
     if "rides" in table.plain and measures != "diameter":
         table.fault("rides", table.plain["rides"], 'no such key, unless measures = "diameter"')
-    return read(table, Gauge, {}, reading=1.0 if heat else None, given=given)
+    reading = _reading_scale(measures, given["unit"])
+    return read(table, Gauge, {}, reading=reading, given=given)
+
+
+def _reading_scale(measures: str, unit: Any) -> float | None:
+    """What one of the gauge's unit is in ours; None for a length, which is in the job's."""
+    if measures == "power":
+        return 1000.0 if unit == "kW" else 1.0
+    return 1.0 if measures == "temperature" else None
 
 
 def _link(table: SheetTable) -> Mapping[str, Any]:

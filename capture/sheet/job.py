@@ -247,6 +247,18 @@ class Grinder(Struct, frozen=True):
         float | None,
         Key("One division of the dial", "one division of that dial, in its own habit", LENGTH, above=0),
     ] = None
+    stroke: Annotated[
+        float | None,
+        Key(
+            "Seconds of a stroke",
+            "time that the table takes from end to end, where the power of the drive cannot show it",
+            "s",
+            above=0,
+            most=600,
+            default="as seen",
+            rare=True,
+        ),
+    ] = None
     name: Annotated[str, Key("Name of the machine", "under which it is remembered in `machines.toml`")] = ""
     wheel: Annotated[str, Key("Wheel", "under which its bite is remembered")] = ""
     known: Known | None = None

@@ -8,69 +8,20 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator
+from math import inf
 from pathlib import Path
 from typing import TypeAlias
 
-from capture.dialects.decimal import decimal_line
-from capture.dialects.dialect import Decoder
-from capture.events import AnyFact, Beat, Down, Up
-from capture.host.clock import Clock
-from capture.ingest.sequencer import CommandText, EventSequencer, PendingEvent, engine_of
-from capture.recording.writer import create
-from capture.sheet.reader import read_sheet
+from capture.events import Down, Up
 from capture.simulator import shop, untold_shop
 from capture.simulator.bore_session import BORE, Spoken, bore_session
+from capture.simulator.golden_power import power, power_gone, power_scale, power_still
 from capture.simulator.grinder import SimulatedGrinder
 from capture.simulator.ride_session import RIDING, ride_session, sleeve_ride
 from capture.simulator.round_session import ROUND, round_session
-
-BEGAN = 1_772_442_847_000_000_000
-"""2026-03-02T09:14:07Z, when the made-up shop opens."""
-BEAT = 1_000_000_000
+from capture.simulator.virtual_capture import Virtual
 
 Script: TypeAlias = Iterator[shop.OperatorStep]
-
-
-class Virtual:
-    """A capture in a time of its own, which passes as it is told to."""
-
-    def __init__(self, path: Path, sheet: str) -> None:
-        job, plain = read_sheet(sheet, str(path))
-        self._now = 0
-        clock = Clock.start(monotonic=lambda: self._now, wall=lambda: BEGAN + self._now)
-        self._sequencer = EventSequencer(create(path, plain, clock), clock, engine_of(job))
-        self._decoders = {
-            gauge.name: Decoder(decimal_line(unit=gauge.unit, channel=gauge.channel)) for gauge in job.gauges
-        }
-
-    def wait(self, seconds: float) -> None:
-        """Let time pass, a beat each second."""
-        end = self._now + int(seconds * 1e9)
-        while (beat := (self._now // BEAT + 1) * BEAT) <= end:
-            self._now = beat
-            self._tell("daemon", Beat())
-        self._now = end
-
-    def receive(self, gauge: str, data: bytes) -> None:
-        """Bytes from a gauge."""
-        self._decoders[gauge], facts = self._decoders[gauge].feed(data)
-        for fact in facts:
-            self._tell(gauge, fact)
-
-    def link(self, gauge: str, fact: Up | Down) -> None:
-        """A link opened or lost."""
-        self._tell(gauge, fact)
-
-    def say(self, *words: str) -> None:
-        """A person's words."""
-        self._tell("person", CommandText(words))
-
-    def close(self) -> None:
-        """The end of the capture."""
-        self._sequencer.recorder.close()
-
-    def _tell(self, source: str, what: AnyFact | CommandText) -> None:
-        self._sequencer.commit([PendingEvent(self._now, source, what)])
 
 
 def record(
@@ -148,17 +99,24 @@ def untold_beside(path: Path) -> None:
     _untold(path, wind_back=False)
 
 
-def _untold(path: Path, *, wind_back: bool) -> None:
+def _untold(path: Path, *, wind_back: bool, zero_at: float = inf, turned: bool = False) -> None:
     path.unlink(missing_ok=True)
     ports = {name: f"/dev/ttyUSB{n}" for n, name in enumerate(("mike", "probe", "saddle"))}
     capture = Virtual(path, untold_shop.UNTOLD.format(**ports))
     for name, port in ports.items():
         capture.link(name, Up(port))
-    seconds = 0.0
+    seconds, last = 0.0, 0.0
+    zero: float | None = None
     for sent in untold_shop.untold_session(wind_back=wind_back):
         capture.wait(max(sent.at - seconds, 0.0))
         seconds = max(seconds, sent.at)
-        capture.receive(sent.gauge, sent.data)
+        data = sent.data
+        if sent.gauge == "saddle":
+            sent_now = float(data[: data.index(b" ")])
+            zero = last if zero is None and sent.at > zero_at else zero
+            shown = (sent_now - (zero or 0.0)) * (-1.0 if turned else 1.0)
+            data, last = f"{shown:+.3f} mm\r\n".encode("ascii"), sent_now
+        capture.receive(sent.gauge, data)
     capture.close()
 
 
@@ -215,6 +173,16 @@ def riding(path: Path) -> None:
     capture.close()
 
 
+def untold_zeroed(path: Path) -> None:
+    """The display of the infeed gauge is set to 0 in the middle."""
+    _untold(path, wind_back=False, zero_at=400.0)
+
+
+def untold_turned(path: Path) -> None:
+    """The infeed gauge counts the other way than its sign on the sheet."""
+    _untold(path, wind_back=True, turned=True)
+
+
 RECORDINGS: dict[str, Callable[[Path], None]] = {
     "good": good,
     "no-coolant": no_coolant,
@@ -227,6 +195,12 @@ RECORDINGS: dict[str, Callable[[Path], None]] = {
     "bore": bore,
     "riding": riding,
     "round": round_part,
+    "untold-zeroed": untold_zeroed,
+    "untold-turned": untold_turned,
+    "power": power,
+    "power-gone": power_gone,
+    "power-still": power_still,
+    "power-scale": power_scale,
 }
 
 

@@ -22,17 +22,16 @@ from capture.simulator.shop import (
     temperature_line,
 )
 
-UNTOLD = (
-    SLEEVE
-    + """
+SADDLE = """
 [[gauge]]
 name = "saddle"
 measures = "infeed"
 link = {{ serial = "{saddle}" }}
 resolution = 0.001
 """
-)
-"""The sheet of the demo with an infeed gauge on the saddle."""
+"""An infeed gauge on the saddle, with its address left open."""
+UNTOLD = SLEEVE + SADDLE
+"""The sheet of the demo with that gauge."""
 DEEPEST = 0.005
 PASS_SECONDS = 30.0
 BACK = 5.0

@@ -1,7 +1,8 @@
 """The history as it stands: without what was set aside, and with what was said of passes afterwards.
 
 A person may say after a reading what infeed its pass had, or that there was a pass that nobody knew of. What
-was taken since keeps its place: the number of its pass is put right.
+was taken since keeps its place: the number of its pass is put right. Where a person takes back a pass that
+the program found, the head was fed all the same: the pass before it had that infeed as well, or the next one.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from capture.events import Event, Pass, Reject, Taken
+from capture.events import Dress, Event, Pass, Reject, Stage, Taken
 from capture.state.stations import HistoryEntry
 
 
@@ -38,13 +39,15 @@ def standing(history: Iterable[HistoryEntry], aside: frozenset[int], program: st
     entries = list(history)
     words = _words(entries, aside)
     moved = [*_by_words(entries, words, program), *_by_rejections(entries, aside, program)]
+    fed = _fed_all_the_same(entries, aside, words, program)
     for place, entry in enumerate(entries):
         event = entry.event
         if event.seq in aside or _rests_on(event, aside) or place in words.about:
             continue
         if isinstance(event.fact, Pass):
             newest = words.newest.get(place)
-            yield entry if newest is None else _said(entry, newest, program)
+            said = entry if newest is None else _said(entry, newest, program)
+            yield from _with_more(said, fed.get(place, 0.0))
         elif isinstance(event.fact, Taken):
             for word in words.before.get(place, ()):
                 yield HistoryEntry(replace(word.event, at=event.at), entry.warmth)
@@ -110,6 +113,51 @@ def _by_rejections(
             yield _Renumbering(place, rejected.get(event.seq, place), -len(event.fact.infeeds))
 
 
+def _fed_all_the_same(
+    entries: list[HistoryEntry], aside: frozenset[int], words: _Words, program: str
+) -> Mapping[int, float]:
+    """By place of a pass that stands, what was fed for passes beside it that a person took back, mm."""
+    fed: dict[int, float] = {}
+    for place, entry in enumerate(entries):
+        event = entry.event
+        if event.seq not in aside or event.source != program or not isinstance(event.fact, Pass):
+            continue
+        more = sum(infeed for infeed in event.fact.infeeds if infeed)
+        back = _pass_at(entries, aside, words, range(place - 1, -1, -1), Taken)
+        to = _pass_at(entries, aside, words, range(place + 1, len(entries)), Stage) if back is None else back
+        if more and to is not None:
+            fed[to] = fed.get(to, 0.0) + more
+    return fed
+
+
+def _pass_at(
+    entries: list[HistoryEntry], aside: frozenset[int], words: _Words, places: Iterable[int], end: type
+) -> int | None:
+    """The first of *places* where a pass stands, before one where the wheel or the part is another."""
+    for place in places:
+        event = entries[place].event
+        if event.seq in aside or place in words.about:
+            continue
+        if isinstance(event.fact, Pass):
+            return place
+        if isinstance(event.fact, end | Stage | Dress):
+            return None
+    return None
+
+
+def _with_more(entry: HistoryEntry, more: float) -> Iterator[HistoryEntry]:
+    """A fact of passes whose last one with infeed had *more*, mm."""
+    made = entry.event.fact
+    if not more or not isinstance(made, Pass) or made.infeed is None:
+        yield entry
+        return
+    if made.times > 1:
+        first = replace(made, times=made.times - 1, rests=0)
+        yield replace(entry, event=replace(entry.event, fact=first))
+    last = replace(made, infeed=round(made.infeed + more, 6), times=1)
+    yield replace(entry, event=replace(entry.event, fact=last))
+
+
 def _said(entry: HistoryEntry, word: HistoryEntry, program: str) -> HistoryEntry:
     """A pass with what the newest word about it says."""
     return replace(entry, event=replace(entry.event, fact=_made(entry, word, program)))
@@ -120,7 +168,7 @@ def _made(entry: HistoryEntry, word: HistoryEntry, program: str) -> Pass:
     found, said = entry.event.fact, word.event.fact
     if not isinstance(found, Pass) or not isinstance(said, Pass):
         raise TypeError("a word about a pass and the pass are due")
-    if {entry.event.source, word.event.source} == {program} or entry.event.source != program:
+    if said.counted or {entry.event.source, word.event.source} == {program} or entry.event.source != program:
         return said
     return said if found.infeed is None else replace(found, of=said.of)
 

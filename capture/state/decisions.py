@@ -15,6 +15,7 @@ from msgspec.structs import replace
 from capture.events import (
     AnyFact,
     Beat,
+    Dress,
     Event,
     Flag,
     Instant,
@@ -27,10 +28,10 @@ from capture.events import (
 from capture.sheet.job import Gauge
 from capture.state import flags, session, stations, wild_readings
 from capture.state.grinding import infeed_doubts, infeed_gauge, table_indicator
-from capture.state.grinding.found_passes import found_passes, refused, wrong_sign
+from capture.state.grinding.found_passes import found_passes, is_grinding, refused, wrong_sign
 from capture.state.session import PROGRAM, State
 from capture.state.stations import HistoryEntry, Stations
-from capture.state.stream import hand_gauge, ride_doubts, ride_gauge
+from capture.state.stream import hand_gauge, power_doubts, power_gauge, ride_doubts, ride_gauge
 from capture.state.sweep import auto_accept
 
 
@@ -48,6 +49,7 @@ def decide(state: State) -> tuple[AnyFact, ...]:
             state.warmth,
         ),
         *ride_doubts.flags(state.rides, state.job, state.raised, state.at),
+        *power_doubts.flags(state.powers, state.job, state.raised, state.at, state.stations),
     )
 
 
@@ -55,7 +57,7 @@ def found_and_taken(state: State) -> tuple[AnyFact, ...]:
     """What the program wants recorded of passes, the table and readings, without anything that it says."""
     taken = auto_accept.due(state.sweeps, state.stations, state.job, state.seq)
     taken = taken or hand_gauge.due(state.placings, state.stations, state.seq)
-    taken = taken or _counted_again(state) or _ridden(state)
+    taken = taken or _counted_again(state) or _ridden(state) or _powered(state)
     taken = taken or _denied(state) or infeed_doubts.zeroed(state.infeed, state.job)
     taken = taken or (_turned(state) if state.turning.rests else ()) or _take(state)
     taken = taken or (infeed_doubts.count_unsure(state.infeed) if state.candidate is None else ())
@@ -67,7 +69,7 @@ def _counted_again(state: State) -> tuple[AnyFact, ...]:
     newest = state.history.last
     if newest is None or newest.event.seq != state.seq or newest.event.source != PROGRAM:
         return ()
-    counts = isinstance(newest.event.fact, Pass | Taken) and not ride_gauge.leader(state.rides)
+    counts = isinstance(newest.event.fact, Pass | Taken) and not _on_machine(state)
     again = infeed_gauge.recounted(state.infeed) if counts else None
     return () if again is None or state.candidate is not None else (again,)
 
@@ -85,9 +87,50 @@ def _ridden(state: State) -> tuple[AnyFact, ...]:
         if own is not None and not any(isinstance(fact, Taken) for fact in own):
             event = Event(one.due_seq, state.at, name, Beat())
             noted = session.reported_passes(state)
-            return ride_gauge.due(
+            found = ride_gauge.due(
                 state.rides, own, state.grind, state.stations, state.infeed, state.job, event, noted
             )
+            made = one.stream.due
+            return found if made is None else _beside_power(state, found, made.at)
+    return ()
+
+
+def _on_machine(state: State) -> bool:
+    """Whether a gauge on the part or on the wheel's drive finds the passes while they are made."""
+    by_power = power_gauge.leader(state.powers, state.at)
+    return by_power is not None or ride_gauge.leader(state.rides) is not None
+
+
+def _beside_power(state: State, found: tuple[AnyFact, ...], made: float) -> tuple[AnyFact, ...]:
+    """What a gauge on the part has *found* of a pass at *made*, where the wheel's power tells of it as well.
+
+    A pass that the power has shown already is the same one. A fall of the size while the wheel runs free is
+    no pass, but for one that takes too little power to be seen.
+    """
+    name = power_gauge.leader(state.powers, state.at)
+    passes = [fact for fact in found if isinstance(fact, Pass)]
+    if name is None or not passes:
+        return found
+    one = state.powers[name]
+    number = power_gauge.number_at(one, made)
+    if number is None and (one.weak or power_gauge.cuts_at(one, made)):
+        return found
+    number = state.stations.passes if number is None else number
+    return tuple(replace(fact, pass_=number) for fact in found if isinstance(fact, Taken))
+
+
+def _powered(state: State) -> tuple[AnyFact, ...]:
+    """The passes that the power of the wheel's drive has shown."""
+    if state.stations.paused or not is_grinding(state.stations):
+        return ()
+    for name, one in state.powers.items():
+        if not one.due or name != power_gauge.leader(state.powers, state.at):
+            continue
+        own = _own_since(state, one.due_seq)
+        if own is not None and not any(isinstance(fact, Pass) for fact in own):
+            found = power_gauge.due(one, state.infeed, state.job, session.reported_passes(state))
+            said = [fact for fact in own if isinstance(fact, Dress)]
+            return tuple(fact for fact in found if not (said and isinstance(fact, Dress)))
     return ()
 
 
@@ -117,12 +160,26 @@ def _take(state: State) -> tuple[AnyFact, ...]:
     if not own and (asked := wrong_sign(*known)):
         return asked
     # a crash may have cut short what was found: the rest of it follows
-    made = () if ride_gauge.leader(state.rides) else found_passes(*known, session.reported_passes(state))
+    made = _before_size(state, event)
     due = made[sum(isinstance(fact, Pass) for fact in own) :]
-    beyond = any(isinstance(fact, Flag) and fact.what == infeed_doubts.BEYOND for fact in own)
+    own_power = power_gauge.leader(state.powers, state.at) is not None
+    beyond = own_power or any(isinstance(fact, Flag) and fact.what == infeed_doubts.BEYOND for fact in own)
     after = _after(state, due)
     taken = _accept(replace(state, stations=after), event, event.fact, gauge, "shaft")
     return (*turned, *due, *(() if beyond else refused(*known)), *taken)
+
+
+def _before_size(state: State, event: Event) -> tuple[Pass, ...]:
+    """The passes that must have been made before the size *event* and were not recorded when they were."""
+    if ride_gauge.leader(state.rides):
+        return ()
+    told = session.reported_passes(state)
+    name = power_gauge.leader(state.powers, state.at)
+    if name is None:
+        return found_passes(state.grind, state.stations, state.infeed, state.job, event, told)
+    others = found_passes(state.grind, state.stations, state.infeed, state.job, event, ())
+    number = sum(len(made.infeeds) for made in told)
+    return power_gauge.unseen(state.powers[name], others, number)
 
 
 def _own_since(state: State, seq: int) -> tuple[AnyFact, ...] | None:

@@ -164,9 +164,9 @@ def _complaints(gauge: Gauge, state: Health, at: Instant) -> Iterator[Flag]:
 
 def _coarser(gauge: Gauge, reading: Reading) -> bool:
     """Whether the step of what it shows is larger than the sheet's resolution."""
-    return gauge.resolution > 0 and 10.0**-reading.digits * _inch(gauge) > gauge.resolution * 1.0001
+    return gauge.resolution > 0 and 10.0**-reading.digits * _ours(gauge) > gauge.resolution * 1.0001
 
 
-def _inch(gauge: Gauge) -> float:
-    """Millimetres in the unit that the gauge shows; a temperature is as it is."""
-    return MM_PER_INCH if gauge.unit == "in" else 1.0
+def _ours(gauge: Gauge) -> float:
+    """Millimetres or watts in the unit that the gauge shows; what is shown in ours is as it is."""
+    return {"in": MM_PER_INCH, "kW": 1000.0}.get(gauge.unit, 1.0)

@@ -57,8 +57,9 @@ from capture.state.round_runs import RoundRuns
 from capture.state.stations import HistoryEntry, Stations, Warmth, last_of
 from capture.state.steps import job_steps
 from capture.state.steps.job_steps import JobSteps
-from capture.state.stream import hand_gauge, ride_gauge
+from capture.state.stream import hand_gauge, power_gauge, ride_gauge
 from capture.state.stream.placing_state import PlacingState
+from capture.state.stream.power_gauge import PowerGauge
 from capture.state.stream.ride_gauge import RideGauge
 from capture.state.sweep import auto_accept
 from capture.state.sweep.sweep_state import SweepState
@@ -106,6 +107,8 @@ class State(Struct, frozen=True):
     """Diameter gauges held by hand or on a bench, by name: their streams."""
     rides: Mapping[str, RideGauge] = {}
     """Diameter gauges that stay on the part while it is ground, by name."""
+    powers: Mapping[str, PowerGauge] = {}
+    """Gauges of the power of wheel spindle or work head, by name."""
     history: Log[HistoryEntry] = Log()
     """Every event that stations and passes rest on; what a rejection is worked out from."""
     notes: Log[Event] = Log()
@@ -239,6 +242,9 @@ def _read_size(state: State, event: Event, reading: Reading, gauge: Gauge, *, re
             return replace(state, infeed=infeed_doubts.watched(state.infeed, fed, reading))
         case "table":
             return replace(state, turning=table_indicator.step(state.turning, gauge, reading, event.at))
+        case "power":
+            powers = power_gauge.step_reading(state.powers, event, reading, gauge, state.infeed, state.job)
+            return replace(state, powers=powers)
         case "runout":
             return state
         case "diameter" | "bore":
@@ -274,20 +280,25 @@ def _with_word(state: State, event: Event) -> State:
     )
     after = replace(state, history=state.history.added(noted), rounds=rounds)
     of_another = isinstance(event.fact, Pass) and event.fact.of is not None
-    after = _worked_again(after) if of_another else _worked(after, noted)
+    # what was fed for a pass that was taken back may belong to this one
+    anew = of_another or (isinstance(event.fact, Pass) and bool(state.aside))
+    after = _worked_again(after) if anew else _worked(after, noted)
     if after.sweeps:
         after = replace(after, sweeps=auto_accept.step_word(after.sweeps, event, after.stations))
     if after.placings:
         after = replace(after, placings=hand_gauge.step_word(after.placings, event))
     if after.rides:
         after = replace(after, rides=ride_gauge.step_word(after.rides, event, after.stations))
+    if after.powers:
+        after = replace(after, powers=_powers(after, event))
     match event.fact:
         case Taken(part="bore"):
             return replace(after, candidate=None)
         case Taken() as taken:
             last = last_of(state.stations.taken, "shaft")
             made = taken.pass_ - (last.pass_ if last is not None else 0)
-            found = _found_since(state)
+            by_power = power_gauge.leader(state.powers, event.at) is not None
+            found = [] if by_power else _found_since(state)
             fed = infeed_gauge.rested(after.infeed, after.job, event.at, event.at.seconds, made, found)
             return replace(after, candidate=None, infeed=fed)
         case Pass() as again if of_another:
@@ -299,6 +310,19 @@ def _with_word(state: State, event: Event) -> State:
             return replace(after, infeed=infeed_gauge.begun_anew(after.infeed))
         case _:
             return after
+
+
+def _powers(state: State, event: Event) -> Mapping[str, PowerGauge]:
+    """The gauges of power after a word that the passes of *state* already know."""
+    gauge = state.job.gauge(event.fact.gauge) if isinstance(event.fact, Taken) else None
+    by_hand = isinstance(event.fact, Taken) and (gauge is None or gauge.rides is None)
+    return power_gauge.step_word(
+        state.powers,
+        event,
+        by_program=event.source == PROGRAM,
+        by_hand=by_hand,
+        number=state.stations.passes,
+    )
 
 
 def _worked(state: State, noted: HistoryEntry) -> State:

@@ -32,6 +32,12 @@ FLAG_SENTENCES: Final[dict[str, str]] = {
         "there again. Is it wrong? Say no if it is right"
     ),
     "reading-agrees": "{value_shown}{at}, set aside before, is taken: a second reading agrees with it",
+    "power-stopped": "{gauge} stopped in a pass: say pass for what is made while it is silent",
+    "power-still": (
+        "{gauge} has not moved while the part became smaller: is it on this wheel's drive, fine enough, and "
+        "with the right register?"
+    ),
+    "power-scale": "{gauge} shows {value:g} {unit}, as no drive does: are unit, scale and sign right?",
     "ride-lifted": "{gauge} is said to ride on the part and is off it: put it on, or strike `rides`",
     "ride-differs": (
         "{gauge} rides {apart_shown} off what was measured by hand and goes on as it was set: has it moved "
@@ -68,6 +74,8 @@ def _step(figures: Mapping[str, float | str | None]) -> str:
     step = float(figures.get("resolution") or 0.0)
     if figures.get("unit") == "degC":
         return f"{step:g} K"
+    if figures.get("unit") in {"W", "kW", "%"}:
+        return f"{step:g} %" if figures.get("unit") == "%" else f"{step:g} W"
     return thickness(step, "in" if figures.get("unit") == "in" else "mm")
 
 

@@ -22,6 +22,8 @@ RESERVED: Final = re.compile(r"con|prn|aux|nul|com\d|lpt\d", re.IGNORECASE)
 """Names that Windows takes for devices."""
 IN_MM: Final[Mapping[str, float]] = {"mm": 1.0, "um": 0.001, "in": MM_PER_INCH}
 IN_DEGREES: Final[Mapping[str, float]] = {"degC": 1.0, "K": 1.0, "degF": 5 / 9}
+IN_WATTS: Final[Mapping[str, float]] = {"W": 1.0, "kW": 1000.0, "%": 1.0}
+"""A gauge that is written down so has W or % on the sheet."""
 USUAL: Final[Mapping[str, Any]] = {"baud": 9600, "bytesize": 8, "parity": "N", "stopbits": 1}
 """What need not be written of a serial line."""
 
@@ -55,7 +57,7 @@ def file_of(name: str, end: str) -> str:
 
 
 def step_of(text: str, unit: str, sheet: Units) -> float | None:
-    """The step of a display in the sheet's units; None for no length and no temperature.
+    """The step of a display in the sheet's units; None for no length, temperature or power.
 
     Raises:
         ValueError: It is no number above 0.
@@ -70,6 +72,8 @@ def step_of(text: str, unit: str, sheet: Units) -> float | None:
         step *= IN_MM[unit] / IN_MM[sheet]
     elif unit in IN_DEGREES:
         step *= IN_DEGREES[unit]
+    elif unit in IN_WATTS:
+        step *= IN_WATTS[unit]
     else:
         return None
     return float(f"{step:.6g}")

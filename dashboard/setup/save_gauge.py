@@ -20,7 +20,7 @@ from dashboard.sources.recording_library import RecordingLibrary
 from dashboard.text.screen import word
 from dashboard.views.setup.in_sight import GaugeAddress
 
-MEASURES = ("diameter", "bore", "infeed", "temperature")
+MEASURES = ("diameter", "bore", "infeed", "power", "temperature")
 
 
 class SaveRequest(Struct):

@@ -15,6 +15,7 @@ GAUGE_WORDS: Final[dict[str, str]] = {
     "gauge.measures-bore": "bore",
     "gauge.measures-infeed": "infeed",
     "gauge.measures-table": "table",
+    "gauge.measures-power": "power",
     "gauge.measures-runout": "run-out",
     "gauge.measures-temperature": "temperature: {part}",
     "gauge.rate": "{rate} readings a second",

@@ -160,6 +160,7 @@ TEACH_WORDS: Final[dict[str, str]] = {
     "keep.measures-diameter": "diameter of the shaft",
     "keep.measures-bore": "bore",
     "keep.measures-infeed": "infeed of the wheel",
+    "keep.measures-power": "power of the wheel's drive",
     "keep.measures-temperature": "temperature",
     "keep.part-shaft": "shaft",
     "keep.part-bore": "bore",
@@ -177,5 +178,7 @@ TEACH_WORDS: Final[dict[str, str]] = {
     "display.deg": "°",
     "display.%": "%",
     "display.N": "N",
+    "display.W": "W",
+    "display.kW": "kW",
     "display.1": "no unit",
 }

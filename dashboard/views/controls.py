@@ -33,6 +33,7 @@ def asking() -> list[Component]:
         _button("pass", word("ask.pass"), key="p", className="strong"),
         _button("spark", word("ask.spark"), key="o", className="strong"),
         _button("undo", word("ask.undo"), key="u"),
+        saying("merge", word("ask.merge"), ["merge"], key="w"),
         _button("reject", word("ask.reject"), key="r"),
     ]
 

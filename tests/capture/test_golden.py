@@ -40,6 +40,9 @@ def test_what_must_be_found_is_found(path: Path):
     if "infeeds" in due:
         infeeds = [row["infeed"] for row in found["passes"]]
         assert infeeds == pytest.approx(due["infeeds"]["values"], abs=due["infeeds"]["within"])
+    if "rests" in due:
+        assert len(found["passes"]) == due["passes"]
+        assert [row["pass"] for row in found["passes"] if row["infeed"] == 0.0] == due["rests"]
     if "downs" in due:
         assert {name: health.downs for name, health in state.health.items()} == due["downs"]
 

@@ -42,6 +42,11 @@ class TrialSession:
         for at, value in shown:
             self._add("saddle", at, Reading(value, "mm", 4, f"{value:.4f}\r\n"))
 
+    def watts(self, shown: Iterable[tuple[float, float]]) -> None:
+        """The gauge of power sends."""
+        for at, value in shown:
+            self._add("drive", at, Reading(value, "W", 1, f"{value:.1f} W\r\n"))
+
     def sized(self, at: float, value: float) -> None:
         """The micrometer is pressed."""
         self._add("mike", at, Reading(value, "mm", 3, f"{value:.3f}\r\n"))

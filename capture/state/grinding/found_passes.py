@@ -37,7 +37,7 @@ def found_passes(
 
     *told* is what a person has said of passes since the size before.
     """
-    if not _is_grinding(stations):
+    if not is_grinding(stations):
         return ()
     if fed.path is not None:
         return _by_infeed(state, stations, fed, job, event, infeeds_of(told))
@@ -52,7 +52,7 @@ def found_passes(
 
 def wrong_sign(state: Grind, stations: Stations, fed: Infeed, job: Job, event: Event) -> tuple[Flag, ...]:
     """That the infeed gauge counts the other way, if the head before the size *event* shows it."""
-    if not state.sizes or not _is_grinding(stations):
+    if not state.sizes or not is_grinding(stations):
         return ()
     last = last_of(stations.taken, "shaft")
     smaller = last is not None and _is_smaller(last, stations, job, event)
@@ -61,13 +61,14 @@ def wrong_sign(state: Grind, stations: Stations, fed: Infeed, job: Job, event: E
 
 def refused(state: Grind, stations: Stations, fed: Infeed, job: Job, event: Event) -> tuple[Flag, ...]:
     """That an infeed was too large for one pass before the size *event*."""
-    if not state.sizes or not _is_grinding(stations):
+    if not state.sizes or not is_grinding(stations):
         return ()
     far = infeed_gauge.counted(fed, job, event.at, event.at.seconds).far
     return () if far is None else (infeed_doubts.beyond(far, stations.passes, job, event),)
 
 
-def _is_grinding(stations: Stations) -> bool:
+def is_grinding(stations: Stations) -> bool:
+    """Whether the stage in hand is one that is ground in."""
     return stations.stage is None or any(word in stations.stage.lower() for word in GRINDING_STAGES)
 
 

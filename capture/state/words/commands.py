@@ -28,7 +28,7 @@ from capture.state.session import State, newest_undoable, open_question
 from capture.state.steps import step_words
 from capture.state.words.command_words import CommandRejected, exactly, millimetres, number
 from capture.state.words.pass_words import USAGE as OF_PASSES
-from capture.state.words.pass_words import parse_pass, parse_rest
+from capture.state.words.pass_words import parse_merge, parse_pass, parse_rest
 from capture.state.words.round_words import USAGE as OF_TURNING
 from capture.state.words.round_words import parse_mask, parse_round, parse_turn
 from capture.state.words.typed_reading import typed
@@ -60,13 +60,14 @@ USAGE = {
     "skip": "skip [PART]: leave this place out and go to the next",
     "back": "back [PART]: one place back in the plan",
     "rest": OF_PASSES["rest"],
+    "merge": OF_PASSES["merge"],
     "pause": "pause: take nothing from gauges that stream",
     "go": "go: take readings again",
     "lap": "lap [STROKES] [MINUTES min]: so much was lapped since the stage before, as lap 60 3 min",
     "table": "table [MOVED]: the swivel table was moved, as its indicator shows it (table +0.012)",
     "dress": "dress: the wheel was dressed",
-    "yes": "yes: what the program asked is so",
-    "no": "no: what the program asked is not so",
+    "yes": "yes: what the program asked is so; yes or …: where nothing is asked, the words after `or`",
+    "no": "no: what the program asked is not so; no or …: where nothing is asked, the words after `or`",
     "coolant": "coolant on|off: coolant runs on the part from here on, or no longer does",
     "note": "note TEXT: keep this remark",
     **step_words.USAGE,
@@ -82,12 +83,21 @@ def parse_command(words: Sequence[str], state: State) -> AnyFact:
     """
     if not words:
         raise CommandRejected("nothing said; due " + " · ".join(USAGE))
+    words = _where_asked(words, state)
     verb, rest = words[0].lower(), list(words[1:])
     if verb in step_words.WORDS:
         return step_words.WORDS[verb](rest, state.job.units)
     if verb not in _MARKS:
         raise CommandRejected(f"came {words[0]!r}, due one of " + ", ".join(USAGE))
     return _MARKS[verb](rest, state)
+
+
+def _where_asked(words: Sequence[str], state: State) -> Sequence[str]:
+    """Of an answer with other words after `or` what counts now: one key of a pedal serves for both."""
+    either = [word.lower() for word in words[:2]]
+    if len(words) <= len(either) or either[0] not in {"yes", "no"} or either[1] != "or":
+        return words
+    return words[:1] if open_question(state) is not None else words[2:]
 
 
 def _exactly(words: list[str], least: int, most: int, verb: str) -> None:
@@ -293,6 +303,7 @@ def _undo(words: list[str], state: State) -> Reject:
 _MARKS: Mapping[str, Callable[[list[str], State], AnyFact]] = {
     "pass": parse_pass,
     "rest": parse_rest,
+    "merge": parse_merge,
     "station": _station,
     "stage": _stage,
     "master": _master,

@@ -12,7 +12,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from capture.events import MOST_PASSES, Event, Pass
+from capture.events import MOST_PASSES, Event, Pass, Reject
 from capture.state import session
 from capture.state.grinding import infeed_gauge
 from capture.state.grinding.found_passes import ALIKE, infeeds_of, untold
@@ -21,6 +21,7 @@ from capture.state.session import State
 from capture.state.stations import last_of
 from capture.state.words.command_words import CommandRejected, exactly, millimetres
 from capture.text import lengths
+from capture.text.command_replies import TAKEN_BACK
 
 LARGEST_INFEED: Final = 1.0
 """mm on diameter; more in one pass is a slip of the finger (common practice, no source)."""
@@ -32,6 +33,7 @@ AT_ONCE: Final = 3.0
 """Seconds within which they are, where that time is not known yet (common practice, no source)."""
 LIKE: Final = 0.6
 """Steps of the infeed gauge within which an infeed that is said is just the one that was made."""
+TWO: Final = 2
 LATELY: Final = 6
 """Passes that a late word may be of."""
 QUICKEST: Final = 4.0
@@ -45,6 +47,7 @@ USAGE: Final = {
         "not known); x3: three times; rest 2: then twice without infeed"
     ),
     "rest": "rest [N]: the wheel has passed without infeed, once or N times",
+    "merge": "merge: the newest two passes were one, such as a feed with a stop half way",
 }
 
 _TIMES = re.compile(r"[x×*]([0-9]+)|([0-9]+)[x×*]", re.IGNORECASE)
@@ -74,6 +77,43 @@ def parse_rest(words: list[str], state: State) -> Pass:
     """
     exactly(words, 0, 1, "rest", USAGE["rest"])
     return _placed(Pass(0.0, times=_count(words[0], "rests") if words else 1), state)
+
+
+def parse_merge(words: list[str], state: State) -> Pass | Reject:
+    """``merge``: the newest pass was a part of the one before; what was fed for both was fed for one.
+
+    Raises:
+        CommandRejected: There are no two passes, or a person has told the newest: `undo` takes that back.
+    """
+    exactly(words, 0, 0, "merge", USAGE["merge"])
+    facts = [one for one in state.history if _is_pass(one.event) and one.event.seq not in state.aside]
+    if not facts or len(state.grind.strokes) < TWO:
+        raise CommandRejected("merge: there are no two passes to make one of")
+    seq = facts[-1].event.seq
+    newest = _as_amended(facts[-1].event, state)
+    if len(newest.infeeds) == 1:
+        return Reject(seq, f"{TAKEN_BACK}it was one with the pass before")
+    if newest.rests:
+        return replace(newest, rests=newest.rests - 1, of=seq, counted=True)
+    if newest.times == TWO and newest.infeed is not None:
+        return Pass(round(TWO * newest.infeed, 6), of=seq, counted=True)
+    return replace(newest, times=newest.times - 1, of=seq, counted=True)
+
+
+def _is_pass(event: Event) -> bool:
+    return isinstance(event.fact, Pass) and event.fact.of is None
+
+
+def _as_amended(event: Event, state: State) -> Pass:
+    """The passes of *event* as they count by the newest word about them."""
+    rows = [row for row in state.grind.passes if row.seq == event.seq]
+    made = event.fact
+    if not isinstance(made, Pass):
+        raise TypeError("an event of passes is due")
+    rests = 0
+    while rests < len(rows) - 1 and rows[-1 - rests].infeed == 0.0 and rows[0].infeed != 0.0:
+        rests += 1
+    return Pass(rows[0].infeed, times=len(rows) - rests, rests=rests) if rows else made
 
 
 def _rests(words: list[str]) -> tuple[int, list[str]]:

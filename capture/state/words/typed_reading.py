@@ -34,5 +34,7 @@ def typed(gauge: Gauge, text: str) -> Reading:
             return Reading(float(value * Fraction(str(MM_PER_INCH))), "mm", digits, text, "in")
         case "degF":
             return Reading(float((value - 32) * Fraction(5, 9)), "degC", digits, text, "degF")
+        case "kW":
+            return Reading(float(value * 1000), "W", digits, text, "kW")
         case unit:
             return Reading(float(value), unit, digits, text)

@@ -20,6 +20,7 @@ from dashboard.views.gauges import gauges, heat, lately
 from dashboard.views.grinder.coach import coach
 from dashboard.views.grinder.passes import passes, trend
 from dashboard.views.grinder.places import places
+from dashboard.views.grinder.power import power
 from dashboard.views.grinder.ride import ride
 from dashboard.views.grinder.safety import safety
 from dashboard.views.grinder.slope import slope
@@ -43,6 +44,7 @@ def grinding(scene: Scene, units: Units) -> dict[str, Any]:
         **passes(state, units),
         **trend(state, units),
         **ride(state, units),
+        **power(state),
         **places(state, units),
         **gauges(state, units, extra(scene)),
         **slope(state, units),

@@ -155,4 +155,5 @@ def _trend() -> html.Section:
         responsive=True,
         className="graph",
     )
-    return html.Section([html.H2(word("trend.title")), graph], id="trend-box")
+    under = html.P("", id="power-now", **plain(data_state="none"))
+    return html.Section([html.H2(word("trend.title")), graph, under], id="trend-box")

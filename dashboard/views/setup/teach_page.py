@@ -13,9 +13,9 @@ from dashboard.text.screen import word
 from dashboard.text.teaching import TEACH_WORDS
 from dashboard.views.controls import plain
 
-UNITS: Final = ("mm", "in", "um", "degC", "degF", "K", "deg", "%", "N", "1")
+UNITS: Final = ("mm", "in", "um", "degC", "degF", "K", "deg", "%", "N", "W", "kW", "1")
 """Units that a display may be in, the commonest first."""
-MEASURES: Final = ("diameter", "bore", "infeed", "temperature")
+MEASURES: Final = ("diameter", "bore", "infeed", "power", "temperature")
 FRAMES: Final = ("8N1", "7E1", "7O1", "8E1", "8O1", "7N2")
 BAUDS: Final = (1200, 2400, 4800, 9600, 19200, 38400, 57600, 115200)
 
