@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from capture.simulator.grinder import HeatBalance, SimulatedGauge, SimulatedGrinder, Wheel, Workholding
 from capture.simulator.shop import AIM, Outlet, diameter_line
-from capture.simulator.spindle_power import Shown, SimulatedSpindle, SpindleMeter
+from capture.simulator.spindle_power import SimulatedSpindle, SpindleMeter, SpindleSample
 
 POWER = """\
 # A made-up job: nothing here was measured. The gauges are simulated.
@@ -107,7 +107,7 @@ def power_session(
         yield from _sent(spindle.stay(3.0))
 
 
-def _sent(shown: Iterator[Shown]) -> Iterator[PowerLine]:
+def _sent(shown: Iterator[SpindleSample]) -> Iterator[PowerLine]:
     for at, watts in shown:
         yield PowerLine(at, "spindle", f"{watts:.0f} W\r\n".encode("ascii"))
 

@@ -43,7 +43,7 @@ class SpindleMeter(Struct, frozen=True):
     resolution: float = 1.0
 
 
-class Shown(NamedTuple):
+class SpindleSample(NamedTuple):
     """One value of the meter."""
 
     at: float
@@ -61,11 +61,11 @@ class SimulatedSpindle:
         self._next = 0.0
         self._random = np.random.default_rng(seed)
 
-    def stay(self, seconds: float) -> Iterator[Shown]:
+    def stay(self, seconds: float) -> Iterator[SpindleSample]:
         """The wheel runs free."""
         yield from self._for(seconds, lambda _: 0.0)
 
-    def stroke(self, infeed: float, seconds: float) -> Iterator[Shown]:
+    def stroke(self, infeed: float, seconds: float) -> Iterator[SpindleSample]:
         """The table strokes once, with *infeed*."""
         work = self.grinder.work
         self.grinder.advance(infeed)
@@ -75,22 +75,22 @@ class SimulatedSpindle:
         power = volume * self.meter.specific_energy + rubbing
         yield from self._for(seconds, lambda t: power * min(t, seconds - t, TURNS_BACK) / TURNS_BACK)
 
-    def air_stroke(self, seconds: float) -> Iterator[Shown]:
+    def air_stroke(self, seconds: float) -> Iterator[SpindleSample]:
         """The table strokes once, with the wheel clear of the part."""
         yield from self.stay(seconds)
 
-    def dress(self, times: int, seconds: float) -> Iterator[Shown]:
+    def dress(self, times: int, seconds: float) -> Iterator[SpindleSample]:
         """A diamond goes over the wheel and back."""
         for _ in range(times):
             yield from self._for(seconds, lambda t: self.meter.dressing if 0.2 < t < seconds - 0.2 else 0.0)
             yield from self.stay(1.5)
 
-    def _for(self, seconds: float, more: Callable[[float], float]) -> Iterator[Shown]:
+    def _for(self, seconds: float, more: Callable[[float], float]) -> Iterator[SpindleSample]:
         began, end = self.time, self.time + seconds
         while self._next < end:
             at = self._next
             self._next += 1.0 / self.meter.rate
-            yield Shown(at, self._shown(at, more(at - began)))
+            yield SpindleSample(at, self._shown(at, more(at - began)))
         self.time = end
 
     def _shown(self, at: float, more: float) -> float:

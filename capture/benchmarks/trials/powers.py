@@ -22,7 +22,7 @@ from capture.benchmarks.trials.untold_session import TrialSession
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of
 from capture.simulator.infeed_head import InfeedDisplay, InfeedHand, InfeedHead
-from capture.simulator.spindle_power import Shown
+from capture.simulator.spindle_power import SpindleSample
 
 MIDDLE = 140.0
 START = 55.060
@@ -62,7 +62,7 @@ class Drive(Struct, frozen=True, kw_only=True):
     air: bool
 
 
-class TruePass(Struct, frozen=True):
+class GroundPass(Struct, frozen=True):
     """One pass as it was."""
 
     infeed: float
@@ -74,7 +74,7 @@ class TruePass(Struct, frozen=True):
 class PowerJob(Struct, frozen=True):
     """One grind: the true passes before each size, and the infeeds of those found."""
 
-    made: tuple[tuple[TruePass, ...], ...]
+    made: tuple[tuple[GroundPass, ...], ...]
     found: tuple[tuple[float | None, ...], ...]
 
 
@@ -132,7 +132,7 @@ class PowerShop:
         self._next = 0.0
         self._shown = self.drive.idle + self.drive.warms
         self._wander = 0.0
-        self.made: list[TruePass] = []
+        self.made: list[GroundPass] = []
 
     def stay(self, seconds: float, more: Callable[[float], float] = lambda _: 0.0) -> None:
         """Time passes, with *more* power than of a wheel that runs free."""
@@ -174,7 +174,7 @@ class PowerShop:
 
         rise = sum(power((n + 0.5) * seconds / 40.0) for n in range(40)) / 40.0
         own = (drive.noise**2 + 0.5 * sum(a * a for a, _ in drive.ripples) + drive.wander**2 / 6.0) ** 0.5
-        self.made.append(TruePass(infeed, rise, rise > STANDS_OUT * max(own, drive.resolution)))
+        self.made.append(GroundPass(infeed, rise, rise > STANDS_OUT * max(own, drive.resolution)))
         self.stay(seconds, power)
         self.stay(drive.tarry)
 
@@ -197,7 +197,7 @@ class PowerShop:
             self.stay(float(self.rng.uniform(1.0, 3.0)))
         self.flats = 1.0
 
-    def _sent(self, began: float, end: float, more: Callable[[float], float]) -> Iterator[Shown]:
+    def _sent(self, began: float, end: float, more: Callable[[float], float]) -> Iterator[SpindleSample]:
         drive = self.drive
         while self._next < end:
             at = self._next
@@ -209,7 +209,7 @@ class PowerShop:
             true += drive.pump if self.pump else 0.0
             self._shown += (1.0 - exp(-gap / drive.lag)) * (true - self._shown)
             value = self._shown + drive.noise * float(self.rng.standard_normal())
-            yield Shown(at, round(value / drive.resolution) * drive.resolution)
+            yield SpindleSample(at, round(value / drive.resolution) * drive.resolution)
 
 
 def sheet_of(drive: Drive, *, head: bool) -> Job:
@@ -236,7 +236,7 @@ def power_job(seed: int, *, head: bool = False) -> PowerJob:
     rng = shop.rng
     shop.stay(float(rng.uniform(8.0, 20.0)))
     shop.size_by_hand()
-    made: list[tuple[TruePass, ...]] = []
+    made: list[tuple[GroundPass, ...]] = []
     cycles = int(rng.integers(4, 8))
     dressed = int(rng.integers(2, cycles)) if shop.drive.dresses else -1
     for number in range(cycles):
@@ -250,7 +250,7 @@ def power_job(seed: int, *, head: bool = False) -> PowerJob:
     return PowerJob(tuple(made), shop.session.found(len(made)))
 
 
-def _cycle(shop: PowerShop, infeeds: list[float]) -> tuple[TruePass, ...]:
+def _cycle(shop: PowerShop, infeeds: list[float]) -> tuple[GroundPass, ...]:
     rng = shop.rng
     shop.made = []
     if shop.drive.air and rng.uniform() < 0.5:
