@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator
-from math import inf
 from pathlib import Path
 from typing import TypeAlias
 
@@ -99,23 +98,19 @@ def untold_beside(path: Path) -> None:
     _untold(path, wind_back=False)
 
 
-def _untold(path: Path, *, wind_back: bool, zero_at: float = inf, turned: bool = False) -> None:
+def _untold(path: Path, *, wind_back: bool, turned: bool = False) -> None:
     path.unlink(missing_ok=True)
     ports = {name: f"/dev/ttyUSB{n}" for n, name in enumerate(("mike", "probe", "saddle"))}
     capture = Virtual(path, untold_shop.UNTOLD.format(**ports))
     for name, port in ports.items():
         capture.link(name, Up(port))
-    seconds, last = 0.0, 0.0
-    zero: float | None = None
+    seconds = 0.0
     for sent in untold_shop.untold_session(wind_back=wind_back):
         capture.wait(max(sent.at - seconds, 0.0))
         seconds = max(seconds, sent.at)
         data = sent.data
-        if sent.gauge == "saddle":
-            sent_now = float(data[: data.index(b" ")])
-            zero = last if zero is None and sent.at > zero_at else zero
-            shown = (sent_now - (zero or 0.0)) * (-1.0 if turned else 1.0)
-            data, last = f"{shown:+.3f} mm\r\n".encode("ascii"), sent_now
+        if turned and sent.gauge == "saddle":
+            data = data.translate(bytes.maketrans(b"+-", b"-+"))
         capture.receive(sent.gauge, data)
     capture.close()
 
@@ -173,11 +168,6 @@ def riding(path: Path) -> None:
     capture.close()
 
 
-def untold_zeroed(path: Path) -> None:
-    """The display of the infeed gauge is set to 0 in the middle."""
-    _untold(path, wind_back=False, zero_at=400.0)
-
-
 def untold_turned(path: Path) -> None:
     """The infeed gauge counts the other way than its sign on the sheet."""
     _untold(path, wind_back=True, turned=True)
@@ -195,7 +185,6 @@ RECORDINGS: dict[str, Callable[[Path], None]] = {
     "bore": bore,
     "riding": riding,
     "round": round_part,
-    "untold-zeroed": untold_zeroed,
     "untold-turned": untold_turned,
     "power": power,
     "power-gone": power_gone,
