@@ -42,7 +42,8 @@ def test_what_must_be_found_is_found(path: Path):
         assert infeeds == pytest.approx(due["infeeds"]["values"], abs=due["infeeds"]["within"])
     if "rests" in due:
         assert len(found["passes"]) == due["passes"]
-        assert [row["pass"] for row in found["passes"] if row["infeed"] == 0.0] == due["rests"]
+        infeeds = [row["infeed"] for row in found["passes"]]
+        assert [number for number, infeed in enumerate(infeeds, 1) if infeed == 0.0] == due["rests"]
     if "downs" in due:
         assert {name: health.downs for name, health in state.health.items()} == due["downs"]
 
