@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 
 from capture.benchmarks.rows import Row
+from capture.benchmarks.trials import grind_apart
 from capture.benchmarks.trials.grind import KINDS, run
 from capture.benchmarks.trials.grind_figures import GrindFigures, IntervalsHeld
 
@@ -18,34 +19,50 @@ CHUNK = 50
 def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
     """What there is to measure, by name: a fiftieth of the work where *quick*; *progress* is told how far."""
     sessions = 10 if quick else 500
-    return {kind: partial(accuracy_rows, kind, sessions=sessions, progress=progress) for kind in KINDS}
+    own = {kind: partial(accuracy_rows, kind, sessions=sessions, progress=progress) for kind in KINDS}
+    apart = {
+        f"apart {kind}": partial(
+            accuracy_rows, kind, sessions=sessions, progress=progress, trial=grind_apart.run, note=note
+        )
+        for kind, note in grind_apart.KINDS.items()
+    }
+    return {**own, **apart}
 
 
 def accuracy_rows(
-    kind: str, *, sessions: int, seed: int = 0, progress: Callable[[str], None] | None = None
+    kind: str,
+    *,
+    sessions: int,
+    seed: int = 0,
+    progress: Callable[[str], None] | None = None,
+    trial: Callable[..., GrindFigures] = run,
+    note: str = "",
 ) -> Iterator[Row]:
     """Delay of the spark-out, false calls, error and calibration of the prediction, in sessions of *kind*.
 
     Args:
-        kind: One of `KINDS`.
+        kind: One of `KINDS`, or of the trial's own.
         sessions: How many.
         seed: Of the first; the others count on from it.
         progress: Hears every `CHUNK` sessions how far it is.
+        trial: Runs them; by the simulator's physics, or by others.
+        note: What the kind is, where it is not one of `KINDS`.
     """
 
     def hears(number: int) -> None:
         if progress is not None and number % CHUNK == 0:
             progress(f"{kind}: {number} of {sessions} sessions")
 
-    found = run(sessions, kind, seed=seed, progress=hears)
-    note = f"{KINDS[kind]}; {found.sessions} sessions"
+    found = trial(sessions, kind, seed=seed, progress=hears)
+    what = f"{note or KINDS[kind]}; {found.sessions} sessions"
     naive = "two small differences in a row"
-    yield Row(f"{kind}: delay, median", found.delay_median, "passes", naive, found.naive_median, note=note)
-    yield Row(f"{kind}: delay, p90", found.delay_p90, "passes", naive, found.naive_p90)
+    median = found.delay_median
+    yield Row(f"{found.kind}: delay, median", median, "passes", naive, found.naive_median, note=what)
+    yield Row(f"{found.kind}: delay, p90", found.delay_p90, "passes", naive, found.naive_p90)
     yield _false(found)
-    yield Row(f"{kind}: error at the last infeed", 1000 * found.error_at_stop, "µm")
+    yield Row(f"{found.kind}: error at the last infeed", 1000 * found.error_at_stop, "µm")
     for group in found.groups:
-        yield from _held(kind, group)
+        yield from _held(found.kind, group)
 
 
 def _false(found: GrindFigures) -> Row:
