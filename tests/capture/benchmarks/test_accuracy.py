@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from capture.benchmarks.accuracy import accuracy_rows, measures
+from capture.benchmarks.trials import grind_apart
 from capture.benchmarks.trials.grind import KINDS
 
 
@@ -21,7 +22,8 @@ def test_every_kind_can_be_asked_for_and_says_how_far_it_is(monkeypatch):
     monkeypatch.setattr("capture.benchmarks.accuracy.CHUNK", 1)
     said: list[str] = []
 
-    assert set(measures(quick=True, progress=said.append)) == set(KINDS)
+    apart = {f"apart {kind}" for kind in grind_apart.KINDS}
+    assert set(measures(quick=True, progress=said.append)) == set(KINDS) | apart
     list(accuracy_rows("matched", sessions=2, progress=said.append))
 
     assert said == ["matched: 1 of 2 sessions", "matched: 2 of 2 sessions"]
