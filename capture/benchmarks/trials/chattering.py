@@ -10,6 +10,7 @@ drawn from one seed.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import pi
 
 import numpy as np
@@ -19,6 +20,9 @@ from capture.metrology.grinding.wheel.chatter import Speeds, shown_at, tones
 from capture.metrology.uncertainty.propagation import Array
 
 CAUSES = ("centres", "lobes", "wheel", "drive", "regeneration")
+
+
+RATES = (10.0, 20.0, 50.0)
 
 
 class ChatteringTrial(Struct, frozen=True):
@@ -81,9 +85,9 @@ def stream_of(seed: int) -> Stream:
     return Stream(late, np.round(values / step) * step, speeds, cause, frequency, rate)
 
 
-def trial(seed: int) -> ChatteringTrial:
-    """One stream looked at."""
-    one = stream_of(seed)
+def trial(seed: int, drawn: Callable[[int], Stream] = stream_of) -> ChatteringTrial:
+    """One stream looked at, by this module's physics or by another's."""
+    one = drawn(seed)
     found = tones(one.times, one.values, one.speeds)
     shown, close = shown_at(one.frequency, one.rate), 3 / float(one.times[-1] - one.times[0])
     here = [tone for tone in found if abs(tone.frequency - shown) < close]
@@ -111,9 +115,11 @@ class ChatteringFigures(Struct, frozen=True):
     """Right by readings a second and by cause."""
 
 
-def figures(trials: int, *, seed: int = 20_000) -> ChatteringFigures:
+def figures(
+    trials: int, *, seed: int = 20_000, drawn: Callable[[int], Stream] = stream_of
+) -> ChatteringFigures:
     """*trials* streams of the seeds from *seed* on."""
-    each = [trial(seed + number) for number in range(trials)]
+    each = [trial(seed + number, drawn) for number in range(trials)]
 
     def share(of: list[ChatteringTrial]) -> float:
         return float(np.mean([one.named == one.cause for one in of])) if of else 0.0
@@ -123,7 +129,14 @@ def figures(trials: int, *, seed: int = 20_000) -> ChatteringFigures:
         sure=share([one for one in each if one.sure]),
         aliases=float(np.mean([one.alias_named for one in each if one.aliased])),
         by_rate={
-            rate: {c: share([one for one in each if (one.rate, one.cause) == (rate, c)]) for c in CAUSES}
-            for rate in (10.0, 20.0, 50.0)
+            rate: {
+                c: share([one for one in each if (_near(one.rate), one.cause) == (rate, c)]) for c in CAUSES
+            }
+            for rate in RATES
         },
     )
+
+
+def _near(rate: float) -> float:
+    """The rate of the figures that is nearest to one that was drawn, by its logarithm."""
+    return min(RATES, key=lambda one: abs(np.log(one / rate)))

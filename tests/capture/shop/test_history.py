@@ -9,6 +9,7 @@ import psycopg
 import pytest
 from scipy.stats import theilslopes
 
+from capture.benchmarks.trials.shop_years import shop_of
 from capture.shop.archive.months import note, work_out
 from capture.shop.archive.schema import migrate
 from capture.shop.history.findings import ENOUGH, Series, findings_of
@@ -167,3 +168,10 @@ def test_jobs_without_a_time_come_last(postgres):
 
     known.close()
     assert ([one.recording for one in found], number) == (["b~0", "a~0"], 2)
+
+
+def test_over_ten_years_of_a_shop_all_that_changes_is_found_and_no_season_lot_or_wander_is():
+    """Twenty things that change and sixty that only wander, by physics that the findings do not share."""
+    series, true = shop_of(81_000)
+
+    assert {(one.what, one.of) for one in findings_of(series)} == true

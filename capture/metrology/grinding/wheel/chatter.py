@@ -37,6 +37,12 @@ GROWING: Final = (0.5, 1.75)
 """How often self-excited chatter is met while it still grows, and the width of ln(second half / first) that
 it may have then; what has grown is constant (common practice, no source)."""
 FEWEST: Final = 40
+PAUSE: Final = 3.0
+"""Usual gaps between two readings after which the gauge has paused."""
+TOGETHER: Final = 3e-4
+"""Share by which lobes of one work may stand apart from whole multiples of its speed, as it slips."""
+ALONE: Final = 0.2
+"""How much seldomer twice the wheel's speed is met where its own does not show (common practice)."""
 LOBES: Final = tuple(range(2, 16))
 """As many as roundness is told by."""
 WEIGHTS: Final[Mapping[str, float]] = {
@@ -135,7 +141,7 @@ def tones(times: Array, values: Array, speeds: Speeds) -> tuple[Tone, ...]:
         rest = rest - peak[1]
         peaks.append(_measured(times, rest, *peak))
     work, u_work = work_speed(times, rest, peaks, speeds)
-    lines = tuple(_lines(speeds, work, u_work))
+    lines = tuple(_lines(speeds, work, u_work, twice=_twice(speeds, peaks, rate)))
     found = [
         Tone(
             one.frequency,
@@ -178,17 +184,48 @@ def work_speed(
     """How often the work turns a second, and its standard uncertainty.
 
     By its once-a-turn run-out within three uncertainties of the speed that was given: one of the *peaks*,
-    else a weaker one in what is left without them; where there is none it stays as given.
+    else by two or more that are whole multiples of one speed, else by a weaker run-out in what is left
+    without them; where there is none it stays as given.
     """
     given = speeds.work
     if given is None:
         return None, 0.0
     reach = 3.0 * U_SPEED * given
     near = [one for one in peaks if abs(one.frequency - given) <= reach]
-    best = max(near, key=lambda one: one.amplitude, default=None) or _weak(times, rest, given, reach)
+    best = max(near, key=lambda one: one.amplitude, default=None)
+    if best is None and (together := _multiples(peaks, given, reach)) is not None:
+        return together, TOGETHER * together
+    best = best or _weak(times, rest, given, reach)
     if best is None:
         return given, U_SPEED * given
     return best.frequency, hypot(best.u, U_STEADY * best.frequency)
+
+
+def _multiples(peaks: Sequence[Peak], about: float, reach: float) -> float | None:
+    """The speed near *about* of which the most peaks, and two at least, are whole multiples."""
+    best, most = None, 1
+    for one in peaks:
+        n = round(one.frequency / about)
+        if not 1 < n <= LOBES[-1] or abs(one.frequency / n - about) > reach:
+            continue
+        speed = one.frequency / n
+        others = {
+            round(each.frequency / speed)
+            for each in peaks
+            if abs(each.frequency / speed - round(each.frequency / speed)) < TOGETHER * each.frequency / speed
+        }
+        if len(others - {0}) > most:
+            best, most = speed, len(others - {0})
+    return best
+
+
+def _twice(speeds: Speeds, peaks: Sequence[Peak], rate: float) -> float:
+    """How often twice the wheel's speed is met: seldom where its own speed does not show."""
+    if speeds.wheel is None:
+        return 0.0
+    shown, reach = shown_at(speeds.wheel, rate), 2 * U_SPEED * speeds.wheel
+    seen = any(abs(one.frequency - shown) < reach for one in peaks)
+    return WEIGHTS["wheel twice"] * (1.0 if seen else ALONE)
 
 
 def _weak(times: Array, rest: Array, about: float, reach: float) -> Peak | None:
@@ -204,11 +241,29 @@ def _weak(times: Array, rest: Array, about: float, reach: float) -> Peak | None:
 
 
 def rate_of(times: Array) -> float:
-    """Readings a second, by the whole stretch: late arrivals do not count."""
+    """Readings a second at which the gauge reads, by its longest stretch without a pause.
+
+    Readings are counted along an even grid, over twice as many each time, so that neither late ones nor lost
+    ones move it: a rate that is a thousandth off puts the tenth alias a hundredth of the rate off.
+    """
     gaps = np.diff(times)
     usual = float(np.median(gaps[gaps > 0]))
-    together = gaps[gaps < 3 * usual]
-    return 1 / float(together.mean())
+    pauses = np.flatnonzero(gaps >= PAUSE * usual)
+    ends = np.concatenate([[0], pauses + 1, [len(times)]])
+    longest = int(np.argmax(np.diff(ends)))
+    stretch = times[ends[longest] : ends[longest + 1]] - times[ends[longest]]
+    if len(stretch) < 3:
+        return 1 / usual
+    within = np.diff(stretch)
+    steps = np.round(within / within.mean())
+    period, first, count = float(within.sum() / max(steps.sum(), 1.0)), 0.0, 32
+    while True:
+        numbers = np.round((stretch[:count] - first) / period)
+        if numbers[-1] > numbers[0]:
+            period, first = map(float, np.polyfit(numbers, stretch[:count], 1))
+        if count >= len(stretch):
+            return 1 / period
+        count *= 2
 
 
 def aliases_of(frequency: float, rate: float) -> tuple[float, ...]:
@@ -301,15 +356,13 @@ def _causes(tone: Peak, rate: float, lines: Sequence[TurningLine], work: float |
     return tuple(sorted((one for one in found if one.probability > 0.02), key=lambda one: -one.probability))
 
 
-def _lines(speeds: Speeds, work: float | None, u_work: float) -> Iterator[TurningLine]:
+def _lines(speeds: Speeds, work: float | None, u_work: float, *, twice: float) -> Iterator[TurningLine]:
     """Everything that turns; the work at its speed as read."""
     if work is not None:
         yield TurningLine("centres", "", work, u_work, WEIGHTS["centres"])
         yield from (TurningLine("lobes", "", n * work, n * u_work, WEIGHTS["lobes"]) for n in LOBES)
     if speeds.wheel is not None:
         yield TurningLine("wheel", "", speeds.wheel, U_SPEED * speeds.wheel, WEIGHTS["wheel"])
-        yield TurningLine(
-            "wheel twice", "", 2 * speeds.wheel, 2 * U_SPEED * speeds.wheel, WEIGHTS["wheel twice"]
-        )
+        yield TurningLine("wheel twice", "", 2 * speeds.wheel, 2 * U_SPEED * speeds.wheel, twice)
     for name, own in speeds.drives.items():
         yield TurningLine("drive", name, own, U_SPEED * own, WEIGHTS["drive"])
