@@ -26,7 +26,7 @@ from math import pi
 import numpy as np
 from msgspec import Struct
 
-from capture.benchmarks.trials.chattering import Stream
+from capture.benchmarks.trials.chattering import ChatteringFigures, Stream, figures
 from capture.metrology.grinding.wheel.chatter import Speeds
 from capture.metrology.uncertainty.propagation import Array
 
@@ -77,6 +77,11 @@ def apart_stream_of(seed: int) -> Stream:
     step = float(draw.choice([1e-4, 5e-4, 1e-3]))
     stamped = np.sort(read + np.abs(draw.normal(0, 0.0015, len(read))))
     return Stream(stamped, np.round(seen / step) * step, _told(machine, draw), str(cause), frequency, rate)
+
+
+def apart_figures(trials: int, *, seed: int = 60_000) -> ChatteringFigures:
+    """What *trials* streams of the seeds from *seed* on come to."""
+    return figures(trials, seed=seed, drawn=apart_stream_of)
 
 
 def _told(machine: _Machine, draw: np.random.Generator) -> Speeds:

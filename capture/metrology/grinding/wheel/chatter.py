@@ -17,6 +17,7 @@ from typing import Final
 
 import numpy as np
 from msgspec import Struct
+from scipy.ndimage import median_filter
 from scipy.signal import lombscargle
 
 from capture.metrology.uncertainty.propagation import Array
@@ -37,6 +38,14 @@ GROWING: Final = (0.5, 1.75)
 """How often self-excited chatter is met while it still grows, and the width of ln(second half / first) that
 it may have then; what has grown is constant (common practice, no source)."""
 FEWEST: Final = 40
+TREND: Final = 6
+"""Order of the polynomial by which a size settles, warms or is ground over the stretch."""
+SLOWEST_WAVES: Final = 3.5
+"""Waves in the stretch under which the trend has taken a vibration away."""
+AROUND: Final = 41
+"""Readings about each whose median is where the surface is."""
+OFF: Final = 0.03
+"""mm from there within which a reading is of the surface, however still that is (common practice)."""
 PAUSE: Final = 3.0
 """Usual gaps between two readings after which the gauge has paused."""
 TOGETHER: Final = 3e-4
@@ -131,7 +140,12 @@ def tones(times: Array, values: Array, speeds: Speeds) -> tuple[Tone, ...]:
     if len(times) < FEWEST or times[-1] <= times[0]:
         raise ValueError(f"{len(times)} readings came, due {FEWEST} or more")
     rate = rate_of(times)
-    rest = values - np.polyval(np.polyfit(times - times[0], values, 2), times - times[0])
+    there = _on_surface(values)
+    times, values = times[there], values[there]
+    if len(times) < FEWEST:
+        return ()
+    within = 2 * (times - times[0]) / (times[-1] - times[0]) - 1
+    rest = values - np.polyval(np.polyfit(within, values, TREND), within)
     rest = np.clip(rest, *np.quantile(rest, [0.005, 0.995]))
     peaks: list[Peak] = []
     for _ in range(MOST_TONES):
@@ -153,6 +167,17 @@ def tones(times: Array, values: Array, speeds: Speeds) -> tuple[Tone, ...]:
         for one in peaks
     ]
     return tuple(sorted(found, key=lambda one: -one.amplitude))
+
+
+def _on_surface(values: Array) -> Array:
+    """Which readings are of the surface: a finger that falls into a keyway or is lifted shows no vibration.
+
+    The readings beside one that is off it are left out as well.
+    """
+    away = np.abs(values - median_filter(values, AROUND, mode="nearest"))
+    limit = max(8 * 1.4826 * float(np.median(away)), OFF)
+    off = np.convolve(away > limit, [1, 1, 1], mode="same") > 0
+    return np.asarray(~off)
 
 
 def _measured(times: Array, rest: Array, frequency: float, wave: Array) -> Peak:
@@ -298,7 +323,7 @@ def _strongest(times: Array, rest: Array, rate: float) -> tuple[float, Array] | 
     size = 1 << int(4 * len(even)).bit_length()
     power = np.abs(np.fft.rfft(even - even.mean(), size)) ** 2
     rates = np.fft.rfftfreq(size, 1 / rate)
-    power[rates < 1.5 / span] = 0.0
+    power[rates < SLOWEST_WAVES / span] = 0.0
     best = float(rates[int(np.argmax(power))])
     near = best + np.linspace(-0.5, 0.5, 41) / span
     near = near[near > 0]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -9,7 +11,9 @@ from hypothesis import strategies as st
 
 from capture.benchmarks.trials.chattering import trial
 from capture.benchmarks.trials.chattering_apart import apart_stream_of
+from capture.events import Reading
 from capture.metrology.grinding.wheel.chatter import Speeds, aliases_of, rate_of, shown_at, tones
+from capture.recording.reader import read
 
 
 def stream(frequency: float, rate: float, seconds: float = 40.0) -> tuple[np.ndarray, np.ndarray]:
@@ -125,3 +129,24 @@ def test_lobes_tell_the_speed_of_the_work_where_its_run_out_does_not_show():
 
     assert [one.causes[0].kind for one in found[:3]] == ["lobes"] * 3
     assert {round(one.causes[0].lobes, 2) for one in found[:3]} == {4.0, 9.0, 11.0}
+
+
+def test_a_keyway_under_the_finger_is_no_chatter():
+    """The golden riding recording: its finger falls 0.3 mm into a keyway nearly once in ten readings."""
+    events = read(Path(__file__).parents[5] / "recordings" / "riding.jsonl")
+    seen = [
+        (one.at.seconds, one.fact.value)
+        for one in events
+        if one.source == "rider" and isinstance(one.fact, Reading)
+    ]
+    times, values = np.array(seen).T
+
+    assert np.ptp(values[1000:]) > 0.2
+    assert all(one.amplitude < 0.002 for one in tones(times[1000:], values[1000:], Speeds()))
+
+
+def test_a_size_that_settles_is_no_vibration():
+    t = np.arange(3000) / 20
+    values = 0.006 * np.exp(-t / 40) + np.random.default_rng(4).normal(0, 3e-4, len(t))
+
+    assert tones(t, values, Speeds(work=1.0)) == ()
