@@ -21,6 +21,7 @@ them with a slip of 0.5 to 2.5 %. All is drawn from one seed.
 
 from __future__ import annotations
 
+import sys
 from math import pi
 
 import numpy as np
@@ -171,3 +172,7 @@ def _noise(n: int, draw: np.random.Generator) -> Array:
         last = memory * last + one
         out[number] = last
     return out
+
+
+if __name__ == "__main__":
+    sys.stdout.write(f"{apart_figures(200)}\n")
