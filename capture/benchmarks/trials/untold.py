@@ -40,6 +40,8 @@ KINDS: dict[str, str] = {
     "twice": "every pass is told twice",
     "late": "every pass is told while the next one is made",
 }
+TOLD = frozenset({"before", "after", "twice", "late"})
+"""Kinds in which a person tells the passes."""
 START = 55.060
 
 
@@ -73,6 +75,8 @@ class _Shop:
         self.made: list[list[float | None]] = []
         self.cycle: list[float | None] = []
         self.truth: list[tuple[float, float]] = []
+        self.dialled: list[float] = []
+        self.said: list[list[float]] = []
         self.words: list[str] = []
 
     def heard(self, shown: Iterator[Shown]) -> None:
@@ -102,6 +106,7 @@ class _Shop:
         self.reached = max(self.reached, self.head.position)
         self.grinder.advance(fed)
         self.cycle.append(fed)
+        self.dialled.append(infeed)
         self.words.append(f"pass {infeed / self.by:.4f}")
 
     def measured(self) -> None:
@@ -120,11 +125,13 @@ class _Shop:
         self.grinder.wait(seconds)
         self.size()
         self.made.append(self.cycle)
-        self.cycle = []
+        self.said.append(self.dialled)
+        self.cycle, self.dialled = [], []
         if self.rng.uniform() < self.habits.again:
             self.heard(self.head.stay(float(self.rng.uniform(2.0, 5.0))))
             self.size()
             self.made.append([])
+            self.said.append([])
         self.heard(self.head.stay(float(self.rng.uniform(0.3, 1.0)) * min(self.habits.thinking, 8.0)))
         if self.kind == "after":
             for words in self.words:
@@ -159,6 +166,7 @@ def untold_job(seed: int, kind: str = "plain", *, answering: bool = True) -> Unt
         shop.heard(shop.head.stay(4.0))
     shop.measured()
     shop.made.clear()
+    shop.said.clear()
     shop.truth.clear()
     cycles = int(rng.integers(4, 9))
     odd = int(rng.integers(1, cycles))
@@ -204,7 +212,7 @@ def _happens(shop: _Shop) -> None:
         shop.heard(shop.head.draw_back(8.0))
         shop.heard(shop.head.stay(20.0))
         shop.depth += 0.030 / shop.by
-        shop.cycle = []
+        shop.cycle, shop.dialled = [], []
     if shop.kind == "zeroed":
         shop.head.zero()
         shop.heard(shop.head.stay(2.0))
@@ -212,6 +220,7 @@ def _happens(shop: _Shop) -> None:
 
 def _result(shop: _Shop) -> UntoldJob:
     made = tuple(tuple(cycle) for cycle in shop.made)
+    said = tuple(tuple(cycle) for cycle in shop.said) if shop.kind in TOLD else ()
     return UntoldJob(
-        made, shop.session.found(len(made)), shop.session.state, tuple(shop.truth), shop.session.asked
+        made, shop.session.found(len(made)), shop.session.state, tuple(shop.truth), shop.session.asked, said
     )

@@ -18,17 +18,24 @@ NEAR = 0.001
 """mm on diameter within which an infeed is right."""
 
 
-def wrong_passes(made: Sequence[float | None], found: Sequence[float | None], near: float) -> int:
+def wrong_passes(
+    made: Sequence[float | None],
+    found: Sequence[float | None],
+    near: float,
+    said: Sequence[float | None] = (),
+) -> int:
     """Passes missed, added or with an infeed that is off by more than *near*: the least edits between both.
+
+    *said*: what the dial showed for each of *made*, which is as right where a person told it.
 
     >>> wrong_passes([0.005, 0.0, 0.0], [0.005, 0.0], 0.001), wrong_passes([0.005], [0.005, 0.0], 0.001)
     (1, 1)
     """
     row = list(range(len(found) + 1))
-    for a, one in enumerate(made, 1):
+    for a, (one, dial) in enumerate(zip(made, said or made, strict=True), 1):
         before, row = row, [a]
         for b, other in enumerate(found, 1):
-            change = before[b - 1] + (0 if _same(one, other, near) else 1)
+            change = before[b - 1] + (0 if _same(one, other, near) or _same(dial, other, near) else 1)
             row.append(min(before[b] + 1, row[b - 1] + 1, change))
     return row[-1]
 
@@ -105,9 +112,10 @@ def run(
     for number in range(count):
         one = (other_job if kind in SLIDES else untold_job)(seed + number, kind, answering=answering)
         asked += one.asked
-        for made, found in zip(one.made, one.found, strict=True):
+        said = one.said or one.made
+        for made, found, dial in zip(one.made, one.found, said, strict=True):
             passes += len(made)
-            wrong += wrong_passes(made, found, NEAR)
+            wrong += wrong_passes(made, found, NEAR, dial)
             cycles += 1
             right += len(made) == len(found)
             if len(made) == len(found):

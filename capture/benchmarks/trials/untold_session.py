@@ -26,6 +26,8 @@ class UntoldJob(NamedTuple):
     """At each reading that was taken: true removal by the next pass without infeed, true final size, mm."""
     asked: int
     """Questions about the number of passes."""
+    said: tuple[tuple[float, ...], ...] = ()
+    """Where passes are told: the infeeds as the dial showed them, likewise."""
 
 
 class TrialSession:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from math import inf
 from typing import Final
 
 from msgspec.structs import replace
@@ -231,14 +232,27 @@ def _of_found(said: Pass, state: State) -> PassRow | None:
 
 
 def _is_late(said: Pass, row: PassRow, state: State) -> bool:
-    """Whether *said* names the pass before the newest size, and none that was made since."""
-    exact = LIKE * _near(state) / ALIKE
-    named = [infeed for infeed in said.infeeds if infeed is not None]
-    if row.infeed is None or len(named) < len(said.infeeds):
+    """Whether *said* names the pass before the newest size, and none that was made since.
+
+    Who has told that pass already is not late. A hand misses its place, so that an infeed that is said is
+    nearer to that of its pass than to those of others, and seldom just that. Who tells passes tells them in
+    their order.
+    """
+    if row.named or not row.found or row.infeed is None or None in said.infeeds:
         return False
-    made = [infeed for infeed in _made(state) if infeed is not None]
-    of_row = all(abs(infeed - row.infeed) <= exact for infeed in named)
-    return of_row and not any(abs(infeed - one) <= exact for infeed in named for one in made)
+    left = untold(_made(state), infeeds_of(session.reported_passes(state)), _near(state))
+    of_row = max(_apart(infeed, row.infeed) for infeed in said.infeeds)
+    of_new = min((_apart(infeed, one) for infeed in said.infeeds for one in left), default=inf)
+    slack = LIKE * _near(state) / ALIKE
+    tells = any(one.named or not one.found for one in state.grind.passes[-LATELY:-1])
+    return of_row < of_new + slack if tells else of_row + slack < of_new
+
+
+def _apart(said: float | None, made: float | None) -> float:
+    """How far an infeed that was said is from one that was made, mm; who feeds nothing says so."""
+    if said is None or made is None:
+        return 0.0
+    return abs(said - made) + (LARGEST_INFEED if (said == 0.0) is not (made == 0.0) else 0.0)
 
 
 def _too_soon(row: PassRow, since: float, state: State) -> bool:
