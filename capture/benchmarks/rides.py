@@ -8,7 +8,14 @@ from functools import partial
 import numpy as np
 
 from capture.benchmarks.rows import Row
-from capture.benchmarks.trials.rides import LIMIT, Ridden, ridden, ridden_apart, ridden_with_head
+from capture.benchmarks.trials.rides import (
+    LIMIT,
+    Ridden,
+    ridden,
+    ridden_apart,
+    ridden_stiff,
+    ridden_with_head,
+)
 
 RATES = (10.0, 50.0)
 """Readings a second."""
@@ -22,6 +29,7 @@ def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Calla
     return {
         "rides": partial(ride_rows, "riding", ridden, jobs=jobs, progress=progress),
         "rides-apart": partial(ride_rows, "riding, apart", ridden_apart, jobs=jobs, progress=progress),
+        "rides-stiff": partial(ride_rows, "riding, stiff", ridden_stiff, jobs=jobs, progress=progress),
         "rides-head": partial(ride_rows, "riding and head", ridden_with_head, jobs=jobs, progress=progress),
     }
 

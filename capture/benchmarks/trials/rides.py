@@ -2,7 +2,7 @@
 
 The part is measured once by hand before the first pass. What is found: the passes, which of them were rests,
 the spark-out, and the size that was predicted when it was called. The grinds are those of
-`capture.simulator.rider`, and those of `rides_apart`, whose physics are others.
+`capture.simulator.rider`, and those of `rides_apart` and of `rides_stiff`, whose physics are others.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable
 import numpy as np
 from msgspec import Struct
 
+from capture.benchmarks.trials import rides_stiff
 from capture.benchmarks.trials.ride_truth import GrindTruth, TruePass
 from capture.benchmarks.trials.rides_apart import any_apart, grind_of
 from capture.events import Event, Flag, Instant, Pass, Reading
@@ -100,6 +101,13 @@ def ridden_apart(seed: int, rate: float) -> Ridden:
     one = any_apart(seed, rate)
     truth, samples = grind_of(one, seed)
     return followed(truth, samples, one.resolution, seed)
+
+
+def ridden_stiff(seed: int, rate: float) -> Ridden:
+    """One grind on a machine whose wheel only rubs below a force, drawn by *seed*."""
+    one, gauge = rides_stiff.any_stiff(seed, rate)
+    truth, samples = rides_stiff.grind_of(one, gauge, seed)
+    return followed(truth, samples, gauge.resolution, seed)
 
 
 def ridden_with_head(seed: int, rate: float) -> Ridden:

@@ -176,6 +176,8 @@ def _near(state: State) -> float:
 def _placed(said: Pass, state: State) -> Pass:
     """*said*, with the pass that it is of where that pass is known already."""
     told = session.reported_passes(state)
+    if not told and (with_rests := _late_rests(said, state)) is not None:
+        return with_rests
     of = _of_told(said, told, state) if told else _of_found(said, state)
     if of is None:
         return said
@@ -231,6 +233,25 @@ def _of_found(said: Pass, state: State) -> PassRow | None:
     return row if said.infeeds == (row.infeed,) and _too_soon(row, since, state) else None
 
 
+def _late_rests(said: Pass, state: State) -> Pass | None:
+    """The pass before the newest size with the rests that *said* tells of it; None where none are its own.
+
+    Who tells what is fed, and now a rest before the feed that was made since, tells one of before that feed.
+    """
+    row = state.grind.row
+    if row is None or row.found or state.infeed.path is None or any(one != 0.0 for one in said.infeeds):
+        return None
+    made = _made(state)
+    word = _newest_word(state)
+    if not made or 0.0 in made or word is None or not isinstance(word.fact, Pass):
+        return None
+    told = word.fact
+    if row.seq != (word.seq if told.of is None else told.of) or not told.infeed:
+        return None
+    rests = told.rests + len(said.infeeds)
+    return replace(told, rests=rests, of=row.seq) if rests <= MOST_PASSES else None
+
+
 def _is_late(said: Pass, row: PassRow, state: State) -> bool:
     """Whether *said* names the pass before the newest size, and none that was made since.
 
@@ -245,7 +266,7 @@ def _is_late(said: Pass, row: PassRow, state: State) -> bool:
     of_new = min((_apart(infeed, one) for infeed in said.infeeds for one in left), default=inf)
     slack = LIKE * _near(state) / ALIKE
     tells = any(one.named or not one.found for one in state.grind.passes[-LATELY:-1])
-    return of_row < of_new + slack if tells else of_row + slack < of_new
+    return of_row < of_new + (slack if tells else 0.0)
 
 
 def _apart(said: float | None, made: float | None) -> float:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from msgspec.structs import replace
+
 from capture.benchmarks.rides import rows_of
+from capture.benchmarks.trials import rides_stiff
 from capture.benchmarks.trials.rides import Ridden, ridden
 from capture.benchmarks.trials.rides_apart import any_apart, grind_of
 from capture.simulator.rider import Ride, passes_of
@@ -33,6 +36,18 @@ def test_by_physics_apart_all_that_was_fed_is_off_or_to_come():
 
     fed = sum(one.infeed for one in truth.passes)
     assert abs(truth.size - truth.passes[-1].size + truth.passes[-1].to_come - fed) < 1e-9
+
+
+def test_on_a_machine_that_rubs_all_that_was_fed_is_off_worn_away_or_held_by_the_spring():
+    """Conservation: part, wheel and spring share what was fed, and a wheel that only rubs takes nothing."""
+    one, gauge = rides_stiff.any_stiff(4, 10.0)
+    one = replace(one, wears=0.05, rubs=0.002)
+    truth, _ = rides_stiff.grind_of(one, gauge, 4)
+
+    fed, off = sum(one.infeeds), truth.size - truth.passes[-1].size
+    held = fed - 1.05 * off
+    assert held > one.rubs - 1e-9
+    assert abs(held - one.rubs - 1.05 * truth.passes[-1].to_come) < 0.0002
 
 
 def test_the_rows_name_what_was_measured_and_a_call_too_early_fails_its_goal():

@@ -187,3 +187,19 @@ def test_a_display_set_to_zero_while_the_wheel_cuts_changes_no_infeed(
     assert [infeed for infeed in one.infeeds if infeed] == pytest.approx(
         [infeed / 1000 for infeed in made if infeed], abs=0.0005
     )
+
+
+def test_a_rest_told_before_the_feed_that_was_made_since_is_one_of_before_it(
+    new_grind: Callable[..., Grind],
+):
+    """Found in `trials.untold`: told a pass late, each word went to the pass after its own from then on."""
+    one = new_grind().done([([6], 0), ([4], 0)], "before")
+    one.passes(5)
+    one.says(["pass 0.005"])
+    one.measures()  # a rest was made in the same stand, too short to be told from one pass
+    one.passes(8)
+    one.says(["pass 0"])
+    one.measures()
+
+    assert one.infeeds == pytest.approx([0.006, 0.004, 0.005, 0.0, 0.008], abs=1e-9)
+    assert one.numbers == [0, 1, 2, 4, 5]
