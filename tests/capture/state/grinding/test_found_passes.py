@@ -206,7 +206,7 @@ def test_a_found_pass_that_is_set_aside_takes_its_number_from_what_was_measured_
 
     one.say(f"reject {first} the wheel was in the air")
 
-    assert _infeeds(one) == [0.005]
+    assert _infeeds(one) == [0.01]  # the wheel stands where it was fed to: the next pass takes both infeeds
     assert [r.pass_ for r in one.session.state.stations.taken] == [0, 0, 1]
     one.say("undo")
     assert [r.pass_ for r in one.session.state.stations.taken] == [0, 1, 2]
