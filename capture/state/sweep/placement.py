@@ -50,6 +50,11 @@ SHAPED = 0.00015
 (by trials)."""
 FEWEST_SHAPED = 0.00027
 """The same of rocks of `FEW` readings and fewer (by trials)."""
+MOVED_ON = 0.006
+"""mm by which turning points differ from a place that is not yet accepted where the gauge is moved on (by
+trials)."""
+SETTLED = 3
+"""Turning points from which the size of a place is known well enough to see that the gauge is far from it."""
 CONTEXT = 32
 """Readings beside a rock from which the beat of the gauge is told."""
 UNUSUAL = 1.25
@@ -200,9 +205,24 @@ def _placed(state: SweepState, point: Point, rules: Setup) -> SweepState:
             state, placement=_after(placement, placement.accepted, point, perhaps=break_ == "perhaps")
         )
     points = (*placement.points, point)[-MOST_POINTS:]
+    if _elsewhere(placement, point):
+        # A hand that moves the gauge on swings it too: that is not the rhythm of the place it left.
+        placement = replace(placement, points=points, dips=placement.dips + 1, off=placement.off + 1)
+        return replace(state, placement=placement)
     half = 0.7 * placement.half + 0.3 * point.half if placement.half else point.half
     placement = replace(placement, points=points, last=point.at, half=half, dips=placement.dips + 1, off=0)
     return replace(state, placement=placement)
+
+
+def _elsewhere(placement: Placement, point: Point) -> bool:
+    """Whether *point* lies so far off the place in hand that the gauge may be on its way to another.
+
+    Asked only where rocks had too few readings: only such a place is still open when the hand moves on.
+    """
+    if not placement.sparse or len(placement.points) < SETTLED:
+        return False
+    middle = sorted(placement.points, key=lambda one: one.value)[len(placement.points) // 2]
+    return abs(point.value - middle.value) > max(CLEARLY * (point.u + middle.u), MOVED_ON)
 
 
 def given_up(state: SweepState) -> dict[str, Any]:
