@@ -135,14 +135,14 @@ def test_only_what_the_last_look_has_listed_can_be_opened(page, key):
         answer = page.post(path, {"key": key, "name": "mike", "measures": "bore"})
 
         assert answer.status == 409
-        assert "not in the last look" in answer.text
+        assert "not in sight any more" in answer.text
 
 
 def test_a_key_of_an_older_look_opens_nothing(page):
     key = page.look()
     page.look()
 
-    assert "not in the last look" in page.ask("/teach/begin", key=key)["refused"]
+    assert "not in sight any more" in page.ask("/teach/begin", key=key)["refused"]
 
 
 def test_a_wish_that_the_child_does_not_know_is_never_given_to_it(page):
@@ -228,7 +228,7 @@ def test_a_gauge_is_taught_compared_kept_and_nothing_is_written_over(page, shop,
     kept = page.ask("/teach/keep", **{**keep, "sheet": "sleeve.toml"})
     again = page.ask("/teach/keep", **keep)
 
-    assert "compared with its display" in early["refused"]
+    assert "compared it with the display" in early["refused"]
     assert set(wrong["fields"]) == {"name", "measures", "step", "sheet"}
     assert untouched == ["sleeve.jsonl", "sleeve.toml"]
     assert kept["sheet"] == "sleeve.toml"

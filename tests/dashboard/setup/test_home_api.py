@@ -78,7 +78,7 @@ def test_a_name_that_is_no_file_name_is_refused(ask, shop, name):
     answer = ask("/home/new", {"example": "bore-only", "name": name}).json()
 
     assert not answer["ok"]
-    assert "due a file name" in answer["refused"]
+    assert "write a file name" in answer["refused"]
     assert list(shop.parent.rglob("*.toml")) == []
 
 

@@ -65,7 +65,7 @@ def test_a_good_sheet_is_saved_and_reads_back(ask, shop):
     job, _ = read_sheet((shop / "new.toml").read_text("utf-8"), "new.toml")
 
     assert answer["ok"]
-    assert "next capture" in answer["said"]
+    assert "next start of the capture" in answer["said"]
     assert (job.name, job.fit.clearance.aim) == ("Sleeve", 0.005)
     assert files(shop) == ["new.toml", "old.toml"]
 
@@ -112,7 +112,7 @@ def test_no_name_reaches_outside_the_folder_or_is_anything_but_a_sheet(ask, shop
     answer = ask("/sheet/save", form(name)).json()
 
     assert not answer["ok"]
-    assert "due a file name such as sleeve.toml" in answer["fields"]["name"]
+    assert "write a file name" in answer["fields"]["name"]
     assert files(shop.parent) == before
 
 
