@@ -1,4 +1,4 @@
 """Hard chrome: strip, deposit and finished diameters.
 
-Entry point: `deposit.order`. Pure.
+Entry point: `deposit.order`. Pure: may import what the contract of `capture.metrology` puts below it.
 """
