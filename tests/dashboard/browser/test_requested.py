@@ -113,7 +113,7 @@ def test_what_is_tried_on_the_plan_stands_at_once_and_its_faults_beside_the_fiel
     screen.page.wait_for_selector("#plan-body .tried")
     row = screen.page.locator("#plan-body tr", has_text="To grind off").inner_text()
     screen.page.fill("#plan-try-aim", "0.02")
-    screen.until("plan-fault-aim", "due within the limits")
+    screen.until("plan-fault-aim", "it must lie between")
     screen.page.click("#plan-sheet")
     screen.page.wait_for_selector("#plan-fault-aim:empty", state="attached")
 

@@ -112,7 +112,7 @@ def test_no_name_reaches_outside_the_folder_or_is_anything_but_a_sheet(ask, shop
     answer = ask("/sheet/save", form(name)).json()
 
     assert not answer["ok"]
-    assert "write a file name" in answer["fields"]["name"]
+    assert "write a file name such as sleeve.toml" in answer["fields"]["name"]
     assert files(shop.parent) == before
 
 

@@ -205,7 +205,7 @@ def test_what_is_tried_changes_the_plan_and_nothing_else(both, library):
     assert faults == {}
     assert "Finished, after grinding | 54.9955 mm" in body
     assert "To grind off, per side | 0.1000 mm" in body
-    assert "not with the sheet" in body
+    assert "not by the sheet" in body
     assert found.job.shaft.plating.stock == 0.06
 
 
@@ -218,12 +218,12 @@ def test_inches_that_are_typed_are_inches(both, library):
 @pytest.mark.parametrize(
     ("typed", "field", "due"),
     [
-        ({"stock": "much"}, "stock", "came much, due a number of at least 0"),
-        ({"runout": "-0.01"}, "runout", "due a number of at least 0"),
-        ({"least": "0.3"}, "least", "due not above the most"),
-        ({"aim": "0.02"}, "aim", "due within the limits, 0.0030 mm to 0.0080 mm"),
-        ({"stock": "inf"}, "stock", "due a number"),
-        ({"stock": "nan"}, "stock", "due a number"),
+        ({"stock": "much"}, "stock", "“much” will not do: write a number, 0 or more"),
+        ({"runout": "-0.01"}, "runout", "write a number, 0 or more"),
+        ({"least": "0.3"}, "least", "it must not be above the most"),
+        ({"aim": "0.02"}, "aim", "it must lie between 0.0030 mm and 0.0080 mm"),
+        ({"stock": "inf"}, "stock", "write a number"),
+        ({"stock": "nan"}, "stock", "write a number"),
     ],
 )
 def test_a_fault_in_what_is_tried_stands_at_its_field(both, library, typed, field, due):

@@ -67,5 +67,5 @@ def test_the_page_of_readings_says_what_they_are_not(session):
     assert [cells[0][0][:10] for cells in replayed["readings-marks[]"]] == ["▶ Replayed", "◇ Simulate"]
     assert "0:01:30" in replayed["readings-marks[]"][0][0][0]
     assert (replayed["readings-now@hidden"], replayed["readings-now@--now"]) == (None, "1.5000")
-    assert old["readings-marks[]"][0][0][0] == "◷ Old: the last word came 2 h ago."
+    assert old["readings-marks[]"][0][0][0] == "◷ Old: nothing has come for 2 h."
     assert (live["readings-marks[]"], live["readings-now@hidden"]) == ([], "")
