@@ -69,10 +69,10 @@ def test_the_deepest_pass_of_the_coach_follows_what_is_cut(new_session, sheet):
 
 
 def test_the_setup_is_asked_for_until_it_is_checked(session):
-    assert "centres, dog, wheel, guard, coolant-flow not yet checked" in said(session)
+    assert "centres, dog, wheel, guard, coolant flow not yet checked" in said(session)
 
     session.tell(*(("person", f"checked {one} ok") for one in ("centres", "dog", "wheel", "guard")))
-    assert "before the first pass: coolant-flow not yet checked" in said(session)
+    assert "before the first pass: coolant flow not yet checked" in said(session)
 
     session.tell(("person", "checked dog no loose on the flat"))
     assert "dog was found not ok (loose on the flat)" in said(session)

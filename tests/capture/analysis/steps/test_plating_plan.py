@@ -153,6 +153,6 @@ def test_warnings_and_cautions_of_a_plan_are_said_in_either_unit(sheet):
 
 def test_without_plating_or_fit_the_missing_is_said(sheet):
     del sheet["shaft"]["plating"]
-    assert "no [shaft] plating" in plan_text(plan(job_of(sheet), None), "mm")
+    assert "has no plating" in plan_text(plan(job_of(sheet), None), "mm")
     del sheet["fit"]
-    assert "no [fit]" in plan_text(plan(job_of(sheet), None), "mm")
+    assert "has no fit" in plan_text(plan(job_of(sheet), None), "mm")

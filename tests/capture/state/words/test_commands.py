@@ -159,7 +159,7 @@ def test_a_table_without_a_swivel_on_the_sheet_is_refused(sheet, new_session):
     sheet["grinder"] = {"dial": "diameter"}
     session = new_session(job_of(sheet))
 
-    with pytest.raises(CommandRejected, match="the sheet has no swivel"):
+    with pytest.raises(CommandRejected, match="has no swivel"):
         parse_command(["table", "0.01"], session.state)
 
 
