@@ -41,8 +41,8 @@ means = [
 
 
 UNKNOWN_UNIT = (
-    "gauge.toml: record[0].unit is 'furlong', '%' or '1' or 'K' or 'N' or 'deg' or 'degC' or 'degF' or "
-    "'in' or 'mm' or 'um' or a list was due"
+    "gauge.toml: record[0].unit is 'furlong', '%' or '1' or 'K' or 'N' or 'W' or 'deg' or 'degC' or 'degF' "
+    "or 'in' or 'kW' or 'mm' or 'um' or a list was due"
 )
 
 
