@@ -197,7 +197,7 @@ def test_a_viewer_can_neither_look_nor_teach(open_page):
     page = one.page
     page.goto(one.screen.address.replace("to-speak", "to-watch"))
     page.click('#links a[data-page="gauges"]')
-    one.screen.until("gauges-looked", "may only see")
+    one.screen.until("gauges-looked", "look, not change")
     status = page.evaluate(
         "fetch('/gauges/look', {method: 'POST', body: '{}'}).then((answer) => answer.status)"
     )
