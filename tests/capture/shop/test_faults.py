@@ -310,7 +310,7 @@ def test_a_disk_too_full_for_the_databases_log_ends_the_server_and_loses_nothing
     wait_until(lambda: "nothing is acknowledged" in shop.said(archive), "a word about it")
     if filler is not None:
         filler.unlink()
-    wait_until(lambda: not (server.data / "postmaster.pid").exists(), "its end")
+    wait_until(lambda: not (server.data / "postmaster.pid").exists(), "its end", patience=60)
     server.start()
 
     wait_for_all(shop, recording, wait_until)
