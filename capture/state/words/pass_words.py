@@ -83,8 +83,10 @@ def parse_rest(words: list[str], state: State) -> Pass:
 def parse_merge(words: list[str], state: State) -> Pass | Reject:
     """``merge``: the newest pass was a part of the one before; what was fed for both was fed for one.
 
+    Of three and more alike that stand in one fact, those that are left share what was fed.
+
     Raises:
-        CommandRejected: There are no two passes, or a person has told the newest: `undo` takes that back.
+        CommandRejected: There are no two passes, or a person has said the newest: `undo` takes that back.
     """
     exactly(words, 0, 0, "merge", USAGE["merge"])
     facts = [one for one in state.history if _is_pass(one.event) and one.event.seq not in state.aside]
@@ -93,12 +95,14 @@ def parse_merge(words: list[str], state: State) -> Pass | Reject:
     seq = facts[-1].event.seq
     newest = _as_amended(facts[-1].event, state)
     if len(newest.infeeds) == 1:
+        if facts[-1].event.source != session.PROGRAM:
+            raise CommandRejected("merge: you said the newest pass yourself: take it back with undo")
         return Reject(seq, f"{TAKEN_BACK}it was one with the pass before")
     if newest.rests:
         return replace(newest, rests=newest.rests - 1, of=seq, counted=True)
-    if newest.times == TWO and newest.infeed is not None:
-        return Pass(round(TWO * newest.infeed, 6), of=seq, counted=True)
-    return replace(newest, times=newest.times - 1, of=seq, counted=True)
+    left = newest.times - 1
+    infeed = None if newest.infeed is None else round(newest.infeed * newest.times / left, 6)
+    return replace(newest, infeed=infeed, times=left, of=seq, counted=True)
 
 
 def _is_pass(event: Event) -> bool:

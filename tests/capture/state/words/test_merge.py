@@ -71,6 +71,32 @@ def test_two_alike_in_one_fact_become_one_as_well(shop):
     assert shop.infeeds == [0.005, 0.006]
 
 
+@pytest.fixture
+def without_infeed_gauge(sheet, new_session):
+    """One size, a pass of 5 µm that a person said, and its size."""
+    sheet["gauge"] = [one for one in sheet["gauge"] if one["measures"] != "infeed"]
+    said = new_session(job_of(sheet))
+    for line in (("mike", 55.03), ("person", "pass 0.005"), ("mike", 55.027)):
+        said.tell(line)
+    return said
+
+
+def test_of_three_alike_in_one_fact_the_two_that_are_left_share_what_was_fed(without_infeed_gauge):
+    without_infeed_gauge.tell(("person", "pass 0.002 x3"))
+
+    without_infeed_gauge.tell(("person", "merge"))
+
+    infeeds = [row.infeed for row in without_infeed_gauge.state.grind.passes]
+    assert infeeds == pytest.approx([0.005, 0.003, 0.003])
+
+
+def test_a_pass_that_a_person_said_is_taken_back_by_undo_and_not_merged(without_infeed_gauge):
+    without_infeed_gauge.tell(("person", "pass 0.004"))
+
+    with pytest.raises(CommandRejected, match="yourself"):
+        parse_command(["merge"], without_infeed_gauge.state)
+
+
 def test_the_model_goes_on_as_though_it_had_been_one(shop, sheet, new_session):
     """Law: sizes, strokes and what is judged are those of a session in which one pass was told."""
     shop.at(0.008, 20.0).at(0.012, 20.0).size(55.021).say("merge")
