@@ -15,6 +15,7 @@ from capture.commands.live import Screen, guarded, session, sheet_of
 from capture.commands.screen import Serving, serving
 from capture.links.inbox import NoCapture, say
 from capture.simulator import bore_session, power_session, ride_session, shop, untold_shop
+from capture.simulator.gauge_lines import send
 
 Work: TypeAlias = Callable[[], Awaitable[None]]
 """What the simulated operator does from beginning to end."""
@@ -100,12 +101,18 @@ def _job(folder: Path, speed: float, *, bore: bool, untold: bool) -> JobAt:
 
 
 @asynccontextmanager
-async def _untold(folder: Path, speed: float) -> AsyncIterator[tuple[Path, Work]]:
-    outlets = {name: shop.Outlet() for name in ("mike", "probe", "saddle")}
+async def _outlets(*names: str) -> AsyncIterator[tuple[dict[str, shop.Outlet], dict[str, str]]]:
+    """Gauges by name, and the address of each."""
+    outlets = {name: shop.Outlet() for name in names}
     async with AsyncExitStack() as opened:
-        ways = {name: await opened.enter_async_context(one.open()) for name, one in outlets.items()}
+        yield outlets, {name: await opened.enter_async_context(one.open()) for name, one in outlets.items()}
+
+
+@asynccontextmanager
+async def _untold(folder: Path, speed: float) -> AsyncIterator[tuple[Path, Work]]:
+    async with _outlets("mike", "probe", "saddle") as (outlets, ways):
         sheet = _written(folder / "untold.toml", _pressed(untold_shop.UNTOLD.format(**ways)))
-        yield sheet, lambda: untold_shop.send(untold_shop.untold_session(), outlets, speed=speed)
+        yield sheet, lambda: send(untold_shop.untold_session(), outlets, speed=speed)
 
 
 @asynccontextmanager
@@ -133,19 +140,16 @@ async def _bore(folder: Path) -> AsyncIterator[tuple[Path, Work]]:
 
 @asynccontextmanager
 async def _riding(folder: Path) -> AsyncIterator[tuple[Path, Work]]:
-    rider, mike = shop.Outlet(), shop.Outlet()
-    async with rider.open() as rider_at, mike.open() as mike_at:
-        sheet = _written(folder / "riding.toml", ride_session.RIDING.format(rider=rider_at, mike=mike_at))
-        yield sheet, lambda: ride_session.play_ride(ride_session.sleeve_ride(), rider, mike)
+    async with _outlets("rider", "mike") as (outlets, ways):
+        sheet = _written(folder / "riding.toml", ride_session.RIDING.format(**ways))
+        yield sheet, lambda: send(ride_session.ride_session(ride_session.sleeve_ride()), outlets)
 
 
 @asynccontextmanager
 async def _power(folder: Path) -> AsyncIterator[tuple[Path, Work]]:
-    outlets = {name: shop.Outlet() for name in ("spindle", "mike")}
-    async with AsyncExitStack() as opened:
-        ways = {name: await opened.enter_async_context(one.open()) for name, one in outlets.items()}
+    async with _outlets("spindle", "mike") as (outlets, ways):
         sheet = _written(folder / "power.toml", power_session.POWER.format(**ways))
-        yield sheet, lambda: power_session.play_power(outlets)
+        yield sheet, lambda: send(power_session.power_session(), outlets)
 
 
 def _written(path: Path, text: str) -> Path:

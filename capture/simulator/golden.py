@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TypeAlias
 
 from capture.events import Down, Up
-from capture.simulator import shop, untold_shop
+from capture.simulator import gauge_lines, shop, untold_shop
 from capture.simulator.bore_session import BORE, Spoken, bore_session
 from capture.simulator.golden_power import power, power_gone, power_scale, power_still
 from capture.simulator.grinder import SimulatedGrinder
@@ -99,20 +99,15 @@ def untold_beside(path: Path) -> None:
 
 
 def _untold(path: Path, *, wind_back: bool, turned: bool = False) -> None:
-    path.unlink(missing_ok=True)
-    ports = {name: f"/dev/ttyUSB{n}" for n, name in enumerate(("mike", "probe", "saddle"))}
-    capture = Virtual(path, untold_shop.UNTOLD.format(**ports))
-    for name, port in ports.items():
-        capture.link(name, Up(port))
-    seconds = 0.0
-    for sent in untold_shop.untold_session(wind_back=wind_back):
-        capture.wait(max(sent.at - seconds, 0.0))
-        seconds = max(seconds, sent.at)
-        data = sent.data
-        if turned and sent.gauge == "saddle":
-            data = data.translate(bytes.maketrans(b"+-", b"-+"))
-        capture.receive(sent.gauge, data)
-    capture.close()
+    lines = untold_shop.untold_session(wind_back=wind_back)
+    if turned:
+        lines = (line._replace(data=_turned(line.data)) if line.gauge == "saddle" else line for line in lines)
+    gauge_lines.record(path, untold_shop.UNTOLD, ("mike", "probe", "saddle"), lines)
+
+
+def _turned(data: bytes) -> bytes:
+    """A line with the other sign."""
+    return data.translate(bytes.maketrans(b"+-", b"-+"))
 
 
 def cut_tail(path: Path) -> None:
@@ -156,16 +151,7 @@ def round_part(path: Path) -> None:
 
 def riding(path: Path) -> None:
     """A gauge rides on the part, and nobody says a word."""
-    path.unlink(missing_ok=True)
-    capture = Virtual(path, RIDING.format(rider="/dev/ttyUSB0", mike="/dev/ttyUSB1"))
-    capture.link("rider", Up("/dev/ttyUSB0"))
-    capture.link("mike", Up("/dev/ttyUSB1"))
-    seconds = 0.0
-    for line in ride_session(sleeve_ride()):
-        capture.wait(max(0.0, line.at - seconds))
-        seconds = max(seconds, line.at)
-        capture.receive(line.gauge, line.data)
-    capture.close()
+    gauge_lines.record(path, RIDING, ("rider", "mike"), ride_session(sleeve_ride()))
 
 
 def untold_turned(path: Path) -> None:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from capture.events import Up
-from capture.simulator.power_session import POWER, PowerLine, power_session
+from capture.simulator import gauge_lines
+from capture.simulator.gauge_lines import GaugeLine
+from capture.simulator.power_session import POWER, power_session
 from capture.simulator.spindle_power import SpindleMeter
-from capture.simulator.virtual_capture import Virtual
 
 
 def power(path: Path) -> None:
@@ -35,15 +35,5 @@ def power_scale(path: Path) -> None:
     _powered(path, lines, sheet)
 
 
-def _powered(path: Path, lines: Iterable[PowerLine], sheet: str = POWER) -> None:
-    path.unlink(missing_ok=True)
-    ports = {"spindle": "/dev/ttyUSB0", "mike": "/dev/ttyUSB1"}
-    capture = Virtual(path, sheet.format(**ports))
-    for name, port in ports.items():
-        capture.link(name, Up(port))
-    seconds = 0.0
-    for line in lines:
-        capture.wait(max(0.0, line.at - seconds))
-        seconds = max(seconds, line.at)
-        capture.receive(line.gauge, line.data)
-    capture.close()
+def _powered(path: Path, lines: Iterable[GaugeLine], sheet: str = POWER) -> None:
+    gauge_lines.record(path, sheet, ("spindle", "mike"), lines)

@@ -5,12 +5,11 @@ The wheel is wound back to measure, the coolant pump hangs on the same meter, an
 
 from __future__ import annotations
 
-import asyncio
-from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
+from collections.abc import Iterator, Sequence
 
+from capture.simulator.gauge_lines import GaugeLine
 from capture.simulator.grinder import HeatBalance, SimulatedGauge, SimulatedGrinder, Wheel, Workholding
-from capture.simulator.shop import AIM, Outlet, diameter_line
+from capture.simulator.shop import AIM, diameter_line
 from capture.simulator.spindle_power import SimulatedSpindle, SpindleMeter, SpindleSample
 
 POWER = """\
@@ -62,14 +61,6 @@ CYCLES: Sequence[Sequence[float]] = (
 """Infeeds from one size to the next."""
 
 
-class PowerLine(NamedTuple):
-    """What a gauge sends, and when."""
-
-    at: float
-    gauge: str
-    data: bytes
-
-
 def sleeve() -> SimulatedGrinder:
     """The sleeve between centres, with what the cycles take off over its size."""
     return SimulatedGrinder(
@@ -83,7 +74,7 @@ def sleeve() -> SimulatedGrinder:
 
 def power_session(
     *, meter: SpindleMeter | None = None, cycles: Sequence[Sequence[float]] = CYCLES, stroke: float = STROKE
-) -> Iterator[PowerLine]:
+) -> Iterator[GaugeLine]:
     """All that the gauges send, in the order of its time."""
     grinder = sleeve()
     spindle = SimulatedSpindle(meter or SpindleMeter(pump=110.0), grinder, seed=55)
@@ -107,21 +98,10 @@ def power_session(
         yield from _sent(spindle.stay(3.0))
 
 
-def _sent(shown: Iterator[SpindleSample]) -> Iterator[PowerLine]:
+def _sent(shown: Iterator[SpindleSample]) -> Iterator[GaugeLine]:
     for at, watts in shown:
-        yield PowerLine(at, "spindle", f"{watts:.0f} W\r\n".encode("ascii"))
+        yield GaugeLine(at, "spindle", f"{watts:.0f} W\r\n".encode("ascii"))
 
 
-def _size(spindle: SimulatedSpindle) -> PowerLine:
-    return PowerLine(spindle.time, "mike", diameter_line(spindle.grinder.measure(140.0)))
-
-
-async def play_power(outlets: Mapping[str, Outlet]) -> None:
-    """The grind at its own pace: how fast powers come is part of what they say."""
-    for outlet in outlets.values():
-        await outlet.connected.wait()
-    loop = asyncio.get_running_loop()
-    began = loop.time()
-    for line in power_session():
-        await asyncio.sleep(max(0.0, began + line.at - loop.time()))
-        outlets[line.gauge].send(line.data)
+def _size(spindle: SimulatedSpindle) -> GaugeLine:
+    return GaugeLine(spindle.time, "mike", diameter_line(spindle.grinder.measure(140.0)))

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Iterator
 
-from msgspec import Struct
-
+from capture.simulator.gauge_lines import GaugeLine
 from capture.simulator.rider import Ride, samples_of
-from capture.simulator.shop import AIM, Outlet, diameter_line
+from capture.simulator.shop import AIM, diameter_line
 
 RIDING = """\
 # A made-up job: nothing here was measured. The gauges are simulated.
@@ -55,14 +53,6 @@ BY_HAND = 8.0
 """Seconds at which the part is measured by hand."""
 
 
-class RideLine(Struct, frozen=True):
-    """A line that one of the gauges sends."""
-
-    at: float
-    gauge: str
-    data: bytes
-
-
 def sleeve_ride(stroke: float = 14.0) -> Ride:
     """The sleeve ground to its aim: five passes with infeed, nine without."""
     return Ride(
@@ -84,22 +74,11 @@ def sleeve_ride(stroke: float = 14.0) -> Ride:
     )
 
 
-def ride_session(ride: Ride, seed: int = 55) -> Iterator[RideLine]:
+def ride_session(ride: Ride, seed: int = 55) -> Iterator[GaugeLine]:
     """All that the gauges send, in the order of its time."""
     by_hand = False
     for sample in samples_of(ride, seed):
-        yield RideLine(sample.at, "rider", f"{sample.value:+09.4f} mm\r\n".encode("ascii"))
+        yield GaugeLine(sample.at, "rider", f"{sample.value:+09.4f} mm\r\n".encode("ascii"))
         if not by_hand and sample.at >= BY_HAND:
             by_hand = True
-            yield RideLine(sample.at, "mike", diameter_line(ride.size))
-
-
-async def play_ride(ride: Ride, rider: Outlet, mike: Outlet) -> None:
-    """The grind at the pace of its gauge: how fast readings come is part of what they say."""
-    await rider.connected.wait()
-    await mike.connected.wait()
-    loop = asyncio.get_running_loop()
-    began = loop.time()
-    for line in ride_session(ride):
-        await asyncio.sleep(max(0.0, began + line.at - loop.time()))
-        (rider if line.gauge == "rider" else mike).send(line.data)
+            yield GaugeLine(sample.at, "mike", diameter_line(ride.size))

@@ -5,17 +5,15 @@ Three feeds at the most and one or two rests before each size, the head wound ba
 
 from __future__ import annotations
 
-import asyncio
-from collections.abc import Iterator, Mapping
-from typing import NamedTuple
+from collections.abc import Iterator
 
+from capture.simulator.gauge_lines import GaugeLine
 from capture.simulator.grinder import SimulatedGrinder
 from capture.simulator.infeed_head import InfeedDisplay, InfeedHand, InfeedHead, Shown
 from capture.simulator.shop import (
     AIM,
     SLEEVE,
     STATIONS,
-    Outlet,
     diameter_line,
     over_aim,
     sleeve_grinder,
@@ -35,15 +33,6 @@ UNTOLD = SLEEVE + SADDLE
 DEEPEST = 0.005
 PASS_SECONDS = 30.0
 BACK = 5.0
-
-
-class GaugeLine(NamedTuple):
-    """What a gauge sends, and when."""
-
-    at: float
-    """Seconds since the beginning."""
-    gauge: str
-    data: bytes
 
 
 def untold_session(*, wind_back: bool = True, rest: int = 6, seed: int = 55) -> Iterator[GaugeLine]:
@@ -106,14 +95,3 @@ class _Silent:
             yield from self.lines(self.head.stay(8.0))
             yield GaugeLine(self.head.time, "mike", diameter_line(self.grinder.measure(z)))
         yield from self.lines(self.head.stay(5.0))
-
-
-async def send(sent: Iterator[GaugeLine], outlets: Mapping[str, Outlet], *, speed: float) -> None:
-    """Let the gauges send, *speed* times as fast as in a shop."""
-    for outlet in outlets.values():
-        await outlet.connected.wait()
-    now = 0.0
-    for one in sent:
-        await asyncio.sleep(max(one.at - now, 0.0) / speed)
-        now = max(now, one.at)
-        outlets[one.gauge].send(one.data)
