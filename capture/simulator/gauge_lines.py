@@ -11,6 +11,30 @@ from capture.events import Up
 from capture.simulator.shop import Outlet
 from capture.simulator.virtual_capture import Virtual
 
+ONE_PLACE = """\
+# A made-up job: nothing here was measured. The gauges are simulated.
+[job]
+name = "Jig-borer spindle sleeve, NAME (simulated)"
+units = "mm"
+simulated = true
+
+[fit]
+nominal = 55.0
+clearance = {{ aim = 0.005, least = 0.003, most = 0.008 }}
+bore = 55.0021
+u_bore = 0.0005
+
+[shaft]
+material = "steel 4140"
+stations = [140]
+angles = [0]
+
+[grinder]
+dial = "diameter"
+
+"""
+"""The job sheet of a sleeve that is measured at one place, before its gauges; NAME says how it is ground."""
+
 
 class GaugeLine(NamedTuple):
     """What a gauge sends, and when."""

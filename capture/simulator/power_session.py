@@ -7,32 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from capture.simulator.gauge_lines import GaugeLine
+from capture.simulator.gauge_lines import ONE_PLACE, GaugeLine
 from capture.simulator.grinder import HeatBalance, SimulatedGauge, SimulatedGrinder, Wheel, Workholding
 from capture.simulator.shop import AIM, diameter_line
 from capture.simulator.spindle_power import SimulatedSpindle, SpindleMeter, SpindleSample
 
-POWER = """\
-# A made-up job: nothing here was measured. The gauges are simulated.
-[job]
-name = "Jig-borer spindle sleeve, by the spindle's power (simulated)"
-units = "mm"
-simulated = true
-
-[fit]
-nominal = 55.0
-clearance = {{ aim = 0.005, least = 0.003, most = 0.008 }}
-bore = 55.0021
-u_bore = 0.0005
-
-[shaft]
-material = "steel 4140"
-stations = [140]
-angles = [0]
-
-[grinder]
-dial = "diameter"
-
+POWER = (
+    ONE_PLACE.replace("NAME", "by the spindle's power")
+    + """\
 [[gauge]]
 name = "spindle"
 measures = "power"
@@ -49,6 +31,7 @@ resolution = 0.001
 repeatability = 0.0006
 limits = 0.001
 """
+)
 """The job sheet of the grind, with the addresses of its gauges left open."""
 
 STROKE = 8.0

@@ -4,31 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from capture.simulator.gauge_lines import GaugeLine
+from capture.simulator.gauge_lines import ONE_PLACE, GaugeLine
 from capture.simulator.rider import Ride, samples_of
 from capture.simulator.shop import AIM, diameter_line
 
-RIDING = """\
-# A made-up job: nothing here was measured. The gauges are simulated.
-[job]
-name = "Jig-borer spindle sleeve, ground by itself (simulated)"
-units = "mm"
-simulated = true
-
-[fit]
-nominal = 55.0
-clearance = {{ aim = 0.005, least = 0.003, most = 0.008 }}
-bore = 55.0021
-u_bore = 0.0005
-
-[shaft]
-material = "steel 4140"
-stations = [140]
-angles = [0]
-
-[grinder]
-dial = "diameter"
-
+RIDING = (
+    ONE_PLACE.replace("NAME", "ground by itself")
+    + """\
 [[gauge]]
 name = "rider"
 measures = "diameter"
@@ -46,6 +28,7 @@ stream = false
 resolution = 0.001
 limits = 0.001
 """
+)
 """The job sheet of the grind, with the addresses of its gauges left open."""
 
 SIZE = AIM + 0.0202

@@ -83,9 +83,7 @@ def band(ends: tuple[float, float], units: Units, step: float | None = None) -> 
     >>> band((54.9954, 54.9978), "mm", 0.001), band((54.9954, 54.9958), "mm", 0.001)
     (('54.996 mm', '54.997 mm'), ('54.9954 mm', '54.9958 mm'))
     """
-    drawn = inward(*ends, step, units)
-    low, high = drawn or ends
-    by = step if drawn else None
+    low, high, by = _drawn_in(ends, units, step)
     return size(low, units, step=by), size(high, units, step=by)
 
 
@@ -95,10 +93,16 @@ def small_band(ends: tuple[float, float], units: Units, step: float | None = Non
     >>> small_band((0.0047, 0.0063), "mm", 0.001), small_band((0.003, 0.008), "mm", 0.001)
     (('5 µm', '6 µm'), ('3 µm', '8 µm'))
     """
-    drawn = inward(*ends, step, units)
-    low, high = drawn or ends
-    by = step if drawn else None
+    low, high, by = _drawn_in(ends, units, step)
     return small(low, units, step=by), small(high, units, step=by)
+
+
+def _drawn_in(
+    ends: tuple[float, float], units: Units, step: float | None
+) -> tuple[float, float, float | None]:
+    """Both ends and the step in which they are shown; as they are, and no step, where none lies between."""
+    drawn = inward(*ends, step, units)
+    return (*ends, None) if drawn is None else (*drawn, step)
 
 
 def minus(text: str) -> str:

@@ -30,6 +30,7 @@ from capture.benchmarks.trials.grind_figures import (
     Moment,
     figures,
     naive_call,
+    sessions_of,
 )
 from capture.metrology.grinding.judgement import judge
 from capture.metrology.grinding.outlook import GrindLimits, SizeReading, Stroke
@@ -68,14 +69,7 @@ def run(
     Raises:
         ValueError: There is no such kind, or nothing to run.
     """
-    if count < 1:
-        raise ValueError(f"a trial needs at least 1 session, got {count}")
-    sessions = []
-    for number in range(count):
-        sessions.append(session(seed + number, kind))
-        if progress:
-            progress(number + 1)
-    return figures(sessions, kind)
+    return figures(sessions_of(count, lambda at: session(at, kind), seed=seed, progress=progress), kind)
 
 
 def session(seed: int, kind: str = "matched") -> GrindSession:

@@ -26,6 +26,7 @@ from capture.benchmarks.trials.grind_figures import (
     GrindSession,
     Moment,
     figures,
+    sessions_of,
 )
 from capture.metrology.grinding.judgement import judge
 from capture.metrology.grinding.outlook import GrindLimits, Outlook, SizeReading, Stroke
@@ -239,11 +240,6 @@ def run(
     Raises:
         ValueError: There is no such kind, or nothing to run.
     """
-    if count < 1:
-        raise ValueError(f"a trial needs at least 1 session, got {count}")
-    sessions = []
-    for number in range(count):
-        sessions.append(session(seed + number, kind))
-        if progress:
-            progress(number + 1)
-    return figures(sessions, f"apart {kind}")
+    return figures(
+        sessions_of(count, lambda at: session(at, kind), seed=seed, progress=progress), f"apart {kind}"
+    )

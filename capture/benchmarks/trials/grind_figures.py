@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import pairwise, product
 from math import nan, sqrt
 from typing import NamedTuple
@@ -96,6 +96,28 @@ def naive_call(values: Sequence[float], infeeds: int) -> int:
         if max(newest) < LIMIT:
             return resting
     return RESTING + 1
+
+
+def sessions_of(
+    count: int,
+    session: Callable[[int], GrindSession],
+    *,
+    seed: int,
+    progress: Callable[[int], None] | None = None,
+) -> list[GrindSession]:
+    """*count* sessions by seeds from *seed* on; *progress*, if given, gets the number of each that is done.
+
+    Raises:
+        ValueError: Nothing to run.
+    """
+    if count < 1:
+        raise ValueError(f"a trial needs at least 1 session, got {count}")
+    sessions = []
+    for number in range(count):
+        sessions.append(session(seed + number))
+        if progress:
+            progress(number + 1)
+    return sessions
 
 
 def figures(sessions: Sequence[GrindSession], kind: str) -> GrindFigures:
