@@ -263,7 +263,7 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "share.code": "Code to scan: {what}",
     "share.certificate": "Certificate",
     "share.fingerprint": "Certificate, SHA-256: {fingerprint}",
-    "share.compare": "The browser warns of it once. Go on only if it shows this print (SHA-256):",
+    "share.compare": "The browser warns of it once. Go on only if it shows this fingerprint (SHA-256):",
     "share.plain": "Anyone on this network can read along: start with --tls to prevent it.",
     "share.viewer": "You can look, not change: nothing is said or saved from here.",
 }
