@@ -10,7 +10,8 @@ import numpy as np
 from msgspec import to_builtins
 
 from capture.events import Event, Reading
-from capture.metrology.grinding.wheel.chatter import FEWEST, Speeds, rate_of, tones
+from capture.metrology.grinding.wheel.chatter import Speeds, tones
+from capture.metrology.grinding.wheel.stream_waves import FEWEST, rate_of
 from capture.sheet.job import Gauge, Job
 
 MOST: Final = 6000

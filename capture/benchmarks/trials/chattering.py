@@ -16,7 +16,8 @@ from math import pi
 import numpy as np
 from msgspec import Struct
 
-from capture.metrology.grinding.wheel.chatter import Speeds, shown_at, tones
+from capture.metrology.grinding.wheel.chatter import Speeds, tones
+from capture.metrology.grinding.wheel.stream_waves import shown_at
 from capture.metrology.uncertainty.propagation import Array
 
 CAUSES = ("centres", "lobes", "wheel", "drive", "regeneration")

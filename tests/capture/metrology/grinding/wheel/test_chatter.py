@@ -6,13 +6,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from capture.benchmarks.trials.chattering import trial
 from capture.benchmarks.trials.chattering_apart import apart_stream_of
 from capture.events import Reading
-from capture.metrology.grinding.wheel.chatter import Speeds, aliases_of, rate_of, shown_at, tones
+from capture.metrology.grinding.wheel.chatter import Speeds, tones
 from capture.recording.reader import read
 
 
@@ -20,13 +18,6 @@ def stream(frequency: float, rate: float, seconds: float = 40.0) -> tuple[np.nda
     random = np.random.default_rng(1)
     t = np.arange(int(rate * seconds)) / rate
     return t, 0.002 * np.cos(2 * np.pi * frequency * t) + random.normal(0, 0.0004, len(t))
-
-
-@given(st.floats(0.1, 4.9), st.floats(10.0, 60.0))
-def test_every_alias_is_shown_where_the_tone_is(frequency, rate):
-    """The sampling theorem: frequencies k R ± f give the same readings as f."""
-    for one in aliases_of(frequency, rate):
-        assert shown_at(one, rate) == pytest.approx(shown_at(frequency, rate), abs=1e-6)
 
 
 def test_a_wheel_out_of_balance_is_told_though_the_gauge_shows_an_alias():
@@ -100,22 +91,6 @@ def test_the_cause_is_named_on_a_machine_of_other_physics_and_every_alias():
 
     assert sum(one.named == one.cause for one in each) >= 16
     assert all(one.alias_named for one in each if one.aliased and one.named)
-
-
-@given(
-    st.floats(5, 60),
-    st.floats(0.0, 0.2),
-    st.floats(0.0, 0.03),
-    st.integers(300, 2000),
-    st.integers(0, 2**32 - 1),
-)
-def test_the_rate_is_that_of_the_gauge_though_readings_come_late_or_are_lost(rate, late, lost, n, seed):
-    """Readings k / R, each late by a share of 1 / R: a line's slope is off by ``late / R sqrt(12 / n^3)``."""
-    draw = np.random.default_rng(seed)
-    times = np.arange(n) / rate + draw.uniform(0, late / rate, n)
-    times = times[draw.uniform(size=n) >= lost]
-
-    assert rate_of(times) == pytest.approx(rate, rel=2e-4 + 20 * late / len(times) ** 1.5)
 
 
 def test_lobes_tell_the_speed_of_the_work_where_its_run_out_does_not_show():
