@@ -186,7 +186,8 @@ async def _in_sight(radio: Radio, wanted: str, seconds: float) -> BLEDevice | No
 async def _connected(wanted: str) -> BLEDevice | None:
     """The device among those that the system holds connected: they do not show in a scan.
 
-    A program that was killed leaves its gauge like that.
+    A program that was killed leaves its gauge like that. Not every system lists them
+    (`NotImplementedError`).
     """
     with suppress(*TROUBLE, NotImplementedError):
         adapter = await BleakAdapter.get()
