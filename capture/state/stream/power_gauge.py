@@ -1,4 +1,7 @@
-"""The power of wheel spindle or work head: its passes as facts, with the infeed of a gauge on the head."""
+"""The power of wheel spindle or work head: its passes as facts, with the infeed of a gauge on the head.
+
+Limits that bear no other mark are by trials (`trials.powers`).
+"""
 
 from __future__ import annotations
 

@@ -5,6 +5,7 @@ rise of its own. A pump, or a motor that warms, lifts the level on which they st
 from where it began and to where it falls back, and never from one idle level.
 
 Powers are in whatever unit the gauge shows; times in seconds.
+Limits that bear no other mark are by trials (`trials.powers`).
 """
 
 from __future__ import annotations

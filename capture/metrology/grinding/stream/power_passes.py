@@ -3,6 +3,7 @@
 All strokes of one part take about as long; a dresser, a pump and a stroke that was broken off do not. A pass
 without infeed takes a share of what the one before took, so its power falls by about that share; what
 was fed does not show in the power of a pass, but that it was fed does where the power did not fall.
+Limits that bear no other mark are by trials (`trials.powers`).
 """
 
 from __future__ import annotations
