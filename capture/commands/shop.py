@@ -117,6 +117,9 @@ def publish_command(path: Path, broker: Broker, machine: str, once: bool, stored
             if once and publisher.done and (publisher.stored or not stored):
                 break
         end = time.monotonic() + LAST
+        # Whoever stops us may have written its last lines after our last look.
+        publisher.look_again()
+        publisher.turn()
         while not publisher.done and publisher.connected and time.monotonic() < end:
             publisher.turn()
     finally:

@@ -50,6 +50,8 @@ class Outbox:
         self._follower: LineFollower | None = None
         self._turn = 0
         self._unsent: deque[RecordedLine] = deque()
+        self._at_end = True
+        """Whether the last look into the file found nothing more."""
         self._skip = HEADER
         self._asked: deque[Resend] = deque()
         self._blocks: deque[Sending] = deque()
@@ -68,8 +70,9 @@ class Outbox:
 
     @property
     def whole(self) -> bool:
-        """Whether nothing is waiting to be sent or to be taken."""
-        return not (self._unsent or self.unacknowledged or self._asked or self._blocks or self._pictures)
+        """Whether the file was read to its end and nothing is waiting to be sent or to be taken."""
+        waiting = self._unsent or self.unacknowledged or self._asked or self._blocks or self._pictures
+        return not waiting and bool(self._at_end or self.trouble)
 
     @property
     def stored(self) -> bool:
@@ -111,6 +114,7 @@ class Outbox:
         """Takes up a few MiB of lines; whether any came."""
         follower = self._opened()
         lines = follower.poll()
+        self._at_end = not lines
         if follower.turn != self._turn:
             self._turn = follower.turn
             self._begin_anew()

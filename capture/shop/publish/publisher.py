@@ -101,6 +101,10 @@ class Publisher:
             self._saved = now
             self.save()
 
+    def look_again(self) -> None:
+        """Makes the next turn look at the whole folder: the last lines may have come since the last one."""
+        self._looked = float("-inf")
+
     @property
     def done(self) -> bool:
         """Whether the broker has taken all that is in the recordings now, and how far they reach."""

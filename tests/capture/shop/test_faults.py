@@ -349,6 +349,22 @@ def test_a_publisher_that_is_killed_fifty_times_loses_and_doubles_nothing(shop, 
     shop.stop(archive)
 
 
+def test_what_is_recorded_while_a_publisher_is_told_to_stop_is_published_too(shop, growing, wait_until):
+    recording = growing()
+    archive, publisher = begun(shop, recording, wait_until)
+
+    time.sleep(1.5)  # it has said how far the recording reaches, and nothing waits
+    publisher.send_signal(signal.SIGSTOP)  # between two looks: it cannot see what is recorded now
+    recording.on(0.4, 0.0)
+    recording.rest()
+    publisher.send_signal(signal.SIGTERM)
+    publisher.send_signal(signal.SIGCONT)
+    publisher.wait()
+
+    wait_until(lambda: held(shop) == recording.lines, "the last lines, with no publisher any more")
+    shop.stop(archive)
+
+
 def test_two_archives_at_once_store_each_line_once_also_when_one_is_killed(shop, growing, wait_until):
     first, second = shop.archive(name="one"), shop.archive(name="two")
     recording, other = growing(), growing("other.jsonl")
