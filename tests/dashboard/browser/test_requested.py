@@ -169,7 +169,7 @@ def test_a_new_sheet_is_made_with_a_gauge(opened, both):
     page.wait_for_selector("[id='job-gauge.new0.address'][aria-invalid=true]")
     page.fill("[id='job-gauge.new0.address']", "/dev/ttyUSB0")
     page.click("#job-save")
-    page.wait_for_selector("#job-said:has-text('Saved')")
+    page.wait_for_selector("#job-said:has-text('✓ Saved')")
     job, _ = read_sheet((both / "new.toml").read_text("utf-8"), "new.toml")
 
     assert job.name == "<b>Sleeve</b>"
@@ -198,7 +198,7 @@ def test_what_few_need_is_folded_away_and_opens_where_it_is_wrong(opened, both):
     page.wait_for_selector("[id='job-settings.warm.limit'][aria-invalid=true]:visible")
     page.fill("[id='job-settings.warm.limit']", "0.001")
     page.click("#job-save")
-    page.wait_for_selector("#job-said:has-text('Saved')")
+    page.wait_for_selector("#job-said:has-text('✓ Saved')")
     job, plain = read_sheet((both / "sleeve.toml").read_text("utf-8"), "sleeve.toml")
 
     assert by_serial == ""
