@@ -7,7 +7,7 @@ from typing import Any, Literal, TypeAlias
 
 from capture.analysis.calibration_certificate import CalibrationCertificate, CertifiedLength, overdue
 from capture.metrology.units import MM_PER_INCH
-from capture.sheet.gauge import Gauge
+from capture.sheet.gauges.gauge import Gauge
 from capture.sheet.job import Job, Units
 
 Calibrated: TypeAlias = Literal["gauge", "master"]

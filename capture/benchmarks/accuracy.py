@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterator
 from functools import partial
 
 from capture.benchmarks.rows import Row
-from capture.benchmarks.trials import grind_apart
-from capture.benchmarks.trials.grind import KINDS, run
-from capture.benchmarks.trials.grind_figures import GrindFigures, IntervalsHeld
+from capture.benchmarks.trials.grinding import grind_apart
+from capture.benchmarks.trials.grinding.grind import KINDS, run
+from capture.benchmarks.trials.grinding.grind_figures import GrindFigures, IntervalsHeld
 
 FALSE = 0.5
 """Per cent of the matched sessions that may be called with more than twice the limit still to come."""

@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterator
 from functools import partial
 
 from capture.benchmarks.rows import Row
-from capture.benchmarks.trials.intervals import SOAKS, TAPERS, HeldCount, soaks, tapers, watched
-from capture.benchmarks.trials.sweep import HANDS, trial
-from capture.benchmarks.trials.unrocked import UNROCKED, an_hour
+from capture.benchmarks.trials.grinding.intervals import SOAKS, TAPERS, HeldCount, soaks, tapers, watched
+from capture.benchmarks.trials.placing.sweep import HANDS, trial
+from capture.benchmarks.trials.placing.unrocked import UNROCKED, an_hour
 
 RATES = (5.0, 10.0, 20.0, 50.0)
 """Readings a second."""

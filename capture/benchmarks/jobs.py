@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterator
 from functools import partial
 
 from capture.benchmarks.rows import Row
-from capture.benchmarks.trials import coached, coached_apart, turned
-from capture.benchmarks.trials.coached import Outcome
+from capture.benchmarks.trials.coaching import coached, coached_apart
+from capture.benchmarks.trials.coaching.coached import Outcome
+from capture.benchmarks.trials.turning import turned
 
 SEED = 80_000
 """Away from the seeds that the program was made with."""

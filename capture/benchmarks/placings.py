@@ -8,7 +8,7 @@ from functools import partial
 import numpy as np
 
 from capture.benchmarks.rows import Row
-from capture.benchmarks.trials.placings import placed
+from capture.benchmarks.trials.placing.placings import placed
 from capture.simulator.hand import KINDS
 
 RATES = (10.0, 50.0)

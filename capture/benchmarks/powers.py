@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 
 from capture.benchmarks.rows import Row
-from capture.benchmarks.trials.powers import run
+from capture.benchmarks.trials.passes.powers import run
 
 SEED = 1_000
 """Away from the seeds that the program was made with."""

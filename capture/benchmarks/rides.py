@@ -8,7 +8,7 @@ from functools import partial
 import numpy as np
 
 from capture.benchmarks.rows import Row
-from capture.benchmarks.trials.rides import (
+from capture.benchmarks.trials.riding.rides import (
     LIMIT,
     Ridden,
     ridden,

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 from capture.benchmarks.reading import resident
 from capture.benchmarks.rows import Row
-from capture.benchmarks.trials.rides import sheet
+from capture.benchmarks.trials.riding.rides import sheet
 from capture.events import Event, Instant, Pass, Reading, Stage
 from capture.simulator.rider import Ride, ride_seconds, samples_of
 from capture.state import decisions, session

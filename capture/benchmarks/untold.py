@@ -8,9 +8,9 @@ from functools import partial
 import numpy as np
 
 from capture.benchmarks.rows import Row
-from capture.benchmarks.trials.other_slides import SLIDES
-from capture.benchmarks.trials.untold import KINDS, untold_job
-from capture.benchmarks.trials.untold_figures import called, run
+from capture.benchmarks.trials.passes.other_slides import SLIDES
+from capture.benchmarks.trials.passes.untold import KINDS, untold_job
+from capture.benchmarks.trials.passes.untold_figures import called, run
 
 SEED = 10_000
 """Away from the seeds that the program was made with."""

@@ -14,8 +14,9 @@ import click
 from capture.commands.live import Screen, guarded, session, sheet_of
 from capture.commands.screen import Serving, serving
 from capture.links.inbox import NoCapture, say
-from capture.simulator import bore_session, power_session, ride_session, shop, untold_shop
+from capture.simulator import shop, untold_shop
 from capture.simulator.gauge_lines import send
+from capture.simulator.sessions import bore_session, power_session, ride_session
 
 Work: TypeAlias = Callable[[], Awaitable[None]]
 """What the simulated operator does from beginning to end."""

@@ -14,7 +14,7 @@ from capture.analysis.gauge_findings import study
 from capture.analysis.steps.plating_plan import plan
 from capture.commands.look import with_settings
 from capture.commands.options import AS_JSON, SETTINGS, job_argument, recording_argument
-from capture.commands.paper_files import now_text, write_paper
+from capture.commands.papers.paper_files import now_text, write_paper
 from capture.commands.sessions import STAGE, TEMPERATURE, job_at, opened, part_of, sessions_of, shop_of
 from capture.commands.terminal import echo
 from capture.report.order import NoOrder, order_page

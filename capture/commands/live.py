@@ -15,8 +15,8 @@ import click
 from capture.commands.look import with_settings
 from capture.commands.machine import remembering
 from capture.commands.options import AS_JSON, SETTINGS, job_argument
-from capture.commands.publishing import PublishingBeside
 from capture.commands.screen import Serving, serving
+from capture.commands.shop.publishing import PublishingBeside
 from capture.host.clock import Clock
 from capture.host.parent_watch import tie_to_input
 from capture.ingest.daemon import capture

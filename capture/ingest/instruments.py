@@ -56,8 +56,8 @@ def _over_the_air(job: Job, dialects: Mapping[str, Dialect]) -> dict[str, Way]:
     gauges = [gauge for gauge in job.gauges if "ble" in gauge.link]
     if not gauges:
         return {}
-    from capture.links.ble import ble  # noqa: PLC0415 - bleak is slow to load
-    from capture.links.ble_radio import Radio  # noqa: PLC0415
+    from capture.links.bluetooth.ble import ble  # noqa: PLC0415 - bleak is slow to load
+    from capture.links.bluetooth.radio import Radio  # noqa: PLC0415
 
     radio = Radio()
     return {

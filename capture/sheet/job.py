@@ -12,7 +12,7 @@ from typing import Annotated, Literal, TypeAlias
 from msgspec import Struct
 
 from capture.events import Part
-from capture.sheet.gauge import Gauge, Measures, Pedal
+from capture.sheet.gauges.gauge import Gauge, Measures, Pedal
 from capture.sheet.schema import LENGTH, PER_KELVIN, STEEPEST, Key
 from capture.sheet.settings import Settings
 from capture.sheet.wheel_work import WheelData, WorkData

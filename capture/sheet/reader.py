@@ -13,9 +13,9 @@ from capture.metrology.grinding.wheel.wheel_and_work import WheelAndWork, too_fa
 from capture.metrology.heat.materials import UnknownMaterial, expansion
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.faults import BadSheet, Fault
-from capture.sheet.gauges import gauges_of, pedals_of
+from capture.sheet.gauges.link_keys import LINKS
+from capture.sheet.gauges.written import gauges_of, pedals_of
 from capture.sheet.job import Clearance, Fit, Grinder, Job, Plating, Swivel, Workpiece
-from capture.sheet.link_keys import LINKS
 from capture.sheet.schema import entries_of
 from capture.sheet.settings import Settings, plainly
 from capture.sheet.table import Check, SheetTable, read

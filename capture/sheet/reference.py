@@ -7,8 +7,8 @@ from typing import Any, Final
 
 from msgspec import Struct
 
+from capture.sheet.gauges.link_keys import TABLES, Ask, SerialLine
 from capture.sheet.job import Fit, Gauge, Grinder, Job, Pedal, Workpiece
-from capture.sheet.link_keys import TABLES, Ask, SerialLine
 from capture.sheet.schema import LENGTH, READING, Entry, entries_of, leaves
 from capture.sheet.settings import Settings
 from capture.sheet.wheel_work import WheelData, WorkData

@@ -13,11 +13,11 @@ from typing import TypeAlias
 
 from capture.events import Down, Up
 from capture.simulator import gauge_lines, shop, untold_shop
-from capture.simulator.bore_session import BORE, Spoken, bore_session
 from capture.simulator.golden_power import power, power_gone, power_scale, power_still
 from capture.simulator.grinder import SimulatedGrinder
-from capture.simulator.ride_session import RIDING, ride_session, sleeve_ride
-from capture.simulator.round_session import ROUND, round_session
+from capture.simulator.sessions.bore_session import BORE, Spoken, bore_session
+from capture.simulator.sessions.ride_session import RIDING, ride_session, sleeve_ride
+from capture.simulator.sessions.round_session import ROUND, round_session
 from capture.simulator.virtual_capture import Virtual
 
 Script: TypeAlias = Iterator[shop.OperatorStep]

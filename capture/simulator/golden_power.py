@@ -7,7 +7,7 @@ from pathlib import Path
 
 from capture.simulator import gauge_lines
 from capture.simulator.gauge_lines import GaugeLine
-from capture.simulator.power_session import POWER, power_session
+from capture.simulator.sessions.power_session import POWER, power_session
 from capture.simulator.spindle_power import SpindleMeter
 
 

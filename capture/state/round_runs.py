@@ -19,7 +19,7 @@ from capture.events import (
     Station,
     TurnMark,
 )
-from capture.sheet.gauge import Gauge
+from capture.sheet.gauges.gauge import Gauge
 from capture.state.append_log import Log
 
 MOST_READINGS = 100_000

@@ -12,7 +12,7 @@ from capture.dialects.framing import DelimitedFrame, Gap, StuffedFrame
 from capture.dialects.records import FlagByte, Record
 from capture.dialects.sentences import Sentence
 from capture.dialects.values import Columns, Count, Digits, Display, Value
-from capture.teaching.matching import ROOM
+from capture.teaching.search.matching import ROOM
 
 _ENDS = {"\r": "CR", "\n": "LF", "\x03": "ETX", "\x04": "EOT", "\0": "NUL"}
 _SIGNED = {

@@ -16,8 +16,8 @@ from capture.dialects.framing import Chunk, DelimitedFrame, lately
 from capture.dialects.records import DisplayValue
 from capture.teaching import explaining
 from capture.teaching.examples import Example, number
-from capture.teaching.format_search import explain, streams
 from capture.teaching.line_settings import TEXT
+from capture.teaching.search.formats import explain, streams
 
 MOST_LEARNT = 1536
 """The last bytes of a capture from which is learnt: the gauge stood still then, and more tell nothing new."""

@@ -21,8 +21,8 @@ from capture.analysis.calibration_certificate import (
 )
 from capture.analysis.calibrations import Calibrated, sheet_keys
 from capture.sheet.faults import BadSheet
-from capture.sheet.gauge import DAY, Gauge, is_day
-from capture.sheet.gauge_keys import with_keys
+from capture.sheet.gauges.gauge import DAY, Gauge, is_day
+from capture.sheet.gauges.keys import with_keys
 from capture.sheet.job import Job, Units
 from capture.sheet.reader import read_sheet
 from capture.text.lengths import size, small

@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from capture.host.disk import sync_folder
 from capture.sheet.faults import BadSheet
-from capture.sheet.gauges import PLACES_OF_HEAT
+from capture.sheet.gauges.written import PLACES_OF_HEAT
 from capture.sheet.job import Units
 from capture.sheet.reader import read_sheet
 from dashboard.setup.new_gauge import NewGauge, file_of, line_of, lines, name_fault, step_of, with_gauge

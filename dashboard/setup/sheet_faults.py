@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from capture.sheet.doubts import doubts_of
 from capture.sheet.faults import BadSheet, Fault, Path
-from capture.sheet.link_keys import LINKS
+from capture.sheet.gauges.link_keys import LINKS
 from capture.sheet.reader import read_sheet
 from dashboard.views.setup.sheet_fields import LISTED, PLAIN
 

@@ -16,7 +16,7 @@ from tomlkit import TOMLDocument
 from tomlkit.exceptions import TOMLKitError
 
 from capture.sheet.faults import BadSheet, Fault
-from capture.sheet.link_keys import LINKS
+from capture.sheet.gauges.link_keys import LINKS
 from dashboard.views.setup.sheet_fields import LISTED, PLAIN, Field
 
 INLINE: Final = frozenset({"clearance", "engagement", "plating", "swivel", "ask"})

@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from capture.benchmarks.trials import grind
+from capture.benchmarks.trials.grinding import grind
 from capture.metrology.grinding.judgement import judge
 from tests.accuracy import explicit
 

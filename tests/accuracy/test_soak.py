@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from capture.benchmarks.trials.intervals import soaks, watched
+from capture.benchmarks.trials.grinding.intervals import soaks, watched
 from capture.metrology.heat.materials import expansion
 from capture.metrology.heat.temperature import Temperature, size_at_20
 

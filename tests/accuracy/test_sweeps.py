@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from capture.benchmarks.trials.sweep import trial
-from capture.benchmarks.trials.unrocked import unrocked
+from capture.benchmarks.trials.placing.sweep import trial
+from capture.benchmarks.trials.placing.unrocked import unrocked
 
 SESSIONS = 12
 CHANCE = 3 * (0.95 * 0.05 / SESSIONS) ** 0.5 / 2

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from capture.benchmarks.trials.intervals import tapers
+from capture.benchmarks.trials.grinding.intervals import tapers
 
 ROUNDS = 4000
 

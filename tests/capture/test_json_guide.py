@@ -12,8 +12,8 @@ import pytest
 from click.testing import CliRunner
 
 from capture.cli import tenths
-from capture.commands import gauges
-from capture.links.ble_radio import FoundDevice
+from capture.commands.teaching import gauges
+from capture.links.bluetooth.radio import FoundDevice
 from capture.links.ports import Port
 from capture.metrology.form.contacts import RoundnessSetup
 from capture.simulator.golden import Virtual

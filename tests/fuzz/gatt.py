@@ -10,7 +10,7 @@ from capture.dialects.decimal import decimal_line
 from capture.dialects.dialect import Decoder, Dialect
 from capture.dialects.gatt import NUMBERS, battery, bordered, whole
 from capture.events import Decoded
-from capture.links.ble_values import plain
+from capture.links.bluetooth.values import plain
 
 LINES = whole(decimal_line())
 

@@ -243,7 +243,7 @@ def call_bound(confidence: float, overshoot: float = OVERSHOOT) -> float:
     far over any bound. With the bound at the confidence itself the calls would be right far more often
     than promised, and a pass late; so the bound is lowered by the leap (the overshoot of a sequential
     test: Siegmund, Sequential Analysis, 1985, from memory). What share of the calls is then right,
-    `capture.benchmarks.trials.grind` shows.
+    `capture.benchmarks.trials.grinding.grind` shows.
 
     >>> round(call_bound(0.95), 3)
     0.655

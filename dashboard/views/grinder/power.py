@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from capture.sheet.gauge import Gauge
+from capture.sheet.gauges.gauge import Gauge
 from capture.state.session import State
 from capture.state.stream.power_gauge import LOST, PowerGauge
 from dashboard.text.screen import word

@@ -12,9 +12,9 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.metrology.heat.materials import MATERIALS
-from capture.sheet.gauge import Gauge, Pedal
+from capture.sheet.gauges.gauge import Gauge, Pedal
+from capture.sheet.gauges.link_keys import LINKS, TABLES, Ask
 from capture.sheet.job import Fit, Grinder, Job, Workpiece
-from capture.sheet.link_keys import LINKS, TABLES, Ask
 from capture.sheet.reference import written
 from capture.sheet.schema import LENGTH, READING, Entry, entries_of, leaves
 from capture.sheet.settings import Settings

@@ -8,7 +8,7 @@ from typing import Any, Final
 from dash import html
 from dash.development.base_component import Component
 
-from capture.sheet.gauges import PLACES_OF_HEAT
+from capture.sheet.gauges.written import PLACES_OF_HEAT
 from dashboard.text.screen import word
 from dashboard.text.teaching import TEACH_WORDS
 from dashboard.views.controls import plain

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from capture.analysis.calibration_certificate import CalibrationCertificate, CertifiedLength
 from capture.analysis.calibrations import calibration_rows, sheet_keys
 from capture.sheet.faults import BadSheet
-from capture.sheet.gauge_keys import with_keys
+from capture.sheet.gauges.keys import with_keys
 from capture.sheet.reader import read_sheet
 
 SHEET = """\

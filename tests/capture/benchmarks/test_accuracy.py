@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from capture.benchmarks.accuracy import accuracy_rows, measures
-from capture.benchmarks.trials import grind_apart
-from capture.benchmarks.trials.grind import KINDS
+from capture.benchmarks.trials.grinding import grind_apart
+from capture.benchmarks.trials.grinding.grind import KINDS
 
 
 def test_a_trial_has_a_row_a_figure_and_the_groups_that_the_judge_can_tell_apart():

@@ -10,9 +10,9 @@ from capture.benchmarks.intervals import (
     unrocked_rows,
     watched_rows,
 )
-from capture.benchmarks.trials.intervals import SOAKS, TAPERS
-from capture.benchmarks.trials.sweep import HANDS
-from capture.benchmarks.trials.unrocked import UNROCKED
+from capture.benchmarks.trials.grinding.intervals import SOAKS, TAPERS
+from capture.benchmarks.trials.placing.sweep import HANDS
+from capture.benchmarks.trials.placing.unrocked import UNROCKED
 
 
 def test_every_hand_and_every_stream_has_its_rows_and_is_said_before_it_is_waited_for(monkeypatch):

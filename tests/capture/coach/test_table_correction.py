@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from capture.benchmarks.trials import straightened
+from capture.benchmarks.trials.coaching import straightened
 from capture.coach.table_correction import Obedience, Slope, Turn, follow, straighten
 from capture.simulator.grinder import SimulatedGauge, SimulatedGrinder, SimulatedTable, Wheel, Workholding
 

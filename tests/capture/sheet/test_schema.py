@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 
 from capture.analysis.grind.machine_memory import memories_of
 from capture.sheet.faults import BadSheet
+from capture.sheet.gauges.link_keys import TABLES, Ask
 from capture.sheet.job import Fit, Gauge, Grinder, Job, Known, Pedal, Workpiece
-from capture.sheet.link_keys import TABLES, Ask
 from capture.sheet.reader import job_of, read_sheet
 from capture.sheet.reference import reference, written
 from capture.sheet.schema import Entry, entries_of, leaves

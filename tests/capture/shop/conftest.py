@@ -18,8 +18,8 @@ import psycopg
 import pytest
 from paho.mqtt.enums import CallbackAPIVersion
 
-from capture.benchmarks.trials.shop_engines import BINARIES, MOSQUITTO, Mosquitto, Postgres, free_port
-from capture.commands.shop_stored import give_out
+from capture.benchmarks.trials.shop.engines import BINARIES, MOSQUITTO, Mosquitto, Postgres, free_port
+from capture.commands.shop.stored import give_out
 from capture.shop.messages.topics import recording_name
 from tests.capture.shop.processes import Command
 

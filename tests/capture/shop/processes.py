@@ -16,8 +16,8 @@ _CONTEXT.set_forkserver_preload(
     [
         "__main__",
         "capture.cli",
-        "capture.commands.shop_stored",
-        "capture.commands.ask",
+        "capture.commands.shop.stored",
+        "capture.commands.shop.ask",
         "capture.shop.archive.archive",
         "capture.shop.tables.ask",
         "capture.shop.publish.publisher",

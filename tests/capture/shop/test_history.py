@@ -9,7 +9,7 @@ import psycopg
 import pytest
 from scipy.stats import theilslopes
 
-from capture.benchmarks.trials.shop_years import shop_of
+from capture.benchmarks.trials.shop.years import shop_of
 from capture.shop.archive.months import note, work_out
 from capture.shop.archive.schema import migrate
 from capture.shop.history.findings import ENOUGH, Series, findings_of

@@ -15,8 +15,8 @@ from capture.metrology.bore.bore_gauge import tilt_error
 from capture.recording.reader import read
 from capture.sheet.reader import job_of, read_sheet
 from capture.simulator.bore import BoreGauge, Hand, Wire
-from capture.simulator.bore_session import BORE, Sent, Spoken, bore_session, play
 from capture.simulator.golden import bore
+from capture.simulator.sessions.bore_session import BORE, Sent, Spoken, bore_session, play
 from capture.simulator.shop import Outlet
 from capture.state import replay
 from capture.text.catalogue import sentences

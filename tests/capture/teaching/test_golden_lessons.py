@@ -15,10 +15,10 @@ from typing import Any
 
 import pytest
 
-from capture.benchmarks.trials.composed.wire import DisplayUnit, on_the_wire
-from capture.benchmarks.trials.composed_gauges import KINDS
-from capture.benchmarks.trials.gauges import further_bytes, further_text
-from capture.benchmarks.trials.gauges.invented import InventedGauge
+from capture.benchmarks.trials.teaching.composed.wire import DisplayUnit, on_the_wire
+from capture.benchmarks.trials.teaching.composed_gauges import KINDS
+from capture.benchmarks.trials.teaching.gauges import further_bytes, further_text
+from capture.benchmarks.trials.teaching.gauges.invented import InventedGauge
 from capture.dialects.formats import decoded
 from capture.dialects.records import DisplayValue
 from capture.teaching.learner import Example, learn

@@ -6,7 +6,7 @@ import pytest
 
 from capture.sheet.reader import read_sheet
 from tests.capture.analysis.test_calibration_certificate import certificate
-from tests.capture.commands.test_certificate import SHEET
+from tests.capture.commands.papers.test_certificate import SHEET
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(180)]
 

@@ -17,7 +17,7 @@ from dashboard.sources.scene_store import SceneStore
 from dashboard.views.registry import draw
 from dashboard.web.api import LiveApi
 from tests.capture.analysis.test_calibration_certificate import certificate
-from tests.capture.commands.test_certificate import SHEET
+from tests.capture.commands.papers.test_certificate import SHEET
 
 CHOSEN = {"sheet": "sleeve.toml", "gauge": "mike", "of": "master", "length": 0, "due": "2999-05-01"}
 

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from capture.sheet.faults import BadSheet
-from capture.sheet.link_keys import LINKS
+from capture.sheet.gauges.link_keys import LINKS
 from capture.sheet.reader import read_sheet
 from capture.sheet.settings import Settings
 from dashboard.setup.sheet_form import Typed, filled, opened, values_of

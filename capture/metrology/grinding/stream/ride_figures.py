@@ -19,7 +19,7 @@ from capture.metrology.grinding.stream.ride_filter import UNEVEN, LeveledPass, s
 
 LEAST_LEFT, MOST_LEFT = 0.15, 0.85
 CALL = 0.9
-"""Probability at which to call, so that 95 % of calls are right (`capture.benchmarks.trials.rides`)."""
+"""Probability at which to call, so that 95 % of calls are right (`benchmarks.trials.riding.rides`)."""
 SURELY = 0.985
 """The same that the next pass takes less than twice the limit."""
 

@@ -9,7 +9,7 @@ import pytest
 
 from capture.events import Dress, Flag, Pass, Reading
 from capture.sheet.reader import BadSheet, job_of, read_sheet
-from capture.simulator.power_session import CYCLES, power_session
+from capture.simulator.sessions.power_session import CYCLES, power_session
 from capture.state.words.typed_reading import typed
 
 POWER: dict[str, Any] = {"name": "spindle", "measures": "power", "link": {"serial": "p"}, "resolution": 1.0}
@@ -162,7 +162,7 @@ def test_the_simulated_grind_is_found_pass_by_pass(new_session):
     """Truth of the simulator: rests are told from feeds, the dresser, the pump and an air stroke are none."""
     from capture.dialects.decimal import decimal_line
     from capture.dialects.dialect import Decoder
-    from capture.simulator.power_session import POWER as SHEET
+    from capture.simulator.sessions.power_session import POWER as SHEET
 
     job, _ = read_sheet(SHEET.format(spindle="a", mike="b"), "power")
     session = new_session(job)

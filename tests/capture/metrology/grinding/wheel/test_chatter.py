@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from capture.benchmarks.trials.chattering import trial
-from capture.benchmarks.trials.chattering_apart import apart_stream_of
+from capture.benchmarks.trials.turning.chattering import trial
+from capture.benchmarks.trials.turning.chattering_apart import apart_stream_of
 from capture.events import Reading
 from capture.metrology.grinding.wheel.chatter import Speeds, tones
 from capture.recording.reader import read

@@ -1,0 +1,1 @@
+"""Trials of gauges that ride on the part while it is ground."""

@@ -1,0 +1,1 @@
+"""Trials of parts that turn under a gauge: lobes and chatter."""

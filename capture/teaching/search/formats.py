@@ -1,0 +1,250 @@
+"""Finds the format that explains all examples: each way to cut them, with sentences or records in it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from itertools import count, pairwise
+
+from capture.dialects.checks import FrameCheck
+from capture.dialects.formats import SURE, Format, decoded
+from capture.dialects.framing import DelimitedFrame, Fixed, Frame, Gap, StuffedFrame
+from capture.dialects.records import DisplayValue
+from capture.dialects.sentences import Sentence
+from capture.dialects.values import Count
+from capture.teaching.examples import Example
+from capture.teaching.search.checks import find as find_check
+from capture.teaching.search.frames import FrameCut, ways
+from capture.teaching.search.matching import EXACT, LEEWAYS, MOST_COARSE, Leeway, Taught, evidence
+from capture.teaching.search.places import PlaceMatch, records
+from capture.teaching.search.scales import proof as scale_proof
+from capture.teaching.search.texts import counts_on_lines, sentences
+
+MOST_PIECES = 6
+"""The last pieces of a capture came when the display was read; more tell nothing new."""
+MOST_RIVALS = 3
+"""Ways to understand the same examples that are kept until one is left."""
+LEAST_EVIDENCE = {"text": 12.0, "places": 24.0}
+"""Bits that displays must have told before a format is believed: places fit by chance, text hardly."""
+UNHURRIED = 0.5
+"""Seconds between the presses of a button, at the least."""
+MOST_ACROSS = 16
+"""Different frames that are looked at in pairs: more tell nothing new."""
+PATIENCE = 0.25
+"""Seconds of silence after which the last frame of a stream is whole, if nothing else says so."""
+
+
+def explain(examples: Sequence[Example], *, beyond_doubt: bool = False) -> Format | None:
+    """The likeliest format that explains all *examples*; *beyond_doubt* leaves out unlikely cuts."""
+    all_ways = list(ways([each.chunks for each in examples])) if examples else []
+    likely = [
+        way for way in all_ways if way.sure and (way.printable or not isinstance(way.frame, DelimitedFrame))
+    ]
+    for leeway in LEEWAYS[:1] if beyond_doubt else LEEWAYS:
+        unsure: list[FrameCut] = []
+        for way in likely if beyond_doubt or leeway != EXACT else all_ways:
+            if not way.sure:
+                unsure.append(way)
+                continue
+            found = _first(way, examples, leeway, _check(way))
+            if found:
+                return found
+        found = _phased(unsure, examples, leeway)
+        if found:
+            return found
+    return None
+
+
+def _first(
+    way: FrameCut, examples: Sequence[Example], leeway: Leeway, check: FrameCheck | None
+) -> Format | None:
+    """The likeliest format that explains *examples* cut in one way."""
+    fits = _formats(way, examples, leeway, check)
+    return next((each for each in fits if _agrees_with_all(each, examples, leeway)), None)
+
+
+def _phased(some: Sequence[FrameCut], examples: Sequence[Example], leeway: Leeway) -> Format | None:
+    """The format of a stream whose frames may begin at any of some places: told by a check, or by a head."""
+    checks = [_check(way) for way in some]
+    for checked in (True, False):
+        found = [
+            (way, format_)
+            for way, check in zip(some, checks, strict=True)
+            if way.headed and (check is not None) == checked
+            for format_ in [_first(way, examples, leeway, check)]
+            if format_ and (format_.check if checked else _headed(format_))
+        ]
+        if found:
+            return _most_natural(found)
+    return None
+
+
+def _most_natural(found: Sequence[tuple[FrameCut, Format]]) -> Format | None:
+    """Of formats that differ in where a frame begins, the one with a head and its check last, if one has."""
+
+    def oddity(format_: Format) -> tuple[bool, int, int]:
+        check = format_.check
+        return (check.plus != 0, check.skip, -check.at - check.size) if check else (True, 0, 0)
+
+    headed = sorted((format_ for _, format_ in found), key=oddity)
+    if headed[0].check is None:  # all read the same of a stream: only where a frame is said to begin differs
+        return max(headed, key=_heads)
+    return None if len(headed) > 1 and oddity(headed[0]) == oddity(headed[1]) else headed[0]
+
+
+def _heads(format_: Format) -> int:
+    """How many bytes at the beginning of a record never change."""
+    fixed = {at for at, mask, _ in format_.record[0].fixed if mask == 0xFF} if format_.record else set()
+    return next(at for at in count() if at not in fixed)
+
+
+def _headed(format_: Format) -> bool:
+    """Whether bytes that never change tell beyond doubt where a record begins."""
+    return bool(format_.record) and format_.head_bits >= SURE and _heads(format_) > 0
+
+
+def _agrees_with_all(format_: Format, examples: Sequence[Example], leeway: Leeway) -> bool:
+    return all(_agrees(format_, each, leeway) for each in examples)
+
+
+def _formats(
+    way: FrameCut, examples: Sequence[Example], leeway: Leeway, found: FrameCheck | None
+) -> Iterator[Format]:
+    """Formats that fit *examples* cut in one way, the likeliest first."""
+    taught = _taught(way, examples)
+    proof = evidence(taught) if len({each.value for each in taught}) > 1 else 0.0
+    if leeway.free:
+        proof = scale_proof(taught)
+    for check in (found, None) if found else (None,):
+        if way.frame is not None and proof >= LEAST_EVIDENCE["text"]:
+            said = sentences(taught, check, leeway)[:MOST_RIVALS]
+            if said:
+                yield Format(_doubting(way, said, streams=_streams(way, examples)), check, tuple(said))
+        if proof >= LEAST_EVIDENCE["places"]:
+            finds = records(taught, check, leeway)[:MOST_RIVALS]
+            written = all(
+                isinstance(each.record.value, Count) and each.record.value.hexadecimal for each in finds
+            )
+            if way.frame is not None and way.printable and written:
+                counts = counts_on_lines(taught, check, leeway)[:MOST_RIVALS]
+                if counts:
+                    yield Format(
+                        _doubting(way, counts, streams=_streams(way, examples)), check, tuple(counts)
+                    )
+            if finds:
+                yield from _framed(way, check, finds)
+
+
+def _taught(way: FrameCut, examples: Sequence[Example]) -> list[Taught]:
+    shown: dict[str, list[Decimal]] = {}
+    for each in examples:
+        shown.setdefault(each.unit, []).append(each.shown)
+    decimals = {unit: max(map(_decimals, values)) for unit, values in shown.items()}
+    return [
+        Taught(
+            tuple(dict.fromkeys(_whole(some))),
+            each.shown,
+            each.unit,
+            decimals[each.unit],
+            _counts(shown[each.unit], decimals[each.unit]),
+            each.only,
+        )
+        for some, each in zip(way.pieces, examples, strict=True)
+    ]
+
+
+def _decimals(shown: Decimal) -> int:
+    return max(0, -int(shown.as_tuple().exponent))
+
+
+def _counts(shown: Sequence[Decimal], decimals: int) -> int:
+    """By how many of its last digit a display counts, if all that it showed are multiples of them."""
+    steps = [int(abs(each).scaleb(decimals)) for each in shown]
+    return next(counts for counts in (5, 2, 1) if not any(step % counts for step in steps))
+
+
+def _whole(some: tuple[bytes, ...]) -> tuple[bytes, ...]:
+    """The last pieces of a stream, without the first, whose head may be missing."""
+    whole = some[1:] if len(some) > 2 and some[0] not in some[1:] else some
+    return whole[-MOST_PIECES:]
+
+
+def _check(way: FrameCut) -> FrameCheck | None:
+    """The check of the frames; of those of the commonest length if there are others between."""
+    inner = [piece for some in way.pieces for piece in (some[1:-1] if len(some) > 2 else some)]
+    lengths = Counter(map(len, inner))
+    common = lengths.most_common(1)[0][0]
+    return find_check(inner) or find_check([piece for piece in inner if len(piece) == common])
+
+
+def streams(example: Example) -> bool:
+    """Whether bytes came all the time, as from a gauge that sends without being pressed."""
+    times = [at for at, _ in example.chunks]
+    return times[-1] - times[0] > 2 * UNHURRIED and max(b - a for a, b in pairwise(times)) < UNHURRIED
+
+
+def _streams(way: FrameCut, examples: Sequence[Example]) -> bool:
+    """Whether messages follow each other so fast that a link may well open inside one."""
+    return any(
+        len(some) > 1 and each.chunks[-1][0] - each.chunks[0][0] < UNHURRIED * (len(some) - 1)
+        for some, each in zip(way.pieces, examples, strict=True)
+    )
+
+
+def _doubting(way: FrameCut, said: Sequence[Sentence], *, streams: bool) -> Frame:
+    frame = way.frame
+    if not isinstance(frame, DelimitedFrame):
+        return frame or Gap(PATIENCE)
+    bare = not all(means.shows_its_head for each in said for means in each.means)
+    return DelimitedFrame(frame.end, frame.more, doubt_first=bare and streams)
+
+
+def _framed(way: FrameCut, check: FrameCheck | None, finds: Sequence[PlaceMatch]) -> Iterator[Format]:
+    """Formats of records: found by what never changes if that is enough, else by an end or a silence."""
+    found = tuple(find.record for find in finds)
+    length = found[0].length
+    if isinstance(way.frame, StuffedFrame) or (isinstance(way.frame, DelimitedFrame) and way.printable):
+        yield Format(way.frame, check, (), found)
+        return
+    alone = Format(Fixed(length, gap=PATIENCE), check, (), found)
+    paced = Format(Fixed(length, twice=True, gap=PATIENCE), check, (), found)
+    if not isinstance(way.frame, DelimitedFrame):
+        surely = alone.check_bits + alone.head_bits >= SURE
+        if surely and _one_phase(alone, finds[0].frames):
+            yield alone if alone.check_bits >= SURE else paced
+        if way.frame is None:
+            yield paced
+    if way.frame is not None:
+        yield Format(way.frame, check, (), found)
+
+
+def _one_phase(format_: Format, taught: Sequence[bytes]) -> bool:
+    """Whether no frame can be found across two of the frames that were taught."""
+    length = format_.record[0].length
+    frames = list(dict.fromkeys(taught))[:MOST_ACROSS]
+    return not any(
+        format_.whole((one + other)[shift : shift + length])
+        for one in frames
+        for other in frames
+        for shift in range(1, length)
+    )
+
+
+def _agrees(format_: Format, example: Example, leeway: Leeway) -> bool:
+    """Whether *format_* reads what the display showed, and nothing that is far from it.
+
+    Of what silences part at least half must be read: of pieces that are none some look like messages.
+    """
+    heard = [said for _, said in decoded(format_, example.chunks)]
+    readings = [said for said in heard if isinstance(said, DisplayValue)]
+    if isinstance(format_.frame, Gap) and 2 * len(readings) < len(heard):
+        return False
+    step = Decimal(1).scaleb(-_decimals(example.shown))
+    room = max(20 * step, abs(example.shown) / 50)
+    offs = [abs(said.value - example.shown) for said in readings if said.unit == example.unit]
+    return (
+        len(offs) == len(readings)
+        and min(offs, default=0 if leeway.free else room + 1) <= leeway.steps * MOST_COARSE * step
+        and max(offs, default=0) <= room
+    )
