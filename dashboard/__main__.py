@@ -15,11 +15,11 @@ from capture.host.parent_watch import tie_to_input
 from capture.recording.reader import BadRecording
 from capture.sheet.job import Job
 from dashboard.sources.feed import Feed, with_settings
+from dashboard.web.access.guard import is_loopback
+from dashboard.web.access.listening import address, listen
+from dashboard.web.access.tls import Secured, TlsRefused, secured
+from dashboard.web.access.tokens import BadToken, Tokens, tokens_of
 from dashboard.web.entry import run_command
-from dashboard.web.guard import is_loopback
-from dashboard.web.listening import address, listen
-from dashboard.web.tls import Secured, TlsRefused, secured
-from dashboard.web.tokens import BadToken, Tokens, tokens_of
 
 
 @click.command(context_settings={"help_option_names": ["-h", "--help"]})
@@ -133,7 +133,7 @@ async def _serve(
     page: str,
 ) -> None:
     from dashboard.app import build  # noqa: PLC0415 - dash, 0.6 s
-    from dashboard.web.guard import Guard  # noqa: PLC0415
+    from dashboard.web.access.guard import Guard  # noqa: PLC0415
     from dashboard.web.server import serve  # noqa: PLC0415
     from dashboard.web.share import Share, certificate_line, in_terminal, share_of  # noqa: PLC0415
 

@@ -19,12 +19,12 @@ from dashboard.sources.player import Player
 from dashboard.sources.recording_library import RecordingLibrary
 from dashboard.text.screen import word
 from dashboard.views.render_errors import answered
+from dashboard.web.access.guard import viewing
 from dashboard.web.api import LiveApi, Source
-from dashboard.web.compression import CompressedFiles
-from dashboard.web.document import index_string, opened, page
-from dashboard.web.guard import viewing
-from dashboard.web.installed import lay_installed
-from dashboard.web.packaged import lay_packaged
+from dashboard.web.documents.compression import CompressedFiles
+from dashboard.web.documents.document import index_string, opened, page
+from dashboard.web.documents.installed import lay_installed
+from dashboard.web.documents.packaged import lay_packaged
 from dashboard.web.share import Share
 
 

@@ -31,8 +31,8 @@ from dashboard.views.analysis.record import record_address, record_list
 from dashboard.views.analysis.roundness import roundness_body
 from dashboard.views.analysis.steps import chatter_box, steps_body
 from dashboard.views.share import share_body
+from dashboard.web.access.guard import viewing
 from dashboard.web.api import Source
-from dashboard.web.guard import viewing
 from dashboard.web.share import Share, picture
 
 

@@ -11,8 +11,8 @@ from dash.exceptions import PreventUpdate
 
 from capture.sheet.job import Units
 from dashboard.text.screen import word
-from dashboard.views.boxes import offered
-from dashboard.views.theme import Theme
+from dashboard.views.elements.boxes import offered
+from dashboard.views.elements.theme import Theme
 
 
 class PageRequest:

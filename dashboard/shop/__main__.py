@@ -13,11 +13,11 @@ import click
 
 from capture.host.parent_watch import tie_to_input
 from capture.shop.messages.broker import ADDRESS, BadBroker, Broker, Certificates, broker_of
+from dashboard.web.access.guard import is_loopback
+from dashboard.web.access.listening import address, listen
+from dashboard.web.access.tls import Secured, TlsRefused, secured
+from dashboard.web.access.tokens import BadToken, Tokens, tokens_of
 from dashboard.web.entry import run_command
-from dashboard.web.guard import is_loopback
-from dashboard.web.listening import address, listen
-from dashboard.web.tls import Secured, TlsRefused, secured
-from dashboard.web.tokens import BadToken, Tokens, tokens_of
 
 
 @click.command(context_settings={"help_option_names": ["-h", "--help"]})
@@ -88,7 +88,7 @@ async def _serve(
     from dashboard.shop.screens import MachineScreens  # noqa: PLC0415
     from dashboard.sources.scene_store import SceneStore  # noqa: PLC0415
     from dashboard.views.registry import draw  # noqa: PLC0415
-    from dashboard.web.guard import Guard  # noqa: PLC0415
+    from dashboard.web.access.guard import Guard  # noqa: PLC0415
     from dashboard.web.server import serve  # noqa: PLC0415
     from dashboard.web.share import certificate_line  # noqa: PLC0415
 

@@ -25,10 +25,10 @@ from dashboard.shop.history import FIELDS, BadSearch, found_jobs, search_fields,
 from dashboard.shop.machines import machine_table
 from dashboard.shop.screens import MachineScreens, NoScreen
 from dashboard.text.screen import word
-from dashboard.views import theme
-from dashboard.views.boxes import box
-from dashboard.web.compression import CompressedFiles
-from dashboard.web.packaged import drawer, head, lay_packaged
+from dashboard.views.elements import theme
+from dashboard.views.elements.boxes import box
+from dashboard.web.documents.compression import CompressedFiles
+from dashboard.web.documents.packaged import drawer, head, lay_packaged
 
 EVERY: Final = 1000
 """Milliseconds between two looks at the machines."""

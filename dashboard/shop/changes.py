@@ -13,8 +13,8 @@ from capture.shop.history.findings import HistoryFinding, Series
 from capture.shop.history.trends import MONTH
 from capture.text.lengths import percent
 from dashboard.text.screen import word
+from dashboard.views.elements.theme import PAPER
 from dashboard.views.lengths import small
-from dashboard.views.theme import PAPER
 
 MOST = 20
 """Findings that are shown."""

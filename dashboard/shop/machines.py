@@ -13,7 +13,7 @@ from capture.state.health import Health
 from capture.state.session import State
 from dashboard.sources.scene import Scene
 from dashboard.text.screen import word
-from dashboard.views.controls import plain
+from dashboard.views.elements.controls import plain
 from dashboard.views.gauges import link
 from dashboard.views.grinder.verdict import verdict
 from dashboard.views.lengths import age

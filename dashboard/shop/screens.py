@@ -14,7 +14,7 @@ from urllib.parse import quote, urlsplit
 
 from msgspec import Struct
 
-from dashboard.web.tls import Secured
+from dashboard.web.access.tls import Secured
 
 MOST: Final = 6
 """Screens at once: the one that was opened longest ago ends for another."""

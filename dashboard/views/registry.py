@@ -6,7 +6,7 @@ and ``dashboard/views/NAME_page.py`` with a function that gives its Dash compone
 line in `PAGES`, and ``page.NAME`` in `dashboard.text.screen`. Ids start with the page's name, because
 all pages are in one document: each is built when the address first names it (``#NAME``), only that
 one is shown, and only its keys come through the live stream. Buttons that say words carry them in
-``data-say`` (`dashboard.views.controls.saying`).
+``data-say`` (`dashboard.views.elements.controls.saying`).
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ from msgspec import Struct
 
 from capture.sheet.job import Units
 from dashboard.sources.scene import Scene
-from dashboard.views import controls
 from dashboard.views.analysis import pages as analysis_pages
 from dashboard.views.bore.contents import bore
 from dashboard.views.bore.page import bore_page, bore_words
+from dashboard.views.elements import controls
 from dashboard.views.grinder.contents import grinding
 from dashboard.views.grinder.page import grinding_page
 from dashboard.views.render_errors import drawn

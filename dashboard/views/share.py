@@ -8,7 +8,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.text.screen import word
-from dashboard.views.boxes import box
+from dashboard.views.elements.boxes import box
 
 
 def share_page() -> list[Component]:

@@ -1,5 +1,5 @@
-"""The web server: who may ask, the routes of the live page, its stream, and its document.
+"""The web server: routes of the live page, its stream; `access`: who may ask; `documents`: what it sends.
 
-Entry points: `server.serve`, `guard.Guard`, `api.LiveApi`, `document.page`. May import views, sources and
-text.
+Entry points: `server.serve`, `access.guard.Guard`, `api.LiveApi`, `documents.document.page`. May import
+views, sources and text.
 """

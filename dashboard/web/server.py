@@ -18,7 +18,7 @@ import uvicorn.server
 from starlette.types import ASGIApp
 
 from dashboard.sources.scene_store import SceneStore
-from dashboard.web.connections import BACKLOG, bounded
+from dashboard.web.access.connections import BACKLOG, bounded
 from dashboard.web.open_browser import open_browser
 
 BROWSER_STARTS: Final = 60.0

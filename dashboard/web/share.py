@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import io
-import socket
 from urllib.parse import quote
 
 import segno
 from msgspec import Struct
 
 from dashboard.text.screen import word
+from dashboard.web.access.listening import own_address
 
 
 class Share(Struct, frozen=True):
@@ -29,16 +29,6 @@ def share_of(host: str, port: int, *, token: str, viewer: str, fingerprint: str 
     scheme = "https" if fingerprint else "http"
     watch, speak = (f"{scheme}://{name}:{port}/?token={quote(one, safe='')}" for one in (viewer, token))
     return Share(watch, speak, fingerprint)
-
-
-def own_address() -> str:
-    """The address of this machine in its network, else its name; nothing is sent to find it."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking:
-        try:
-            asking.connect(("192.0.2.1", 9))  # RFC 5737, for documentation: a route is chosen, no packet goes
-            return str(asking.getsockname()[0])
-        except OSError:
-            return socket.gethostname()
 
 
 def picture(address: str) -> str:

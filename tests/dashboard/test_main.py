@@ -152,8 +152,8 @@ def test_a_callback_that_is_none_is_a_bad_request(recording, body):
     from dashboard.sources.feed import Feed
     from dashboard.sources.scene_store import SceneStore
     from dashboard.views.registry import draw
-    from dashboard.web.guard import Guard
-    from dashboard.web.tokens import Tokens
+    from dashboard.web.access.guard import Guard
+    from dashboard.web.access.tokens import Tokens
 
     app = Guard(build(Feed(recording, SceneStore(draw), {})), host="127.0.0.1", tokens=Tokens(RIGHT), port=80)
     scope = {

@@ -12,8 +12,8 @@ from dash.development.base_component import Component
 from capture.report.terminal.calibrations_text import calibration_cells
 from capture.sheet.job import Units
 from dashboard.text.screen import WORDS, word
-from dashboard.views.boxes import box, grid, offered
-from dashboard.views.controls import plain
+from dashboard.views.elements.boxes import box, grid, offered
+from dashboard.views.elements.controls import plain
 
 SAID = ("choose", "failed", "keep", "due", "place", "which", "no-place")
 """Words that the script needs."""

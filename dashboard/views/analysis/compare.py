@@ -19,10 +19,10 @@ from capture.state.session import State
 from capture.state.target import target
 from dashboard.text.screen import WORDS, word
 from dashboard.views.analysis.figure import axis, blank
-from dashboard.views.boxes import box, grid
-from dashboard.views.controls import plain
+from dashboard.views.elements.boxes import box, grid
+from dashboard.views.elements.controls import plain
+from dashboard.views.elements.theme import PAPER, Theme
 from dashboard.views.lengths import fine, fine_unit, size, small
-from dashboard.views.theme import PAPER, Theme
 
 TICK = 500
 """Milliseconds between two looks at how far the decisions are."""

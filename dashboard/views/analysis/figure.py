@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from dashboard.views.figure import FONT
-from dashboard.views.theme import PAPER, Theme
+from dashboard.views.elements.figure import FONT
+from dashboard.views.elements.theme import PAPER, Theme
 
 
 def axis(theme: Theme, title: str) -> dict[str, Any]:

@@ -12,10 +12,10 @@ from capture.text.lengths import band, percent, small_band, sure
 from capture.text.rounded import inward
 from dashboard.text.screen import word
 from dashboard.views.analysis.fit_map import Tries, travel
-from dashboard.views.boxes import box, bullets, grid, offered
-from dashboard.views.controls import plain
+from dashboard.views.elements.boxes import box, bullets, grid, offered
+from dashboard.views.elements.controls import plain
+from dashboard.views.elements.theme import Theme
 from dashboard.views.lengths import place, size, small, within
-from dashboard.views.theme import Theme
 
 SHAPES = {"conforms": "✓", "does not conform": "✕", "not proven": "?"}
 

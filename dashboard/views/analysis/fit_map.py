@@ -12,10 +12,10 @@ from capture.metrology.units import from_mm
 from capture.sheet.job import Units
 from dashboard.text.screen import word
 from dashboard.views.analysis.figure import axis, blank, faded
-from dashboard.views.boxes import box
-from dashboard.views.controls import plain
+from dashboard.views.elements.boxes import box
+from dashboard.views.elements.controls import plain
+from dashboard.views.elements.theme import PAPER, Theme
 from dashboard.views.lengths import fine, fine_unit, place, small_parts
-from dashboard.views.theme import PAPER, Theme
 
 ACROSS = 13
 """Most columns of the table; with more, every so many are left out, never the smallest place."""

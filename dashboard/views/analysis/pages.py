@@ -19,8 +19,8 @@ from dashboard.views.analysis.readings import marks, readings_page
 from dashboard.views.analysis.record import record_page
 from dashboard.views.analysis.roundness import roundness_page, turned
 from dashboard.views.analysis.steps import steps_page
-from dashboard.views.boxes import box
-from dashboard.views.controls import plain
+from dashboard.views.elements.boxes import box
+from dashboard.views.elements.controls import plain
 from dashboard.views.setup.home import home_page
 from dashboard.views.setup.job import job_page
 from dashboard.views.share import share_page

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from capture.metrology.units import from_mm, to_mm
 from capture.sheet.job import Job, Plating, Units
 from dashboard.text.screen import word
-from dashboard.views.boxes import box, bullets, grid, offered
+from dashboard.views.elements.boxes import box, bullets, grid, offered
 from dashboard.views.lengths import place, size, small
 
 ORDER = (

@@ -14,10 +14,10 @@ from dashboard.sources.raw_traces import RawTrace
 from dashboard.sources.scene import Scene
 from dashboard.text.screen import word
 from dashboard.views.analysis.figure import axis, blank
-from dashboard.views.boxes import box
+from dashboard.views.elements.boxes import box
+from dashboard.views.elements.theme import PAPER, Theme
 from dashboard.views.lengths import age
 from dashboard.views.status_bar import clock
-from dashboard.views.theme import PAPER, Theme
 
 HIGH = 190
 """Pixels for each gauge."""

@@ -10,8 +10,8 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.text.screen import word
-from dashboard.views.boxes import box, offered
-from dashboard.views.controls import plain
+from dashboard.views.elements.boxes import box, offered
+from dashboard.views.elements.controls import plain
 
 KEPT = (
     ("report", "html"),

@@ -16,11 +16,11 @@ from capture.text.lengths import small
 from dashboard.sources.scene import Scene
 from dashboard.text.screen import word
 from dashboard.views.analysis.figure import axis, blank
-from dashboard.views.boxes import box, bullets, grid
-from dashboard.views.controls import plain
+from dashboard.views.elements.boxes import box, bullets, grid
+from dashboard.views.elements.controls import plain
+from dashboard.views.elements.theme import PAPER, Theme
+from dashboard.views.elements.typed_fields import says, typed_field
 from dashboard.views.lengths import fine, fine_unit, place
-from dashboard.views.theme import PAPER, Theme
-from dashboard.views.typed_fields import says, typed_field
 
 COLUMNS = ("lobes", "amplitude", "u", "top", "factor", "seen")
 

@@ -13,9 +13,9 @@ from capture.report.terminal.steps_text import figure_text, lap_text, treatment_
 from capture.sheet.job import Job, Units
 from capture.state.steps.step_words import FEELS
 from dashboard.text.screen import word
-from dashboard.views.boxes import box, grid
+from dashboard.views.elements.boxes import box, grid
+from dashboard.views.elements.typed_fields import says, typed_field
 from dashboard.views.lengths import place, size, small
-from dashboard.views.typed_fields import says, typed_field
 
 
 def steps_page() -> list[Any]:

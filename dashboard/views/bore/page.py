@@ -9,10 +9,10 @@ from dash.development.base_component import Component
 
 from dashboard.text.screen import word
 from dashboard.views.bore.section import DIRECTIONS, FIRST
-from dashboard.views.controls import plain, saying
-from dashboard.views.figure import BLANK
-from dashboard.views.parts import listed
-from dashboard.views.sound import sound_switch
+from dashboard.views.elements.controls import plain, saying
+from dashboard.views.elements.figure import BLANK
+from dashboard.views.elements.parts import listed
+from dashboard.views.elements.sound import sound_switch
 
 
 def bore_page() -> list[Component]:

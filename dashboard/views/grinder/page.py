@@ -6,11 +6,11 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard.text.screen import word
-from dashboard.views.controls import plain, walking, writing
-from dashboard.views.figure import BLANK
+from dashboard.views.elements.controls import plain, walking, writing
+from dashboard.views.elements.figure import BLANK
+from dashboard.views.elements.parts import listed, table
+from dashboard.views.elements.sound import sound_switch
 from dashboard.views.grinder.safety import safety_section
-from dashboard.views.parts import listed, table
-from dashboard.views.sound import sound_switch
 
 
 def grinding_page() -> list[Component]:

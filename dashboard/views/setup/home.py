@@ -9,8 +9,8 @@ from dash.development.base_component import Component
 
 from dashboard.text.home import HOME_WORDS
 from dashboard.text.screen import word
-from dashboard.views.boxes import box
-from dashboard.views.controls import plain
+from dashboard.views.elements.boxes import box
+from dashboard.views.elements.controls import plain
 
 
 def home_page() -> list[Component]:

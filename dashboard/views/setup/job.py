@@ -10,8 +10,8 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.text.screen import WORDS, word
-from dashboard.views.boxes import box
-from dashboard.views.controls import plain
+from dashboard.views.elements.boxes import box
+from dashboard.views.elements.controls import plain
 from dashboard.views.setup.sheet_fields import GROUPS, LISTED, SETTINGS, Field, FieldGroup
 
 SAID = (

@@ -11,7 +11,7 @@ from dash.development.base_component import Component
 from capture.sheet.gauges.written import PLACES_OF_HEAT
 from dashboard.text.screen import word
 from dashboard.text.teaching import TEACH_WORDS
-from dashboard.views.controls import plain
+from dashboard.views.elements.controls import plain
 
 UNITS: Final = ("mm", "in", "um", "degC", "degF", "K", "deg", "%", "N", "W", "kW", "1")
 """Units that a display may be in, the commonest first."""

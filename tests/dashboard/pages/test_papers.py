@@ -13,8 +13,8 @@ from fastapi import FastAPI
 from capture.recording.codec import first_chain, next_chain
 from dashboard.pages.papers import Papers, prints
 from dashboard.sources.recording_library import RecordingLibrary
-from dashboard.web.guard import Guard
-from dashboard.web.tokens import Tokens
+from dashboard.web.access.guard import Guard
+from dashboard.web.access.tokens import Tokens
 
 SLEEVE = "?recording=sleeve.jsonl"
 

@@ -20,8 +20,8 @@ from capture.sheet.reader import job_of
 from capture.state import replay
 from capture.state.session import State
 from dashboard.sources.scene import Scene
+from dashboard.views.elements.theme import GREEN, VERDICT
 from dashboard.views.registry import PAGES, draw
-from dashboard.views.theme import GREEN, VERDICT
 
 FOLDER = Path(__file__).parents[3] / "recordings"
 RECORDINGS = sorted(FOLDER.glob("*.jsonl"))

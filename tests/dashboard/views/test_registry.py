@@ -20,7 +20,7 @@ from dashboard.sources.scene import Scene, Transport
 from dashboard.sources.scene_store import SceneStore
 from dashboard.text.screen import WORDS
 from dashboard.views.registry import PAGES, draw, named
-from dashboard.web.document import page
+from dashboard.web.documents.document import page
 from dashboard.web.share import Share
 
 PLAY = Transport(playing=True, speed=1.0, position=0.0, length=1.0, redecided=False)

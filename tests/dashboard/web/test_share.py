@@ -6,7 +6,8 @@ from urllib.parse import unquote
 import pytest
 import segno
 
-from dashboard.web.share import Share, in_terminal, own_address, picture, share_of
+from dashboard.web.access.listening import own_address
+from dashboard.web.share import Share, in_terminal, picture, share_of
 
 WORDS = {"token": "speak", "viewer": "watch"}
 

@@ -16,7 +16,7 @@ from capture.state import replay
 from capture.state import session as session_of
 from dashboard.sources.scene import Scene
 from dashboard.views.bore.contents import bore, next_stage
-from dashboard.views.figure import figures
+from dashboard.views.elements.figure import figures
 
 RECORDING = Path(__file__).parents[4] / "recordings" / "bore.jsonl"
 MOST = 1500

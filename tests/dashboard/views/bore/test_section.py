@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from capture.events import Stage, Taken
 from dashboard.views.bore.section import DIRECTIONS, section
-from dashboard.views.figure import figures
+from dashboard.views.elements.figure import figures
 
 STATIONS = (10.0, 40.0, 70.0)
 OPEN, GAUGE, NEWEST, SMALLEST = range(4 + DIRECTIONS, 8 + DIRECTIONS)

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from dashboard.views.figure import figures
+from dashboard.views.elements.figure import figures
 from dashboard.views.grinder.passes import LAST, passes, trend
 
 

@@ -8,8 +8,8 @@ import pytest
 from capture.events import Master, Pass, Reading, Stage, Taken
 from capture.metrology.message import message
 from dashboard.sources.scene import Scene
+from dashboard.views.elements.theme import VERDICT
 from dashboard.views.grinder.verdict import verdict
-from dashboard.views.theme import VERDICT
 
 
 def scene(state, **more):

@@ -7,7 +7,7 @@ from typing import Any
 from dash import html
 
 from dashboard.text.screen import word
-from dashboard.views.controls import plain
+from dashboard.views.elements.controls import plain
 
 
 def listed(name: str, title: str, *more: Any) -> html.Section:

@@ -19,7 +19,7 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
 from dashboard.text.screen import word
-from dashboard.views.theme import GREEN, PAPER, SKY, WHITE
+from dashboard.views.elements.theme import GREEN, PAPER, SKY, WHITE
 
 SIZES: Final = (180, 192, 512)
 """Pixels of the icon: what tablets ask for (W3C Web Application Manifest; 180 is common practice)."""

@@ -10,9 +10,9 @@ import pytest
 from fastapi import FastAPI
 from PIL import Image
 
-from dashboard.web.guard import Guard
-from dashboard.web.installed import installed_head, lay_installed
-from dashboard.web.tokens import Tokens
+from dashboard.web.access.guard import Guard
+from dashboard.web.access.tokens import Tokens
+from dashboard.web.documents.installed import installed_head, lay_installed
 
 KNOWN = [("host", "127.0.0.1"), ("cookie", "tenths-80=right-to-speak")]
 HTML = ("accept", "text/html,application/xhtml+xml")

@@ -22,8 +22,8 @@ import msgspec
 from msgspec import Struct
 
 from capture.host.private_files import others_may_read, state_folder
-from dashboard.web.guard import is_address
-from dashboard.web.share import own_address
+from dashboard.web.access.guard import is_address
+from dashboard.web.access.listening import own_address
 
 DAYS: Final = 397
 """For which a certificate is made: browsers take none for longer than 398 (CA/Browser Forum, BR 6.3.2)."""

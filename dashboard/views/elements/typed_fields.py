@@ -8,7 +8,7 @@ from typing import Any
 from dash import dcc, html
 
 from dashboard.text.screen import word
-from dashboard.views.controls import plain
+from dashboard.views.elements.controls import plain
 
 
 def typed_field(name: str, key: str, verb: str) -> list[Any]:

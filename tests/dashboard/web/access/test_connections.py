@@ -9,8 +9,8 @@ from contextlib import asynccontextmanager, nullcontext
 import pytest
 import uvicorn
 
-from dashboard.web import connections
-from dashboard.web.connections import BACKLOG, bounded, is_here
+from dashboard.web.access import connections
+from dashboard.web.access.connections import BACKLOG, bounded, is_here
 
 
 async def app(scope, receive, send):

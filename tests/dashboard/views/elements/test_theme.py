@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from dashboard.views.theme import PAPER, VERDICT, contrast, stylesheet
+from dashboard.views.elements.theme import PAPER, VERDICT, contrast, stylesheet
 
 
 def test_contrast_agrees_with_the_known_grey():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from dashboard.text.screen import word
-from dashboard.views.theme import PAPER, Theme
+from dashboard.views.elements.theme import PAPER, Theme
 
 FONT = "tenths, system-ui, sans-serif"
 BLANK: Final[dict[str, Any]] = {

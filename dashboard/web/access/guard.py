@@ -14,10 +14,10 @@ from starlette.datastructures import Headers
 from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from dashboard.web.body import LONGEST, PATIENCE, TooLong, TooSlow, read_body
-from dashboard.web.brake import TokenBrake
-from dashboard.web.installed import refusal
-from dashboard.web.tokens import UNGUESSABLE, Tokens
+from dashboard.web.access.body import LONGEST, PATIENCE, TooLong, TooSlow, read_body
+from dashboard.web.access.brake import TokenBrake
+from dashboard.web.access.tokens import UNGUESSABLE, Tokens
+from dashboard.web.documents.installed import refusal
 
 ANSWERS: Final = frozenset({"/_dash-update-component"})
 """What even a viewer may post to: it works something out, and changes nothing."""

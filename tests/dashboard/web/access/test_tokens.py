@@ -5,7 +5,7 @@ import os
 import pytest
 
 from capture.host.private_files import runtime_folder
-from dashboard.web.tokens import NAME, UNGUESSABLE, BadToken, own_token, tokens_of
+from dashboard.web.access.tokens import NAME, UNGUESSABLE, BadToken, own_token, tokens_of
 
 posix = pytest.mark.skipif(os.name == "nt", reason="Windows keeps to the rights of the folder")
 

@@ -9,9 +9,9 @@ import pytest
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse
 
-from dashboard.web import body
-from dashboard.web.guard import Guard
-from dashboard.web.tokens import Tokens
+from dashboard.web.access import body
+from dashboard.web.access.guard import Guard
+from dashboard.web.access.tokens import Tokens
 
 
 async def echo(scope, receive, send):

@@ -9,7 +9,7 @@ from dash.development.base_component import Component
 
 from dashboard.text import voice
 from dashboard.text.screen import word
-from dashboard.views.controls import plain
+from dashboard.views.elements.controls import plain
 
 
 def sound_switch(page: str = "", *more: Component) -> html.Section:

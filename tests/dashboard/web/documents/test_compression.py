@@ -7,7 +7,7 @@ from starlette.applications import Starlette
 from starlette.responses import Response
 from starlette.routing import Route
 
-from dashboard.web.compression import CompressedFiles
+from dashboard.web.documents.compression import CompressedFiles
 
 SCRIPT = b"const a = 1;\n" * 500
 

@@ -7,9 +7,9 @@ from starlette.applications import Starlette
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
-from dashboard.web.brake import TokenBrake
-from dashboard.web.guard import Guard, is_loopback, viewing
-from dashboard.web.tokens import UNGUESSABLE, Tokens
+from dashboard.web.access.brake import TokenBrake
+from dashboard.web.access.guard import Guard, is_loopback, viewing
+from dashboard.web.access.tokens import UNGUESSABLE, Tokens
 
 
 async def page(_request):

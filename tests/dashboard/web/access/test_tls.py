@@ -19,9 +19,9 @@ import uvicorn
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse
 
-from dashboard.web import connections, tls
-from dashboard.web.connections import BACKLOG, bounded
-from dashboard.web.tls import TlsRefused, made_here, names_of, secured
+from dashboard.web.access import connections, tls
+from dashboard.web.access.connections import BACKLOG, bounded
+from dashboard.web.access.tls import TlsRefused, made_here, names_of, secured
 
 pytestmark = pytest.mark.skipif(shutil.which("openssl") is None, reason="openssl makes the certificates")
 

@@ -7,10 +7,10 @@ import pytest
 from fastapi import FastAPI
 from plotly.offline import get_plotlyjs_version
 
-from dashboard.views.figure import figures
-from dashboard.web.packaged import drawer, head, lay_packaged
+from dashboard.views.elements.figure import figures
+from dashboard.web.documents.packaged import drawer, head, lay_packaged
 
-ROOT = Path(__file__).parents[3]
+ROOT = Path(__file__).parents[4]
 FOLDER = ROOT / "dashboard" / "packaged"
 FOLDERS = (FOLDER, ROOT / "capture" / "report" / "fonts")
 ADDRESS = re.compile(r"/packaged/[0-9a-f]{12}/[\w.-]+")

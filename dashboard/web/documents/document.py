@@ -14,12 +14,12 @@ from dash import Dash, Input, Output, html
 from dash.development.base_component import Component
 
 from dashboard.text.screen import word
-from dashboard.views import theme
-from dashboard.views.controls import plain, saying, transport
-from dashboard.views.figure import figures
+from dashboard.views.elements import theme
+from dashboard.views.elements.controls import plain, saying, transport
+from dashboard.views.elements.figure import figures
 from dashboard.views.registry import PAGES, Page
-from dashboard.web.installed import installed_head
-from dashboard.web.packaged import drawer, head
+from dashboard.web.documents.installed import installed_head
+from dashboard.web.documents.packaged import drawer, head
 
 PLAIN: Final = ("home", "gauges", "plan", "job", "record", "steps", "share")
 """Pages without a figure: opened first, they do not fetch the library that draws."""

@@ -8,7 +8,7 @@ from typing import Any
 from dash import html
 
 from dashboard.text.screen import word
-from dashboard.views.controls import plain
+from dashboard.views.elements.controls import plain
 
 
 def box(title: str, *inside: Any, name: str = "") -> html.Section:

@@ -38,3 +38,13 @@ def address(listening: socket.socket, token: str, page: str = "", *, secure: boo
     host = f"[{host}]" if ":" in host else host
     scheme = "https" if secure else "http"
     return f"{scheme}://{host}:{port}/?token={quote(token, safe='')}" + (f"#{page}" if page else "")
+
+
+def own_address() -> str:
+    """The address of this machine in its network, else its name; nothing is sent to find it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking:
+        try:
+            asking.connect(("192.0.2.1", 9))  # RFC 5737, for documentation: a route is chosen, no packet goes
+            return str(asking.getsockname()[0])
+        except OSError:
+            return socket.gethostname()
