@@ -110,14 +110,14 @@ def _source(path: Path, settings: dict[str, str], *, inbox: Path | None, replay:
     from dashboard.sources.scene_store import SceneStore  # noqa: PLC0415 - after the arguments are known to be good
     from dashboard.views.registry import draw  # noqa: PLC0415
 
-    board = SceneStore(draw)
+    store = SceneStore(draw)
     if not replay:
-        return Feed(path, board, settings, inbox=inbox)
+        return Feed(path, store, settings, inbox=inbox)
     recording = newest(path) if path.is_dir() else path
     if recording is None:
         raise click.UsageError(f"{path}: no recording (*.jsonl) in this folder")
     try:
-        return Player(recording, board, settings, speed)
+        return Player(recording, store, settings, speed)
     except BadRecording as error:
         raise click.UsageError(str(error)) from None
 
@@ -138,7 +138,7 @@ async def _serve(
     from dashboard.web.share import Share, certificate_line, in_terminal, share_of  # noqa: PLC0415
 
     reading = threading.Thread(target=source.run, name="feed")
-    source.board.open()
+    source.store.open()
     reading.start()
     try:
         port = listening.getsockname()[1]
@@ -150,7 +150,7 @@ async def _serve(
         more += in_terminal(shared) if shared.watch and sys.stdout.isatty() else ""
         where = address(listening, tokens.speak, page, secure=shown is not None)
         tls = None if shown is None else shown.context
-        await serve(app, listening, where, source.board, show=show, more=more, tls=tls)
+        await serve(app, listening, where, source.store, show=show, more=more, tls=tls)
     finally:
         source.stop()
         reading.join()

@@ -1,6 +1,6 @@
 """Every sentence that names a length, in English: what the arithmetic found, said in the unit of a person.
 
-Another language is another table with the same names. `capture.metrology.message` tells why.
+Another language is another table with the same names. `capture.metrology.message` says why.
 """
 
 from __future__ import annotations

@@ -15,7 +15,7 @@ from capture.metrology.units import MM_PER_INCH
 from capture.sheet.job import Units
 
 FINEST: Final = {"mm": 4, "in": 5}
-"""Decimals of a size where the gauge's step is finer, or nobody tells it."""
+"""Decimals of a size where the gauge's step is finer, or not known."""
 WHOLE_SMALL: Final = {"mm": 3, "in": 4}
 """Decimals at which small lengths are whole: micrometres, or tenths."""
 

@@ -1,9 +1,9 @@
 // Makes text smaller until it fits the area that it has: an area never grows, so that nothing under it jumps.
 (() => {
   "use strict";
-  const AREAS = ".board, #coach, #page-bore > .sound-box, .figures > div";
+  const AREAS = ".banner, #coach, #page-bore > .sound-box, .figures > div";
   const STEP = 0.05; // of the size that the stylesheet gives
-  const least = (box) => (box.id === "coach" ? 0.75 : box.matches(".board") ? 0.5 : 0.7); // the coach's lesser lines can be scrolled
+  const least = (box) => (box.id === "coach" ? 0.75 : box.matches(".banner") ? 0.5 : 0.7); // the coach's lesser lines can be scrolled
   let waiting = 0;
 
   const over = (box) => box.scrollHeight > box.clientHeight + 1 || box.scrollWidth > box.clientWidth + 1;

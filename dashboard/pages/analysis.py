@@ -102,7 +102,7 @@ class AnalysisPages:
         if not PageRequest(data).known:
             return no_update, no_update
         names = await beside(self._library.recordings)
-        shown = self._source.board.scene.name
+        shown = self._source.store.scene.name
         return record_list(list(names), shown), record_address(shown) if shown in names else no_update
 
     async def share(self, data: Any) -> Any:
@@ -125,7 +125,7 @@ class AnalysisPages:
         return certificates_body(found, ask.units)
 
     def _fit(self, ask: PageRequest) -> Any:
-        scene = self._source.board.scene
+        scene = self._source.store.scene
         if scene.state is None:
             return nothing()
         units = ask.units or scene.state.job.units
@@ -135,7 +135,7 @@ class AnalysisPages:
         return fit_body(found, units, ask.theme, tries_beside(made, found["clearance"], units))
 
     def _steps(self, ask: PageRequest) -> Any:
-        scene = self._source.board.scene
+        scene = self._source.store.scene
         if scene.state is None:
             return nothing()
         units = ask.units or scene.state.job.units
@@ -162,7 +162,7 @@ class AnalysisPages:
         return [] if found is None else [chatter_box(chatter_text(found, units))]
 
     def _roundness(self, ask: PageRequest) -> Any:
-        state = self._source.board.scene.state
+        state = self._source.store.scene.state
         if state is None:
             return nothing()
         run = state.rounds.under_way(state.aside)
@@ -172,7 +172,7 @@ class AnalysisPages:
         )
 
     def _plan(self, ask: PageRequest, said: Mapping[str, str]) -> Any:
-        scene = self._source.board.scene
+        scene = self._source.store.scene
         names = fields()
         if scene.state is None:
             return (nothing(), *(("",) * len(names)), *(no_update for _ in range(2 * len(names))))

@@ -87,7 +87,7 @@ class ComparePages:
         return await beside(self._readings, ask, triggered, relayout, rest[-1])
 
     def _overlay(self, ask: PageRequest, other: str) -> Any:
-        scene = self._source.board.scene
+        scene = self._source.store.scene
         names = [name for name in self._library.recordings() if name != scene.name]
         options = [html.Option(value=name) for name in names]
         if scene.state is None:
@@ -103,7 +103,7 @@ class ComparePages:
         return overlay(overlaid, ask.units or scene.state.job.units, ask.theme), fault, options
 
     def _decisions(self, ask: PageRequest, settings: str, triggered: str) -> Any:
-        scene = self._source.board.scene
+        scene = self._source.store.scene
         path = self._library.recordings().get(scene.name)
         if scene.state is None or path is None:
             return nothing(), "", True, True, True
@@ -140,7 +140,7 @@ class ComparePages:
         elif triggered.removeprefix("readings-") in readings.MOVES:
             shown = readings.moved(shown, triggered.removeprefix("readings-"), traces.end)
         found = traces.window(*shown)
-        scene = self._source.board.scene
+        scene = self._source.store.scene
         units = ask.units or (scene.state.job.units if scene.state is not None else "mm")
         kept = None if shown == whole else list(shown)
         drawn = readings.figure(found, shown, units, ask.theme)

@@ -141,13 +141,13 @@ class LessonChild:
         with stdout, stderr:
             for line in stdout:
                 with suppress(msgspec.MsgspecError):  # what a library prints is no picture
-                    self._hang(msgspec.json.decode(line, type=dict[str, Any]))
+                    self._publish(msgspec.json.decode(line, type=dict[str, Any]))
             trouble = _last(stderr.read())
         self._process.wait()
         if not self.ended:
-            self._hang({"kind": "ended", "why": trouble or word("teach.broken")})
+            self._publish({"kind": "ended", "why": trouble or word("teach.broken")})
 
-    def _hang(self, picture: Mapping[str, Any]) -> None:
+    def _publish(self, picture: Mapping[str, Any]) -> None:
         with self._bell:
             self._version += 1
             self._pictures[str(picture.get("kind"))] = (self._version, picture)

@@ -85,11 +85,11 @@ class GaugeApi:
             server.add_route(path, self._routes.guarded(_beside(kind, answer)), methods=["POST"])
 
     def _stopping(self) -> bool:
-        return self._source.board.closed
+        return self._source.store.closed
 
     def _look(self, _wish: Struct) -> Mapping[str, Any]:
         found = self._child(LOOK)
-        scene = self._source.board.scene
+        scene = self._source.store.scene
         self._looks += 1
         listed = ways(found, self._own(), scene.state, live=scene.kind == "live", look=str(self._looks))
         self._ways = {way.key: way for way in listed}
@@ -110,7 +110,7 @@ class GaugeApi:
 
         Of a recording that is played its sheet names nothing: it may be anybody's.
         """
-        state = self._source.board.scene.state
+        state = self._source.store.scene.state
         if state is None or not isinstance(self._source, Feed):
             return {}
         named = [str(gauge.link["serial"]) for gauge in state.job.gauges if "serial" in gauge.link]

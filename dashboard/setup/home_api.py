@@ -87,7 +87,7 @@ class HomeApi:
         live = "" if place is None else Path(place.recording).name
         for one in recordings:
             one["live"] = one["name"] == live
-        shown = self._source.board.scene.name
+        shown = self._source.store.scene.name
         jobs = [self._job(name, recordings) for name in self._sheets.names()]
         return {
             "folder": self._library.folder.name or str(self._library.folder),

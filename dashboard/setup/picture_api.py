@@ -1,4 +1,4 @@
-"""A picture from the page: it is kept beside the recording, and the capture is told its hash."""
+"""A picture from the page: it is saved beside the recording, and its hash goes to the capture."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ class PictureApi:
         return await asyncio.to_thread(self._keep, given)
 
     def _keep(self, given: GivenPicture) -> Response:
-        scene = self._source.board.scene
+        scene = self._source.store.scene
         if not isinstance(self._source, Feed) or scene.state is None or scene.closed:
             return _no(word("ask.replay") if not isinstance(self._source, Feed) else word("ask.closed"), 409)
         try:
@@ -70,7 +70,7 @@ class PictureApi:
     async def show(self, request: Request) -> Response:
         """A picture that the recording shown names, and no other file."""
         name = request.query_params.get("file", "")
-        state = self._source.board.scene.state
+        state = self._source.store.scene.state
         events = () if state is None else state.steps.pictures
         for event in events:
             if isinstance(event.fact, Picture) and event.fact.file == name:

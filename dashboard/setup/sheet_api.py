@@ -198,7 +198,7 @@ class SheetApi:
 
 
 def digest_of(text: str) -> str:
-    """Tells one state of a sheet from another."""
+    """Distinguishes one state of a sheet from another."""
     return hashlib.sha256(text.encode()).hexdigest()
 
 

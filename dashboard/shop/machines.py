@@ -35,15 +35,15 @@ def machine_table(machines: Sequence[MachineNow], wall: int) -> Component:
 def _row(one: MachineNow, wall: int) -> html.Tr:
     state = one.state
     since = None if state is None or state.seq < 0 else max((wall - state.at.wall) / 1e9, 0.0)
-    board, says = _says(one)
+    banner, says = _says(one)
     if since is not None and since > OLD:
-        board, says = "none", word("shop.old", says=says)
+        banner, says = "none", word("shop.old", says=says)
     units = state.job.units if state is not None else "mm"
     shown = figures(state, units) if state is not None else {}
     name = html.A(one.name, href=f"/machine/{quote(one.name)}", target="_blank", rel="noopener")
     cells = [
         html.Th(name if one.path is not None else one.name, scope="row"),
-        html.Td(says, className="board", **plain(data_state=board)),
+        html.Td(says, className="banner", **plain(data_state=banner)),
         html.Td(_figure(shown, "size"), className="number"),
         html.Td(_figure(shown, "togo"), className="number"),
         html.Td([age(since), *_offline(one)], className="number"),
@@ -66,7 +66,7 @@ def _offline(one: MachineNow) -> list[Component]:
 
 
 def _says(one: MachineNow) -> tuple[str, str]:
-    """The state of its board, and the sentence."""
+    """The state of its banner, and the sentence."""
     if one.refused:
         return "none", word("shop.refused", why=one.refused)
     if one.state is None:
@@ -74,7 +74,7 @@ def _says(one: MachineNow) -> tuple[str, str]:
     if one.behind and one.state.seq < 0:
         return "none", word("shop.behind", events=one.state.seq + 1)
     said = verdict(Scene("live", state=one.state), one.state.job.units)
-    return said["board@data-state"] or "none", said["say"] or ""
+    return said["banner@data-state"] or "none", said["say"] or ""
 
 
 def gauge_health(state: State | None, since: float | None) -> str:

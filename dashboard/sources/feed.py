@@ -1,4 +1,4 @@
-"""The feed: follows a recording as it grows, and hangs each new scene on the board."""
+"""The feed: follows a recording as it grows, and publishes each new scene to the store."""
 
 from __future__ import annotations
 
@@ -38,13 +38,13 @@ class Feed:
     def __init__(
         self,
         path: Path,
-        board: SceneStore,
+        store: SceneStore,
         settings: Mapping[str, str],
         *,
         inbox: Path | None = None,
         wall: Callable[[], int] = time.time_ns,
     ) -> None:
-        self.board = board
+        self.store = store
         self._folder = path if path.is_dir() else None
         self._place = path if path.is_dir() else path.parent
         self.traces = RawTraces()
@@ -62,11 +62,11 @@ class Feed:
         self._follower: Follower | None = None
         self._turn = 0
         self._capture: tuple[str, Path] | None = None
-        """The token of the capture that is heard, and where it recorded when last looked."""
+        """The token of the running capture, and where it recorded when last looked."""
         first = newest(path) if self._folder is not None else path
         if first is not None:
             self._begin(first)
-        board.publish(self._scene)
+        store.publish(self._scene)
 
     @property
     def path(self) -> Path | None:
@@ -80,7 +80,7 @@ class Feed:
 
     @property
     def inbox(self) -> Path | None:
-        """The file of the inbox that words go to: the one told, or that of the recording's folder."""
+        """The file of the inbox that words go to: the one given, or that of the recording's folder."""
         if self._inbox is not None or self.path is None:
             return self._inbox
         return self.path.parent / NAME
@@ -94,7 +94,7 @@ class Feed:
         finally:
             if not self._stop.is_set():
                 # A fault of the program: the page must not go on looking alive.
-                self.board.publish(replace(self._scene, trouble=word("notice.broken")))
+                self.store.publish(replace(self._scene, trouble=word("notice.broken")))
             if self._follower is not None:
                 self._follower.close()
 
@@ -131,7 +131,7 @@ class Feed:
             self._looked = now
             self._look_round()
         if due or (self._fresh and not self._behind):
-            self._hang()
+            self._publish()
         return bool(self._behind)
 
     def _begin(self, path: Path) -> None:
@@ -214,7 +214,7 @@ class Feed:
         else:
             self._scene = replace(self._scene, newer=found.name)
 
-    def _hang(self) -> None:
+    def _publish(self) -> None:
         state, kind = self._scene.state, "waiting"
         age = None if state is None or state.seq < 0 else max((self._wall() - state.at.wall) / 1e9, 0.0)
         if state is not None:
@@ -223,7 +223,7 @@ class Feed:
         age = None if self._behind else age
         self._scene = replace(self._scene, kind=kind, age=age)
         self._fresh = False
-        self.board.publish(self._scene)
+        self.store.publish(self._scene)
 
 
 def newest(folder: Path) -> Path | None:

@@ -75,13 +75,13 @@ class Player:
     def __init__(
         self,
         path: Path,
-        board: SceneStore,
+        store: SceneStore,
         settings: Mapping[str, str],
         speed: float,
         *,
         monotonic: Callable[[], float] = time.monotonic,
     ) -> None:
-        self.board, self.path = board, path
+        self.store, self.path = store, path
         self._settings = settings
         self._monotonic = monotonic
         self._stop = threading.Event()
@@ -99,7 +99,7 @@ class Player:
         self._behind = False
         self._shown: tuple[object, ...] = ()
         self._last = 0.0
-        board.publish(Scene("loading", path.name, closed=word("ask.replay")))
+        store.publish(Scene("loading", path.name, closed=word("ask.replay")))
 
     @property
     def folder(self) -> Path:
@@ -118,7 +118,7 @@ class Player:
             trouble = str(error)
         finally:
             if not self._stop.is_set():
-                self.board.publish(replace(self.board.scene, trouble=trouble))
+                self.store.publish(replace(self.store.scene, trouble=trouble))
 
     def stop(self) -> None:
         """Ends `run`, from any thread."""
@@ -161,7 +161,7 @@ class Player:
         return again(state, event, self._trail)
 
     def turn(self) -> None:
-        """Grants what was wished, moves on by the time that has passed, and hangs the scene."""
+        """Grants what was wished, moves on by the time that has passed, and publishes the scene."""
         now = self._monotonic()
         if self._playing and not self._behind:
             self._position += (now - self._last) * self._speed
@@ -177,7 +177,7 @@ class Player:
         picture = (reached, index, self._playing, self._speed, self._redecided, round(self._position, 1))
         if picture != self._shown:
             self._shown = picture
-            self._hang(state, (reached + 1) / (index + 1) if self._behind else None)
+            self._publish(state, (reached + 1) / (index + 1) if self._behind else None)
 
     @property
     def _length(self) -> float:
@@ -214,7 +214,7 @@ class Player:
             return max((at for at in stops if at < self._position), default=0.0)
         return min((at for at in stops if at > self._position), default=self._length)
 
-    def _hang(self, state: State, loaded: float | None) -> None:
+    def _publish(self, state: State, loaded: float | None) -> None:
         damage = self._events.damage
         play = Transport(
             playing=self._playing,
@@ -224,7 +224,7 @@ class Player:
             redecided=self._redecided,
             marks=self._marks,
         )
-        self.board.publish(
+        self.store.publish(
             Scene(
                 "replay" if loaded is None else "loading",
                 self.path.name,

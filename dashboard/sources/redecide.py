@@ -29,7 +29,7 @@ Asked: TypeAlias = tuple[Path, tuple[tuple[str, str], ...]]
 
 
 class Redecision:
-    """One recording told twice at once: as it was decided, and decided again."""
+    """One recording replayed twice side by side: as it was decided, and decided again."""
 
     def __init__(self, path: Path, size: int, job: Job, again: Job) -> None:
         self._path, self._jobs = path, (job, again)

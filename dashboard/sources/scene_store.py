@@ -13,7 +13,7 @@ from dashboard.sources.scene import Scene
 class SceneStore:
     """Latest wins: who looks late sees the newest scene and none between.
 
-    `hang` may be called from any thread, the rest from the event loop.
+    `publish` may be called from any thread, the rest from the event loop.
     """
 
     def __init__(self, draw: Callable[[str, Scene, Units | None], dict[str, Any]]) -> None:

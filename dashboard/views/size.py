@@ -29,7 +29,7 @@ HEAT_SEEN = 2.0
 """Last decimals by which the size must differ from what was read before unseen heat is said."""
 
 head = remember_by(lambda state: (state.grind, state.stations, state.job), headline)
-"""The headline of a state; it rests on what was ground, measured and told."""
+"""The headline of a state; it rests on passes, readings and commands."""
 
 
 def shown(found: Headline, units: Units) -> Shown:
@@ -57,12 +57,12 @@ def fresh(state: State, place: str) -> Warmth | None:
 def figures(state: State, units: Units) -> dict[str, str | None]:
     """The four figures with the line under each; where a pass has been made since, each says so."""
     found = head(state)
-    told = shown(found, units)
+    rounded = shown(found, units)
     made = {
-        **_size(found, told, state, units),
-        **_to_go(found, told, units),
-        **_cold(found, told, units),
-        **_come(found, told, units),
+        **_size(found, rounded, state, units),
+        **_to_go(found, rounded, units),
+        **_cold(found, rounded, units),
+        **_come(found, rounded, units),
     }
     for name in ("size", "togo", "cold", "come"):
         made.setdefault(f"{name}-note@data-state", None)
@@ -72,10 +72,10 @@ def figures(state: State, units: Units) -> dict[str, str | None]:
     return made
 
 
-def _size(found: Headline, told: Shown, state: State, units: Units) -> dict[str, str | None]:
-    if told.size is None:
+def _size(found: Headline, rounded: Shown, state: State, units: Units) -> dict[str, str | None]:
+    if rounded.size is None:
         return {"size": word("unknown"), "size-unit": "", "size-note": ""}
-    number, unit = size_parts(told.size, units, found.step)
+    number, unit = size_parts(rounded.size, units, found.step)
     note, doubt = _warmth(found, state, units)
     return {
         "size": number,
@@ -128,16 +128,16 @@ def _read(readings: tuple[StationReading, ...], state: State) -> float:
     return sum(at_20(reading, state.job).value for reading in readings) / len(readings)
 
 
-def _to_go(found: Headline, told: Shown, units: Units) -> dict[str, str | None]:
-    number, unit = small_parts(told.to_go, units, found.step)
-    if told.to_go is not None and told.to_go < 0:
+def _to_go(found: Headline, rounded: Shown, units: Units) -> dict[str, str | None]:
+    number, unit = small_parts(rounded.to_go, units, found.step)
+    if rounded.to_go is not None and rounded.to_go < 0:
         number, unit = (
-            small_parts(-told.to_go, units, found.step)[0],
+            small_parts(-rounded.to_go, units, found.step)[0],
             word("togo.under", unit=fine_unit(units)),
         )
-    note = _aim(found.aim, told, units, found.step)
-    if told.low is not None and told.high is not None and told.size is not None:
-        inside = told.low - 1e-9 <= told.size <= told.high + 1e-9
+    note = _aim(found.aim, rounded, units, found.step)
+    if rounded.low is not None and rounded.high is not None and rounded.size is not None:
+        inside = rounded.low - 1e-9 <= rounded.size <= rounded.high + 1e-9
         note = f"{note}. {word('togo.inside')}" if inside and found.whole else note
     assumed = found.aim is not None and found.aim.source == "nominal"
     return {
@@ -148,11 +148,11 @@ def _to_go(found: Headline, told: Shown, units: Units) -> dict[str, str | None]:
     }
 
 
-def _aim(aim: Target | None, told: Shown, units: Units, step: float | None) -> str:
+def _aim(aim: Target | None, rounded: Shown, units: Units, step: float | None) -> str:
     if aim is None:
         return word("togo.none")
     key = {"measured": "togo.aim", "sheet": "togo.sheet", "nominal": "togo.nominal"}[aim.source]
-    note = word(key, aim=size(told.aim, units, step))
+    note = word(key, aim=size(rounded.aim, units, step))
     if aim.of == "stripped":
         note = word("togo.strip", aim=note)
     if aim.band is None:
@@ -162,33 +162,33 @@ def _aim(aim: Target | None, told: Shown, units: Units, step: float | None) -> s
     return note
 
 
-def _cold(found: Headline, told: Shown, units: Units) -> dict[str, str | None]:
-    if told.predicted is None:
+def _cold(found: Headline, rounded: Shown, units: Units) -> dict[str, str | None]:
+    if rounded.predicted is None:
         return {"cold": word("unknown"), "cold-unit": "", "cold-note": word("cold.none")}
     u = None if found.u_predicted is None else K95 * found.u_predicted
-    number, unit = size_parts(told.predicted, units, found.step)
+    number, unit = size_parts(rounded.predicted, units, found.step)
     return {"cold": number, "cold-unit": unit, "cold-note": word("cold.u", u=within(u, units, found.step))}
 
 
-def _come(found: Headline, told: Shown, units: Units) -> dict[str, str | None]:
-    if told.to_come is None or found.to_come is None:
+def _come(found: Headline, rounded: Shown, units: Units) -> dict[str, str | None]:
+    if rounded.to_come is None or found.to_come is None:
         return {"come": word("unknown"), "come-unit": "", "come-note": word("come.none")}
     u = None if found.u_to_come is None else K95 * found.u_to_come
-    number, unit = small_parts(told.to_come, units, found.step)
+    number, unit = small_parts(rounded.to_come, units, found.step)
     return {"come": number, "come-unit": unit, "come-note": word("come.u", u=within(u, units, found.step))}
 
 
 def way(state: State, units: Units) -> dict[str, Any]:
     """The way from the size now to the band: places on it in per cent from the left, large sizes left."""
     found = head(state)
-    told, aim = shown(found, units), found.aim
-    if aim is None or told.size is None:
+    rounded, aim = shown(found, units), found.aim
+    if aim is None or rounded.size is None:
         return {"way@data-state": "none"}
     low, high = aim.band or (aim.least, aim.most)
-    end = told.predicted
+    end = rounded.predicted
     u = K95 * found.u_predicted if found.predicted is not None and found.u_predicted is not None else 0.0
     ends = [] if end is None else [end - u, end + u]
-    least, most = min([low, told.size, *ends]), max([high, told.size, *ends])
+    least, most = min([low, rounded.size, *ends]), max([high, rounded.size, *ends])
     margin = 0.12 * (most - least)
     least, most = least - margin, most + margin
 
@@ -200,8 +200,8 @@ def way(state: State, units: Units) -> dict[str, Any]:
         "way@--high": at(high),
         "way@--low": at(low),
         "way@--aim": at(aim.aim),
-        "way@--now": at(told.size),
-        "way-band": _band(aim, told, units, found.step),
+        "way@--now": at(rounded.size),
+        "way-band": _band(aim, rounded, units, found.step),
         "way-scale[]": _scale(aim.aim, (least, most), units),
     }
     if end is not None:
@@ -229,11 +229,11 @@ def _tick(distance: float) -> str:
     return minus(f"{distance:+g}")
 
 
-def _band(aim: Target, told: Shown, units: Units, step: float | None) -> str:
+def _band(aim: Target, rounded: Shown, units: Units, step: float | None) -> str:
     """The band in words; where nothing is left of it, why."""
     if aim.band is None:
         low, high = size(aim.least, units, step), size(aim.most, units, step)
         return word("way.no-band", low=low, high=high)
-    if told.narrow or told.low is None or told.high is None:
+    if rounded.narrow or rounded.low is None or rounded.high is None:
         return word("way.narrow", width=small(aim.band[1] - aim.band[0], units))
-    return word("way.band", low=size(told.low, units, step), high=size(told.high, units, step))
+    return word("way.band", low=size(rounded.low, units, step), high=size(rounded.high, units, step))

@@ -33,7 +33,7 @@ LONGEST: Final = 64 << 10
 class Source(Protocol):
     """Where scenes come from: a feed or a player."""
 
-    board: SceneStore
+    store: SceneStore
     traces: RawTraces
     """Every raw reading."""
 
@@ -60,10 +60,10 @@ class LiveApi:
     """Answers requests about one source; what changes anything asks for this start's token."""
 
     def __init__(self, source: Source) -> None:
-        self._source, self._board = source, source.board
+        self._source, self._store = source, source.store
         self.token = secrets.token_urlsafe(32)
         self.run = secrets.token_urlsafe(6)
-        """Tells one start of the dashboard from another, so that an older page loads itself again."""
+        """Distinguishes one start of the dashboard from another, so that an older page loads itself again."""
 
     def lay(self, server: FastAPI) -> None:
         """Adds the routes to *server*."""
@@ -77,14 +77,14 @@ class LiveApi:
         asked = request.query_params.get("units")
         units: Units | None = "in" if asked == "in" else "mm" if asked == "mm" else None
         page = named(request.query_params.get("page", "")).name
-        changes = stream(self._board, page, units, self.run)
+        changes = stream(self._store, page, units, self.run)
         return StreamingResponse(
             changes, media_type="text/event-stream", headers={"cache-control": "no-store"}
         )
 
     async def health(self, _request: Request) -> Response:
         """What is shown, for a program that watches the dashboard."""
-        scene = self._board.scene
+        scene = self._store.scene
         seq = scene.state.seq if scene.state is not None else None
         shown = {"recording": scene.name, "kind": scene.kind, "seq": seq, "age": scene.age}
         return JSONResponse({"ok": not scene.trouble, **shown})
@@ -132,7 +132,7 @@ class LiveApi:
 
 
 def _said(feed: Feed, asked: SpokenCommand) -> Response:
-    scene = feed.board.scene
+    scene = feed.store.scene
     if scene.state is None or scene.closed:
         return _no(scene.closed or word("ask.closed"), 409)
     words = in_units(asked.words, asked.units, scene.state.job.units)

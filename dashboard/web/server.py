@@ -51,10 +51,10 @@ class Server(uvicorn.Server):
     """Ends the live streams when it is told to stop, since they would keep it for ever."""
 
     def __init__(
-        self, config: uvicorn.Config, board: SceneStore, address: str, *, show: bool, more: str = ""
+        self, config: uvicorn.Config, store: SceneStore, address: str, *, show: bool, more: str = ""
     ) -> None:
         super().__init__(config)
-        self._board, self._address, self._show, self._more = board, address, show, more
+        self._store, self._address, self._show, self._more = store, address, show, more
         self._opening: threading.Thread | None = None
         self._ended = threading.Event()
 
@@ -93,7 +93,7 @@ class Server(uvicorn.Server):
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
         """A signal to stop."""
-        self._board.close()
+        self._store.close()
         super().handle_exit(sig, frame)
 
 
@@ -101,7 +101,7 @@ async def serve(
     app: ASGIApp,
     listening: socket.socket,
     address: str,
-    board: SceneStore,
+    store: SceneStore,
     *,
     show: bool,
     more: str = "",
@@ -119,4 +119,4 @@ async def serve(
         ws="none",  # no page uses one, and nobody else needs to be let in by another door
     )
     logging.getLogger("uvicorn.error").addFilter(SeldomWarnings())
-    await Server(config, board, address, show=show, more=more).serve([listening])
+    await Server(config, store, address, show=show, more=more).serve([listening])

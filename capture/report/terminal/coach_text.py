@@ -45,7 +45,7 @@ def _machine(found: Mapping[str, Any], units: Units) -> str:
     job = Known(**{key: found[key] for key in ("share", "u_share", "obeys", "u_obeys")})
     before = Known() if found["known"] is None else Known(**found["known"])
     compared = {one.what: agreed(one) for one in agreement(before, job)}
-    told = [
+    parts = [
         compared.get(what, FINDINGS[what].format(f"{percent(share)} ± {percent(K95 * (u or 0.0))} (95 %)"))
         for what, share, u in (("share", job.share, job.u_share), ("obeys", job.obeys, job.u_obeys))
         if share is not None
@@ -53,8 +53,8 @@ def _machine(found: Mapping[str, Any], units: Units) -> str:
     scatter = found["scatter"]
     more = {one["what"]: agreed(Agreement(**one), units) for one in found.get("agreement", [])}
     if scatter is not None:
-        told.append(more.get("scatter", f"readings scatter {small(scatter, units)}"))
-    return "; ".join([*told, *(more[what] for what in ("gain", "heat") if what in more)])
+        parts.append(more.get("scatter", f"readings scatter {small(scatter, units)}"))
+    return "; ".join([*parts, *(more[what] for what in ("gain", "heat") if what in more)])
 
 
 def _capital(text: str) -> str:

@@ -35,10 +35,10 @@ def setup_text(setup: Mapping[str, Any]) -> str:
     'V of 90°'
     """
     names = {"v": "V of {:g}°", "saddle": "riding V of {:g}°", "centres": "centres"}
-    told = str(names.get(setup["contacts"], setup["contacts"])).format(setup["angle"])
+    parts = str(names.get(setup["contacts"], setup["contacts"])).format(setup["angle"])
     for key, word in (("offset", "indicator off by"), ("at", "indicator at"), ("turned", "part turned by")):
-        told += f", {word} {setup[key]:g}°" if setup[key] else ""
-    return told
+        parts += f", {word} {setup[key]:g}°" if setup[key] else ""
+    return parts
 
 
 def _place(row: Mapping[str, Any], units: Units) -> Iterator[str]:
@@ -64,16 +64,16 @@ def _place(row: Mapping[str, Any], units: Units) -> Iterator[str]:
 
 def run_text(run: Mapping[str, Any], units: Units) -> str:
     """One gauge in one run: set-up, readings, turns, how the angle was known, scatter."""
-    told = f"{run['gauge']}, {setup_text(run['setup'])}: {run['readings']} readings"
+    parts = f"{run['gauge']}, {setup_text(run['setup'])}: {run['readings']} readings"
     if run["turns"] is not None:
         speed = f"{run['rpm']:.2f} ± {2 * run['u_rpm']:.2f} rpm"
-        told += f", {run['turns']:.1f} turns at {speed}"
-    told += f", {FROM[run['angle_from']]}"
+        parts += f", {run['turns']:.1f} turns at {speed}"
+    parts += f", {FROM[run['angle_from']]}"
     if run["left_out"]:
-        told += f"; {run['left_out']} left out"
+        parts += f"; {run['left_out']} left out"
     if run["masks"]:
-        told += ", masked " + ", ".join(f"{start:.0f}–{stop:.0f}°" for start, stop in run["masks"])
-    return told + f"; scatter {small(run['spread'], units)}."
+        parts += ", masked " + ", ".join(f"{start:.0f}–{stop:.0f}°" for start, stop in run["masks"])
+    return parts + f"; scatter {small(run['spread'], units)}."
 
 
 def _table(row: Mapping[str, Any], units: Units) -> str:

@@ -60,14 +60,14 @@ def _target(target: dict[str, Any] | None, units: Units, step: float | None) -> 
     if target["band"] is None:
         yield "No band is left after guarding: these gauges cannot prove this fit."
     else:
-        told = shown(
+        rounded = shown(
             size=None, aim=target["aim"], band=tuple(target["band"]), predicted=None, step=step, units=units
         )
-        if told.low is None:
+        if rounded.low is None:
             width = small(target["band"][1] - target["band"][0], units)
             yield f"After guarding {width} is left for the shaft: less than a step of the gauge."
         else:
-            low, high = size(told.low, units, step=step), size(told.high, units, step=step)
+            low, high = size(rounded.low, units, step=step), size(rounded.high, units, step=step)
             yield f"After guarding, {low} to {high} is left for the shaft."
 
 

@@ -10,7 +10,7 @@ from capture.state.session import State
 from dashboard.sources.scene import Scene
 from dashboard.text.screen import word
 from dashboard.views.bore.lapping import lap
-from dashboard.views.bore.live import board, curve, figures
+from dashboard.views.bore.live import banner, curve, figures
 from dashboard.views.bore.section import section
 from dashboard.views.bore.shape import grid, profile, shape
 from dashboard.views.bore.voice import voice
@@ -18,7 +18,7 @@ from dashboard.views.bore.voice import voice
 
 def bore(scene: Scene, units: Units) -> dict[str, Any]:
     """What the page shows of *scene*."""
-    shown = {**board(scene, units), **voice(scene, units)}
+    shown = {**banner(scene, units), **voice(scene, units)}
     state = scene.state
     if state is None:
         return shown

@@ -103,5 +103,5 @@ def _which(chosen: LapChoice | None, units: Units) -> list[list[list[str]]]:
 
 
 def _rate(value: float, units: Units) -> str:
-    """A rate is small: it is told to three figures."""
+    """A rate is small: three significant figures."""
     return f"{fine(value, units) or 0.0:.3g} {fine_unit(units)}"

@@ -39,7 +39,7 @@ LOOKS = {
     "move": "at-size",
     "withdraw": "at-size",
 }
-"""The board's look for what is to be known or done; the looks are those of the verdicts."""
+"""The banner's look for what is to be known or done; the looks are those of the verdicts."""
 
 
 def gauge_of(state: State) -> Gauge | None:
@@ -64,7 +64,7 @@ def written(state: State, sweep: Live) -> bool:
     return state.sweeps[sweep.gauge].due is None
 
 
-def board(scene: Scene, units: Units) -> Shown:
+def banner(scene: Scene, units: Units) -> Shown:
     """The sentence that reads from two metres, and the line under it."""
     state = scene.state
     if state is None:
@@ -72,7 +72,7 @@ def board(scene: Scene, units: Units) -> Shown:
     gauge, sweep = gauge_of(state), sweep_of(state)
     if gauge is None:
         none = _board("none", word("bore.say-none"), word("bore.more-none"))
-        return {**none, "bore-board@data-gauge": "none"}
+        return {**none, "bore-banner@data-gauge": "none"}
     if sweep is None:
         place = words_of(state.stations.plan_of("bore").here, units)
         return _board("none", word("bore.say-button", place=place), word("bore.more-button"))
@@ -80,8 +80,8 @@ def board(scene: Scene, units: Units) -> Shown:
 
 
 def _board(look: str, sentence: str, more: str) -> Shown:
-    shown = {"bore-say": sentence, "bore-more": more, "bore-board@data-state": look}
-    return {**shown, "bore-board@data-gauge": "known"}
+    shown = {"bore-say": sentence, "bore-more": more, "bore-banner@data-state": look}
+    return {**shown, "bore-banner@data-gauge": "known"}
 
 
 def _swept(state: State, sweep: Live, units: Units) -> Shown:

@@ -52,8 +52,8 @@ def _board() -> html.Section:
                 id="bore-offer",
             ),
         ],
-        id="bore-board",
-        className="board",
+        id="bore-banner",
+        className="banner",
         **plain(data_state="none"),
     )
 

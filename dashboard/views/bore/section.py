@@ -1,7 +1,7 @@
 """The bore cut along its axis: both walls with their shape drawn too large, and the gauge in it.
 
 A two-point gauge tells a diameter and not where its axis lies, so both walls are drawn with half of
-what the diameter departs, one the mirror of the other. How much too large they are drawn is told as
+what the diameter departs, one the mirror of the other. How much too large they are drawn is stated as
 the ratio in which departures are drawn larger than the diameter itself.
 """
 
@@ -28,7 +28,7 @@ GAP: Final = 1.4
 THICK: Final = 0.5
 """Of a wall, in the same."""
 FAR: Final = 2.0
-"""Heights away beyond which a limit is not drawn, but told where lapping is."""
+"""Heights away beyond which a limit is not drawn; the lapping box states it."""
 
 FIRST: Final = 4
 """Place of the first direction among the traces."""
@@ -190,7 +190,7 @@ def _across(cut: Cut, ends: list[float], values: list[float]) -> Line:
 
 
 def _walls(cut: Cut, sizes: Known, directions: list[float]) -> list[Line]:
-    """Both walls in each direction, in the order of the angles, so that each keeps its look."""
+    """Both walls in each direction, in the order of the angles, so that each has one style."""
     lines: list[Line] = []
     for angle in sorted(directions):
         points = sorted((z, value) for (z, one), value in sizes.items() if one == angle)

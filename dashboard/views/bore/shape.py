@@ -31,7 +31,7 @@ class Bore(Struct, frozen=True):
     """What the readings say of the bore, stage by stage."""
 
     reference: float
-    """What deviations are told from: the nominal size, else the first reading to a hundredth, mm."""
+    """What deviations are measured from: the nominal size, else the first reading to a hundredth, mm."""
     profiles: tuple[tuple[str, Profile], ...] = ()
     """Of each stage its name and profile, oldest first."""
     places: tuple[Diameter, ...] = ()
@@ -76,7 +76,7 @@ def _bore_of(state: State) -> Bore:
 
 
 bore_of = remember_by(lambda state: (state.stations, state.history, state.job), _bore_of)
-"""The bore of a state; it rests on what was taken and told, and a stream of readings changes neither."""
+"""The bore of a state; it depends on readings taken and on commands; a stream of readings changes neither."""
 
 
 def grid(state: State, units: Units) -> dict[str, Any]:

@@ -29,7 +29,7 @@ def voice(scene: Scene, units: Units) -> dict[str, Any]:
     if said is None:
         return {"voice": None, "bore-said": ""}
     shown = {"voice": said if scene.kind == "live" else None, "bore-said": said["text"]}
-    # Who hears the page through a screen reader is told what happened, and spared the counting.
+    # Whoever uses a screen reader hears what happened, without the counting.
     return {**shown, "bore-spoken": said["text"]} if said["tone"] else shown
 
 

@@ -55,7 +55,7 @@ VERDICT: Final[dict[str, tuple[str, str, str]]] = {
     "growing": (VERMILION, BLACK, "▲"),
     "stalled": (VERMILION, BLACK, "✕"),
 }
-"""Ground, ink and shape of each verdict's board."""
+"""Ground, ink and shape of each verdict's banner."""
 
 
 def contrast(one: str, other: str) -> float:
@@ -85,8 +85,8 @@ def stylesheet() -> str:
         + "}"
         for theme, paper in PAPER.items()
     ]
-    boards = [
-        f'.board[data-state="{state}"]{{--ground:{ground};--on:{ink};--shape:"{shape}"}}'
+    banners = [
+        f'.banner[data-state="{state}"]{{--ground:{ground};--on:{ink};--shape:"{shape}"}}'
         for state, (ground, ink, shape) in VERDICT.items()
     ]
-    return "\n".join([*papers, *boards])
+    return "\n".join([*papers, *banners])

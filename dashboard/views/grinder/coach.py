@@ -15,7 +15,7 @@ from dashboard.views.memo import remember_by
 
 
 def _in(units: Units) -> Callable[[State], dict[str, Any] | None]:
-    """The advice with its lengths in *units*; it rests on what was ground and told."""
+    """The advice with its lengths in *units*; it depends on passes and commands."""
 
     def advice(state: State) -> dict[str, Any] | None:
         return coach_of(replace(state, job=replace(state.job, units=units)))

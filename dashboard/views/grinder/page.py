@@ -25,8 +25,8 @@ def _board() -> html.Section:
             html.P("", id="more", className="under"),
             html.P("", id="spoken", className="hidden", role="status"),
         ],
-        id="board",
-        className="board",
+        id="banner",
+        className="banner",
         **plain(data_state="none"),
     )
 

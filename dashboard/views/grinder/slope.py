@@ -15,7 +15,7 @@ from dashboard.views.memo import remember_by
 from dashboard.views.size import K95
 
 SPAN = {"mm": 100.0, "in": 25.4}
-"""Length over which a slope is told, mm."""
+"""Length over which a slope is stated, mm."""
 
 _FOUND = {
     units: remember_by(lambda state: (state.stations, state.job), partial(taper_of, units=units))
@@ -27,7 +27,7 @@ _FOUND = {
 def slope(state: State, units: Units) -> dict[str, Any]:
     """Rows of slope, table, what the table can't take out, and stock left; and the advice as a sentence.
 
-    The newest round alone tells the slope. What to do about it the coach says where it advises: it knows
+    The newest round alone gives the slope. What to do about it the coach says where it advises: it knows
     every round, and what the spring still hides; two advices about one table would help nobody.
     """
     found, advice = _FOUND[units](state), advised(state, units)

@@ -21,7 +21,7 @@ from dashboard.views.size import fresh, head, shown
 
 
 def verdict(scene: Scene, units: Units) -> dict[str, str | None]:
-    """The sentence, the line under it, and the state that gives the board its colour and shape."""
+    """The sentence, the line under it, and the state that gives the banner its colour and shape."""
     state = scene.state
     if scene.kind == "loading":
         return _board("none", word("say.loading", name=scene.name), _loaded(scene))
@@ -38,9 +38,9 @@ def _loaded(scene: Scene) -> str:
 
 
 def _board(state: str, sentence: str, more: str) -> dict[str, str | None]:
-    """The board; `spoken` changes with the verdict only, for who hears the page instead of seeing it."""
+    """The banner; `spoken` changes with the verdict only, for screen readers."""
     spoken = WORDS.get(f"flag.{state}", sentence)
-    return {"say": sentence, "more": more, "board@data-state": state, "spoken": spoken}
+    return {"say": sentence, "more": more, "banner@data-state": state, "spoken": spoken}
 
 
 def _early(found: Headline, state: State, units: Units) -> tuple[str, str, str] | None:
@@ -77,27 +77,27 @@ def _open(found: Headline, units: Units) -> str:
 def _called(found: Headline, state: State, units: Units) -> tuple[str, str, str]:
     if found.outlook is None:
         return "none", word("say.no-pass"), word("more.no-pass")
-    board, sentence, more = _sentence(found, found.outlook, state, units)
-    return board, sentence, " ".join(filter(None, [more, _doubt(found.outlook, units)]))
+    banner, sentence, more = _sentence(found, found.outlook, state, units)
+    return banner, sentence, " ".join(filter(None, [more, _doubt(found.outlook, units)]))
 
 
 def _sentence(found: Headline, outlook: Outlook, state: State, units: Units) -> tuple[str, str, str]:
-    told, step = shown(found, units), found.step
-    come, predicted = small(told.to_come, units, step), size(told.predicted, units, step)
+    rounded, step = shown(found, units), found.step
+    come, predicted = small(rounded.to_come, units, step), size(rounded.predicted, units, step)
     match found.verdict:
         case "cutting":
-            return _cutting(found, told, units)
+            return _cutting(found, rounded, units)
         case "sparking-out":
-            if told.to_come is None:
+            if rounded.to_come is None:
                 return "sparking-out", word("say.sparking-out"), ""
             coming = small(outlook.next_removal, units)
             more = word("more.sparking-out", next=coming, predicted=predicted)
             return "sparking-out", word("say.sparking-out-come", come=come), more
         case "sparked-out" | "at-size":
-            final = told.predicted if told.predicted is not None else told.size
+            final = rounded.predicted if rounded.predicted is not None else rounded.size
             sentence = word(f"say.{found.verdict}", size=size(final, units, step))
             look = "unsure" if found.verdict == "sparked-out" and found.unsure else found.verdict
-            return look, sentence, _done(found, told, state, units)
+            return look, sentence, _done(found, rounded, state, units)
         case "warm":
             return _warm(state, predicted, units)
         case _:
@@ -115,17 +115,17 @@ def _warm(state: State, predicted: str, units: Units) -> tuple[str, str, str]:
     return "warm", word("say.warm", growth=small(growth, units)), word("more.warm", predicted=predicted)
 
 
-def _cutting(found: Headline, told: Shown, units: Units) -> tuple[str, str, str]:
-    left, step = told.to_go, found.step
+def _cutting(found: Headline, rounded: Shown, units: Units) -> tuple[str, str, str]:
+    left, step = rounded.to_go, found.step
     if left is None:
         return "cutting", word("say.cutting"), ""
     if left < 0:
         return "stop", word("say.cutting-under", togo=small(-left, units, step)), ""
-    if told.to_come is None:
+    if rounded.to_come is None:
         return "cutting", word("say.cutting-to-go", togo=small(left, units, step)), ""
-    come = small(told.to_come, units, step)
-    if told.to_come >= left:
-        more = word("more.cutting-stop", predicted=size(told.predicted, units, step))
+    come = small(rounded.to_come, units, step)
+    if rounded.to_come >= left:
+        more = word("more.cutting-stop", predicted=size(rounded.predicted, units, step))
         return "stop", word("say.cutting-stop", come=come), more
     return (
         "cutting",
@@ -134,12 +134,15 @@ def _cutting(found: Headline, told: Shown, units: Units) -> tuple[str, str, str]
     )
 
 
-def _done(found: Headline, told: Shown, state: State, units: Units) -> str:
+def _done(found: Headline, rounded: Shown, state: State, units: Units) -> str:
     spark_out = state.job.settings.spark_out
     limit, confidence = small(spark_out.limit, units), percent(spark_out.confidence)
     aim, final = found.aim, found.predicted if found.predicted is not None else found.size
     if aim is not None and final is not None and final > (aim.band or (aim.least, aim.most))[1]:
-        over = small(None if told.predicted is None or told.aim is None else told.predicted - told.aim, units)
+        over = small(
+            None if rounded.predicted is None or rounded.aim is None else rounded.predicted - rounded.aim,
+            units,
+        )
         return word("more.sparked-out-left", limit=limit, togo=over)
     if found.unsure:
         return word("more.unsure", chances=_chances(state))

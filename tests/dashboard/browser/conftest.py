@@ -48,7 +48,7 @@ class Screen:
         page.on("pageerror", lambda error: self.complaints.append(str(error)))
         page.on("request", self._note)
         page.goto(address)
-        page.wait_for_selector("#job:not(:empty), #board[data-state=none]:visible, #home-jobs:not(:empty)")
+        page.wait_for_selector("#job:not(:empty), #banner[data-state=none]:visible, #home-jobs:not(:empty)")
 
     def _note(self, request: Any) -> None:
         if not request.url.startswith((self.address.partition("?")[0], "data:", "blob:")):

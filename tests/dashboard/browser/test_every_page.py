@@ -65,6 +65,6 @@ def test_a_page_that_cant_be_drawn_leaves_the_others(show, recording):
     screen.until("fit-body", "The page Fit could not be drawn .ZeroDivisionError: a width of nothing.")
 
     page.click('#links a[data-page="grinding"]')
-    page.wait_for_selector("#board:visible")
+    page.wait_for_selector("#banner:visible")
     assert screen.text("undrawn") == ""
     assert not page.is_visible("#undrawn")

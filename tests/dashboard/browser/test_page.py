@@ -70,10 +70,10 @@ def test_a_session_is_followed_to_spark_out(show, live, grinding_session):
                 )
             one.written = n
             if event.fact == Pass(0.006) and n > 20:
-                screen.until("board", "made: measure")
+                screen.until("banner", "made: measure")
 
     assert screen.until("say", "On size").startswith("On size, cold size 54.99")
-    assert screen.page.get_attribute("#board", "data-state") == "at-size"
+    assert screen.page.get_attribute("#banner", "data-state") == "at-size"
     assert screen.page.locator("#passes tr").count() == 8
     screen.page.wait_for_selector("#trend .scatterlayer .trace")
 

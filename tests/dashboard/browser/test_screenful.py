@@ -11,7 +11,7 @@ from axe_playwright_python.sync_playwright import Axe
 from dashboard.views.registry import PAGES
 from tests.dashboard.browser.conftest import SIZES
 
-SHOWN = ("board", "coach", "figures-row", "way", "trend-box", "passes-box")
+SHOWN = ("banner", "coach", "figures-row", "way", "trend-box", "passes-box")
 BOX = "id => (r => [r.top, r.bottom, r.left, r.right])(document.getElementById(id).getBoundingClientRect())"
 
 
@@ -38,15 +38,15 @@ def test_the_grinders_page_is_one_screenful_and_nothing_jumps(show, recording, s
     assert page.evaluate("document.documentElement.scrollHeight") <= height
     assert all(0 <= top < bottom <= height and right <= width for top, bottom, _, right in before.values())
     assert boxes(page) == before
-    for name in ("board", "coach"):  # made to fit, or to be scrolled within its own area
+    for name in ("banner", "coach"):  # made to fit, or to be scrolled within its own area
         assert page.evaluate(f"document.getElementById('{name}').clientHeight") > 0
-    assert page.evaluate("(b => b.scrollHeight - b.clientHeight)(document.getElementById('board'))") <= 1
+    assert page.evaluate("(b => b.scrollHeight - b.clientHeight)(document.getElementById('banner'))") <= 1
 
 
 BORE = Path(__file__).parents[3] / "recordings" / "bore.jsonl"
 AREAS = {
-    "shop": ("board", "sound-box", "figures", "section", "rock", "profile", "map", "shape", "lap", "tight"),
-    "tablet": ("board", "sound-box", "figures", "section", "rock", "map"),
+    "shop": ("banner", "sound-box", "figures", "section", "rock", "profile", "map", "shape", "lap", "tight"),
+    "tablet": ("banner", "sound-box", "figures", "section", "rock", "map"),
 }
 """Of the bore's page, what is seen at once."""
 PLACED = """(names) => Object.fromEntries(names.map((name) => {

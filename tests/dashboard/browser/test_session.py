@@ -88,7 +88,7 @@ def test_a_part_is_ground_to_size_with_keys_alone(show, gauge, tmp_path):
         shop.advance(infeed)
         gauge(shop.measure(140.0))
         screen.until("say", r"^(?!Pass|Ready)")
-        if screen.page.get_attribute("#board", "data-state") == "at-size":
+        if screen.page.get_attribute("#banner", "data-state") == "at-size":
             break
 
     assert screen.until("say", "On size").startswith("On size, cold size 54.99")

@@ -158,8 +158,8 @@ def test_a_wish_that_the_child_does_not_know_is_never_given_to_it(page):
 def test_a_port_that_the_running_capture_reads_is_not_opened(page, session, sheet, gauge, monkeypatch):
     one = session({**sheet, "gauge": [{**sheet["gauge"][0], "link": {"serial": gauge.port}}]})
     one.say("mike", Up("a cable"), 1.0)
-    board = page.source.board
-    monkeypatch.setattr(board, "scene", type(board.scene)("live", "now.jsonl", one.state, age=0.0))
+    store = page.source.store
+    monkeypatch.setattr(store, "scene", type(store.scene)("live", "now.jsonl", one.state, age=0.0))
     key = page.look()
 
     assert "mike is read by the running capture" in page.ask("/teach/begin", key=key)["refused"]
@@ -172,7 +172,7 @@ def test_of_a_recording_that_is_played_the_sheet_opens_nothing(asked, shop, gaug
     player.turn()
     found = Shown(asked, player, shop).ask("/gauges/look")
 
-    assert player.board.scene.state is not None
+    assert player.store.scene.state is not None
     assert gauge.port not in [way["title"] for way in found["ways"]]
 
 
@@ -246,7 +246,7 @@ def test_what_a_child_that_refuses_says_is_told(page, monkeypatch):
 
 
 def test_a_dashboard_that_stops_waits_for_no_child(page, monkeypatch):
-    page.source.board.closed = True
+    page.source.store.closed = True
     monkeypatch.setattr(command_child, "TENTHS", (sys.executable, "-c", "import time; time.sleep(60)"))
 
     assert page.post("/gauges/look").status == 409

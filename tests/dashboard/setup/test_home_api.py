@@ -166,7 +166,7 @@ def test_a_recording_that_a_person_chose_stays_while_a_newer_one_is_offered(ask,
         ask.feed.look_at_once()
 
     assert ask.feed.path == shop.resolve() / "a.jsonl"
-    assert ask.feed.board.scene.newer == "b.jsonl"
+    assert ask.feed.store.scene.newer == "b.jsonl"
 
 
 def test_a_file_that_is_no_recording_is_listed_as_unreadable(ask, shop):

@@ -124,7 +124,7 @@ def test_a_person_sees_every_machine_searches_and_opens_one(shown, mosquitto, sh
     with page.expect_popup() as opening:
         page.click("#shop-machines a >> text=g1")
     own = opening.value
-    own.wait_for_selector("#board:not([data-state=none])", timeout=30_000)
+    own.wait_for_selector("#banner:not([data-state=none])", timeout=30_000)
     assert verdict(Scene("live", state=due["g1"]), "mm")["say"] in own.text_content("body")
     own.close()
 

@@ -40,7 +40,7 @@ def settle(feed):
     for _ in range(3):
         while feed.turn():
             pass
-    return feed.board.scene
+    return feed.store.scene
 
 
 def test_what_is_appended_is_shown(tmp_path, feed, ground):
@@ -187,9 +187,9 @@ def test_settings_of_this_screen_are_used_and_told(recording, feed, ground):
 def test_two_browsers_see_the_same_in_their_own_units(recording, feed, ground):
     one = feed(recording, ground)
     settle(one)
-    metric, inch = one.board.shown("grinding", "mm")[1], one.board.shown("grinding", "in")[1]
+    metric, inch = one.store.shown("grinding", "mm")[1], one.store.shown("grinding", "in")[1]
 
-    assert metric["board@data-state"] == inch["board@data-state"] == "at-size"
+    assert metric["banner@data-state"] == inch["banner@data-state"] == "at-size"
     assert float(inch["size"]) * 25.4 == pytest.approx(float(metric["size"]), abs=2e-4)
 
 
@@ -225,7 +225,7 @@ def test_a_fault_of_the_program_does_not_leave_the_page_looking_alive(recording,
     with pytest.raises(ZeroDivisionError):
         one.run()
 
-    assert "start it again" in one.board.scene.trouble
+    assert "start it again" in one.store.scene.trouble
 
 
 def test_the_screen_goes_over_to_the_file_in_which_a_cut_recording_goes_on(tmp_path):
@@ -247,4 +247,4 @@ def test_the_screen_goes_over_to_the_file_in_which_a_cut_recording_goes_on(tmp_p
     recorder.close()
 
     assert feed.path == tmp_path / "session-2.jsonl"
-    assert feed.board.scene.state.seq == 5
+    assert feed.store.scene.state.seq == 5

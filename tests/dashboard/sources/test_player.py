@@ -41,7 +41,7 @@ def play(player, *does: str | tuple[str, float]):
     for do in does:
         player.wish(*do) if isinstance(do, tuple) else player.wish(do)
     player.turn()
-    return player.board.scene
+    return player.store.scene
 
 
 def test_time_passes_at_the_speed_asked_for(player, hand):

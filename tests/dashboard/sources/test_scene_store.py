@@ -8,54 +8,54 @@ from dashboard.sources.scene_store import SceneStore
 
 
 def test_who_looks_late_sees_the_newest_scene_only():
-    board = SceneStore(lambda _page, scene, _units: {"name": scene.name})
+    store = SceneStore(lambda _page, scene, _units: {"name": scene.name})
     for name in ("one", "two", "three"):
-        board.publish(Scene("live", name))
+        store.publish(Scene("live", name))
 
-    assert board.shown("bore", None) == (3, {"name": "three"})
+    assert store.shown("bore", None) == (3, {"name": "three"})
 
 
 def test_a_scene_is_drawn_once_for_all_who_look_in_the_same_units():
     drawn = []
-    board = SceneStore(lambda _page, _scene, units: drawn.append(units) or {})
-    board.publish(Scene("live"))
+    store = SceneStore(lambda _page, _scene, units: drawn.append(units) or {})
+    store.publish(Scene("live"))
     for units in (None, None, "in", "in"):
-        board.shown("bore", units)
+        store.shown("bore", units)
 
     assert drawn == [None, "in"]
 
 
 def test_a_scene_hung_by_another_thread_wakes_every_listener():
     async def listen() -> int:
-        board = SceneStore(lambda _page, _scene, _units: {})
-        board.open()
-        listeners = [asyncio.create_task(board.after(0, 30.0)) for _ in range(3)]
+        store = SceneStore(lambda _page, _scene, _units: {})
+        store.open()
+        listeners = [asyncio.create_task(store.after(0, 30.0)) for _ in range(3)]
         await asyncio.sleep(0)
-        threading.Thread(target=board.publish, args=[Scene("live")]).start()
+        threading.Thread(target=store.publish, args=[Scene("live")]).start()
         await asyncio.gather(*listeners)
-        return board.version
+        return store.version
 
     assert asyncio.run(listen()) == 1
 
 
 def test_a_listener_that_missed_a_scene_does_not_wait():
     async def listen() -> None:
-        board = SceneStore(lambda _page, _scene, _units: {})
-        board.open()
-        board.publish(Scene("live"))
-        await board.after(0, 3600.0)
+        store = SceneStore(lambda _page, _scene, _units: {})
+        store.open()
+        store.publish(Scene("live"))
+        await store.after(0, 3600.0)
 
     asyncio.run(listen())
 
 
 def test_closing_ends_the_wait():
     async def listen() -> bool:
-        board = SceneStore(lambda _page, _scene, _units: {})
-        board.open()
-        waiting = asyncio.create_task(board.after(0, 3600.0))
+        store = SceneStore(lambda _page, _scene, _units: {})
+        store.open()
+        waiting = asyncio.create_task(store.after(0, 3600.0))
         await asyncio.sleep(0)
-        board.close()
+        store.close()
         await waiting
-        return board.closed
+        return store.closed
 
     assert asyncio.run(listen())

@@ -118,16 +118,16 @@ def test_at_every_event_the_figures_of_a_page_follow_from_each_other(path: Path)
 
 @pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
 def test_at_every_event_programs_papers_and_pages_call_a_pass_alike(path: Path):
-    """``--json``, the rows of terminal and record, and the board: one verdict, and the gauge's step."""
+    """``--json``, the rows of terminal and record, and the banner: one verdict, and the gauge's step."""
     faults: list[Any] = []
     for event, state in walked(path):
         if state.grind.row is None or state.grind.row.number <= state.grind.first:
             continue
         last = summary(state)["passes"][-1]
-        board = draw("grinding", Scene("live", path.name, state, age=0.1))["board@data-state"]
+        banner = draw("grinding", Scene("live", path.name, state, age=0.1))["banner@data-state"]
         row = shown_passes([last], "mm")[0]
-        if (board == "at-size") != (last["called"] == "at-size"):
-            faults.append((event.seq, board, last["called"]))
+        if (banner == "at-size") != (last["called"] == "at-size"):
+            faults.append((event.seq, banner, last["called"]))
         if row[-1] != last["called"]:
             faults.append((event.seq, row[-1], last["called"]))
         if last["step"] == 0.001 and (
@@ -147,7 +147,7 @@ def rides(state: State) -> bool:
 def too_early(page: dict[str, Any], state: State) -> list[str]:
     """Nothing is green or done before the pass is wholly measured, and nothing is done that is not green."""
     is_open = bool(set(state.stations.plan_of("shaft").plan) - state.stations.seen)
-    green = page["board@data-state"] in GREENS
+    green = page["banner@data-state"] in GREENS
     done = page.get("coach-say", "").lower().startswith("done")
     faults = [f"{page['say']} / {page.get('coach-say')} while open"] if is_open and (green or done) else []
     return faults + ([f"done beside {page['say']}"] if done and not green else [])

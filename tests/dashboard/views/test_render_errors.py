@@ -47,4 +47,4 @@ def test_the_other_pages_go_on(broken, ground):
     shown = registry.draw("grinding", Scene("live", "sleeve.jsonl", ground.state))
 
     assert (shown["undrawn"], shown["page@data-undrawn"]) == ("", None)
-    assert shown["board@data-state"]
+    assert shown["banner@data-state"]

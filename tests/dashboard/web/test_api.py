@@ -133,7 +133,7 @@ def test_a_wish_reaches_the_player(recording, post):
     player.turn()
 
     assert answer.json() == {"ok": True}
-    assert player.board.scene.transport.position > 0.0
+    assert player.store.scene.transport.position > 0.0
 
 
 def test_a_live_page_cannot_be_played(recording, ground, post):

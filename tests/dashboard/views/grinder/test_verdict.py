@@ -48,7 +48,7 @@ def test_the_first_passes_say_how_far_it_is(session, grinding_session):
     state = grinding_session(session(), infeeds=[0.006] * 3).state
     shown = verdict(scene(state), "mm")
 
-    assert shown["board@data-state"] == "cutting"
+    assert shown["banner@data-state"] == "cutting"
     assert shown["say"].startswith("Cutting: ")
     assert shown["say"].endswith("µm to go")
 
@@ -58,13 +58,13 @@ def test_infeed_is_to_stop_when_what_still_comes_reaches_the_aim(session, grindi
     shown = verdict(scene(judged(ground, to_come=0.005)), "mm")
 
     assert shown["say"] == "Stop the infeed: 5.0 µm still comes off by itself"
-    assert shown["board@data-state"] == "stop"
+    assert shown["banner@data-state"] == "stop"
 
 
 def test_a_finished_session_says_its_cold_size(ground):
     shown = verdict(scene(ground.state), "mm")
 
-    assert shown["board@data-state"] == "at-size"
+    assert shown["banner@data-state"] == "at-size"
     assert shown["say"] == f"On size, cold size {ground.state.grind.row.outlook.predicted:.4f} mm"
 
 
@@ -152,7 +152,7 @@ def test_a_part_that_has_cooled_is_to_be_measured_again(session, grinding_sessio
     shown = verdict(scene(warm(session, grinding_session, 26.0, 20.4)), "mm")
 
     assert shown["say"] == "Cooled: measure again"
-    assert shown["board@data-state"] == "warm"
+    assert shown["banner@data-state"] == "warm"
 
 
 def test_after_a_new_pass_no_verdict_stands_until_it_is_measured(ground):
@@ -161,7 +161,7 @@ def test_after_a_new_pass_no_verdict_stands_until_it_is_measured(ground):
     shown = verdict(scene(ground.state), "mm")
 
     assert shown["say"] == "Pass 14 made: measure"
-    assert shown["board@data-state"] == "none"
+    assert shown["banner@data-state"] == "none"
     assert "On size" not in shown["more"]
     assert shown["more"] == "Next reading: shaft at 140 mm, 0°. The figures below are of the pass before."
 
@@ -177,7 +177,7 @@ def test_a_gauge_on_its_master_is_no_size(ground):
     shown = verdict(scene(ground.state), "mm")
 
     assert shown["say"] == "On the master: mike"
-    assert shown["board@data-state"] == "none"
+    assert shown["banner@data-state"] == "none"
 
 
 def test_a_bore_being_measured_says_where_next(session):
@@ -197,7 +197,7 @@ def test_doubts_of_the_model_are_said(ground):
 
 
 def test_inch_and_mm_reach_the_same_verdict(ground):
-    boards = {units: verdict(scene(ground.state), units)["board@data-state"] for units in ("mm", "in")}
+    boards = {units: verdict(scene(ground.state), units)["banner@data-state"] for units in ("mm", "in")}
 
     assert boards["mm"] == boards["in"]
     assert " in" in verdict(scene(ground.state), "in")["say"]
@@ -205,6 +205,6 @@ def test_inch_and_mm_reach_the_same_verdict(ground):
 
 def test_every_board_that_can_be_shown_has_its_look(ground):
     names = ["cutting", "sparking-out", "sparked-out", "at-size", "growing", "warm", "stalled"]
-    boards = {verdict(scene(judged(ground, verdict=name)), "mm")["board@data-state"] for name in names}
+    boards = {verdict(scene(judged(ground, verdict=name)), "mm")["banner@data-state"] for name in names}
 
     assert boards <= set(VERDICT)
