@@ -29,7 +29,7 @@ from dashboard.web.share import Share
 
 
 def build(source: Source, shared: Share | None = None) -> FastAPI:
-    """The ASGI application that shows what *source* publishes to its store; *shared*: where others find it."""
+    """The ASGI application that shows what *source* publishes; *shared*: where others find it."""
     server = FastAPI(openapi_url=None, docs_url=None, redoc_url=None)
     server.add_middleware(CompressedFiles)
     lay_packaged(server)

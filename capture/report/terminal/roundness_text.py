@@ -35,10 +35,10 @@ def setup_text(setup: Mapping[str, Any]) -> str:
     'V of 90°'
     """
     names = {"v": "V of {:g}°", "saddle": "riding V of {:g}°", "centres": "centres"}
-    parts = str(names.get(setup["contacts"], setup["contacts"])).format(setup["angle"])
+    line = str(names.get(setup["contacts"], setup["contacts"])).format(setup["angle"])
     for key, word in (("offset", "indicator off by"), ("at", "indicator at"), ("turned", "part turned by")):
-        parts += f", {word} {setup[key]:g}°" if setup[key] else ""
-    return parts
+        line += f", {word} {setup[key]:g}°" if setup[key] else ""
+    return line
 
 
 def _place(row: Mapping[str, Any], units: Units) -> Iterator[str]:
@@ -64,16 +64,16 @@ def _place(row: Mapping[str, Any], units: Units) -> Iterator[str]:
 
 def run_text(run: Mapping[str, Any], units: Units) -> str:
     """One gauge in one run: set-up, readings, turns, how the angle was known, scatter."""
-    parts = f"{run['gauge']}, {setup_text(run['setup'])}: {run['readings']} readings"
+    line = f"{run['gauge']}, {setup_text(run['setup'])}: {run['readings']} readings"
     if run["turns"] is not None:
         speed = f"{run['rpm']:.2f} ± {2 * run['u_rpm']:.2f} rpm"
-        parts += f", {run['turns']:.1f} turns at {speed}"
-    parts += f", {FROM[run['angle_from']]}"
+        line += f", {run['turns']:.1f} turns at {speed}"
+    line += f", {FROM[run['angle_from']]}"
     if run["left_out"]:
-        parts += f"; {run['left_out']} left out"
+        line += f"; {run['left_out']} left out"
     if run["masks"]:
-        parts += ", masked " + ", ".join(f"{start:.0f}–{stop:.0f}°" for start, stop in run["masks"])
-    return parts + f"; scatter {small(run['spread'], units)}."
+        line += ", masked " + ", ".join(f"{start:.0f}–{stop:.0f}°" for start, stop in run["masks"])
+    return line + f"; scatter {small(run['spread'], units)}."
 
 
 def _table(row: Mapping[str, Any], units: Units) -> str:
