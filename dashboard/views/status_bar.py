@@ -68,6 +68,8 @@ def _standing(scene: Scene) -> str:
         case "ended":
             simulated = scene.state is not None and scene.state.job.simulated
             return word("standing.demo-ended" if simulated else "standing.ended", age=age(scene.age))
+        case "silent" if scene.state is not None and scene.state.job.simulated:
+            return word("standing.demo-ended")
         case "silent":
             return word("standing.silent", age=age(_silence(scene)))
         case "old":

@@ -72,7 +72,11 @@ def answer_text(found: Mapping[str, Any], units: Units) -> str:
     whole = decision["whole"]
     by_figures = f" By the figures alone: {decision['by_figures']}." if found["blocks"] and whole else ""
     lines.append(f"{answer} by the rule {decision['rule']!r}: {decision['why']}.{by_figures}")
-    likely = sure(decision["probability"]) if whole else "known when all is measured and finished"
+    likely = (
+        sure(decision["probability"])
+        if whole
+        else "known when every place is measured and the part is finished"
+    )
     lines.append(
         f"Probability of conformance at the worse of both places: {likely}."
         + _band(decision["band"], units, step)

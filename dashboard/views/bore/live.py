@@ -13,7 +13,7 @@ from capture.state.cold_size import at_20
 from capture.state.session import State
 from dashboard.sources.scene import Scene
 from dashboard.text.screen import word
-from dashboard.views.bore.shape import bore_of, newest_reading, signed, words_of
+from dashboard.views.bore.shape import bore_of, newest_reading, signed, sizes_of, words_of
 from dashboard.views.lengths import fine, fine_unit, size, size_parts, small, within
 from dashboard.views.size import K95
 
@@ -68,18 +68,18 @@ def banner(scene: Scene, units: Units) -> Shown:
     """The sentence that reads from two metres, and the line under it."""
     state = scene.state
     if state is None:
-        return _board("none", word("bore.say-waiting"), word("bore.more-waiting"))
+        return _banner("none", word("bore.say-waiting"), word("bore.more-waiting"))
     gauge, sweep = gauge_of(state), sweep_of(state)
     if gauge is None:
-        none = _board("none", word("bore.say-none"), word("bore.more-none"))
+        none = _banner("none", word("bore.say-none"), word("bore.more-none"))
         return {**none, "bore-banner@data-gauge": "none"}
     if sweep is None:
         place = words_of(state.stations.plan_of("bore").here, units)
-        return _board("none", word("bore.say-button", place=place), word("bore.more-button"))
+        return _banner("none", word("bore.say-button", place=place), word("bore.more-button"))
     return _swept(state, sweep, units)
 
 
-def _board(look: str, sentence: str, more: str) -> Shown:
+def _banner(look: str, sentence: str, more: str) -> Shown:
     shown = {"bore-say": sentence, "bore-more": more, "bore-banner@data-state": look}
     return {**shown, "bore-banner@data-gauge": "known"}
 
@@ -88,20 +88,28 @@ def _swept(state: State, sweep: Live, units: Units) -> Shown:
     say: str = sweep.say
     if say not in {"lost", "paused"} and sweep.phase == "silent":
         say = "silent"
+    if say == "silent" and _complete(state):
+        return _banner("none", word("bore.say-complete"), word("bore.more-complete", gauge=sweep.gauge))
     look = LOOKS.get(say, "none")
     if say == "move" and sweep.tone == "limits":
         look = "stop"
     place = words_of(sweep.here, units)
     if say in {"move", "withdraw"} and not written(state, sweep):
-        return _board("cutting", word("bore.say-writing"), _points(sweep, units))
+        return _banner("cutting", word("bore.say-writing"), _points(sweep, units))
     if say == "air" and sweep.on_master is not None:
         more = word("bore.master", size=size(sweep.on_master, units))
-        return _board(look, word("bore.say-air-master"), more)
+        return _banner(look, word("bore.say-air-master"), more)
     if say == "more":
         sentence = word("bore.say-more", more=sweep.more)
-        return _board(look, sentence, _points(sweep, units))
+        return _banner(look, sentence, _points(sweep, units))
     more = word(f"bore.more-{say}") if say in SAYS_MORE else _points(sweep, units)
-    return _board(look, word(f"bore.say-{say}", gauge=sweep.gauge, place=place), more)
+    return _banner(look, word(f"bore.say-{say}", gauge=sweep.gauge, place=place), more)
+
+
+def _complete(state: State) -> bool:
+    """Whether every planned place is measured in this stage: a gauge that rests then is no fault."""
+    plan = [(one.z, one.angle or 0.0) for one in state.stations.plan_of("bore").plan if one.z is not None]
+    return bool(plan) and sizes_of(state).keys() >= set(plan)
 
 
 def _points(sweep: Live, units: Units) -> str:

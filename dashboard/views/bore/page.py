@@ -19,7 +19,7 @@ def bore_page() -> list[Component]:
     """The elements of the page."""
     said = html.P("", id="bore-said", className="spoken")
     spoken = html.P("", id="bore-spoken", className="hidden", role="status")
-    return [_board(), sound_switch("", said, spoken), _figures(), _middle()]
+    return [_banner(), sound_switch("", said, spoken), _figures(), _middle()]
 
 
 def bore_words() -> list[Component]:
@@ -39,7 +39,7 @@ def bore_words() -> list[Component]:
     ]
 
 
-def _board() -> html.Section:
+def _banner() -> html.Section:
     return html.Section(
         [
             html.H1(word("bore.say-waiting"), id="bore-say", className="sentence"),
@@ -82,8 +82,8 @@ def _middle() -> html.Div:
     columns = [
         [_section()],
         [_rock(), _profile()],
-        [_map(), listed("bore-shape", word("bore.shape"))],
-        [_lapping(), listed("bore-tight", word("bore.tight"))],
+        [_map(), listed("bore-shape", word("bore.shape")), listed("bore-tight", word("bore.tight"))],
+        [_lapping()],
     ]
     return html.Div([html.Div(each, className="column", tabIndex=0) for each in columns], className="middle")
 

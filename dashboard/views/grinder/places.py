@@ -87,5 +87,8 @@ def _deviation(
     if value is None:
         return [word("unknown")]
     off = value - reference
-    side = "above" if off >= 0 else "below"
-    return [f"{small(abs(off), units, step)} {word(f'places.{side}')}", side, f"{abs(off) / widest:.3f}"]
+    text = small(abs(off), units, step)
+    if text == small(0.0, units, step):
+        return [text]
+    side = "above" if off > 0 else "below"
+    return [f"{text} {word(f'places.{side}')}", side, f"{abs(off) / widest:.3f}"]

@@ -99,12 +99,12 @@ def _sentence(found: Headline, outlook: Outlook, state: State, units: Units) -> 
             look = "unsure" if found.verdict == "sparked-out" and found.unsure else found.verdict
             return look, sentence, _done(found, rounded, state, units)
         case "warm":
-            return _warm(state, predicted, units)
+            return _warm(state, predicted, units, step)
         case _:
             return found.verdict, word(f"say.{found.verdict}"), word(f"more.{found.verdict}")
 
 
-def _warm(state: State, predicted: str, units: Units) -> tuple[str, str, str]:
+def _warm(state: State, predicted: str, units: Units, step: float | None) -> tuple[str, str, str]:
     """A part that was warm when it was measured, and may have cooled since."""
     row, warmth = measured_row(state), fresh(state, "shaft")
     growth = row.growth if row is not None else 0.0
@@ -112,7 +112,7 @@ def _warm(state: State, predicted: str, units: Units) -> tuple[str, str, str]:
     left = None if warmth is None else part.alpha * (warmth.value - 20.0) * (state.grind.reference or 0.0)
     if left is not None and left <= state.job.settings.warm.limit:
         return "warm", word("say.cooled"), word("more.cooled", predicted=predicted)
-    return "warm", word("say.warm", growth=small(growth, units)), word("more.warm", predicted=predicted)
+    return "warm", word("say.warm", growth=small(growth, units, step)), word("more.warm", predicted=predicted)
 
 
 def _cutting(found: Headline, rounded: Shown, units: Units) -> tuple[str, str, str]:

@@ -12,7 +12,7 @@ import pytest
 from msgspec.structs import replace
 
 from capture.analysis.summary import summary
-from capture.events import Event, Reading, Taken
+from capture.events import Event, Reading, Stage, Taken
 from capture.recording.reader import read
 from capture.report.shown_passes import shown_passes
 from capture.sheet.job import Units
@@ -180,6 +180,50 @@ def test_every_page_has_one_minus_sign(path: Path):
             }
 
     assert hyphens == set()
+
+
+@pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
+def test_no_page_is_live_when_its_gauges_have_been_silent_for_minutes(path: Path):
+    """A real capture says how long; a demo that has come to its end says that, and neither is an error."""
+    recording = read(path)
+    job = job_of(recording.header.job)
+    *_, (_, state) = replay.replay_as_decided(job, recording)
+    for simulated in (False, True):
+        scene = Scene("live", path.name, replace(state, job=replace(job, simulated=simulated)), age=300.0)
+        for page in PAGES:
+            shown = draw(page.name, scene)
+            assert shown["standing@data-state"] in {"silent", "waiting"}, page.name
+            if shown["standing@data-state"] == "silent":
+                said = "■ The demo has ended" if simulated else "◐ No reading for "
+                assert shown["standing"].startswith(said)
+
+
+PLATED = {
+    "job": {"name": "Sleeve"},
+    "fit": {"nominal": 55.0, "clearance": {"aim": 0.005, "least": 0.003, "most": 0.008}},
+    "shaft": {
+        "material": "steel 4140",
+        "stations": [20, 140],
+        "angles": [0],
+        "plating": {"least": 0.10, "most": 0.20, "stock": 0.06},
+    },
+    "grinder": {"dial": "diameter"},
+    "gauge": [{"name": "mike", "measures": "diameter", "link": {"serial": "a"}, "resolution": 0.001}],
+}
+STAGE_AIMS = {"as found": 54.695, "stripped": 54.695, "finish": 54.995}
+"""55 mm less 5 µm is 54.995 mm; less twice the middle of 0.10 and 0.20 mm of chromium, 54.695 mm."""
+
+
+@pytest.mark.parametrize("stage", STAGE_AIMS)
+def test_each_stage_aims_at_its_own_target(session, reading, stage):
+    one = session(PLATED)
+    one.say("person", Stage(stage), 1.0)
+    for n in range(2):
+        one.say("mike", reading(55.1), 2.0 + n)
+    page = draw("grinding", Scene("live", "a.jsonl", one.state, age=0.1), "mm")
+    aims = [float(text) for text in re.findall(r"5[45]\.\d+", page["togo-note"])]
+
+    assert aims[0] == pytest.approx(STAGE_AIMS[stage], abs=0.0006), page["togo-note"]
 
 
 HEADLINE = (

@@ -45,10 +45,17 @@ def test_a_capture_that_was_stopped_a_moment_ago_is_not_live_and_no_error(ground
 
 def test_gauges_that_are_silent_for_minutes_are_not_live(ground):
     ground.say("daemon", Beat(), ground.state.at.seconds + 300.0)
-    shown = standing(Scene("live", "a.jsonl", ground.state, age=0.5))
+    real = replace(ground.state, job=replace(ground.state.job, simulated=False))
+    shown = standing(Scene("live", "a.jsonl", real, age=0.5))
 
     assert shown["standing"] == "◐ No reading for 5 min"
     assert shown["standing@data-state"] == "silent"
+
+
+def test_a_demo_that_stays_on_the_screen_says_that_it_has_ended(ground):
+    ground.say("daemon", Beat(), ground.state.at.seconds + 300.0)
+
+    assert standing(Scene("live", "a.jsonl", ground.state, age=0.5))["standing"] == "■ The demo has ended"
 
 
 def test_a_capture_that_stopped_beating_is_said_to_be_quiet(ground):

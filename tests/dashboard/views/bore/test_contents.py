@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from capture.analysis.sweep_guidance import MOST_MORE, live
-from capture.events import Down, Lap, Pass, Pause, Stage, Taken
+from capture.events import Beat, Down, Lap, Pass, Pause, Stage, Taken
 from capture.recording.reader import read
 from capture.sheet.reader import job_of
 from capture.state import replay
@@ -131,6 +132,21 @@ def test_a_lost_link_is_told_above_all(states):
     assert shown(lost)["bore-say"] == "plug: link lost"
     assert shown(lost)["voice"]["tone"] == "lost"
     assert shown(lost)["voice"]["text"] == "link lost: plug"
+
+
+def later(at, seconds):
+    return replace(at, mono=at.mono + int(seconds * 1e9), wall=at.wall + int(seconds * 1e9))
+
+
+def test_a_gauge_that_rests_when_every_place_is_measured_is_no_fault(states, whole):
+    """Mid-stage it is one: somebody waits for the gauge."""
+    done, waiting = (
+        shown(session_of.step(one, session_of.Event(one.seq + 1, later(one.at, 60.0), "daemon", Beat())))
+        for one in (whole, states[-1])
+    )
+
+    assert (done["bore-say"], done["bore-banner@data-state"]) == ("Every place is measured", "none")
+    assert waiting["bore-banner@data-state"] == "stalled"
 
 
 def test_a_pause_is_told_and_the_button_ends_it(states):
