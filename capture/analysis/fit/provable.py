@@ -11,7 +11,6 @@ from math import hypot, inf, sqrt
 from typing import Final
 
 from msgspec import Struct
-from scipy.optimize import brentq
 
 from capture.metrology.fit.decision import Rule, SpecificationLimits, largest_u
 from capture.metrology.gauges.permissible_errors import rectangular
@@ -93,6 +92,8 @@ def _width_due(rule: Rule, u: float, band: float) -> float:
         return (largest_u(rule, SpecificationLimits(0.0, width), band=band) or 0.0) - u
 
     # Guarding takes between 1.6 and 2 u at each end, so ten of them are always enough.
+    from scipy.optimize import brentq  # noqa: PLC0415 - slow to load, and few sessions need it
+
     return float(brentq(over, band, band + 10 * u, xtol=1e-9))
 
 

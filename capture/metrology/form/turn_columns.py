@@ -6,7 +6,6 @@ from math import pi
 
 import numpy as np
 from msgspec import Struct
-from scipy.interpolate import BSpline
 
 from capture.metrology.uncertainty.propagation import Array
 
@@ -75,6 +74,8 @@ def spline_columns(at: Array, low: float, high: float, pieces: int) -> Array:
     step = max(high - low, 1e-9) / pieces
     knots = low + step * np.arange(-3, pieces + 4)
     inside = np.clip(at, low, high - 1e-9 * step)
+    from scipy.interpolate import BSpline  # noqa: PLC0415 - slow to load, and few sessions need it
+
     found: Array = BSpline.design_matrix(inside, knots, 3).toarray()
     return found
 
@@ -84,6 +85,8 @@ def spline_slope(at: Array, low: float, high: float, warp: Array) -> Array:
     pieces = len(warp) - 3
     step = max(high - low, 1e-9) / pieces
     knots = low + step * np.arange(-3, pieces + 4)
+    from scipy.interpolate import BSpline  # noqa: PLC0415 - slow to load, and few sessions need it
+
     found: Array = BSpline(knots, warp, 3).derivative()(np.clip(at, low, high - 1e-9 * step))
     return found
 

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 
 import numpy as np
 from msgspec import Struct
-from scipy.signal import find_peaks, lombscargle
 
 from capture.metrology.form.surface import on_surface, while_turning
 from capture.metrology.form.turn_columns import TurnReadings, waves
@@ -150,6 +149,8 @@ def _guesses(given: TurnReadings, keep: Array) -> list[float]:
     good = keep > 0
     span = float(t[-1] - t[0])
     rates = np.arange(SLOWEST_TURNS / span, min(len(t) / span / 2, FASTEST * LOBES_FIRST), 0.2 / span)
+    from scipy.signal import find_peaks, lombscargle  # noqa: PLC0415 - slow to load, and few sessions need it
+
     power = lombscargle(t[good], y[good] - y[good].mean(), 2 * np.pi * rates, floating_mean=True)
     peaks, _ = find_peaks(np.concatenate([[0.0], power, [0.0]]))
     strong = sorted(peaks - 1, key=lambda k: -power[k])[:4]

@@ -15,7 +15,6 @@ from typing import Literal, TypeAlias
 
 import numpy as np
 from msgspec import Struct
-from scipy import optimize
 
 from capture.metrology.uncertainty.propagation import Array
 
@@ -115,6 +114,8 @@ def _descend(
     curve: Curve, x: Array, y: Array, start: Array, most_steps: int
 ) -> tuple[Array | None, str, int]:
     """Parameters at the bottom, or ``None``; why; and the steps it took."""
+    from scipy import optimize  # noqa: PLC0415 - slow to load, and few sessions need it
+
     if not np.isfinite(curve(x, start)).all():
         return None, "the model has no value at the start", 0
 

@@ -12,8 +12,6 @@ from typing import Final
 
 import numpy as np
 from msgspec import Struct
-from scipy.ndimage import median_filter
-from scipy.signal import lombscargle
 
 from capture.metrology.uncertainty.propagation import Array
 
@@ -94,6 +92,8 @@ def on_surface(values: Array) -> Array:
 
     The readings beside one that is off it are left out as well.
     """
+    from scipy.ndimage import median_filter  # noqa: PLC0415 - slow to load, and few sessions need it
+
     away = np.abs(values - median_filter(values, AROUND, mode="nearest"))
     limit = max(8 * 1.4826 * float(np.median(away)), OFF)
     off = np.convolve(away > limit, [1, 1, 1], mode="same") > 0
@@ -116,18 +116,26 @@ def strongest(times: Array, rest: Array, rate: float) -> tuple[float, Array] | N
     best = float(rates[int(np.argmax(power))])
     near = best + np.linspace(-0.5, 0.5, 41) / span
     near = near[near > 0]
-    close = lombscargle(times - times[0], rest, 2 * pi * near, normalize=True, floating_mean=True)
+    close = _power(times, rest, near)
     at = int(np.argmax(close))
     if n / 2 * _by_chance(float(close[at]), n) > SURE:
         return None
     return float(near[at]), _wave(times, rest, float(near[at]))
 
 
+def _power(times: Array, rest: Array, at: Array) -> Array:
+    """The share of the variance that a wave of each frequency *at*, Hz, explains (Lomb and Scargle)."""
+    from scipy.signal import lombscargle  # noqa: PLC0415 - slow to load, and few sessions need it
+
+    share: Array = lombscargle(times - times[0], rest, 2 * pi * at, normalize=True, floating_mean=True)
+    return share
+
+
 def weak_near(times: Array, rest: Array, about: float, reach: float) -> Peak | None:
     """The highest peak near a frequency, where noise makes none as high in so narrow a band."""
     span, n = float(times[-1] - times[0]), len(times)
     at = np.arange(about - reach, about + reach, 0.1 / span)
-    close = lombscargle(times - times[0], rest, 2 * pi * at, normalize=True, floating_mean=True)
+    close = _power(times, rest, at)
     best = int(np.argmax(close))
     if max(2 * reach * span, 1.0) * _by_chance(float(close[best]), n) > SURE:
         return None
