@@ -27,7 +27,14 @@ settings.register_profile(
 )
 settings.load_profile("tenths")
 
-PATIENCE = 20.0
+PATIENCE = 40.0
+
+
+def pytest_xdist_auto_num_workers() -> int | None:
+    """One worker more than there are cores: each waits for ports, browsers and processes much of its time."""
+    if "PYTEST_XDIST_AUTO_NUM_WORKERS" in os.environ:
+        return None
+    return (os.cpu_count() or 1) + 1
 
 
 class Port:

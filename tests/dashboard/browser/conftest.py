@@ -60,17 +60,17 @@ class Screen:
 
     def until(self, name: str, pattern: str) -> str:
         """Waits until the element says something with *pattern* in it."""
-        self.page.locator(f"#{name}", has_text=re.compile(pattern)).wait_for(state="attached", timeout=20_000)
+        self.page.locator(f"#{name}", has_text=re.compile(pattern)).wait_for(state="attached", timeout=40_000)
         return self.text(name)
 
     def until_field(self, key: str, what: str, pattern: str) -> None:
         """Waits until the fault or the question at a field of the job's form says something."""
         place = self.page.locator(f"[id='job-{key}-{what}']", has_text=re.compile(pattern))
-        place.wait_for(state="attached", timeout=20_000)
+        place.wait_for(state="attached", timeout=40_000)
 
     def holds(self, true: str) -> None:
         """Waits until that is true on the page, which forbids Playwright's own way to wait for it."""
-        patience = time.monotonic() + 20
+        patience = time.monotonic() + 40
         while not self.page.evaluate(true):
             assert time.monotonic() < patience, true
             self.page.wait_for_timeout(50)
