@@ -309,8 +309,8 @@ MISTAKES = (
     ),
     Mistake(
         "the inbox listens to the whole network",
-        '_HOST: Final = "127.0.0.1"\n',
-        '_HOST: Final = "0.0.0.0"\n',
+        'HOST: Final = "127.0.0.1"\n',
+        'HOST: Final = "0.0.0.0"\n',
         "test_only_this_machine_reaches_it",
     ),
     Mistake(

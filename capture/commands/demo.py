@@ -13,7 +13,8 @@ import click
 
 from capture.commands.live import Screen, guarded, session, sheet_of
 from capture.commands.screen import Serving, serving
-from capture.links.inbox import NoCapture, say
+from capture.links.inbox.client import say
+from capture.links.inbox.endpoint import NoCapture
 from capture.simulator import shop, untold_shop
 from capture.simulator.gauge_lines import send
 from capture.simulator.sessions import bore_session, power_session, ride_session

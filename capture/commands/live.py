@@ -23,7 +23,7 @@ from capture.ingest.daemon import capture
 from capture.ingest.instruments import BadInstrument, instruments_of
 from capture.ingest.sequencer import engine_of
 from capture.ingest.writer_thread import NotWritten
-from capture.links.inbox import AlreadyRunning, InboxFiles
+from capture.links.inbox.server import AlreadyRunning, InboxFiles
 from capture.recording.writer import CannotRecord, Recorder, create, resume
 from capture.sheet.faults import BadSheet
 from capture.sheet.job import Job

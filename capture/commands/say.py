@@ -9,7 +9,8 @@ import msgspec
 
 from capture.commands.options import AS_JSON
 from capture.commands.terminal import echo
-from capture.links.inbox import NoCapture, say
+from capture.links.inbox.client import say
+from capture.links.inbox.endpoint import NoCapture
 from capture.state.words.commands import USAGE
 
 HELP = "\n".join(

@@ -16,7 +16,7 @@ from capture.host.clock import Clock
 from capture.ingest.gauge_reader import Instrument, read_until_closed
 from capture.ingest.sequencer import DecisionEngine, EventSequencer
 from capture.ingest.writer_thread import DAEMON, WriterThread
-from capture.links.inbox import InboxFiles, open_inbox
+from capture.links.inbox.server import InboxFiles, open_inbox
 from capture.recording.writer import BOUND, Recorder
 
 S = TypeVar("S")

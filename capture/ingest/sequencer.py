@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from capture.events import AnyFact, Event, Garbled, Instant, Reading
 from capture.host.clock import Clock
-from capture.links.inbox import Reply
+from capture.links.inbox.endpoint import Reply
 from capture.recording.reader import BadRecording, read
 from capture.recording.writer import CannotRecord, Recorder
 from capture.sheet.job import Job

@@ -11,7 +11,7 @@ from typing import Final, Generic, TypeVar
 from capture.events import AnyFact, Flag, Note
 from capture.host.clock import Clock
 from capture.ingest.sequencer import PERSON, CommandText, EventSequencer, PendingEvent
-from capture.links.inbox import Reply
+from capture.links.inbox.endpoint import Reply
 
 S = TypeVar("S")
 

@@ -13,7 +13,8 @@ from typing import Any, Final
 
 import msgspec
 
-from capture.links.inbox import Endpoint, NoCapture, find, registered
+from capture.links.inbox.client import find, registered
+from capture.links.inbox.endpoint import Endpoint, NoCapture
 from dashboard.setup.command_child import TENTHS, Failed
 from dashboard.text.screen import word
 

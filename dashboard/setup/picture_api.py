@@ -13,7 +13,8 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 
 from capture.events import Picture
-from capture.links import inbox
+from capture.links.inbox.client import find, say
+from capture.links.inbox.endpoint import NoCapture, read_endpoint
 from capture.recording.pictures import BadPicture, picture_bytes, store_picture
 from dashboard.sources.feed import Feed
 from dashboard.text.screen import word
@@ -51,17 +52,13 @@ class PictureApi:
         if not isinstance(self._source, Feed) or scene.state is None or scene.closed:
             return _no(word("ask.replay") if not isinstance(self._source, Feed) else word("ask.closed"), 409)
         try:
-            place = (
-                inbox.read_endpoint(self._source.inbox)
-                if self._source.inbox
-                else inbox.find(self._source.folder)
-            )
+            place = read_endpoint(self._source.inbox) if self._source.inbox else find(self._source.folder)
             kept = store_picture(given.data, Path(place.recording).parent)
             words = ["picture", kept.file, kept.sha256, str(kept.size), *given.text.split()]
-            reply = inbox.say(words, inbox=self._source.inbox)
+            reply = say(words, inbox=self._source.inbox)
         except BadPicture as error:
             return _no(str(error), 415)
-        except inbox.NoCapture as error:
+        except NoCapture as error:
             return _no(str(error), 503)
         except OSError as error:
             return _no(error.strerror or str(error), 500)

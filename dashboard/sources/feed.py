@@ -12,7 +12,7 @@ from pathlib import Path
 from msgspec.structs import replace
 
 from capture.events import Event
-from capture.links.inbox import NAME, NoCapture, read_endpoint
+from capture.links.inbox.endpoint import NAME, NoCapture, read_endpoint
 from capture.recording.reader import BadRecording, Follower, follow
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of

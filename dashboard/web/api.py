@@ -15,7 +15,8 @@ from msgspec import Struct
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response, StreamingResponse
 
-from capture.links import inbox
+from capture.links.inbox.client import say
+from capture.links.inbox.endpoint import NoCapture
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.job import Units
 from dashboard.sources.feed import Feed
@@ -137,8 +138,8 @@ def _said(feed: Feed, asked: SpokenCommand) -> Response:
         return _no(scene.closed or word("ask.closed"), 409)
     words = in_units(asked.words, asked.units, scene.state.job.units)
     try:
-        reply = inbox.say(words, inbox=feed.inbox)
-    except inbox.NoCapture as error:
+        reply = say(words, inbox=feed.inbox)
+    except NoCapture as error:
         return _no(str(error), 503)
     return Response(msgspec.json.encode(reply), media_type="application/json")
 

@@ -14,7 +14,8 @@ import msgspec
 import pytest
 
 from capture.events import AnyFact, Battery, Beat, Event, Instant, Pass, Reading, Up
-from capture.links.inbox import Reply, open_inbox
+from capture.links.inbox.endpoint import Reply
+from capture.links.inbox.server import open_inbox
 from capture.recording.codec import Header, encode_event, encode_header
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of

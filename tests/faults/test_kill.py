@@ -19,7 +19,8 @@ from pathlib import Path
 import pytest
 
 from capture.events import Event, Note, Reading
-from capture.links.inbox import NAME, NoCapture, say
+from capture.links.inbox.client import say
+from capture.links.inbox.endpoint import NAME, NoCapture
 from capture.recording.reader import follow, read
 from capture.recording.repair import check
 

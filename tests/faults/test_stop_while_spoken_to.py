@@ -9,7 +9,8 @@ import time
 import pytest
 
 from capture.events import Note
-from capture.links.inbox import NoCapture, say
+from capture.links.inbox.client import say
+from capture.links.inbox.endpoint import NoCapture
 from capture.recording.reader import read
 
 TALKERS = 4

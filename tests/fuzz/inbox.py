@@ -16,7 +16,9 @@ from typing import Any
 from fuzzing import fuzz
 
 from capture.events import Beat, Event, Instant
-from capture.links.inbox import Reply, open_inbox, read_endpoint, say
+from capture.links.inbox.client import say
+from capture.links.inbox.endpoint import Reply, read_endpoint
+from capture.links.inbox.server import open_inbox
 from capture.sheet.reader import read_sheet
 from capture.simulator.shop import SLEEVE
 from capture.state import decisions, session

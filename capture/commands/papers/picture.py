@@ -7,7 +7,8 @@ from pathlib import Path
 import click
 
 from capture.commands.terminal import echo
-from capture.links.inbox import NoCapture, find, say
+from capture.links.inbox.client import find, say
+from capture.links.inbox.endpoint import NoCapture
 from capture.recording.pictures import LARGEST_GIVEN, BadPicture, store_picture
 
 

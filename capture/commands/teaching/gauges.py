@@ -17,7 +17,7 @@ import click
 from capture.commands.live import job_of_sheet
 from capture.commands.options import AS_JSON
 from capture.commands.terminal import echo, plain
-from capture.links.inbox import NAME, NoCapture, read_endpoint
+from capture.links.inbox.endpoint import NAME, NoCapture, read_endpoint
 from capture.links.ports import Port, ports
 from capture.recording.reader import BadRecording, follow
 from capture.sheet.job import Job

@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import pytest
 
-from capture.links.inbox import NAME
+from capture.links.inbox.endpoint import NAME
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are POSIX")
 

@@ -23,7 +23,8 @@ from capture.ingest.daemon import capture
 from capture.ingest.gauge_reader import Instrument
 from capture.ingest.sequencer import DecisionEngine
 from capture.ingest.writer_thread import NotWritten
-from capture.links.inbox import AlreadyRunning, say
+from capture.links.inbox.client import say
+from capture.links.inbox.server import AlreadyRunning
 from capture.links.serial import serial_link
 from capture.recording.reader import follow, read
 from capture.recording.repair import check

@@ -12,7 +12,7 @@ import pytest
 from fastapi import FastAPI
 from msgspec import json
 
-from capture.links.inbox import NAME, Endpoint
+from capture.links.inbox.endpoint import NAME, Endpoint
 from capture.recording.reader import read
 from capture.sheet.reader import read_sheet
 from dashboard.setup import capture_child

@@ -6,7 +6,8 @@ import pytest
 
 from capture.events import Beat, Event, Instant
 from capture.host.clock import Clock
-from capture.links.inbox import NAME, Endpoint, InboxFiles
+from capture.links.inbox.endpoint import NAME, Endpoint
+from capture.links.inbox.server import InboxFiles
 from capture.recording.codec import encode_event, encode_header
 from capture.recording.writer import create
 from capture.state import replay

@@ -8,7 +8,7 @@ import time
 
 import pytest
 
-from capture.links.inbox import NAME
+from capture.links.inbox.endpoint import NAME
 
 
 def test_ports_in_sight_are_listed_for_a_program(tenths):

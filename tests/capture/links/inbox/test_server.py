@@ -13,18 +13,10 @@ from typing import Any
 
 import pytest
 
-from capture.links import inbox
-from capture.links.inbox import (
-    AlreadyRunning,
-    Endpoint,
-    InboxFiles,
-    NoCapture,
-    Reply,
-    find,
-    open_inbox,
-    read_endpoint,
-    say,
-)
+from capture.links.inbox import server
+from capture.links.inbox.client import find, say
+from capture.links.inbox.endpoint import LONGEST, NAME, Endpoint, NoCapture, Reply, read_endpoint
+from capture.links.inbox.server import AlreadyRunning, InboxFiles, open_inbox
 
 
 @pytest.fixture(autouse=True)
@@ -109,7 +101,7 @@ def test_only_the_user_can_read_the_token_and_it_is_gone_afterwards(folder: Path
         (lambda _: b'{"token":"x","words":["\\ud800x"]}\n', "no request came"),
         (lambda _: b"[" * 60_000 + b"\n", "no request came"),
         (lambda _: b"\xff\xfe\n", "no request came"),
-        (lambda _: b"x" * (inbox.LONGEST + 100), "bytes came"),
+        (lambda _: b"x" * (LONGEST + 100), "bytes came"),
     ],
 )
 def test_whatever_else_comes_is_refused_and_the_next_word_is_heard(
@@ -145,7 +137,7 @@ def test_only_this_machine_reaches_it(folder: Path) -> None:
 
 
 def test_who_says_nothing_is_not_waited_for(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(inbox, "PATIENCE", 0.2)
+    monkeypatch.setattr(server, "PATIENCE", 0.2)
 
     def work(path: Path) -> None:
         place = read_endpoint(path)
@@ -158,7 +150,7 @@ def test_who_says_nothing_is_not_waited_for(folder: Path, monkeypatch: pytest.Mo
 def test_more_than_a_few_at_a_time_are_refused(folder: Path) -> None:
     def work(path: Path) -> None:
         place = read_endpoint(path)
-        silent = [socket.create_connection((place.host, place.port)) for _ in range(inbox.MOST)]
+        silent = [socket.create_connection((place.host, place.port)) for _ in range(server.MOST)]
         try:
             return say(["pass"], inbox=path)
         finally:
@@ -206,14 +198,14 @@ def test_a_second_capture_on_the_same_folder_is_refused_politely(folder: Path) -
 
 def test_files_of_a_killed_capture_do_not_stand_in_the_way(folder: Path, runtime: Path) -> None:
     dead = with_inbox(folder, lambda path: path.read_bytes())
-    (folder / inbox.NAME).write_bytes(dead)
+    (folder / NAME).write_bytes(dead)
     (runtime / "tenths" / "1-1.json").write_bytes(dead)
     with pytest.raises(NoCapture, match="no capture is running"):
         find()
     with pytest.raises(NoCapture, match="no capture runs for this folder"):
         find(folder)
     with pytest.raises(NoCapture, match="has stopped"):
-        say(["pass"], inbox=folder / inbox.NAME)
+        say(["pass"], inbox=folder / NAME)
 
     assert with_inbox(folder, lambda _: say(["pass"], folder=folder)).ok
     assert list(runtime.glob("*/*.json")) == []
@@ -256,7 +248,7 @@ def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
 
 def test_too_many_words_are_not_even_sent(folder: Path) -> None:
     with pytest.raises(NoCapture, match="too much to say at once"):
-        with_inbox(folder, lambda path: say(["x" * inbox.LONGEST], inbox=path))
+        with_inbox(folder, lambda path: say(["x" * LONGEST], inbox=path))
 
 
 @pytest.mark.parametrize("host", ["192.0.2.7", "example.org", "0.0.0.0"])  # noqa: S104 - none is connected to
