@@ -13,26 +13,24 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.coach.choose_infeed import choose_infeed, first_infeed, gain_of
+from capture.coach.cooling import cooling_constant, size_trend, still_air_constant
 from capture.coach.final_size import Band, Feeding, FinalSizeForecast
 from capture.coach.infeed_choice import InfeedChoice
 from capture.coach.parallel_sizes import arm_of, followed, parallel_sizes, span_of
 from capture.coach.pauses import GAP, WAIT, PauseEvidence, after_pause
 from capture.coach.ride_infeed import infeed_by_ride
 from capture.coach.table_correction import Followed, Straightening, Turn, straighten
-from capture.metrology.gauges.single_reading import with_rounding
 from capture.metrology.grinding.judgement import Foresight, GrindLimits, foresee
 from capture.metrology.grinding.outlook import Outlook, SizeReading, Stroke
 from capture.metrology.grinding.spring.passes import Prior, with_coolant
 from capture.metrology.grinding.wheel.wheel_and_work import DATA, Material
-from capture.metrology.heat.cooling import STEEL, still_air, time_constant, time_until
-from capture.metrology.heat.soak import Soak, soak
+from capture.metrology.heat.cooling import time_until
+from capture.metrology.heat.soak import Soak
 from capture.metrology.message import Message, message
 from capture.sheet.job import Job
 from capture.sheet.measuring_plan import PlannedPlace
 from capture.sheet.settings import Coach as CoachSettings
 
-FILM = 750.0
-"""Heat transfer coefficient of flooding coolant, W/(m² K): an engineering estimate between 500 and 1000."""
 SHORT = 5
 """Passes that are looked back on where all of them together make no sense."""
 BEHIND = 4
@@ -56,10 +54,6 @@ GAUGE_KNOWN = 0.3
 """Standard deviation of the logarithm of a gauge's scatter in this job over that of earlier ones."""
 FARTHEST = 2.6
 """Times over or under the scatter stated that a remembered one is believed."""
-SLOWER = 1.2
-"""Times as long as by the formula a part may take to cool in still air: how well it is known (estimate)."""
-THINNEST = 1.0
-"""mm; a smaller "diameter" is a gauge that shows deviations and whose zero nobody told."""
 
 
 class Coaching(Struct, frozen=True):
@@ -255,7 +249,7 @@ def _seen(
     ground: Ground, limits: GrindLimits, prior: Prior, job: Job
 ) -> tuple[tuple[Sequence[Stroke], Sequence[SizeReading]], Foresight, PauseEvidence | None]:
     """What the model is told, and what it makes of it; where the table was moved, of a parallel part."""
-    gap = TELLS * _still_air(ground) if ground.coolant is False else GAP
+    gap = TELLS * still_air_constant(ground.reference) if ground.coolant is False else GAP
     considered, sizes, estimate, pause = after_pause(ground.strokes, ground.sizes, prior, gap)
     seen = foresee(considered, sizes, limits, estimate)
     if ground.turns and job.grinder is not None and job.grinder.swivel is not None:
@@ -364,9 +358,9 @@ def _straightening(
 def _warm(coaching: Coaching, ground: Ground, aim: float, job: Job) -> Coaching:
     """What heat asks for: a wait, or a size to grind to hot."""
     newest = max(ground.sizes, key=lambda size: (size.after, size.t))
-    trend = _trend(ground.sizes, newest, ground, job)
+    trend = size_trend(ground.sizes, newest, ground.reference, job.settings.warm.limit)
     if newest.growth is None:
-        cooling = COOLS * _still_air(ground) if ground.coolant is False else WAIT
+        cooling = COOLS * still_air_constant(ground.reference) if ground.coolant is False else WAIT
         wait = cooling if coaching.landing.step == "wait" else None
         if trend is not None and trend.wait is not None and trend.verdict == "settling":
             wait = max(trend.wait, 60.0)
@@ -375,50 +369,7 @@ def _warm(coaching: Coaching, ground: Ground, aim: float, job: Job) -> Coaching:
     hot = wait = None
     if abs(newest.growth) > limit:
         hot = aim + ground.reference + newest.growth
-        wait = time_until(newest.growth, limit, _time_constant(ground, newest.growth))
+        wait = time_until(
+            newest.growth, limit, cooling_constant(ground.reference, newest.growth, coolant=ground.coolant)
+        )
     return replace(coaching, growth=newest.growth, soak=trend, hot=hot, wait=wait)
-
-
-def _time_constant(ground: Ground, growth: float) -> float:
-    diameter = max(ground.reference, THINNEST)
-    if ground.coolant:
-        return time_constant(STEEL, FILM, diameter * 1e-3)
-    kelvin = max(abs(growth) / (diameter * 12e-6), 0.1)
-    return still_air(diameter * 1e-3, difference=kelvin).tau
-
-
-def _still_air(ground: Ground) -> float:
-    """Time constant, s, of a part a few kelvin warm that nothing cools."""
-    return still_air(max(ground.reference, THINNEST) * 1e-3, difference=2.0).tau
-
-
-def _slowest(ground: Ground, limit: float) -> float:
-    """Time constant, s, of a part that nothing cools and that is as cold as one must be to be called settled.
-
-    Free convection dies with what drives it: at half the limit a part cools a third slower than a few kelvin
-    above the room. One taken to be quicker is called settled on the way.
-    """
-    diameter = max(ground.reference, THINNEST)
-    kelvin = limit / 2.0 / (diameter * 12e-6)
-    return SLOWER * still_air(diameter * 1e-3, difference=kelvin).tau
-
-
-def _trend(sizes: Sequence[SizeReading], newest: SizeReading, ground: Ground, job: Job) -> Soak | None:
-    """Where the readings of one place go that were taken since the newest pass; None for fewer than three."""
-    members = sorted(
-        {
-            size.t: size
-            for size in sizes
-            if size.after == newest.after and size.place == newest.place and size.growth is None
-        }.items()
-    )
-    if len(members) < 3 or members[-1][0] - members[0][0] < 60.0:
-        return None
-    u = max(with_rounding(size.u, size.resolution) for _, size in members)
-    return soak(
-        [t for t, _ in members],
-        [size.value + ground.reference for _, size in members],
-        u=u,
-        within=job.settings.warm.limit,
-        slowest=_slowest(ground, job.settings.warm.limit),
-    )

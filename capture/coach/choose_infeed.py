@@ -32,7 +32,7 @@ from capture.coach.infeed_choice import (
 )
 from capture.metrology.grinding.judgement import Foresight
 from capture.metrology.grinding.spring.filter import GAIN
-from capture.metrology.grinding.spring.prediction import Posterior
+from capture.metrology.grinding.spring.posterior import Posterior
 from capture.metrology.message import Reasons, message
 
 SURE_OVER = 0.12

@@ -10,7 +10,7 @@ from msgspec import Struct
 from scipy.special import ndtr
 
 from capture.metrology.grinding.spring.filter import GAIN, LEVEL, PLACES, TO_COME, Array
-from capture.metrology.grinding.spring.prediction import Posterior
+from capture.metrology.grinding.spring.posterior import Posterior
 
 LIGHT = 1e-6
 """Weight under which a point of the belief is left out."""

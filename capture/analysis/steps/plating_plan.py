@@ -26,7 +26,7 @@ from capture.analysis.steps.received_part import received
 from capture.metrology.fit.clearance import StationSize
 from capture.metrology.message import NotPossible, Sentence, message, thickness
 from capture.metrology.plating import deposit as plating
-from capture.sheet.job import Engagement, Fit, Job, Units, Workpiece
+from capture.sheet.job import Engagement, Fit, Job, Plating, Units, Workpiece
 from capture.state.session import State
 from capture.state.strip_target import StripSize, strip_size
 from capture.text.catalogue import sentence, sentences
@@ -195,24 +195,8 @@ def _plated(job: Job, found: dict[str, Any], units: Units) -> dict[str, Any]:
         )
     except NotPossible as error:
         return {"warnings": [*found["warnings"], sentence(message("plan.no-order", why=error.said), units)]}
-    strip = _strip_limits(job, found, finished)
     return {
-        "order": {
-            "finished": order.finished,
-            "strip": order.strip,
-            "strip_least": None if strip is None else strip.least,
-            "strip_most": None if strip is None else strip.most,
-            "plated": order.plated,
-            "plated_least": finished
-            + 2.0 * min(wanted.stock, max(wanted.runout, stock_due(job)["due_per_side"])),
-            "plated_most": finished + 2.0 * max(wanted.stock, plating.ChromeLimits().stock_most.value),
-            "thickness": order.thickness,
-            "stock": order.stock,
-            "deposit": order.deposit,
-            "runout": wanted.runout,
-            "least_left": order.least,
-            "least_wanted": wanted.least,
-        },
+        "order": _order_row(job, wanted, found, finished, order),
         "stations": [
             {
                 "z": row["z"],
@@ -225,6 +209,29 @@ def _plated(job: Job, found: dict[str, Any], units: Units) -> dict[str, Any]:
         ],
         "warnings": [*found["warnings"], *sentences(_stock(job, wanted.stock, wanted.runout), units)],
         "cautions": [{**structs.asdict(each), "text": sentence(each.text, units)} for each in order.cautions],
+    }
+
+
+def _order_row(
+    job: Job, wanted: Plating, found: Mapping[str, Any], finished: float, order: plating.Order
+) -> dict[str, Any]:
+    """What the plater gets in writing, mm on diameter, thicknesses per side."""
+    strip = _strip_limits(job, found, finished)
+    return {
+        "finished": order.finished,
+        "strip": order.strip,
+        "strip_least": None if strip is None else strip.least,
+        "strip_most": None if strip is None else strip.most,
+        "plated": order.plated,
+        "plated_least": finished
+        + 2.0 * min(wanted.stock, max(wanted.runout, stock_due(job)["due_per_side"])),
+        "plated_most": finished + 2.0 * max(wanted.stock, plating.ChromeLimits().stock_most.value),
+        "thickness": order.thickness,
+        "stock": order.stock,
+        "deposit": order.deposit,
+        "runout": wanted.runout,
+        "least_left": order.least,
+        "least_wanted": wanted.least,
     }
 
 

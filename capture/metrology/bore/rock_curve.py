@@ -6,6 +6,7 @@ See `capture.metrology.bore.turning_point` for the model and its sources.
 from __future__ import annotations
 
 from math import sqrt
+from typing import NamedTuple
 
 import numpy as np
 from msgspec import Struct
@@ -73,60 +74,93 @@ def fitted(times: Series, values: Series, middle: float, noise: float, late: flo
     half = float(times[-1] - times[0])
     if height <= 0.0 or half <= 0.0:
         return None
-    x, r = (times - middle) / half, (values - base) / height
-    waves, slopes = _waves(x)
+    scaled = _Scaled((times - middle) / half, (values - base) / height, (noise / height) ** 2, late / half)
+    found = _iterated(scaled)
+    crossing = None if found is None else _crossing(scaled.x, found.waves @ found.w)
+    if found is None or crossing is None or abs(found.moved) * height > 0.3 * noise + 0.02 * height:
+        return None
+    q = found.waves @ found.w
+    residual = scaled.r - found.level - q * q
+    leverage = np.einsum("ij,jk,ik->i", found.weighted, found.spread, found.jacobian)
+    # Noise in q makes its square larger on the average, and the level as much too low.
+    swollen = np.einsum("ij,jk,ik->i", found.waves, found.spread[1:, 1:], found.waves)
+    level = found.level + float(found.spread[0] @ (found.weighted.T @ swollen))
+    # A reading that the curve goes through by itself says nothing against itself.
+    own = residual / np.sqrt(found.variance * np.maximum(1.0 - leverage, 0.05))
+    worst_at = int(np.abs(own).argmax())
+    chi2 = float((residual**2 / found.variance).sum())
+    return RockCurve(
+        value=float(base + height * level),
+        u=height * sqrt(max(float(found.spread[0, 0]), 0.0)),
+        at=float(middle + half * crossing),
+        height=height,
+        lower=float(min(values[0], values[-1])) - base,
+        lowest=base,
+        chi2=chi2,
+        freedom=float(len(own) - leverage.sum()),
+        squares=float((residual**2 * scaled.flat / found.variance).sum()) * height**2,
+        worst=float(abs(own[worst_at])),
+        worst_at=worst_at,
+        likely=0.5
+        * (
+            float(np.linalg.slogdet(found.spread)[1] / TEMPER)
+            - chi2
+            - float((((found.w - PRIOR) / MAY)[[1, 3, 4, 5]] ** 2).sum())
+        ),
+    )
+
+
+class _Scaled(NamedTuple):
+    """Readings in shares of the rock's half length and height."""
+
+    x: Series
+    r: Series
+    flat: float
+    """Variance of one reading."""
+    late: float
+    """Standard deviation of `x`."""
+
+
+class _Iterated(NamedTuple):
+    """Where the search ended, with its last linearization."""
+
+    level: float
+    w: Series
+    moved: float
+    """Change of the level in the last step."""
+    waves: Series
+    jacobian: Series
+    weighted: Series
+    """The Jacobian over `variance`."""
+    variance: Series
+    spread: Series
+    """Covariance of level and w."""
+
+
+def _iterated(scaled: _Scaled) -> _Iterated | None:
+    """Gauss-Newton steps from the prior; None where the equations are singular."""
+    waves, slopes = _waves(scaled.x)
     precision = np.diag(np.concatenate(([0.0], MAY**-2.0)))
     level, w = 0.0, PRIOR.copy()
-    flat = (noise / height) ** 2
-    variance = np.full(len(x), flat + 0.02**2)
-    jacobian = np.empty((len(x), 7))
+    variance = np.full(len(scaled.x), scaled.flat + 0.02**2)
+    jacobian = np.empty((len(scaled.x), 7))
     jacobian[:, 0] = 1.0
     try:
         for step in range(STEPS):
             q = waves @ w
             if step >= 2:
-                variance = flat + (2.0 * q * (slopes @ w) * late / half) ** 2
+                variance = scaled.flat + (2.0 * q * (slopes @ w) * scaled.late) ** 2
             jacobian[:, 1:] = 2.0 * q[:, None] * waves
             weighted = jacobian / variance[:, None]
             normal = weighted.T @ jacobian + precision
-            pull = weighted.T @ (r - level - q * q)
+            pull = weighted.T @ (scaled.r - level - q * q)
             pull[1:] -= (w - PRIOR) / MAY**2
             change = np.linalg.solve(normal, pull)
             level, w = level + change[0], w + change[1:]
         spread = np.linalg.inv(normal)
     except np.linalg.LinAlgError:
         return None
-    q = waves @ w
-    residual = r - level - q * q
-    leverage = np.einsum("ij,jk,ik->i", weighted, spread, jacobian)
-    # Noise in q makes its square larger on the average, and the level as much too low.
-    swollen = np.einsum("ij,jk,ik->i", waves, spread[1:, 1:], waves)
-    level += float(spread[0] @ (weighted.T @ swollen))
-    # A reading that the curve goes through by itself says nothing against itself.
-    own = residual / np.sqrt(variance * np.maximum(1.0 - leverage, 0.05))
-    worst_at = int(np.abs(own).argmax())
-    crossing = _crossing(x, q)
-    if crossing is None or abs(change[0]) * height > 0.3 * noise + 0.02 * height:
-        return None
-    return RockCurve(
-        value=float(base + height * level),
-        u=height * sqrt(max(float(spread[0, 0]), 0.0)),
-        at=float(middle + half * crossing),
-        height=height,
-        lower=float(min(values[0], values[-1])) - base,
-        lowest=base,
-        chi2=float((residual**2 / variance).sum()),
-        freedom=float(len(x) - leverage.sum()),
-        squares=float((residual**2 * flat / variance).sum()) * height**2,
-        worst=float(abs(own[worst_at])),
-        worst_at=worst_at,
-        likely=0.5
-        * (
-            float(np.linalg.slogdet(spread)[1] / TEMPER)
-            - float((residual**2 / variance).sum())
-            - float((((w - PRIOR) / MAY)[[1, 3, 4, 5]] ** 2).sum())
-        ),
-    )
+    return _Iterated(level, w, float(change[0]), waves, jacobian, weighted, variance, spread)
 
 
 def _crossing(x: Series, q: Series) -> float | None:

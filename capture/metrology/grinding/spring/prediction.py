@@ -7,7 +7,7 @@ mistyped, a reading is wrong, the dial was read on radius for diameter, or the r
 
 from __future__ import annotations
 
-from math import exp, log, pi, sqrt
+from math import exp, log
 from typing import NamedTuple
 
 import numpy as np
@@ -16,8 +16,8 @@ from scipy.special import ndtr
 
 from capture.metrology.grinding.spring.filter import FIRST, LEVEL, PLACES, REMOVED, TO_COME, Array, Belief
 from capture.metrology.grinding.spring.grid_refinement import focused
-from capture.metrology.grinding.spring.normal_mixture import WIDE, middle, reach
 from capture.metrology.grinding.spring.passes import Prior, Task
+from capture.metrology.grinding.spring.posterior import Posterior, rectified
 from capture.metrology.grinding.spring.untold import hypotheses
 from capture.metrology.message import Message, message
 
@@ -37,8 +37,6 @@ BITES = (1.0, 1.3)
 """Shares of a dressed wheel over those before, that are tried."""
 CLEAR = 0.01
 """Chance that anything is still to come under which the wheel stands clear of the part."""
-LIGHT = 1e-6
-"""Weight under which a point is left out of the figures."""
 SUSPECT = 0.01
 """Weight of each explanation tried for a far reading, beforehand: an engineering estimate, no source."""
 
@@ -208,127 +206,28 @@ def _strange(task: Task, belief: Belief) -> list[int]:
     return [number for _, number in sorted(scores)[-MISTYPED:]]
 
 
-class Posterior:
-    """Points of a belief, with weights that sum to 1, and what can be asked of them."""
+class _Figures(NamedTuple):
+    """Size, removal, rest, next removal, final size and share, one row each, one column a point."""
 
-    def __init__(self, belief: Belief) -> None:
-        self._belief = belief
-        self.points, self.weight = belief.points, belief.weight
-        self.share, self.scatter = belief.share, belief.points.ratio
-        self.heat, self.touching = belief.heat, belief.touching
-        self.mean, self.cov = belief.mean, belief.cov
-
-    def heavy(self) -> Posterior:
-        """Without the points that carry next to nothing."""
-        rows = self.weight > LIGHT
-        one = self._belief
-        return Posterior(
-            one._replace(
-                weight=one.weight[rows] / one.weight[rows].sum(),
-                log=one.log[rows],
-                points=one.points.kept(rows),
-                share=one.share[rows],
-                heat=one.heat[rows],
-                touching=one.touching[rows],
-                mean=one.mean[rows],
-                cov=one.cov[rows],
-            )
-        )
-
-    def offsets(self) -> list[float]:
-        """Expected size of each place less the mean of the places, mm."""
-        places = self.weight @ self.mean[:, PLACES:]
-        return [float(place) for place in places - places.mean()]
-
-    def along(self, directions: Array) -> tuple[Array, Array]:
-        """Means and standard deviations of linear figures at each point.
-
-        Args:
-            directions: Factors of the states: one layer a point, one row a figure.
-
-        Returns:
-            Both one column a point, one row a figure.
-        """
-        mean = np.einsum("ifj,ij->fi", directions, self.mean)
-        variance = np.einsum("ifj,ifj->fi", directions @ self.cov, directions)
-        return mean, np.sqrt(np.maximum(variance, 1e-24))
-
-    def spread(self, mean: Array, deviation: Array, smooth: Array) -> tuple[Array, Array]:
-        """Middle of mixtures of normal densities, and what holds 95 % round it over 1.96; one row a figure.
-
-        The standard deviation itself would be ruled by explanations of one chance in fifty.
-
-        Args:
-            mean: At each point.
-            deviation: At each point, of its share alone.
-            smooth: At each point, of all its cell.
-        """
-        centre = middle(self.weight, mean, smooth)
-        far = reach(self.weight, mean - centre[:, None], smooth)
-        # an even grid sums squares exactly, so what the smoothing adds is known
-        apart = (mean - (mean @ self.weight)[:, None]) ** 2
-        added = np.sqrt(((deviation**2 + apart) @ self.weight) / ((smooth**2 + apart) @ self.weight))
-        return centre, added * far / WIDE
-
-    def between(self, mean: Array) -> Array:
-        """What a figure varies by over the width of a point's cell: the filter knows only its middle."""
-        order = np.lexsort((self.points.share, self.points.ratio, self.points.case, self.points.hypothesis))
-        share, ratio = self.points.share[order], self.points.ratio[order]
-        near = (np.diff(ratio) == 0.0) & (np.diff(share) > 0.0)
-        steps = np.where(near, np.abs(np.diff(mean[:, order])), 0.0)
-        beside = np.zeros((2, *mean.shape))
-        beside[0, :, order[:-1]] = beside[1, :, order[1:]] = steps.T
-        return np.asarray(np.maximum(beside.max(axis=0) / sqrt(12.0), 1e-12))
-
-
-def rectified(mean: Array, deviation: Array) -> tuple[Array, Array, Array]:
-    """Mean and standard deviation of max(X, 0) for normal X, and the chance that X is more than 0.
-
-    The covariance of max(X, 0) with any figure is that of X times the chance (Stein, Ann. Statist. 9 (1981)
-    1135).
-
-    >>> [round(float(figure), 4) for figure in rectified(np.array(0.0), np.array(1.0))]
-    [0.3989, 0.5838, 0.5]
-    """
-    apart = mean / deviation
-    above = np.asarray(ndtr(apart))
-    bell = np.exp(-0.5 * apart**2) / sqrt(2.0 * pi)
-    centre = mean * above + deviation * bell
-    variance = (mean**2 + deviation**2) * above + mean * deviation * bell - centre**2
-    return centre, np.sqrt(np.maximum(variance, 0.0)), above
+    mean: Array
+    deviation: Array
+    asked: Array
+    """Rest, next removal, newest removal and rise a pass, uncut at nothing: what bounds are asked of."""
+    u_asked: Array
+    left: Array
+    """Chance that anything is still to come."""
 
 
 def summed(weighed: Weighed, bounds: Bounds) -> Prediction:
     """The figures of *weighed*, and the probabilities that *bounds* ask for."""
     pool = weighed.pool.heavy()
     weight, hot, touching = pool.weight, pool.weight * pool.heat, pool.touching.astype(np.float64)
-    directions = np.zeros((len(weight), 4, pool.mean.shape[1]))
-    size, removed, coming, rise = np.moveaxis(directions, 1, 0)
-    size[:, LEVEL], size[:, PLACES:] = 1.0, 1.0 / (pool.mean.shape[1] - PLACES)
-    removed[:, REMOVED] = 1.0
-    coming[:, TO_COME] = 1.0
-    rise[:, FIRST], rise[:, TO_COME] = 1.0, -0.9 * pool.share
-    mean, deviation = pool.along(directions)
-    with_size = np.einsum("ij,ij->i", (size[:, None, :] @ pool.cov)[:, 0], coming)
-    # had more than that come off a part that the wheel is thought clear of, the gauge would have shown it
-    deviation[2] = np.where(mean[2] < 0.0, np.minimum(deviation[2], bounds.seen), deviation[2])
-    rest, u_rest, above = rectified(mean[2], deviation[2])
-    rest, u_rest = touching * rest, touching * u_rest
-    final = mean[0] - rest
-    v_final = deviation[0] ** 2 + u_rest**2 - 2.0 * touching * above * with_size
-    u_final = np.sqrt(np.maximum(v_final, 1e-24))
-    # what is asked of a bound above nothing needs no cut at nothing
-    asked = np.vstack([mean[2], pool.share * mean[2], mean[1], mean[3]])
-    u_asked = np.vstack([deviation[2], pool.share * deviation[2], deviation[1], deviation[3]])
-    u_asked = np.hypot(u_asked, pool.between(asked))
-    mean = np.vstack([mean[0], mean[1], rest, pool.share * rest, final, pool.share])
-    nothing = np.zeros_like(pool.share)
-    deviation = np.vstack([deviation[0], deviation[1], u_rest, pool.share * u_rest, u_final, nothing])
-    smooth = np.hypot(deviation, pool.between(mean))
-    found = np.column_stack(pool.spread(mean, deviation, smooth)).tolist()
+    figures = _figures(pool, touching, bounds)
+    smooth = np.hypot(figures.deviation, pool.between(figures.mean))
+    found = np.column_stack(pool.spread(figures.mean, figures.deviation, smooth)).tolist()
 
     def below(figure: int, bound: float) -> Array:
-        return np.asarray(ndtr((bound - asked[figure]) / u_asked[figure]))
+        return np.asarray(ndtr((bound - figures.asked[figure]) / figures.u_asked[figure]))
 
     return Prediction(
         size=found[0][0],
@@ -351,7 +250,37 @@ def summed(weighed: Weighed, bounds: Bounds) -> Prediction:
         p_growing=float(hot @ (1.0 - below(3, 0.0))),
         p_heat=float(hot.sum()),
         p_touching=float(weight @ touching),
-        p_clear=float(weight @ (touching * (above < CLEAR))),
+        p_clear=float(weight @ (touching * (figures.left < CLEAR))),
         doubt=weighed.doubt,
         lost=weighed.lost,
+    )
+
+
+def _figures(pool: Posterior, touching: Array, bounds: Bounds) -> _Figures:
+    """Each figure and its standard deviation at every point of *pool*."""
+    directions = np.zeros((len(pool.weight), 4, pool.mean.shape[1]))
+    size, removed, coming, rise = np.moveaxis(directions, 1, 0)
+    size[:, LEVEL], size[:, PLACES:] = 1.0, 1.0 / (pool.mean.shape[1] - PLACES)
+    removed[:, REMOVED] = 1.0
+    coming[:, TO_COME] = 1.0
+    rise[:, FIRST], rise[:, TO_COME] = 1.0, -0.9 * pool.share
+    mean, deviation = pool.along(directions)
+    with_size = np.einsum("ij,ij->i", (size[:, None, :] @ pool.cov)[:, 0], coming)
+    # had more than that come off a part that the wheel is thought clear of, the gauge would have shown it
+    deviation[2] = np.where(mean[2] < 0.0, np.minimum(deviation[2], bounds.seen), deviation[2])
+    rest, u_rest, above = rectified(mean[2], deviation[2])
+    rest, u_rest = touching * rest, touching * u_rest
+    final = mean[0] - rest
+    v_final = deviation[0] ** 2 + u_rest**2 - 2.0 * touching * above * with_size
+    u_final = np.sqrt(np.maximum(v_final, 1e-24))
+    # what is asked of a bound above nothing needs no cut at nothing
+    asked = np.vstack([mean[2], pool.share * mean[2], mean[1], mean[3]])
+    u_asked = np.vstack([deviation[2], pool.share * deviation[2], deviation[1], deviation[3]])
+    exact = np.zeros_like(pool.share)
+    return _Figures(
+        np.vstack([mean[0], mean[1], rest, pool.share * rest, final, pool.share]),
+        np.vstack([deviation[0], deviation[1], u_rest, pool.share * u_rest, u_final, exact]),
+        asked,
+        np.hypot(u_asked, pool.between(asked)),
+        above,
     )
