@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 
@@ -26,6 +26,9 @@ from capture.report.terminal.fit_text import cause_text, findings, place_text
 from capture.sheet.job import Job, Units
 from capture.state.session import State
 from capture.text.lengths import size, small, small_band, sure, within
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
 
 
 class CitedRecording(Struct, frozen=True):
@@ -69,14 +72,36 @@ def page(
         version: Of this program.
         written: When, for a person.
     """
-    from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415 - only records need it
-
-    environment = Environment(
-        loader=PackageLoader("capture.report", "."), autoescape=True, undefined=StrictUndefined
-    )
-    units, words = job.units, _Words(job.units)
+    units = job.units
     made = [event for each in sessions for event in each.state.steps.tries]
     tries = tries_beside(made, fit["clearance"], units)
+    return (
+        _environment(units)
+        .get_template("page.html.jinja")
+        .render(
+            job=job,
+            fit=fit,
+            plan=plan,
+            sessions=[_session(each, units, fit, plan) for each in sessions],
+            profiles=[(each.part, fit[each.part], _profile(each, fit, units)) for each in parts],
+            map=_map(fit, units, tries),
+            tries=tries,
+            cautions=CAUTIONS,
+            face=face(),
+            pass_head=HEAD,
+            version=version,
+            written=written,
+        )
+    )
+
+
+def _environment(units: Units) -> Environment:
+    """The templates beside this module, with filters that write lengths in the job's units."""
+    import jinja2  # noqa: PLC0415 - only records need it
+
+    loader = jinja2.PackageLoader("capture.report", ".")
+    environment = jinja2.Environment(loader=loader, autoescape=True, undefined=jinja2.StrictUndefined)
+    words = _Words(units)
     environment.filters |= {
         "size": words.size,
         "small": words.small,
@@ -89,20 +114,7 @@ def page(
         "clock": clock,
         "sure": sure,
     }
-    return environment.get_template("page.html.jinja").render(
-        job=job,
-        fit=fit,
-        plan=plan,
-        sessions=[_session(each, units, fit, plan) for each in sessions],
-        profiles=[(each.part, fit[each.part], _profile(each, fit, units)) for each in parts],
-        map=_map(fit, units, tries),
-        tries=tries,
-        cautions=CAUTIONS,
-        face=face(),
-        pass_head=HEAD,
-        version=version,
-        written=written,
-    )
+    return environment
 
 
 class _Words:

@@ -92,17 +92,23 @@ def clearance_map(
                 drawn += _cell(LEFT + column * width, top, width, high, value, limits, units)
         drawn += _felt(here, top, width, high, places)
     bottom = TOP + len(positions) * high
-    drawn += [
-        f'<text class="axis" x="{LEFT + (i + 0.5) * width:.1f}" y="{bottom + 14}" text-anchor="middle">'
-        f"{_along(z, units)}</text>"
-        for i, z in enumerate(places)
-        if width > 30 or i % 2 == 0
+    return _drawing([*drawn, *_map_axes(places, width, bottom, units)], "", bottom + 40)
+
+
+def _map_axes(places: Sequence[float], width: float, bottom: float, units: Units) -> list[str]:
+    """Places in the bore under the map's columns, and what rows and columns are."""
+    return [
+        *(
+            f'<text class="axis" x="{LEFT + (i + 0.5) * width:.1f}" y="{bottom + 14}" text-anchor="middle">'
+            f"{_along(z, units)}</text>"
+            for i, z in enumerate(places)
+            if width > 30 or i % 2 == 0
+        ),
+        (
+            f'<text class="axis" x="{LEFT}" y="{bottom + 32}">across: place in the bore; down: place on the '
+            f"shaft at the bore&#8217;s datum end; both {_unit(units)}; clearance in {_step(units)}</text>"
+        ),
     ]
-    drawn.append(
-        f'<text class="axis" x="{LEFT}" y="{bottom + 32}">across: place in the bore; down: place '
-        f"on the shaft at the bore&#8217;s datum end; both {_unit(units)}; clearance in {_step(units)}</text>"
-    )
-    return _drawing(drawn, "", bottom + 40)
 
 
 def _felt(

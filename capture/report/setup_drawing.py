@@ -9,6 +9,12 @@ from capture.sheet.job import Job, Units
 from capture.text.lengths import place
 
 WIDTH, HEIGHT, MARGIN, AXIS = 720.0, 210.0, 60.0, 110.0
+STYLE = (
+    "text{font:13px Inter,system-ui,sans-serif;fill:currentColor}"
+    ".part{fill:none;stroke:currentColor;stroke-width:2}"
+    ".axis{stroke:currentColor;stroke-dasharray:10 4 2 4}.at{stroke:currentColor;stroke-width:3}"
+    ".mark{stroke:currentColor;stroke-width:2;fill:none}.wheel{stroke:currentColor;stroke-width:5}"
+)
 
 
 def setup_drawing(job: Job, units: Units) -> str:
@@ -43,13 +49,7 @@ def setup_drawing(job: Job, units: Units) -> str:
     ]
     if end > 0:
         drawn.append(_text(x(end), AXIS + 30, f"tailstock end, {place(end, units)}"))
-    style = (
-        "text{font:13px "
-        "system-ui,sans-serif;fill:currentColor}.part{fill:none;stroke:currentColor;stroke-width:2}"
-        ".axis{stroke:currentColor;stroke-dasharray:10 4 2 4}.at{stroke:currentColor;stroke-width:3}"
-        ".mark{stroke:currentColor;stroke-width:2;fill:none}.wheel{stroke:currentColor;stroke-width:5}"
-    )
-    title = f"<title>{drawing_text(job, units)}</title><style>{style}</style>"
+    title = f"<title>{drawing_text(job, units)}</title><style>{STYLE}</style>"
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" role="img" color="#111" '
         f'style="background:#fff">{title}{"".join(drawn)}</svg>'

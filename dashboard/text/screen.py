@@ -104,6 +104,7 @@ WORDS: Final[dict[str, str]] = {
     "cold.u": "± {u} (95 %)",
     "cold.none": "Measure three passes first",
     "come.u": "± {u} (95 %), without more infeed",
+    "come.cooling": "± {u} (95 %), as it sparks out and cools",
     "come.none": "Measure three passes first",
     "way.title": "Way to size",
     "way.band": "Good from {low} to {high}",

@@ -173,9 +173,14 @@ def _cold(found: Headline, rounded: Shown, units: Units) -> dict[str, str | None
 def _come(found: Headline, rounded: Shown, units: Units) -> dict[str, str | None]:
     if rounded.to_come is None or found.to_come is None:
         return {"come": word("unknown"), "come-unit": "", "come-note": word("come.none")}
-    u = None if found.u_to_come is None else K95 * found.u_to_come
+    key, u_come = "come.u", found.u_to_come
+    if found.size is not None and found.predicted is not None:
+        cooling = found.size - found.predicted - found.to_come
+        if cooling > quantum(found.step, units):  # a riding gauge saw the part grow: it falls as it cools
+            key, u_come = "come.cooling", found.u_predicted
     number, unit = small_parts(rounded.to_come, units, found.step)
-    return {"come": number, "come-unit": unit, "come-note": word("come.u", u=within(u, units, found.step))}
+    u = None if u_come is None else K95 * u_come
+    return {"come": number, "come-unit": unit, "come-note": word(key, u=within(u, units, found.step))}
 
 
 def way(state: State, units: Units) -> dict[str, Any]:

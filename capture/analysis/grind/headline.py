@@ -87,8 +87,16 @@ def headline(state: State) -> Headline:
         u_to_come=None if outlook is None else outlook.u_to_come,
         step=step_of(readings, state.job),
         outlook=outlook,
-        unsure=found is not None and found.unsure,
+        unsure=found is not None and (found.unsure or _unsure(found.called, outlook, aim)),
     )
+
+
+def _unsure(called: Called, outlook: Outlook | None, aim: Target | None) -> bool:
+    """Sparked out, predicted inside the band and not called on size: the interval is too wide."""
+    if called != "sparked-out" or outlook is None or outlook.predicted is None or aim is None:
+        return False
+    low, high = aim.band or (aim.least, aim.most)
+    return low <= outlook.predicted <= high
 
 
 def measured_row(state: State) -> PassRow | None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dash import html
+from dash.development.base_component import Component
 
 from capture.sheet.job import Units
 from capture.text.lengths import band, percent, small_band, sure
@@ -144,9 +145,20 @@ def at(where: Mapping[str, float | None], units: Units) -> str:
 
 
 def _proof(found: Mapping[str, Any], units: Units) -> list[Any]:
-    clearance, heat = found["clearance"], found["temperatures"]
+    kelvin = found["closes_at"]
+    closes = html.P(word("fit.closes", kelvin=f"{kelvin:.1f}"), className="caution") if kelvin > 0 else None
+    return [
+        box(word("fit.stations"), _stations(found, units)),
+        box(word("fit.heat"), _heat(found, units), closes),
+        _budget(found, units),
+    ]
+
+
+def _stations(found: Mapping[str, Any], units: Units) -> Component:
+    """Clearance at each station of the bore."""
+    clearance = found["clearance"]
     step, bore_step = clearance["step"], None if found["bore"] is None else found["bore"]["step"]
-    stations = [
+    rows = [
         [
             "–" if each["bore"] is None else place(each["bore"], units),
             size(each["size"], units, bore_step),
@@ -157,8 +169,14 @@ def _proof(found: Mapping[str, Any], units: Units) -> list[Any]:
         ]
         for each in clearance["stations"]
     ]
-    head = ("bore-at", "bore", "least-short", "shaft-at", "most-short", "u-short")
-    warm = [
+    names = ("bore-at", "bore", "least-short", "shaft-at", "most-short", "u-short")
+    return grid(word("fit.stations"), [word(f"fit.{one}") for one in names], rows, numbers=1)
+
+
+def _heat(found: Mapping[str, Any], units: Units) -> Component:
+    """The smallest clearance at 20 °C and at each working temperature."""
+    step = found["clearance"]["step"]
+    rows = [
         [
             each["what"],
             f"{each['bore']:.1f} °C",
@@ -166,28 +184,11 @@ def _proof(found: Mapping[str, Any], units: Units) -> list[Any]:
             small(each["least"], units, step),
             small(each["u"], units),
         ]
-        for each in heat
+        for each in found["temperatures"]
     ]
-    kelvin = found["closes_at"]
-    closes = html.P(word("fit.closes", kelvin=f"{kelvin:.1f}"), className="caution") if kelvin > 0 else None
     parts = (word("part.bore").capitalize(), word("part.shaft").capitalize())
-    return [
-        box(
-            word("fit.stations"),
-            grid(word("fit.stations"), [word(f"fit.{one}") for one in head], stations, numbers=1),
-        ),
-        box(
-            word("fit.heat"),
-            grid(
-                word("fit.heat"),
-                [word("fit.heat-what"), *parts, word("fit.heat-is"), word("fit.u-short")],
-                warm,
-                numbers=1,
-            ),
-            closes,
-        ),
-        _budget(found, units),
-    ]
+    head = [word("fit.heat-what"), *parts, word("fit.heat-is"), word("fit.u-short")]
+    return grid(word("fit.heat"), head, rows, numbers=1)
 
 
 def _budget(found: Mapping[str, Any], units: Units) -> html.Section:

@@ -55,66 +55,60 @@ def figure(found: Mapping[str, Any], units: Units, theme: Theme, tries: Tries = 
     """Smallest and largest clearance by where the shaft stands, between the limits."""
     positions, paper = found["clearance"]["positions"], PAPER[theme]
     along = [round(from_mm(each["offset"], units), 4) for each in positions]
-    decision = found["decision"]
-    low, high = (fine(one, units) for one in decision["limits"])
-    least = [fine(each["least"], units) for each in positions]
-    most = [fine(each["most"], units) for each in positions]
     ends = [along[0], along[-1]] if along[0] != along[-1] else [along[0] - 1, along[0] + 1]
-    data: list[dict[str, Any]] = [
-        {
-            "name": word("fit.travel-band"),
-            "mode": "lines",
-            "x": [*ends, *ends[::-1], ends[0]],
-            "y": [low, low, high, high, low],
-            "fill": "toself",
-            "fillcolor": faded(paper["band"]),
-            "line": {"color": paper["band"], "width": 2},
-        }
-    ]
-    if decision["band"] is not None:
-        under, over = (fine(one, units) for one in decision["band"])
-        data.append(
-            {
-                "name": word("fit.travel-guarded"),
-                "mode": "lines",
-                "x": [*ends, *ends[::-1], ends[0]],
-                "y": [under, under, over, over, under],
-                "line": {"color": paper["band"], "width": 2, "dash": "dash"},
-            }
-        )
-    looks = (
-        ("travel-most", most, paper["predicted"], "diamond-open"),
-        ("travel-least", least, paper["size"], "circle"),
-    )
+    band, limits = found["decision"]["band"], found["decision"]["limits"]
+    filled = {"fill": "toself", "fillcolor": faded(paper["band"])}
+    data = [_between("travel-band", limits, ends, units, {"color": paper["band"], "width": 2}) | filled]
+    if band is not None:
+        line = {"color": paper["band"], "width": 2, "dash": "dash"}
+        data.append(_between("travel-guarded", band, ends, units, line))
+    looks = (("most", paper["predicted"], "diamond-open"), ("least", paper["size"], "circle"))
     data += [
         {
-            "name": word(f"fit.{name}"),
+            "name": word(f"fit.travel-{name}"),
             "mode": "lines+markers",
             "x": along,
-            "y": values,
+            "y": [fine(each[name], units) for each in positions],
             "marker": {"color": colour, "size": 9, "symbol": symbol},
             "line": {"color": colour, "width": 3},
         }
-        for name, values, colour, symbol in looks
+        for name, colour, symbol in looks
     ]
     known = [one for one in tries if one["offset"] is not None]
     if known:
-        data.append(
-            {
-                "name": word("fit.tried"),
-                "mode": "markers+text",
-                "x": [round(from_mm(one["depth"], units), 4) for one in known],
-                "y": [fine(one["least"], units) for one in known],
-                "text": [word(f"feel.{one['feel']}") for one in known],
-                "textposition": "top center",
-                "textfont": {"color": paper["ink"], "size": 14},
-                "marker": {"color": paper["ink"], "size": 16, "symbol": "star-triangle-down"},
-            }
-        )
+        data.append(_tried(known, units, paper["ink"]))
     layout = blank(theme)
     layout["xaxis"] = axis(theme, f"{word('fit.travel')}, {word(f'unit.{units}')}")
     layout["yaxis"] = axis(theme, fine_unit(units)) | {"rangemode": "tozero"}
     return {"data": data, "layout": layout}
+
+
+def _between(
+    name: str, limits: Sequence[float], ends: Sequence[float], units: Units, line: Mapping[str, Any]
+) -> dict[str, Any]:
+    """The outline of a band of clearance over the whole travel."""
+    low, high = (fine(one, units) for one in limits)
+    return {
+        "name": word(f"fit.{name}"),
+        "mode": "lines",
+        "x": [*ends, *ends[::-1], ends[0]],
+        "y": [low, low, high, high, low],
+        "line": line,
+    }
+
+
+def _tried(known: Tries, units: Units, ink: str) -> dict[str, Any]:
+    """Trial assemblies at their depths, each with its feel."""
+    return {
+        "name": word("fit.tried"),
+        "mode": "markers+text",
+        "x": [round(from_mm(one["depth"], units), 4) for one in known],
+        "y": [fine(one["least"], units) for one in known],
+        "text": [word(f"feel.{one['feel']}") for one in known],
+        "textposition": "top center",
+        "textfont": {"color": ink, "size": 14},
+        "marker": {"color": ink, "size": 16, "symbol": "star-triangle-down"},
+    }
 
 
 def _table(found: Mapping[str, Any], units: Units, tries: Tries) -> html.Div:

@@ -70,12 +70,7 @@ def section(state: State, units: Units) -> dict[str, Any]:
     planned = [(one.z, one.angle or 0.0) for one in route.plan if one.z is not None]
     where = sorted({z for z, _ in [*planned, *sizes]})
     if not where or not bore.reference:
-        return {
-            "bore-section-title": word("bore.section"),
-            "bore-section-none": word("bore.section-none"),
-            "bore-section#figure": None,
-            **_chosen([]),
-        }
+        return _unmeasured()
     lines = _limits(bore, list(sizes.values()))
     cut = _cut([*sizes.values(), *lines] or [bore.reference], units)
     wide = max((where[-1] - where[0]) * 0.09, 1.0)
@@ -103,6 +98,15 @@ def section(state: State, units: Units) -> dict[str, Any]:
             "ticks": _ticks(cut, bore.reference),
             "traces": traces,
         },
+    }
+
+
+def _unmeasured() -> dict[str, Any]:
+    return {
+        "bore-section-title": word("bore.section"),
+        "bore-section-none": word("bore.section-none"),
+        "bore-section#figure": None,
+        **_chosen([]),
     }
 
 

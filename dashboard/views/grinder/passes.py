@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from capture.sheet.job import Units
@@ -98,17 +99,15 @@ def trend(state: State, units: Units) -> dict[str, Any]:
     low, high = (None, None) if band is None else (at(band[0]), at(band[1]))
     first, last = (numbers[0], numbers[-1]) if numbers else (0, 0)
     x = [first - 0.6, max(last, first + 5) + 0.6]
-    values = [v for v in [*sizes, low, high, 0.0 if aim else None] if v is not None]
-    values += [end + sign * u for _, end, u in known[-5:] for sign in (1, -1)]
-    margin = max(0.08 * (max(values) - min(values)), 0.5)
+    none: dict[str, Any] = {"x": [], "y": []}
     return {
         "trend#figure": {
             "x": x,
-            "y": [round(min(values) - margin, 2), round(max(values) + margin, 2)],
+            "y": _range([*sizes, low, high, 0.0 if aim else None], known[-5:]),
             "title": word("trend.axis", unit=fine_unit(units), reference=size(reference, units, step)),
             "traces": [
-                {"x": [*x, *x[::-1]], "y": [low, low, high, high]} if band else {"x": [], "y": []},
-                {"x": x, "y": [0.0, 0.0]} if aim else {"x": [], "y": []},
+                {"x": [*x, *x[::-1]], "y": [low, low, high, high]} if band else none,
+                {"x": x, "y": [0.0, 0.0]} if aim else none,
                 {
                     "x": [n for n, _, _ in known],
                     "y": [end for _, end, _ in known],
@@ -118,3 +117,11 @@ def trend(state: State, units: Units) -> dict[str, Any]:
             ],
         }
     }
+
+
+def _range(values: Sequence[float | None], predicted: Sequence[tuple[int, float, float]]) -> list[float]:
+    """The range of the vertical axis: all *values*, and the newest predictions with their intervals."""
+    shown = [value for value in values if value is not None]
+    shown += [end + sign * u for _, end, u in predicted for sign in (1, -1)]
+    margin = max(0.08 * (max(shown) - min(shown)), 0.5)
+    return [round(min(shown) - margin, 2), round(max(shown) + margin, 2)]
