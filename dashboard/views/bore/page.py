@@ -82,7 +82,11 @@ def _middle() -> html.Div:
     columns = [
         [_section()],
         [_rock(), _profile()],
-        [_map(), listed("bore-shape", word("bore.shape")), listed("bore-tight", word("bore.tight"))],
+        [
+            _map(),
+            listed("bore-shape", word("bore.shape"), scrolls=True),
+            listed("bore-tight", word("bore.tight"), scrolls=True),
+        ],
         [_lapping()],
     ]
     return html.Div([html.Div(each, className="column", tabIndex=0) for each in columns], className="middle")

@@ -10,18 +10,21 @@ from dashboard.text.screen import word
 from dashboard.views.elements.controls import plain
 
 
-def listed(name: str, title: str, *more: Any) -> html.Section:
-    """A list with *more* before it: rows come under ``name[]``, words for none under ``name-none``."""
+def listed(name: str, title: str, *more: Any, scrolls: bool = False) -> html.Section:
+    """A list with *more* before it: rows come under ``name[]``, words for none under ``name-none``.
+
+    *scrolls*: its area is fixed, so that keys must reach it to scroll it.
+    """
     parts = [
         html.H2(title, id=f"{name}-title"),
         *more,
         html.Ul([], id=name, **plain(aria_labelledby=f"{name}-title")),
         html.P("", id=f"{name}-none", className="empty"),
     ]
-    return html.Section(parts, id=f"{name}-box")
+    return html.Section(parts, id=f"{name}-box", **_reached(scrolls))
 
 
-def table(name: str, columns: tuple[str, ...]) -> html.Section:
+def table(name: str, columns: tuple[str, ...], *, scrolls: bool = False) -> html.Section:
     """A table with the words ``name.title`` and ``name.COLUMN``; rows come as those of `listed`."""
     return html.Section(
         [
@@ -38,4 +41,9 @@ def table(name: str, columns: tuple[str, ...]) -> html.Section:
             html.P("", id=f"{name}-none", className="empty"),
         ],
         id=f"{name}-box",
+        **_reached(scrolls),
     )
+
+
+def _reached(scrolls: bool) -> dict[str, Any]:
+    return {"tabIndex": 0} if scrolls else {}

@@ -97,7 +97,7 @@ def _middle() -> html.Div:
             html.Div([_ride(), _trend()], className="column", tabIndex=0),
             html.Div(
                 [
-                    table("passes", ("number", "infeed", "removed", "size", "come")),
+                    table("passes", ("number", "infeed", "removed", "size", "come"), scrolls=True),
                     table("gauges", ("name", "link", "value", "age", "garbled", "battery")),
                     writing(),
                 ],
