@@ -107,7 +107,7 @@ def read_certificate(body: bytes) -> CalibrationCertificate:
 
 
 def overdue(due: str | None, today: date) -> bool:
-    """Whether a day, ISO 8601, is over; nothing is overdue where none is told.
+    """Whether a day, ISO 8601, is over; nothing is overdue where none is given.
 
     >>> overdue("2026-01-31", date(2026, 2, 1)), overdue("2026-01-31", date(2026, 1, 31))
     (True, False)

@@ -16,7 +16,7 @@ CalibrationState: TypeAlias = Literal["valid", "overdue", "no day", "no certific
 
 
 def calibration_rows(job: Job, today: date) -> list[dict[str, Any]]:
-    """One row for each gauge of the sheet, and one for each master that the sheet tells of.
+    """One row for each gauge of the sheet, and one for each master on the sheet.
 
     Lengths are in mm, those of a temperature in K; ``u`` is the expanded uncertainty over its coverage factor
     (JCGM 100:2008, 6.2). ``days`` are those until it is due, negative where it is overdue.

@@ -1,6 +1,6 @@
 """What a recording shows of its gauges, as plain data in millimetres: what ``study --json`` prints.
 
-People are told by stages: ``stage study A 1`` opens the first trial of A, ``stage study B 1`` that of B.
+People are named by stages: ``stage study A 1`` opens the first trial of A, ``stage study B 1`` that of B.
 The places that they read (station and angle of one part) are the parts of the study; every
 person reads every place equally often, twice or more.
 
@@ -104,7 +104,7 @@ def _repeatability(
 ) -> dict[str, Any] | None:
     groups: dict[object, list[float]] = defaultdict(list)
     for reading in taken:
-        # In a study nobody grinds: what the program took for a pass was another trial.
+        # Nothing is ground in a study: what the program took for a pass was another trial.
         number = None if _person(reading.stage) else reading.pass_
         groups[reading.place, _person(reading.stage) or reading.stage, number].append(reading.value)
     repeated = [group for group in groups.values() if len(group) > 1]

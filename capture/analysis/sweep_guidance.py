@@ -45,7 +45,7 @@ Say: TypeAlias = Literal[
     "withdraw",
     "still",
 ]
-"""What the operator is to know or do now: a key for a table of words."""
+"""What the operator is to know or do now: a key of the table of sentences."""
 
 
 class Turned(Struct, frozen=True):
@@ -87,7 +87,7 @@ class Live(Struct, frozen=True):
     """The newest reading is far from all others and set aside: its place is to be measured again."""
     tone: Tone
     tone_seq: int
-    """Another number for each occasion: a tone is heard once."""
+    """Another number for each occasion: a tone sounds once."""
     why: RockFault | None
     """What was wrong with the newest dip, if anything was."""
 
@@ -142,7 +142,7 @@ def _setup(state: State, gauge: Gauge, sweep: SweepState) -> Setup:
 
 
 def _more(rules: Setup, points: int, found: Agreed | None) -> int | None:
-    """The variance of a mean falls with the number of its points; None where that tells nothing."""
+    """The variance of a mean falls with the number of its points; None where that shows nothing."""
     least = max(rules.points - points, 1)
     if found is None or points < rules.points:
         return least

@@ -40,12 +40,12 @@ NEAR = 3
 APART, ELSEWHERE = 5.0, 0.003
 """Standard uncertainties, and mm, that a size may be believed to differ from what the gauge shows."""
 SEEN_RUNNING = 0.15
-"""What the suspicion of unseen heat is multiplied by while coolant is told to run: an estimate, no source."""
+"""What the suspicion of unseen heat is multiplied by while coolant is said to run: an estimate, no source."""
 DRY = 0.5
 """Chance of a part that nothing cools and no probe watches to get warm enough to matter: an estimate, no
 source."""
-TELLS, COOLS = 0.4, 1.5
-"""Time constants of still air after which a pause tells of a dry part's heat, and that are waited."""
+SHOWS, COOLS = 0.4, 1.5
+"""Time constants of still air after which a pause shows a dry part's heat, and that are waited."""
 UNEVEN = 0.04
 GLAZES = 0.05
 """Chance of a wheel that loses its bite, as the coach has it: it asks for a dressing before the last stock,
@@ -132,7 +132,7 @@ def _rough(coach: CoachSettings, material: Material | None) -> float:
 
 
 def prior_of(ground: Ground, job: Job) -> Prior:
-    """What is believed before the first reading: what is remembered of the machine, and what was told."""
+    """What is believed before the first reading: what is remembered of the machine, and what was entered."""
     prior = Prior()
     known = job.grinder.known if job.grinder is not None else None
     if known is not None and known.heat is not None:
@@ -183,7 +183,7 @@ def coaching_of(
 
     It believes a little more than the outlook: that the wheel was touched off, and that passes may be uneven.
     *ridden* is the outlook by a gauge that rides on the part, in the terms of the sizes: it says more than
-    passes of which nobody told the infeed.
+    passes of unknown infeed.
     """
     if aim is None or limits.band is None or not ground.sizes:
         return None
@@ -248,8 +248,8 @@ def _contradicted(
 def _seen(
     ground: Ground, limits: GrindLimits, prior: Prior, job: Job
 ) -> tuple[tuple[Sequence[Stroke], Sequence[SizeReading]], Foresight, PauseEvidence | None]:
-    """What the model is told, and what it makes of it; where the table was moved, of a parallel part."""
-    gap = TELLS * still_air_constant(ground.reference) if ground.coolant is False else GAP
+    """The input of the model, and what it makes of it; where the table was moved, of a parallel part."""
+    gap = SHOWS * still_air_constant(ground.reference) if ground.coolant is False else GAP
     considered, sizes, estimate, pause = after_pause(ground.strokes, ground.sizes, prior, gap)
     seen = foresee(considered, sizes, limits, estimate)
     if ground.turns and job.grinder is not None and job.grinder.swivel is not None:

@@ -40,10 +40,10 @@ SURE_OVER = 0.12
 PART = 0.7
 """Of the allowed risk, that one pass may carry: the last few share it (set by trials)."""
 WARY = 2.5
-"""Times as unsure an end is where the sizes call for an explanation: a pass not told, a slip of the pen, a
-reading elsewhere (set by trials)."""
+"""Times as unsure an end is where the sizes call for an explanation: a pass not recorded, a mistyped
+infeed, a reading elsewhere (set by trials)."""
 CLEARED = 2
-"""Passes after a misread size, from which on it is no reason to be wary: what came after has told."""
+"""Passes after a misread size, from which on it is no reason to be wary: later sizes have shown it."""
 SOFT = 0.3
 """Share of a soft machine: where the sizes call for an explanation, the spring may hold what its would."""
 SURELY_OVER = 0.9

@@ -23,7 +23,7 @@ RECOURSE = 15.0
 wheel back as long as it has not come off. What the next pass takes for good keeps to the risk itself."""
 TOO_DEEP = (message("infeed.too-deep"),)
 SOME, ENOUGH = 3, 5
-"""Readings after one pass on the way to the last stock, and in it: beyond these one more tells little."""
+"""Readings after one pass on the way to the last stock, and in it: one more than these adds little."""
 
 
 class InfeedChoice(Struct, frozen=True):

@@ -1,6 +1,6 @@
-"""Pauses: whether a part that no probe watches is warm, told by its size before and after a wait.
+"""Pauses: whether a part without a probe is warm, by its size before and after a wait.
 
-A part that was warm gets smaller while nobody grinds it; with coolant running nearly all of it in two
+A part that was warm gets smaller while it is not ground; with coolant running nearly all of it in two
 minutes, in still air in hours (see `cooling`): a dry part that is as large after two minutes is not cold.
 So readings of one place after the same pass, before and after a pause, say what the passes alone can't:
 how much of the size is heat.
@@ -111,7 +111,7 @@ def _variance(sizes: Sequence[SizeReading]) -> float:
 def after_pause(
     strokes: Sequence[Stroke], sizes: Sequence[SizeReading], prior: Prior, gap: float = GAP
 ) -> tuple[Sequence[Stroke], Sequence[SizeReading], Prior, PauseEvidence | None]:
-    """What the model is to be told once there was a pause.
+    """The input of the model once there was a pause.
 
     A part that did not get smaller was cold: heat is hardly to be feared for the next passes. One that did
     was warm: its sizes from before are no sizes, and the grind begins anew with those after the pause.

@@ -1,4 +1,4 @@
-"""The next infeed by what a gauge that rides on the part shows, where nobody tells what was fed.
+"""The next infeed by what a gauge that rides on the part shows, where the infeeds are not known.
 
 The size that the part would end at without infeed, and its uncertainty, are enough: what is fed takes it down
 by as much. The limits, and what a pass may risk, are those of `choose_infeed`. Lengths are mm; infeeds,

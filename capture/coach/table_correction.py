@@ -61,7 +61,7 @@ class Turn(Struct, frozen=True):
     toward_wheel: float | None
     """Movement where it is read, mm, positive toward the wheel; None is not known."""
     found: bool = False
-    """An indicator on the table showed it; nobody told."""
+    """An indicator on the table showed it; it was not entered."""
 
 
 class Followed(Struct, frozen=True):

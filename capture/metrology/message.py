@@ -1,4 +1,4 @@
-"""What the arithmetic found, as a name and its figures: words and unit come where it is shown.
+"""What the arithmetic found, as a name and its figures: sentence and unit are chosen where it is shown.
 
 Arithmetic finds that a taper is below what a gauge sees; it does not know whether the person reads
 micrometres or tenths, nor in which language. So it gives the name of what it found, and each

@@ -16,7 +16,7 @@ MM_PER_UM = 0.001
 
 LengthUnit: TypeAlias = Literal["mm", "um", "in", "thou", "tenth"]
 Dial: TypeAlias = Literal["radius", "diameter"]
-"""What an infeed dial is graduated on; it differs between machines and must be told."""
+"""What an infeed dial is graduated on; it differs between machines and must be given."""
 
 _MM: dict[str, float] = {
     "mm": 1.0,

@@ -1,4 +1,4 @@
-"""Clearances of two measured parts: everywhere over the travel, or their bounds where none is told."""
+"""Clearances of two measured parts: everywhere over the travel, or their bounds where no travel is given."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ class Side(Struct, frozen=True):
     odd: OddLobes | None = None
     """Its odd lobes, where it turned under a gauge."""
     step: float | None = None
-    """The coarsest step of the gauges that measured it, mm; None where nobody tells it."""
+    """The coarsest step of the gauges that measured it, mm; None is not known."""
 
     @property
     def loose(self) -> tuple[StationSize, ...]:

@@ -171,7 +171,7 @@ def _worked_out(
 
 
 def _each(remarks: Sequence[Sentence]) -> list[Sentence]:
-    """What was told, once each."""
+    """Each remark once."""
     return list(dict.fromkeys(remarks))
 
 

@@ -56,7 +56,7 @@ def checks_of(state: State) -> dict[str, list[Zero]]:
 def check(zero: Zero, resolution: float) -> MasterCheck:
     """A mastering as one check: the mean of its readings, and how well they tell it."""
     scatter = sqrt(zero.m2 / (zero.n - 1) / zero.n) if zero.n > 1 else resolution / 2
-    # A sweep is the mean of several turning points: it knows itself how well it tells the master.
+    # A sweep is the mean of several turning points: it states itself how well it knows the master.
     u_reading = zero.u_sweep if zero.n == 1 and zero.u_sweep else max(scatter, resolution / sqrt(12))
     return MasterCheck(
         at=zero.at.seconds,

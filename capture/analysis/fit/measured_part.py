@@ -93,7 +93,7 @@ def measured(
         job: The sheet to go by; gauges that it lacks are taken from the recording's own.
         source: Name of the recording.
         stage: The stage to take; None for the newest.
-        by_hand: Temperatures that a person told, by place of heat, for places without a probe.
+        by_hand: Temperatures that a person entered, by place of heat, for places without a probe.
 
     Raises:
         CannotSay: There is no such stage, or the sizes cannot be of this part.
@@ -220,7 +220,7 @@ def _diameter(row: CountedReading) -> Diameter:
 
 
 def coarsest(found: Measured) -> float | None:
-    """The coarsest step among its readings, mm: nothing finer is shown; None where nobody tells it."""
+    """The coarsest step among its readings, mm: nothing finer is shown; None is not known."""
     return max((row.reading.step or 0.0 for row in found.rows), default=0.0) or None
 
 

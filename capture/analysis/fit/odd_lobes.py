@@ -44,10 +44,10 @@ class FormTaken(Struct, frozen=True):
     @property
     def contributions(self) -> tuple[Contribution, ...]:
         """Its lines of the budget; none where nothing was measured."""
-        told = (("bore", self.measured_bore, self.u_bore), ("shaft", self.measured_shaft, self.u_shaft))
+        parts = (("bore", self.measured_bore, self.u_bore), ("shaft", self.measured_shaft, self.u_shaft))
         return tuple(
             Contribution(f"{part}: its odd lobes", 0.0, u, sensitivity=-2.0, source="turned under a gauge")
-            for part, measured, u in told
+            for part, measured, u in parts
             if measured
         )
 
@@ -80,10 +80,10 @@ def odd_lobes_of(
         return None, ((message("odd.gone", part=part),) if found else ())
     worst = max(here, key=lambda one: one.form.odd + 2 * one.form.u_odd)
     odd = OddLobes(worst.form.odd, worst.form.u_odd, worst.z)
-    told = message(
+    taken = message(
         "odd.measured", part=part, odd=small(odd.amplitude, 2), u=small(2 * odd.u, 2), z=place(worst.z)
     )
-    return odd, (told, *_unseen(part, worst))
+    return odd, (taken, *_unseen(part, worst))
 
 
 def _unseen(part: Part, worst: PlaceRuns) -> tuple[Message, ...]:

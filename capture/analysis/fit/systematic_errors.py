@@ -147,7 +147,28 @@ def _gauge_error(part: Part, name: str, counted: Sequence[Counted], job: Job) ->
         found = _by_certificate(part, name, gauge)
         late = _overdue(name, None if gauge is None else gauge.due, counted)
         return replace(found, blocks=(*found.blocks, *late))
-    commons = [
+    commons = _of_masterings(name, gauge, masterings)
+    conditions: list[Sentence] = [f"{name}: {each.note}" for each in masterings if each.note]
+    if not any(each.u_master for each in masterings):
+        conditions.append(f"{name}: how well its master is known was not told (mark: master GAUGE SIZE U)")
+    conditions += _overdue(name, None if gauge is None else gauge.due, counted)
+    blocks: list[Sentence] = [each.exceeded for each in masterings if each.exceeded is not None]
+    blocks += _overdue(f"the master of {name}", None if gauge is None else gauge.master_due, counted)
+    if any(each.far for each in masterings):
+        farthest = thickness(job.settings.masters.farthest)
+        remark = message("master.far", part=part, gauge=name, farthest=farthest)
+        certificate = _by_certificate(part, name, gauge)
+        commons += certificate.commons
+        conditions.append(remark)
+        blocks += certificate.blocks
+    return SystematicErrors(tuple(commons), tuple(conditions), tuple(blocks))
+
+
+def _of_masterings(
+    name: str, gauge: Gauge | None, masterings: Sequence[CorrectedReading]
+) -> list[SystematicError]:
+    """What all readings of a gauge share that was set on its master: size, zero and drift."""
+    return [
         SystematicError(
             f"master of {name}",
             f"{name}: size of its master",
@@ -174,20 +195,6 @@ def _gauge_error(part: Part, name: str, counted: Sequence[Counted], job: Job) ->
             "checks on the master",
         ),
     ]
-    conditions: list[Sentence] = [f"{name}: {each.note}" for each in masterings if each.note]
-    if not any(each.u_master for each in masterings):
-        conditions.append(f"{name}: how well its master is known was not told (mark: master GAUGE SIZE U)")
-    conditions += _overdue(name, None if gauge is None else gauge.due, counted)
-    blocks: list[Sentence] = [each.exceeded for each in masterings if each.exceeded is not None]
-    blocks += _overdue(f"the master of {name}", None if gauge is None else gauge.master_due, counted)
-    if any(each.far for each in masterings):
-        farthest = thickness(job.settings.masters.farthest)
-        remark = message("master.far", part=part, gauge=name, farthest=farthest)
-        certificate = _by_certificate(part, name, gauge)
-        commons += certificate.commons
-        conditions.append(remark)
-        blocks += certificate.blocks
-    return SystematicErrors(tuple(commons), tuple(conditions), tuple(blocks))
 
 
 def _by_certificate(part: Part, name: str, gauge: Gauge | None) -> SystematicErrors:
@@ -327,7 +334,7 @@ def _thermometer(job: Job, *places: str) -> str:
         for gauge in job.gauges:
             if gauge.measures == "temperature" and gauge.part == place:
                 return f"thermometer at {sorted(gauge.link.items())}"
-    return f"thermometer told for the {places[0]}"
+    return f"thermometer entered for the {places[0]}"
 
 
 def _mean(values: Sequence[float]) -> float:

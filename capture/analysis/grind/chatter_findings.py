@@ -25,7 +25,7 @@ APART: Final = 3.0
 def speeds_of(
     job: Job, wheel: float | None = None, work: float | None = None, drives: Mapping[str, float] | None = None
 ) -> Speeds:
-    """What turns, by the sheet or as told, turns a minute."""
+    """What turns, by the sheet or as entered, turns a minute."""
     wheel = wheel or (None if job.wheel is None else job.wheel.rpm)
     work = work or (None if job.work is None else job.work.rpm)
     return Speeds(

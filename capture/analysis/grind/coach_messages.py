@@ -36,7 +36,7 @@ def next_step(
 
     The coach asks for more certainty before it feeds again than the verdict does to call: where both look
     at one part *on_size*, the next step is to leave it alone. Where the coach itself is not as sure as the
-    sheet asks, nobody is told that it is done.
+    sheet asks, it is not called done.
     """
     landing = coaching.landing
     if left and waits(landing):
@@ -49,7 +49,7 @@ def next_step(
 
 
 def waits(landing: InfeedChoice) -> bool:
-    """Whether the step is one that nobody should take before the pass is wholly measured."""
+    """Whether the step has to wait until all places of the pass are measured."""
     return landing.step in {"rest", "measure again", "stop"}
 
 

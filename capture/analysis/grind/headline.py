@@ -149,7 +149,7 @@ def _on_size(said: list[Flag], number: int) -> bool:
 
 
 def step_of(readings: Iterable[StationReading], job: Job) -> float | None:
-    """The coarsest step among *readings*, else that of the sheet's gauge; None where nobody tells it."""
+    """The coarsest step among *readings*, else that of the sheet's gauge; None is not known."""
     steps = [reading.resolution for reading in readings if reading.resolution > 0.0]
     if steps:
         return max(steps)

@@ -40,7 +40,7 @@ FINDINGS = {
     "scatter": "readings scatter {}",
     "heat": "a part gets warm with a chance of {}",
 }
-"""What is told of a machine, in words."""
+"""What is said of a machine."""
 HEADER = """\
 # What this workshop's grinders showed, job by job; lengths in millimetres.
 # A table may be corrected or taken out by hand: the next job begins with what stands here.

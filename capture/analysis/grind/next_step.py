@@ -1,4 +1,4 @@
-"""The coach: what to do next at the grinder, as words for two metres' distance and as figures.
+"""The coach: what to do next at the grinder, as a sentence to be read from two metres and as figures.
 
 Plain data for every view: keys stay, lengths are millimetres on diameter, times seconds.
 """

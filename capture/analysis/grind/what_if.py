@@ -59,7 +59,7 @@ class Played(Struct, frozen=True):
 
 
 def by_name(game: Played, units: Units) -> dict[str, Any]:
-    """The fields of *game* as plain data, what stands in the way in words."""
+    """The fields of *game* as plain data, obstacles as sentences."""
     return structs.asdict(game) | {"why": "" if game.why is None else sentence(game.why, units)}
 
 

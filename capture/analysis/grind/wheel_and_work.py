@@ -55,7 +55,7 @@ def wheel_and_work(
 
     Args:
         job: The sheet.
-        stage: The stage in hand, which tells base metal from chromium.
+        stage: The stage in hand, which distinguishes base metal from chromium.
         infeed: Of the newest pass, mm on diameter.
         cut: Rough or finish.
         units: Of the sentences.

@@ -39,7 +39,7 @@ class PlaceRuns(Struct, frozen=True):
     lobes: tuple[Lobe, ...]
     form: RoundForm
     seqs: tuple[int, ...]
-    """Numbers of the words that began the runs."""
+    """Sequence numbers of the commands that began the runs."""
 
     @property
     def unseen(self) -> tuple[Lobe, ...]:
@@ -155,22 +155,22 @@ def _run(one: GaugeRun) -> dict[str, Any]:
 
 def said_of(place: PlaceRuns) -> list[Message]:
     """What a person must know of these lobes: first what is not seen, always."""
-    told: list[Message] = [one.said for one in place.failed]
+    remarks: list[Message] = [one.said for one in place.failed]
     if not place.runs:
-        return told
-    told.append(unseen_said(place.lobes))
-    told += _would_see(place)
-    told += dict.fromkeys(each for one in place.runs for each in one.said)
+        return remarks
+    remarks.append(unseen_said(place.lobes))
+    remarks += _would_see(place)
+    remarks += dict.fromkeys(each for one in place.runs for each in one.said)
     between = [one for one in place.runs if one.setup.contacts == "centres"]
     if between and not all(one.separated for one in place.lobes if one.amplitude is not None):
-        told.append(message("round.axis-in"))
+        remarks.append(message("round.axis-in"))
     if any(one.setup.turned for one in between):
-        told.append(message("round.dead-centres"))
+        remarks.append(message("round.dead-centres"))
     if not any(one.harmonics.phased for one in place.runs):
-        told.append(message("round.no-phase"))
+        remarks.append(message("round.no-phase"))
     if not place.form.in_phase:
-        told.append(message("round.apart"))
-    return [*told, message("round.beyond")]
+        remarks.append(message("round.apart"))
+    return [*remarks, message("round.beyond")]
 
 
 def unseen_said(lobes: Sequence[Lobe]) -> Message:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import pi, sqrt
 from typing import Literal, NamedTuple, TypeAlias, cast, get_args
 
@@ -33,10 +34,10 @@ DRAWN = 2000
 """Readings of one run in a picture."""
 COUNTS = 0.05
 """Weight of a reading up to which it counts for nothing."""
-TOLD = 0.75
+RESOLVED = 0.75
 """Share of what is not known of a lobe beforehand that the readings must take off: half of its width."""
 UNEVEN = 0.004
-"""Unevenness of the speed from which lobes faster than half the gauge's rate are not told apart without
+"""Unevenness of the speed from which lobes faster than half the gauge's rate are not distinguished without
 marks."""
 U_TYPED = 1.0
 """Degrees, standard uncertainty of an angle to which a part is turned by hand (common practice, no
@@ -177,15 +178,21 @@ def _turned(
     turns = float(fit.theta[-1] - fit.theta[0]) / (2 * pi)
     per_turn = len(fit.theta) / max(turns, 1e-9)
     marked = len(given.marks) >= 3
-    if found.also and not marked:
-        also = ", ".join(f"{60 * one:.3g}" for one in found.also)
-        raise NoTurn(
-            f"{60 * rate:.3g} turns a minute fit as well as {also}: say about how fast it turns (rpm=…), "
-            "or give the mark of each turn"
-        )
+    if not marked:
+        _check_one_speed(rate, found.also)
     unsure = tuple(n for n in LOBES if n > per_turn / 2) if not marked and fit.uneven > UNEVEN else ()
     shown, u = _shown(fit.coefficients, fit.covariance, fit.order)
-    told = {n: size for n, size in shown.items() if fit.told[n - 1] > TOLD}
+    resolved = {n: size for n, size in shown.items() if fit.resolved[n - 1] > RESOLVED}
+    harmonics = RunHarmonics(
+        setup=setup,
+        shown=resolved,
+        u=u,
+        phased=marked,
+        group=run.seq,
+        u_angle=2 * pi * rate * HAND / sqrt(len(given.marks)) if marked else 0.0,
+        unsure=unsure,
+        response={n: float(np.sinc(n * rate * averages)) for n in LOBES},
+    )
     used = fit.weights > COUNTS
     return GaugeRun(
         gauge=name,
@@ -201,19 +208,20 @@ def _turned(
         spread=fit.spread,
         full=_full(shown),
         masks=masked_sectors(fit),
-        harmonics=RunHarmonics(
-            setup=setup,
-            shown=told,
-            u=u,
-            phased=marked,
-            group=run.seq,
-            u_angle=2 * pi * rate * HAND / sqrt(len(given.marks)) if marked else 0.0,
-            unsure=unsure,
-            response={n: float(np.sinc(n * rate * averages)) for n in LOBES},
-        ),
+        harmonics=harmonics,
         said=_of_rate(per_turn, averages),
         drawn=_drawn(given.values[found.used], fit),
     )
+
+
+def _check_one_speed(rate: float, also: Sequence[float]) -> None:
+    """Raise where other speeds, turns a second, fit as well as *rate*."""
+    if also:
+        others = ", ".join(f"{60 * one:.3g}" for one in also)
+        raise NoTurn(
+            f"{60 * rate:.3g} turns a minute fit as well as {others}: say about how fast it turns (rpm=…), "
+            "or give the mark of each turn"
+        )
 
 
 def _drawn(values: Array, fit: TurnedFit) -> tuple[DrawnReading, ...]:
@@ -249,16 +257,16 @@ def _shown(coefficients: Array, covariance: Array, order: int) -> tuple[dict[int
 def _at_rest(
     run: RoundRun, name: str, setup: RoundnessSetup, times: Array, values: Array, u: float
 ) -> GaugeRun:
-    """A part that was turned by hand and rested at the angles that a person gave."""
-    words = sorted((one for one in run.turns if one.angle is not None), key=lambda one: one.at)
+    """A part that was turned by hand and rested at the angles that were entered."""
+    marks = sorted((one for one in run.turns if one.angle is not None), key=lambda one: one.at)
     angles, means, used = [], [], 0
-    for word, after in zip(words, [*words[1:], None], strict=True):
+    for mark, after in zip(marks, [*marks[1:], None], strict=True):
         end = np.inf if after is None else after.at
-        here = values[(times >= word.at) & (times < end)]
-        early = values[(times >= word.at) & (times < min(end, word.at + RESTS))]
+        here = values[(times >= mark.at) & (times < end)]
+        early = values[(times >= mark.at) & (times < min(end, mark.at + RESTS))]
         chosen = early if len(early) else here[:1]
-        if len(chosen) and word.angle is not None and not _left_out(word.angle, run, setup):
-            angles.append(word.angle)
+        if len(chosen) and mark.angle is not None and not _left_out(mark.angle, run, setup):
+            angles.append(mark.angle)
             means.append(float(np.median(chosen)))
             used += len(chosen)
     fit = at_angles(angles, means, u=u)

@@ -181,9 +181,9 @@ def _overdue(state: State, job: Job) -> Iterator[Message]:
 def _washing(state: State) -> Iterator[Message]:
     """After a lap, before the next measurement: washed, then waited."""
     laps = [
-        told.event.seq
-        for told in state.history
-        if isinstance(told.event.fact, Lap) and told.event.seq not in state.aside
+        entry.event.seq
+        for entry in state.history
+        if isinstance(entry.event.fact, Lap) and entry.event.seq not in state.aside
     ]
     if not laps:
         return

@@ -54,7 +54,7 @@ def next_lap(state: State) -> LapChoice | None:
 
 
 def work(state: State) -> LapWork:
-    """Strokes and minutes told since the first reading of the stage before the newest."""
+    """Strokes and minutes entered since the first reading of the stage before the newest."""
     each = stages(state)
     if len(each) < 2:
         return LapWork()

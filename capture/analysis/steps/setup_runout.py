@@ -43,7 +43,7 @@ class RunOutRow(Struct, frozen=True):
 
 
 def runouts_of(state: State, job: Job) -> tuple[RunOutRow, ...]:
-    """Every run-out of the shaft in a session, oldest first: told, or turned on its centres under a gauge."""
+    """Every run-out of the shaft in a session, oldest first: entered, or measured between centres."""
     rows = [
         RunOutRow(
             seen.event.seq,

@@ -1,7 +1,7 @@
 """Lapping: what a lap took off where, where the bore is still tight, and how many strokes are left.
 
 A place takes off the same for every stroke until it is known otherwise: the rate is the stock that came
-off over the strokes told. What is left over the rate is an estimate of the strokes left; its uncertainty
+off over the strokes entered. What is left over the rate is an estimate of the strokes left; its uncertainty
 is that of both quotients to first order (JCGM 100, 5.1.2). A lap never puts anything back, so the limit is
 compared with what is surely not yet reached: the largest place and twice its standard uncertainty.
 """
@@ -91,7 +91,7 @@ class Guidance(Struct, frozen=True):
     u_strokes_left: float | None
     minutes_left: float | None
     stop_at: float | None
-    """Largest diameter that the plating plan allows, mm; None where nothing tells it."""
+    """Largest diameter that the plating plan allows, mm; None is not known."""
     stop: bool
     """Stop lapping: the bore is straight, or surely not under the limit any more."""
     said: tuple[Message, ...]
@@ -99,7 +99,7 @@ class Guidance(Struct, frozen=True):
 
 
 class LapWork(Struct, frozen=True):
-    """How much was lapped between the two stages; None where nobody told."""
+    """How much was lapped between the two stages; None is not known."""
 
     strokes: float | None = None
     minutes: float | None = None

@@ -21,7 +21,7 @@ from msgspec.structs import replace
 from capture.metrology.bore.rock_curve import TEMPER, RockCurve, Series, fitted
 
 LEAST = 6
-"""Readings from turn to turn, both counted, below which a rock tells nothing: 6 unknowns and their priors.
+"""Readings from turn to turn, both counted, below which a rock shows nothing: 6 unknowns and their priors.
 
 With five, hands that are no waves are read wrong by 1 to 2 µm unseen (simulated; RESULTS.md)."""
 FEW = 7

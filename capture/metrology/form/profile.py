@@ -37,7 +37,7 @@ class Diameter(Struct, frozen=True):
     z: float
     """Place along the part, mm from its datum end."""
     angle: float | None
-    """Direction, degrees; ``None`` where nobody said."""
+    """Direction, degrees; ``None`` is not known."""
     value: float
     u: float
     """Standard uncertainty of this reading alone, without what all readings share."""

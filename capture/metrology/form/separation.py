@@ -134,7 +134,7 @@ def form_of(lobes: Sequence[Lobe], runs: Sequence[RunHarmonics]) -> RoundForm:
 
 
 def _of_one_run(runs: Sequence[RunHarmonics]) -> bool:
-    """Whether all angles count from one beginning, though nobody marked it."""
+    """Whether all angles count from one beginning, though no reading marks it."""
     return len({run.group for run in runs}) == 1
 
 
@@ -164,8 +164,8 @@ def axis_movement(
 def _lobe(n: int, runs: Sequence[RunHarmonics]) -> Lobe:
     factors = [abs(factor(n, run.setup)) * run.response.get(n, 1.0) for run in runs]
     best = max(factors, default=0.0)
-    told = [run for run in runs if n in run.shown and n not in run.unsure]
-    among = _estimates(n, told)
+    seeing = [run for run in runs if n in run.shown and n not in run.unsure]
+    among = _estimates(n, seeing)
     if not among:
         return Lobe(n, None, None, None, best, _why_none(n, runs), separated=False)
     separated = [one for one in among if one.separated]
@@ -237,7 +237,7 @@ def _in_phase(n: int, runs: Sequence[RunHarmonics]) -> list[RunHarmonics]:
 
 
 def _solved(n: int, runs: Sequence[RunHarmonics]) -> Array | None:
-    """Part and axis of a harmonic, each with its variance; None where the runs do not tell them apart."""
+    """Part and axis of a harmonic, each with its variance; None where the runs do not separate them."""
     if len({(run.setup.at % 360, run.setup.turned % 360) for run in runs}) < 2:
         return None
     rows = np.array([np.array(row(n, run.setup)) * run.response.get(n, 1.0) for run in runs])
@@ -245,8 +245,8 @@ def _solved(n: int, runs: Sequence[RunHarmonics]) -> Array | None:
     model = rows[:, used]
     u = np.array([hypot(run.u[n], n * run.u_angle * abs(run.shown[n])) for run in runs])
     _, sizes, right = np.linalg.svd(model, full_matrices=False)
-    told = right[sizes > SEES_LOBES]
-    if float((np.abs(told[:, 0]) ** 2).sum()) < 0.999:
+    resolved = right[sizes > SEES_LOBES]
+    if float((np.abs(resolved[:, 0]) ** 2).sum()) < 0.999:
         return None
     inverse = np.linalg.pinv(model, rcond=SEES_LOBES / max(float(sizes[0]), 1e-9))
     shown = np.array([run.shown[n] for run in runs])

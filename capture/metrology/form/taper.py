@@ -7,7 +7,7 @@ that is large at the tailstock needs more taken off there. At a place R beyond t
 (positive on the tailstock side) the table moves ``x = R theta`` toward the wheel.
 
 The swivel corrects a slope and nothing else: barrel, hourglass and bell mouth stay, and
-are told apart as what is left of the line.
+are distinguished as what is left of the line.
 
 What is stated is the slope of the least-squares line through the true diameters *at the stations*, form
 and all (GUM D.1: a quantity is known no better than it is defined). A barrel between two stations leaves it
@@ -90,7 +90,7 @@ class TaperLine(Struct, frozen=True):
     sd: float | None
     """Standard deviation of the residuals, with n - 2 degrees of freedom."""
     u: float | None
-    """Standard uncertainty of one diameter, as it was told."""
+    """Standard uncertainty of one diameter, as given."""
     span: float
     """Length between the outermost stations, mm."""
 
@@ -131,7 +131,7 @@ def line(z: Sequence[float], diameters: Sequence[float], u: float | None = None)
 
     ``u(b) = u / sqrt(sum (z - mean)^2)``, with u of one reading, or with the standard
     deviation of the residuals where u is not given (GUM H.3 has the same for two
-    coefficients) or where they scatter more than u says: u may be told too small
+    coefficients) or where they scatter more than u says: u may be stated too small
     (Birge, "The calculation of errors by the method of least squares", Phys. Rev. 40 (1932) 207).
     Form looks the same: of a bent part the uncertainty is rather too large than too small. Where u is
     given, ``2 u(b)`` is its 95 % interval; where it is not, Student's t of n - 2 is due (GUM G.3).

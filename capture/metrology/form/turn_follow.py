@@ -20,8 +20,8 @@ GROWS = 0.75
 PER_TURN = 56
 """Readings a turn that the search needs: four for each wave of the highest lobe count."""
 AS_GOOD = 10.0
-"""Difference of the information criterion under which two speeds are not told apart (Kass and Raftery, J. Am.
-Statistical Association 90, 1995, 773: above 10 is very strong)."""
+"""Difference of the information criterion under which two speeds are not distinguished (Kass and Raftery, J.
+Am. Statistical Association 90, 1995, 773: above 10 is very strong)."""
 MOST_SLIPS = 4
 SLIPPED = 1.6
 """Times the usual mean square of a turn's misfit from which a slip is looked for in it."""

@@ -1,7 +1,7 @@
 """Finds how a part turns: from marks, about a given speed, or from the readings alone.
 
 The first turns are fitted at many speeds and the best is followed, a turn and a half at a time, to the end. A
-speed that fits as well as the best, and makes another number of lobes of it, is told and not hidden.
+speed that fits as well as the best, and makes another number of lobes of it, is reported and not hidden.
 """
 
 from __future__ import annotations

@@ -76,7 +76,7 @@ class TurnedFit(Struct, frozen=True):
     """mm."""
     spread: float
     """Of one reading about the fit, mm."""
-    told: Array
+    resolved: Array
     """Of each harmonic: what the readings take off the variance that it was given beforehand, as a share."""
     information: float
     """Minus twice the logarithm of the evidence, by which speeds are compared."""
@@ -253,7 +253,7 @@ def _found(now: _Step, given: TurnReadings, fixed: TurnColumns, rate: float, res
         weights=now.keep,
         residuals=now.rest,
         spread=now.spread,
-        told=1.0 - np.diag(inner).reshape(-1, 2).mean(axis=1) / np.concatenate([[FREE], now.sizes]) ** 2,
+        resolved=1.0 - np.diag(inner).reshape(-1, 2).mean(axis=1) / np.concatenate([[FREE], now.sizes]) ** 2,
         information=now.information + 2 * n * np.log(now.spread) + 2 * lost * np.log(OUTLIER),
     )
 

@@ -30,7 +30,7 @@ CLEAR = 0.6
 TONES = 3
 """Tones that are taken off at the most."""
 SLOWEST = 0.5
-"""Turns a second from which run-out is told from what is ground."""
+"""Turns a second from which run-out is distinguished from what is ground."""
 CLEAR_TONE = 25.0
 """Times the power of the noise from which a tone is one: noise alone is over it once in a million."""
 LEAST_TONES = 30

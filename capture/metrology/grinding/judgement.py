@@ -1,8 +1,8 @@
 """A grind, judged after every pass: what came off, what is still to come, and whether it is done.
 
-Where the infeeds are told, the model of the sprung machine in `spring` is fitted to all passes so far. Where
-the newest is not told, it is fitted for every pass after which the feeding may have stopped (`untold`). Where
-the sizes contradict it, the test of `spark_out` takes its place and says so.
+Where the infeeds are known, the model of the sprung machine in `spring` is fitted to all passes so far. Where
+the newest is not known, it is fitted for every pass after which the feeding may have stopped
+(`unknown_infeeds`). Where the sizes contradict it, the test of `spark_out` takes its place and says so.
 
 Lengths are mm; infeeds, removals and what is to come are on diameter.
 """
@@ -24,7 +24,7 @@ from capture.metrology.grinding.spring.prediction import (
     Weighed,
     summed,
     weigh,
-    weigh_untold,
+    weigh_unknown_infeeds,
 )
 from capture.metrology.grinding.spring.repeat_readings import SEATING
 from capture.metrology.message import Message, Reasons, message
@@ -48,8 +48,8 @@ FEWEST = 3
 """Sizes after different passes that any figure but the size needs."""
 OVERSHOOT = 10.0
 """Factor by which the odds leap over the bound at the call, set by trials to make 95 % of calls right."""
-UNTOLD = 3.0
-"""The same where no infeed is known: a pass tells less then, and leaps less."""
+INFEED_UNKNOWN = 3.0
+"""The same where no infeed is known: a pass shows less then, and the odds leap less."""
 DOUBTED = 3.0
 """Factor on the uncertainty of a share that the newest sizes contradict."""
 RISING = 0.8
@@ -130,7 +130,7 @@ def _foreseen(
         weighed = weigh(task_of(strokes, sizes, groups, prior)._replace(first=first), prior)
         reason = message("doubt.lost")
     elif strokes and groups and after >= FEWEST:
-        weighed = weigh_untold(task_of(strokes, sizes, groups, prior)._replace(first=first), prior)
+        weighed = weigh_unknown_infeeds(task_of(strokes, sizes, groups, prior)._replace(first=first), prior)
     if after < FEWEST or not strokes:
         outlook = _too_few(strokes, groups, after)
     elif weighed is not None and not weighed.lost:
@@ -187,21 +187,10 @@ def _by_model(
     newest = max(sizes, key=lambda size: size.after)
     reference = groups_of(sizes)[0].mean
     infeed = strokes[-1].infeed
-    enough = call_bound(limits.confidence, UNTOLD if infeed is None else OVERSHOOT)
+    enough = call_bound(limits.confidence, INFEED_UNKNOWN if infeed is None else OVERSHOOT)
     settled = not infeed and found.p_growing < RISING and _sure(found, limits.confidence, enough)
     predicted = found.final + reference
     least_u = KNOWN * newest.u
-    verdict = _verdict(
-        strokes[-1].infeed,
-        growing=found.p_growing >= limits.confidence,
-        idle=found.p_idle >= limits.confidence,
-        settled=settled,
-        warm=newest.growth is not None and newest.growth > limits.warm,
-        # a part that seems warm is not called at size: what it will be when cold is anybody's guess
-        landed=found.p_heat < 0.5
-        and limits.band is not None
-        and limits.band[0] <= predicted <= limits.band[1],
-    )
     why = _why(found, newest.growth is not None)
     if infeed is None:
         why = (*why, message("outlook.untold"))
@@ -226,8 +215,29 @@ def _by_model(
         settled=settled,
         cold=newest.growth is not None,
         method="model",
-        verdict=verdict,
+        verdict=_verdict_by_model(infeed, newest, limits, found, settled=settled, predicted=predicted),
         why=why,
+    )
+
+
+def _verdict_by_model(
+    infeed: float | None,
+    newest: SizeReading,
+    limits: GrindLimits,
+    found: Prediction,
+    *,
+    settled: bool,
+    predicted: float,
+) -> Verdict:
+    # a part that seems warm is not called at size: its cold size is not known
+    landed = found.p_heat < 0.5 and limits.band is not None and limits.band[0] <= predicted <= limits.band[1]
+    return _verdict(
+        infeed,
+        growing=found.p_growing >= limits.confidence,
+        idle=found.p_idle >= limits.confidence,
+        settled=settled,
+        warm=newest.growth is not None and newest.growth > limits.warm,
+        landed=landed,
     )
 
 

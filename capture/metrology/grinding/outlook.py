@@ -1,4 +1,4 @@
-"""What is told of a grind, and the outlook that is found: passes, sizes, limits, verdicts.
+"""What is known of a grind, and the outlook that follows: passes, sizes, limits, verdicts.
 
 Verdicts, the first that holds:
 

@@ -62,7 +62,7 @@ def _row(name: str, millionths: float, source: str, u: float = _SPREAD) -> Expan
 
 
 MATERIALS: tuple[Expansion, ...] = (
-    _row("steel", 11.7, f"{_HANDBOOK}: A36 and 1020, for a steel not told"),
+    _row("steel", 11.7, f"{_HANDBOOK}: A36 and 1020, for a steel not named"),
     _row("steel A36", 11.7, _HANDBOOK),
     _row("steel 1020", 11.7, _HANDBOOK),
     _row("steel 1040", 11.3, _HANDBOOK),

@@ -30,7 +30,7 @@ from capture.metrology.plating.relief import (
 FARADAY = 96485.33212
 """C/mol."""
 _NANOMETRE = 1e-6
-"""Sums of decimals may miss a limit by a hair that nobody can measure, mm."""
+"""Sums of decimals may miss a limit by less than can be measured, mm."""
 _ARCHIVE = "STERC hard-chrome question archive"
 _OVERHAUL = "an engine-overhaul standard practice, 70-00-01"
 

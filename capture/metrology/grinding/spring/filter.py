@@ -10,8 +10,8 @@ Technology": residual spring after N passes without infeed E (1-S)^N)::
 g is what a diameter gets of an infeed: less than 1 by wheel wear and the dial's own error; wheel wear
 w makes g = 1/(1+w) and S = K (1+w). With S, the gauge's scatter and the kind of trouble fixed, all else
 is linear with normal errors, so a Kalman filter (Kalman, J. Basic Eng. 82 (1960) 35) gives it exactly,
-with how well it foretold the readings. It runs at many points at once, each with its share, scatter, kind of
-trouble and story of what was misread, and Bayes' rule weighs them: nothing to converge, the same answer
+with how well it predicts the readings. It runs at many points at once, each with its share, scatter, kind of
+trouble and hypothesis of what was misread, and Bayes' rule weighs them: nothing to converge, the same answer
 every time. Where the points lie best, `focus` finds.
 
 Lengths are mm on diameter, sizes are deviations from any reference.
@@ -77,7 +77,7 @@ class Belief(NamedTuple):
     """One row a point, one column a state."""
     cov: Array
     surprise: Array
-    """Each group's distance from what was foretold, in its standard deviations; one row a story."""
+    """Each group's distance from its prediction, in standard deviations of that; one row a hypothesis."""
     levels: tuple[float, ...]
     """Size before the first pass and after each, warm, mean over the points and less the places' offsets."""
 
@@ -98,8 +98,8 @@ def follow_all(
     """Run the filter at *points*.
 
     Args:
-        tasks: One and the same grind as each story has it; they differ in infeeds and in what a size tells.
-        weights: Of each story, beforehand.
+        tasks: The same grind under each hypothesis; they differ in infeeds and in the weight of a size.
+        weights: Of each hypothesis, beforehand.
         points: Where.
         prior: What is believed beforehand.
         hopeless: Logarithm of the odds against a point from which on it is no longer followed.
@@ -320,10 +320,10 @@ class _Run:
         parts += [(self._row(group.place), 1.0)] if group.place else []
         parts += [(warm, much)] if much else []
         single, likelihood = self._scatter(index)
-        foretold, gain = _summed(mean, parts), _summed(cov, parts)
+        predicted, gain = _summed(mean, parts), _summed(cov, parts)
         variance = _summed(gain, parts) + single
-        miss = group.mean - foretold
-        self._surprised(index, foretold, variance, group.mean)
+        miss = group.mean - predicted
+        self._surprised(index, predicted, variance, group.mean)
         step = gain / variance
         mean += step * miss
         for state, part in enumerate(step):
@@ -346,13 +346,14 @@ class _Run:
             )
         return self._noise[key]
 
-    def _surprised(self, index: int, foretold: Array, variance: Array, mean: float) -> None:
-        """Note how far a group lay from what each story foretold."""
+    def _surprised(self, index: int, predicted: Array, variance: Array, mean: float) -> None:
+        """Note how far a group lay from what each hypothesis predicted."""
         weight, hypothesis, count = self._weight(), self.points.hypothesis, len(self.tasks)
         total = np.maximum(np.bincount(hypothesis, weight, count), 1e-300)
-        centre = np.bincount(hypothesis, weight * foretold, count) / total
+        centre = np.bincount(hypothesis, weight * predicted, count) / total
         spread = (
-            np.bincount(hypothesis, weight * (variance + (foretold - centre[hypothesis]) ** 2), count) / total
+            np.bincount(hypothesis, weight * (variance + (predicted - centre[hypothesis]) ** 2), count)
+            / total
         )
         self.surprise[:, index] = (mean - centre) / np.sqrt(np.maximum(spread, 1e-300))
 

@@ -45,7 +45,7 @@ def share_axis(count: int, low: float = LEAST, high: float = MOST) -> Array:
 
 
 def grid(shares: Array, cases: int, hypotheses: int = 1) -> Points:
-    """Every one of *shares* with every scatter in every case of every story."""
+    """Every one of *shares* with every scatter in every case of every hypothesis."""
     hypothesis, case, order, scatter = (
         axis.ravel()
         for axis in np.meshgrid(

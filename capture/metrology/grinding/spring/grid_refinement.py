@@ -1,11 +1,11 @@
 """Where the filter of the machine's spring is run: a coarse look everywhere, then closer where it counts.
 
-Each kind of trouble, in each story of the grind, with each scatter of the gauge, is a strand with a belief of
-its own about the share. The points of a strand are drawn together round its belief until enough of them carry
-it. An even grid of points closer than a standard deviation sums a bell curve to 1 in 10^7 (the trapezoidal
-rule on the whole line: Trefethen and Weideman, SIAM Review 56 (2014) 385), so few points are enough. A strand
-that carries next to nothing is left out, but not before its own points were close enough to say so: between
-points that are too far apart any belief looks like nothing.
+Each kind of trouble, in each hypothesis of the grind, with each scatter of the gauge, is a strand with a
+belief of its own about the share. The points of a strand are drawn together round its belief until enough
+of them carry it. An even grid of points closer than a standard deviation sums a bell curve to 1 in 10^7
+(the trapezoidal rule on the whole line: Trefethen and Weideman, SIAM Review 56 (2014) 385), so few points
+are enough. A strand that carries next to nothing is left out, but not before its own points were close
+enough to say so: between points that are too far apart any belief looks like nothing.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from capture.metrology.grinding.spring.grid import (
 from capture.metrology.grinding.spring.passes import Prior, Task
 
 SHARES, FEWER = 15, 9
-"""Points on each axis of shares, and for a first look at stories that are likely to be wrong."""
+"""Points on each axis of shares, and for a first look at hypotheses that are likely to be wrong."""
 SAME = 0.8
 """Width of the points over that of the look before from which on another look brings nothing."""
 ENOUGH = 3.0
@@ -50,18 +50,18 @@ MOST_LOOKS = 6
 def focused(
     tasks: Sequence[Task], weights: Sequence[float], prior: Prior, first: Points | None = None
 ) -> Belief:
-    """The filter of all stories, on grids drawn together until the belief covers enough of their points.
+    """The filter of all hypotheses, on grids drawn together until the belief covers enough of their points.
 
     Args:
-        tasks: One grind, as each story has it.
-        weights: Of each story, beforehand.
+        tasks: One grind, under each hypothesis.
+        weights: Of each hypothesis, beforehand.
         prior: What is believed beforehand.
-        first: Points of the first story, where they are known already.
+        first: Points of the first hypothesis, where they are known already.
     """
     cases = len(tasks[0].cases)
     points = grid(share_axis(SHARES if first is None else FEWER), cases, len(tasks))
     if first is not None:
-        # a slip of the pen, and a wheel's trouble that the first story rules out: one chance in ten thousand
+        # a mistyped infeed and a wheel's trouble that the first hypothesis rules out: one chance in 10,000
         alive = np.isin(np.arange(cases), first.case) | [not case.astray for case in tasks[0].cases]
         others = points.kept((points.hypothesis > 0) & alive[points.case])
         points = Points(*(np.concatenate(both) for both in zip(first, others, strict=True)))

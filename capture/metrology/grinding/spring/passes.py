@@ -50,7 +50,7 @@ class RepeatedReadings(NamedTuple):
 
 
 class Prior(Struct, frozen=True):
-    """What is believed of grinders and gauges before the first reading; no length that nobody told.
+    """What is believed of grinders and gauges before the first reading; no length that was not given.
 
     Engineering estimates, no source, wide enough to give way to a dozen readings.
     """
@@ -85,7 +85,7 @@ class Prior(Struct, frozen=True):
     cooling: float = 70.0
     """Seconds in which coolant takes all but 1/e of a growth: a film of 750 W/(m² K) on a part of 55 mm."""
     cut: float = 0.0
-    """mm on diameter fed since the part was cold, before the first pass that is told."""
+    """mm on diameter fed since the part was cold, before the first recorded pass."""
     failing: float = 0.03
     """Of coolant that fails, or heat from elsewhere, at any time."""
     uneven: float = 0.0
@@ -96,13 +96,13 @@ class Prior(Struct, frozen=True):
 
 
 RUNNING = 0.15
-"""What the suspicion of unseen heat is multiplied by while coolant is told to run: an estimate, no source."""
+"""What the suspicion of unseen heat is multiplied by while coolant is said to run: an estimate, no source."""
 
 
 def with_coolant(prior: Prior, running: bool | None) -> Prior:
-    """What is believed once it is told whether coolant runs: without it a part surely gets warm.
+    """What is believed once it is known whether coolant runs: without it a part surely gets warm.
 
-    >>> [with_coolant(Prior(), told).heat for told in (None, True, False)]
+    >>> [with_coolant(Prior(), running).heat for running in (None, True, False)]
     [0.15, 0.0225, 0.95]
     """
     if running is None:
@@ -142,7 +142,7 @@ class Hypothesis(NamedTuple):
 
 
 class Task(NamedTuple):
-    """All that the filter is told."""
+    """The input of the filter."""
 
     moves: tuple[Move, ...]
     groups: tuple[RepeatedReadings, ...]
@@ -158,7 +158,7 @@ class Task(NamedTuple):
     first: int = 0
     """Passes made before the first of `moves`."""
     dressed: int = 0
-    """Pass before which the wheel was dressed and nobody said so; 0 for none."""
+    """Pass before which the wheel was dressed without a record of it; 0 for none."""
     back: float = 0.0
     """How far the wheel then stands back, in scales, give or take half as much."""
     bite: float = 1.0
@@ -213,7 +213,7 @@ def task_of(
     groups: tuple[RepeatedReadings, ...],
     prior: Prior,
 ) -> Task:
-    """All that the filter is told, from a first size of 0 on."""
+    """The input of the filter, sizes counted from the first."""
     known = all(size.growth is not None for size in sizes)
     reference = groups[0].mean
     shifted = tuple(group._replace(mean=group.mean - reference) for group in groups)

@@ -1,4 +1,4 @@
-"""What is still to come off, foretold: shares, scatters and troubles weighed by how well they fit.
+"""What is still to come off, predicted: shares, scatters and troubles weighed by how well they fit.
 
 The kinds of trouble weighed beside an honest grind: heat that no probe sees, a wheel that glazes, passes in
 the air before the wheel touches. When the readings strain all of these, others are tried: an infeed was
@@ -18,17 +18,17 @@ from capture.metrology.grinding.spring.filter import FIRST, LEVEL, PLACES, REMOV
 from capture.metrology.grinding.spring.grid_refinement import focused
 from capture.metrology.grinding.spring.passes import Prior, Task
 from capture.metrology.grinding.spring.posterior import Posterior, rectified
-from capture.metrology.grinding.spring.untold import hypotheses
+from capture.metrology.grinding.spring.unknown_infeeds import hypotheses
 from capture.metrology.message import Message, message
 
 FAR = 3.5
-"""Standard deviations at which a reading is no longer what was foretold; 1 honest reading in 2000."""
+"""Standard deviations at which a reading is no longer as predicted; 1 honest reading in 2000."""
 MISTYPED = 3
 """Infeeds tried one by one as mistyped."""
 DRESSINGS = 2
-"""Passes that fell short of what was foretold, round which a dressing that nobody told is looked for."""
+"""Passes that fell short of the prediction, round which an unrecorded dressing is looked for."""
 SHORT = 2.5
-"""Standard deviations above what was foretold from which on a size calls for such a dressing."""
+"""Standard deviations above the prediction from which on a size calls for such a dressing."""
 LOST = 6.0
 """Standard deviations at which even the best explanation does not explain."""
 BACK = (0.7, 2.0)
@@ -113,7 +113,7 @@ DIAL_TWICE = "doubt.dial-twice"
 
 
 def weigh(task: Task, prior: Prior) -> Weighed:
-    """Weigh all explanations of *task* by how well they foretold its sizes."""
+    """Weigh all explanations of *task* by how well they predict its sizes."""
     belief = focused([task], [1.0], prior)
     doubt: Message | None = None
     surprise, odd, misread = belief.surprise[0], None, None
@@ -133,8 +133,8 @@ def weigh(task: Task, prior: Prior) -> Weighed:
     return Weighed(Posterior(belief), doubt, float(np.abs(surprise).max()) > LOST, odd, misread)
 
 
-def weigh_untold(task: Task, prior: Prior) -> Weighed:
-    """Weigh when the feeding may have stopped, where the newest infeeds are not told."""
+def weigh_unknown_infeeds(task: Task, prior: Prior) -> Weighed:
+    """Weigh when the feeding may have stopped, where the newest infeeds are not known."""
     tasks, weights = hypotheses(task, prior)
     belief = focused(tasks, weights, prior)
     best = int(np.argmax(np.bincount(belief.points.hypothesis, belief.weight, len(tasks))))
@@ -177,7 +177,7 @@ def _suspects(task: Task, belief: Belief) -> list[tuple[Message, Task]]:
 
 
 def _far(task: Task, belief: Belief) -> list[int]:
-    """The size farthest from what was foretold, and the one before: a wrong one spoils what it foretells."""
+    """The size farthest from its prediction, and the one before: a wrong one spoils the next prediction."""
     worst = int(np.argmax(np.abs(belief.surprise[0])))
     place = task.groups[worst].place
     before = [index for index in range(worst) if task.groups[index].place == place]

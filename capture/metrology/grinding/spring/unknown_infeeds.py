@@ -1,7 +1,7 @@
-"""Infeeds that nobody told: when the feeding may have stopped, as stories that the sizes weigh.
+"""Unknown infeeds: the passes after which the feeding may have stopped, as hypotheses weighed by the sizes.
 
-While the wheel is fed by nobody knows how much, sizes say little of the spring; from the last infeed on they
-fall geometrically, and say all. When that was is one of a few: each story has the feeding stop after
+While the wheel is fed by unknown amounts, sizes say little of the spring; from the last infeed on they
+fall geometrically, and say all. When that was is one of a few: in each hypothesis the feeding stops after
 another pass, and Bayes' rule weighs them (a change point: Barry and Hartigan, J. Am. Stat. Assoc. 88 (1993)
 309, from memory). That it has not stopped yet is one of them.
 """
@@ -18,16 +18,16 @@ from capture.metrology.grinding.spring.grid import grid, share_axis
 from capture.metrology.grinding.spring.passes import Hypothesis, Prior, RepeatedReadings, Task
 
 STOPPED = 0.2
-"""Chance that a pass without word is the last with infeed (common practice, no source)."""
+"""Chance that a pass without a recorded infeed is the last with infeed (common practice, no source)."""
 LEAST_FED = 0.4
 """Of the most that came off in a pass: smaller infeeds than that are rare (common practice, no source)."""
 SURELY = 0.5
 """Probability beforehand from which on unseen heat is reckoned with."""
-MOST_STORIES = 4
+MOST_HYPOTHESES = 4
 SHARES = 12
-"""Points of share for a first look at the stories."""
+"""Points of share for a first look at the hypotheses."""
 SLIGHT = 1e-3
-"""Weight, after that look, of a story that is left out."""
+"""Weight, after that look, of a hypothesis that is left out."""
 
 
 def hypotheses(task: Task, prior: Prior) -> tuple[list[Task], list[float]]:
@@ -83,7 +83,7 @@ def _quiet(cases: tuple[Hypothesis, ...]) -> tuple[Hypothesis, ...]:
 
 def _likeliest(tasks: list[Task], weights: list[float], prior: Prior) -> tuple[list[Task], list[float]]:
     """The few that a coarse look leaves likely."""
-    if len(tasks) <= MOST_STORIES:
+    if len(tasks) <= MOST_HYPOTHESES:
         return tasks, weights
     plain = [
         task._replace(cases=(max(task.cases, key=lambda case: case.weight)._replace(weight=1.0),))
@@ -91,6 +91,6 @@ def _likeliest(tasks: list[Task], weights: list[float], prior: Prior) -> tuple[l
     ]
     belief = follow_all(plain, weights, grid(share_axis(SHARES), 1, len(plain)), prior, inf)
     found = np.bincount(belief.points.hypothesis, belief.weight, len(plain))
-    best = sorted(np.argsort(found)[-MOST_STORIES:].tolist())
+    best = sorted(np.argsort(found)[-MOST_HYPOTHESES:].tolist())
     best = [hypothesis for hypothesis in best if found[hypothesis] > SLIGHT]
     return [tasks[hypothesis] for hypothesis in best], [weights[hypothesis] for hypothesis in best]
