@@ -30,6 +30,9 @@ class DelimitedFrame(
     doubt_first: bool = False
     """The first message after opening is read only if the next says nearly the same: nothing in it tells
     whether its head was cut off."""
+    prompt: str = ""
+    """What the gauge sends behind a message to show that it is ready: it comes before the next message and is
+    none of it."""
 
     def cut(self, data: bytes) -> int:
         """Length of the first whole message, or 0."""
@@ -41,6 +44,7 @@ class DelimitedFrame(
     def body(self, piece: bytes) -> bytes:
         """What a message says: without its end, if the end is last, and without the rest of one before it."""
         end = self.end.encode("latin-1")
+        piece = piece.removeprefix(self.prompt.encode("latin-1"))
         if self.more or not piece.endswith(end):
             return piece
         body = piece[: -len(end)]

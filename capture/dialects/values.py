@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import struct
 from decimal import ROUND_HALF_UP, Decimal
+from functools import reduce
 from math import isfinite
 from typing import Final, Literal, TypeAlias
 
@@ -162,6 +163,10 @@ class Count(
     """The bits of each byte are the other way round: the least significant was sent first."""
     flagged: bool = False
     """The four most significant bits are none of the count: they tell the sign or the unit."""
+    width: int = 0
+    """Bits of the count: the least significant ones of its bytes, the highest of them its sign; 0: all."""
+    sevens: bool = False
+    """Each byte holds seven bits; its top bit is none of the count."""
 
     def raw(self, frame: bytes) -> Decimal:
         """The count, with its sign if it carries one."""
@@ -177,16 +182,25 @@ class Count(
             data = data.translate(_SWAPPED)
         if self.mirrored:
             data = data.translate(_MIRRORED)
+        if self.sevens:
+            count = reduce(lambda above, byte: above << 7 | byte & 0x7F, _ordered(data, self.order), 0)
+            return with_sign(count, 7 * self.size, self.signed)
         count = int.from_bytes(_ordered(data, self.order))
         if self.flagged:
             count &= (1 << (8 * self.size - 4)) - 1
-        return with_sign(count, 8 * self.size, self.signed)
+        if self.width:
+            count &= (1 << self.width) - 1
+        return with_sign(count, self.width or 8 * self.size, self.signed)
 
     def bits(self) -> dict[int, int]:
         """The bits of the frame that hold the value: byte to mask."""
         bits = dict.fromkeys(range(self.at, self.at + self.size * (2 if self.hexadecimal else 1)), 0xFF)
         if self.flagged:
             bits[self.top()] = 0xF0 if self.halves or self.mirrored else 0x0F
+        if self.sevens:
+            bits = dict.fromkeys(bits, 0x7F)
+        if self.width:
+            bits[self.top()] = (1 << (self.width - 8 * (self.size - 1))) - 1
         return bits
 
     def top(self) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import product
 
 from msgspec.structs import replace
 
@@ -19,6 +20,7 @@ MOST_SUMMED = 24
 """Different frames whose check is worked out: more are no better evidence."""
 
 _BYTES = [kind for kind in SUMS if kind in ("xor8", "sum8", "neg8", "not8", "xor7", "sum7")]
+_SEVENS = ("xor7", "sum7")
 _WORDS = ["sum16", "neg16"]
 _CYCLIC = {bits: [name for name, code in CYCLIC.items() if code.bits == bits] for bits in (8, 16, 32)}
 
@@ -81,19 +83,28 @@ def _places(frames: Sequence[bytes]) -> Iterator[tuple[FrameCheck, list[str], fl
 def _kind(
     place: FrameCheck, kinds: Sequence[str], frames: Sequence[bytes], *, shifted: bool
 ) -> FrameCheck | None:
-    """The kind and span at *place* that explain all frames, *shifted* with a number added to the sum."""
-    for start in range(MOST_BEFORE + 1):
-        for skip in (0, 1, 2):
-            for kind in kinds:
-                check = replace(place, kind=kind, start=start, skip=skip)
-                if not shifted:
-                    if all(check.holds(frame) for frame in frames):
-                        return check
-                elif place.written in ("big", "HEX") and kind in ("xor8", "sum8", "neg8"):
-                    moved = _shifted(check, frames)
-                    if moved:
-                        return moved
+    """The kind and span at *place* that explain all frames, *shifted* with a number added to the sum.
+
+    Eight bits are tried before seven: over another span a whole sum may have its top bit clear by chance.
+    """
+    eights = [kind for kind in kinds if kind not in _SEVENS]
+    sevens = [kind for kind in kinds if kind in _SEVENS]
+    for kind, start, skip in (way for some in (eights, sevens) for way in _spans(some)):
+        check = replace(place, kind=kind, start=start, skip=skip)
+        if not shifted:
+            if all(check.holds(frame) for frame in frames):
+                return check
+        elif place.written in ("big", "HEX") and kind in ("xor8", "sum8", "neg8"):
+            moved = _shifted(check, frames)
+            if moved:
+                return moved
     return None
+
+
+def _spans(kinds: Sequence[str]) -> Iterator[tuple[str, int, int]]:
+    """Each kind over each span: the first byte, and the bytes left out before the check."""
+    for start, skip, kind in product(range(MOST_BEFORE + 1), (0, 1, 2), kinds):
+        yield kind, start, skip
 
 
 def _shifted(check: FrameCheck, frames: Sequence[bytes]) -> FrameCheck | None:

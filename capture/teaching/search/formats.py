@@ -7,15 +7,17 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from itertools import count, pairwise
 
+from msgspec.structs import replace
+
 from capture.dialects.checks import FrameCheck
 from capture.dialects.formats import SURE, Format, decoded
 from capture.dialects.framing import DelimitedFrame, Fixed, Frame, Gap, StuffedFrame
-from capture.dialects.records import DisplayValue
+from capture.dialects.records import DisplayValue, Record
 from capture.dialects.sentences import Sentence
 from capture.dialects.values import Count
 from capture.teaching.examples import Example
 from capture.teaching.search.checks import find as find_check
-from capture.teaching.search.frames import FrameCut, ways
+from capture.teaching.search.frames import TEXT, FrameCut, ways
 from capture.teaching.search.matching import EXACT, LEEWAYS, MOST_COARSE, Leeway, Taught, evidence
 from capture.teaching.search.places import PlaceMatch, records
 from capture.teaching.search.scales import proof as scale_proof
@@ -73,7 +75,7 @@ def _phased(some: Sequence[FrameCut], examples: Sequence[Example], leeway: Leewa
             for way, check in zip(some, checks, strict=True)
             if way.headed and (check is not None) == checked
             for format_ in [_first(way, examples, leeway, check)]
-            if format_ and (format_.check if checked else _headed(format_))
+            if format_ and (format_.check if checked else _headed(format_) and _undivided(format_, way))
         ]
         if found:
             return _most_natural(found)
@@ -102,6 +104,26 @@ def _heads(format_: Format) -> int:
 def _headed(format_: Format) -> bool:
     """Whether bytes that never change tell beyond doubt where a record begins."""
     return bool(format_.record) and format_.head_bits >= SURE and _heads(format_) > 0
+
+
+def _undivided(format_: Format, way: FrameCut) -> bool:
+    """Whether value, sign and unit surely belong to one message, wherever in the stream one is said to begin.
+
+    A sign of text stands before its digits. Of bytes, what never changes and might be a head must not stand
+    between them twice: then a sign may belong to the value before it or to the one behind it.
+    """
+    record = format_.record[0]
+    signs = [] if isinstance(record.sign, str) else [flag.at for flag in record.sign]
+    if all(not p.strip(TEXT) for some in way.pieces for p in some):
+        return all(at < min(record.value.bits()) for at in signs)
+    units = [] if isinstance(record.unit, str) else [flag.at for flag in record.unit]
+    told = {*record.value.bits(), *signs, *units}
+    heads = {at for at, mask, value in record.fixed if mask == 0xFF and value and at not in told}
+    between = [at for at in range(min(told), max(told)) if at in heads]
+    if not between:
+        return True
+    rest = len(heads) - len(between)
+    return rest >= 2 and len(between) < 2 and len(signs) + len(units) < 2
 
 
 def _agrees_with_all(format_: Format, examples: Sequence[Example], leeway: Leeway) -> bool:
@@ -197,7 +219,7 @@ def _doubting(way: FrameCut, said: Sequence[Sentence], *, streams: bool) -> Fram
     if not isinstance(frame, DelimitedFrame):
         return frame or Gap(PATIENCE)
     bare = not all(means.shows_its_head for each in said for means in each.means)
-    return DelimitedFrame(frame.end, frame.more, doubt_first=bare and streams)
+    return replace(frame, doubt_first=bare and streams)
 
 
 def _framed(way: FrameCut, check: FrameCheck | None, finds: Sequence[PlaceMatch]) -> Iterator[Format]:
@@ -211,12 +233,23 @@ def _framed(way: FrameCut, check: FrameCheck | None, finds: Sequence[PlaceMatch]
     paced = Format(Fixed(length, twice=True, gap=PATIENCE), check, (), found)
     if not isinstance(way.frame, DelimitedFrame):
         surely = alone.check_bits + alone.head_bits >= SURE
-        if surely and _one_phase(alone, finds[0].frames):
+        if (surely and _one_phase(alone, finds[0].frames)) or _shows_its_beginning(found[0]):
             yield alone if alone.check_bits >= SURE else paced
         if way.frame is None:
             yield paced
     if way.frame is not None:
         yield Format(way.frame, check, (), found)
+
+
+def _shows_its_beginning(record: Record) -> bool:
+    """Whether constants alone forbid that a message begins inside another, as a bit of the first byte may."""
+    fixed = {at: (mask, value) for at, mask, value in record.fixed}
+
+    def forbidden(shift: int) -> bool:
+        pairs = [(fixed[at], fixed[at + shift]) for at in fixed if at + shift in fixed]
+        return any(one & other & (value ^ later) for (one, value), (other, later) in pairs)
+
+    return all(map(forbidden, range(1, record.length)))
 
 
 def _one_phase(format_: Format, taught: Sequence[bytes]) -> bool:

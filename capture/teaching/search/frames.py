@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
@@ -16,11 +17,14 @@ ENDS = (b"\r\n", b"\n\r", b"\r", b"\n", b"\x03", b"\x04", b"\x00", b";")
 """Line ends to try; what else all captures end in is tried behind them."""
 STUFFED = (StuffedFrame(), StuffedFrame(end=0x7E, escape=0x7D, flip=0x20))
 """As RFC 1055 and RFC 1662 write a message."""
-TEXT = bytes([1, 2, 3, 4, 9, *range(32, 127)])
-"""What a line has in it: what can be printed, and what begins and ends a text."""
+TEXT = bytes([1, 2, 3, 4, 9, 12, 27, *range(32, 127)])
+"""What a line has in it: what can be printed, what begins and ends a text, and the escape and form
+feed of a terminal (ECMA-48)."""
 NO_TEXT = bytes(byte for byte in range(256) if byte not in TEXT)
 LEAST_LINES = 3
 """Times that an end stands before the same head in a stream that stops in the middle of a line."""
+LONGEST_PROMPT = 8
+"""Characters of a prompt, at most (our own choice)."""
 MOST_MORE = 2
 """Bytes of a check that may stand behind an end of text."""
 LEAST_JUMP = 2.5
@@ -61,9 +65,7 @@ class FrameCut(Struct, frozen=True):
     @property
     def printable(self) -> bool:
         """Whether all pieces are text, so that no line end can stand inside by chance."""
-        return all(
-            32 <= byte < 127 or byte in (1, 2, 3, 4, 9) for each in self.pieces for p in each for byte in p
-        )
+        return not any(p.strip(TEXT) for each in self.pieces for p in each)
 
 
 Captures = Sequence[Sequence[Chunk]]
@@ -109,7 +111,7 @@ def _lines(captures: Captures) -> Iterator[FrameCut]:
                 break
             if more and not all(data[-len(end) - more :].startswith(end) for data in whole):
                 continue
-            line = DelimitedFrame(end.decode("latin-1"), more)
+            line = DelimitedFrame(end.decode("latin-1"), more, prompt="" if more else _prompt(whole, end))
             cut = tuple(
                 tuple(body for piece in pieces(line.cut, data) if (body := line.body(piece)).strip(b"\r\n"))
                 for data in whole
@@ -117,6 +119,15 @@ def _lines(captures: Captures) -> Iterator[FrameCut]:
             way = FrameCut(line, _headed(cut))
             if all(cut) and (way.printable or not text_only or more):
                 yield way
+
+
+def _prompt(whole: Sequence[bytes], end: bytes) -> str:
+    """What stands behind the last line end of all captures, if it is a word without a digit or a sign."""
+    rests = {data.rpartition(end)[2] for data in whole if end in data}
+    rest = rests.pop() if len(rests) == 1 and len(whole) > 1 else b""
+    return (
+        "" if len(rest) > LONGEST_PROMPT or re.search(rb"[^ -~]|[0-9+.,-]", rest) else rest.decode("latin-1")
+    )
 
 
 def _stuffed(captures: Captures) -> Iterator[FrameCut]:

@@ -15,6 +15,8 @@ from capture.dialects.values import FLOAT_NOISE, Display
 MANTISSAS: Final = (Decimal(1), Decimal(5), Decimal(2), Decimal("2.5"))
 """A step of a gauge is one of these times a power of ten."""
 _MANTISSAS: Final = (*map(float, MANTISSAS), 10.0)
+FLOAT_SCALES: Final = (Decimal(1), Decimal(1000))
+"""A floating-point number is what the display shows, or metres where that shows millimetres."""
 MOST_COARSE: Final = 5
 """A gauge counts at most so many of its display's last digit at a time."""
 ROOM: Final = 4
@@ -146,7 +148,8 @@ def likely(taught: Taught, raws: Sequence[Decimal | None], leeway: Leeway, *, no
             continue
         ratio = shown / abs(float(raw))
         if noise:
-            if abs(ratio - 1) <= off + float(taught.step) / shown:
+            room = off + float(taught.step) / shown
+            if any(abs(ratio / float(one) - 1) <= room for one in FLOAT_SCALES):
                 return True
             continue
         if not 1e-15 < ratio < 1e6:
@@ -162,7 +165,7 @@ def _scale(raw: Decimal | None, taught: Taught, leeway: Leeway, *, noise: bool) 
         return None
     ratio = taught.value / raw
     if noise:
-        return Decimal(1) if _near(raw, taught, Decimal(1), leeway, noise=True) else None
+        return next((one for one in FLOAT_SCALES if _near(raw, taught, one, leeway, noise=True)), None)
     power = round(log10(ratio))
     if not -12 <= power <= 3:
         return None

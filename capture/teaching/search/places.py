@@ -6,6 +6,7 @@ from collections.abc import Container, Iterator, Sequence
 from decimal import Decimal
 from functools import reduce
 from operator import or_
+from typing import Final
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -122,6 +123,7 @@ def _binary(frames: Sequence[bytes], length: int) -> Iterator[Value]:
                     if all(_hexadecimal(frame[at : at + 2 * size]) for frame in frames):
                         yield Count(at, size, order, signed, hexadecimal=True)
     yield from _half_bytes(length)
+    yield from _narrow(frames, length)
     for order in ORDERS:
         yield from (Float(at, 4, order) for at in range(length - 3))
         yield from (Float(at, 8, order) for at in range(length - 7))
@@ -138,6 +140,25 @@ def _half_bytes(length: int) -> Iterator[Value]:
                 yield Count(at, size, order, halves=True, flagged=True)
                 yield Count(at, size, order, mirrored=True)
                 yield Count(at, size, order, mirrored=True, flagged=True)
+
+
+WIDTHS: Final = {2: (10, 12, 13, 14), 3: (18, 20, 21, 22)}
+"""Bits of converters that do not fill their bytes, by the bytes (common practice, no source)."""
+
+
+def _narrow(frames: Sequence[bytes], length: int) -> Iterator[Value]:
+    """Signed counts of fewer bits than their bytes have, with zeros above, and of seven bits a byte."""
+    for size in (2, 3, 4):
+        for order in ORDERS[:2]:
+            for at in range(length - size + 1):
+                top = at if order == "ABCD" else at + size - 1
+                for width in WIDTHS.get(size, ()):
+                    if not any(frame[top] >> (width - 8 * (size - 1)) for frame in frames):
+                        yield Count(at, size, order, "complement", width=width)
+                        yield Count(at, size, order, "magnitude", width=width)
+                if not any(byte & 0x80 for frame in frames for byte in frame[at + 1 : at + size]):
+                    yield Count(at, size, order, "complement", sevens=True)
+                    yield Count(at, size, order, sevens=True)
 
 
 def _hexadecimal(window: bytes) -> bool:
