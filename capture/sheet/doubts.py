@@ -27,6 +27,8 @@ COARSEST: Final = 0.1
 """Step of a gauge of this trade above which it is asked about, mm."""
 LONGEST: Final = 5000.0
 """Place along a part above which it is asked about, mm."""
+SLIP: Final = 0.05
+"""Share of a spindle's speed by which its drive may give another before that is asked about."""
 OFF: Final = 50.0
 """Times its default at which a length of the settings is asked about."""
 
@@ -45,7 +47,7 @@ class Doubt(Struct, frozen=True):
 
 def doubts_of(job: Job) -> tuple[Doubt, ...]:
     """Every question about *job*."""
-    return (*_fit(job), *_parts(job), *_gauges(job), *_settings(job.settings))
+    return (*_fit(job), *_parts(job), *_gauges(job), *_drives(job), *_settings(job.settings))
 
 
 def _fit(job: Job) -> Iterator[Doubt]:
@@ -109,6 +111,17 @@ def _gauges(job: Job) -> Iterator[Doubt]:
     if division is not None and division > COARSEST:
         question = f"{_length(division, job.units)} a division: {_smaller(division, job.units)}"
         yield Doubt(("grinder", "division"), question)
+
+
+def _drives(job: Job) -> Iterator[Doubt]:
+    """A spindle whose speed is not what motor and pulleys make of it: the pulleys may be changed over."""
+    for name, data in (("wheel", job.wheel), ("work", job.work)):
+        by_drive = None if data is None or data.drive is None else data.drive.spindle_rpm
+        if data is None or by_drive is None or data.rpm is None:
+            continue
+        if abs(by_drive - data.rpm) > SLIP * data.rpm:
+            question = f"{data.rpm:g} 1/min, and {by_drive:.0f} by motor and pulleys: which is right?"
+            yield Doubt((name, "rpm"), question)
 
 
 def _settings(settings: Settings) -> Iterator[Doubt]:

@@ -259,6 +259,17 @@ class Grinder(Struct, frozen=True):
             rare=True,
         ),
     ] = None
+    pump_rpm: Annotated[
+        float | None,
+        Key(
+            "Pump of the hydraulics",
+            "revolutions a minute of the pump that moves the table",
+            "1/min",
+            above=0,
+            most=60_000,
+            rare=True,
+        ),
+    ] = None
     name: Annotated[str, Key("Name of the machine", "under which it is remembered in `machines.toml`")] = ""
     wheel: Annotated[str, Key("Wheel", "under which its bite is remembered")] = ""
     known: Known | None = None

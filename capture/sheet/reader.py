@@ -139,16 +139,19 @@ def _swivel(table: SheetTable, made: Swivel) -> Swivel | None:
 
 def _wheel(table: SheetTable, made: WheelData) -> WheelData:
     """A wheel is not run faster than what is printed on it."""
-    setting = WheelAndWork(
-        wheel_diameter=made.diameter,
-        wheel_rpm=made.rpm,
-        marked_speed=made.marked_speed,
-        marked_rpm=made.marked_rpm,
-    )
-    times = too_fast(setting)
-    if times is not None and table.sound:
-        due = f"no more than what is marked on the wheel: it would run at {times:.2f} times its limit"
-        table.fault("rpm", table.plain.get("rpm"), due)
+    by_drive = None if made.drive is None else made.drive.spindle_rpm
+    for key, rpm in (("rpm", made.rpm), ("drive", by_drive)):
+        setting = WheelAndWork(
+            wheel_diameter=made.diameter,
+            wheel_rpm=rpm,
+            marked_speed=made.marked_speed,
+            marked_rpm=made.marked_rpm,
+        )
+        times = too_fast(setting)
+        if times is not None and table.sound:
+            came = made.rpm if key == "rpm" else f"{rpm:.0f} 1/min by motor and pulleys"
+            due = f"no more than what is marked on the wheel: it would run at {times:.2f} times its limit"
+            table.fault(key, came, due)
     return made
 
 

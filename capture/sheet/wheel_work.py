@@ -1,4 +1,4 @@
-"""The grinding wheel and the turning work of the job sheet; a part of the sheet's schema."""
+"""The grinding wheel, the turning work and their drives on the job sheet; a part of the sheet's schema."""
 
 from __future__ import annotations
 
@@ -6,7 +6,36 @@ from typing import Annotated
 
 from msgspec import Struct
 
+from capture.metrology.grinding.wheel.drives import driven_rpm
 from capture.sheet.schema import LENGTH, Key
+
+
+class SpindleDrive(Struct, frozen=True):
+    """The motor and the belt that turn a spindle."""
+
+    motor_rpm: Annotated[
+        float | None,
+        Key("Motor", "revolutions a minute, under load", "1/min", above=0, most=60_000, rare=True),
+    ] = None
+    motor_pulley: Annotated[
+        float | None,
+        Key("Pulley on the motor", "its pitch diameter", LENGTH, above=0, rare=True),
+    ] = None
+    spindle_pulley: Annotated[
+        float | None,
+        Key("Pulley on the spindle", "its pitch diameter", LENGTH, above=0, rare=True),
+    ] = None
+    belt_length: Annotated[
+        float | None,
+        Key("Length of the belt", "its pitch length, once round", LENGTH, above=0, rare=True),
+    ] = None
+
+    @property
+    def spindle_rpm(self) -> float | None:
+        """Revolutions a minute of the spindle by motor and pulleys; None where one of them is not given."""
+        if self.motor_rpm is None or self.motor_pulley is None or self.spindle_pulley is None:
+            return None
+        return driven_rpm(self.motor_rpm, self.motor_pulley, self.spindle_pulley)
 
 
 class WheelData(Struct, frozen=True):
@@ -33,6 +62,12 @@ class WheelData(Struct, frozen=True):
         float | None,
         Key("Dressing lead", "travel of the dresser in one revolution of the wheel", LENGTH, above=0),
     ] = None
+    drive: SpindleDrive | None = None
+
+    @property
+    def spindle_rpm(self) -> float | None:
+        """Revolutions a minute of the wheel: as given, else by its drive."""
+        return self.rpm if self.rpm is not None or self.drive is None else self.drive.spindle_rpm
 
 
 class WorkData(Struct, frozen=True):
@@ -48,3 +83,9 @@ class WorkData(Struct, frozen=True):
         float | None, Key("Length between centres", "of the work as it is mounted", LENGTH, above=0)
     ] = None
     steady_rest: Annotated[bool, Key("Steady rest", "whether one supports the work")] = False
+    drive: SpindleDrive | None = None
+
+    @property
+    def spindle_rpm(self) -> float | None:
+        """Revolutions a minute of the work: as given, else by its drive."""
+        return self.rpm if self.rpm is not None or self.drive is None else self.drive.spindle_rpm

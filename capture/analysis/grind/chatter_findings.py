@@ -11,8 +11,10 @@ from msgspec import to_builtins
 
 from capture.events import Event, Reading
 from capture.metrology.grinding.wheel.chatter import Speeds, tones
+from capture.metrology.grinding.wheel.drives import belt_rpm
 from capture.metrology.grinding.wheel.stream_waves import FEWEST, rate_of
 from capture.sheet.job import Gauge, Job
+from capture.sheet.wheel_work import SpindleDrive
 
 MOST: Final = 6000
 """Readings that are looked at, the newest: two minutes at 50 a second."""
@@ -20,19 +22,64 @@ SLOWEST: Final = 2.0
 """Readings a second; a gauge that sends fewer shows no vibration."""
 APART: Final = 3.0
 """Seconds without a reading after which a stretch ends: the gauge was lifted, or the part stood."""
+SAME: Final = 0.02
+"""Share by which two speeds differ and are not told apart: twice the uncertainty of a given speed."""
 
 
 def speeds_of(
     job: Job, wheel: float | None = None, work: float | None = None, drives: Mapping[str, float] | None = None
 ) -> Speeds:
-    """What turns, by the sheet or as entered, turns a minute."""
-    wheel = wheel or (None if job.wheel is None else job.wheel.rpm)
-    work = work or (None if job.work is None else job.work.rpm)
+    """What turns, in turns a second.
+
+    Args:
+        job: The sheet, for every speed that is not given.
+        wheel: Revolutions a minute of the wheel.
+        work: Revolutions a minute of the work.
+        drives: Revolutions a minute of belts, motors and pumps, beside those of the sheet; one of the same
+            name goes before the sheet's.
+    """
+    wheel = wheel or (None if job.wheel is None else job.wheel.spindle_rpm)
+    work = work or (None if job.work is None else job.work.spindle_rpm)
+    known = drives_of(job, wheel, work) | dict(drives or {})
     return Speeds(
         wheel=None if wheel is None else wheel / 60,
         work=None if work is None else work / 60,
-        drives={name: rpm / 60 for name, rpm in (drives or {}).items()},
+        drives={name: rpm / 60 for name, rpm in known.items()},
     )
+
+
+def drives_of(job: Job, wheel: float | None, work: float | None) -> dict[str, float]:
+    """Revolutions a minute of the motors, belts and pump of the sheet, by name.
+
+    A motor without a pulley drives its spindle directly: both are one speed, and the spindle's own is
+    looked for already.
+    """
+    found: dict[str, float] = {}
+    for name, data, spindle in (("wheel", job.wheel, wheel), ("work", job.work, work)):
+        if data is None or data.drive is None:
+            continue
+        motor, belt = _motor_and_belt(data.drive, spindle)
+        if motor is not None and (spindle is None or abs(motor - spindle) > SAME * spindle):
+            found[f"{name} motor"] = motor
+        if belt is not None:
+            found[f"{name} belt"] = belt
+    if job.grinder is not None and job.grinder.pump_rpm is not None:
+        found["pump"] = job.grinder.pump_rpm
+    return found
+
+
+def _motor_and_belt(drive: SpindleDrive, spindle: float | None) -> tuple[float | None, float | None]:
+    """Revolutions a minute of the motor and of the belt, from whichever end of the belt is known."""
+    motor = drive.motor_rpm
+    if motor is None and spindle is not None and drive.motor_pulley and drive.spindle_pulley:
+        motor = spindle * drive.spindle_pulley / drive.motor_pulley
+    if drive.belt_length is None:
+        return motor, None
+    if spindle is not None and drive.spindle_pulley is not None:
+        return motor, belt_rpm(spindle, drive.spindle_pulley, drive.belt_length)
+    if motor is not None and drive.motor_pulley is not None:
+        return motor, belt_rpm(motor, drive.motor_pulley, drive.belt_length)
+    return motor, None
 
 
 def stays_on(gauge: Gauge) -> bool:

@@ -32,11 +32,11 @@ def setting_of(job: Job, infeed: float | None) -> WheelAndWork:
     return WheelAndWork(
         wheel_diameter=wheel.diameter,
         wheel_width=wheel.width,
-        wheel_rpm=wheel.rpm,
+        wheel_rpm=wheel.spindle_rpm,
         marked_speed=wheel.marked_speed,
         marked_rpm=wheel.marked_rpm,
         work_diameter=None if job.fit is None else job.fit.nominal,
-        work_rpm=work.rpm,
+        work_rpm=work.spindle_rpm,
         traverse=work.traverse,
         infeed=infeed,
         dress_lead=wheel.dress_lead,

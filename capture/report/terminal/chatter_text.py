@@ -59,5 +59,5 @@ def _tone(tone: Mapping[str, Any], units: Units) -> Iterator[str]:
 def _cause(one: Mapping[str, Any]) -> str:
     lobes = "" if one["lobes"] is None else f", {one['lobes']:.1f} waves in a turn of the work"
     own = "" if one["kind"] == "regeneration" else f", at {one['frequency']:.2f} Hz"
-    name = f" {one['name']}" if one["name"] else ""
+    name = f": {one['name']}" if one["name"] else ""
     return f"{NAMES[one['kind']]}{name} ({100 * one['probability']:.0f} %{own}{lobes})"

@@ -76,3 +76,15 @@ def test_a_thousand_times_the_clearance_is_asked_about_and_the_clearance_is_not(
 
     assert "fit.clearance.aim" not in asked(fit=fit(1.0))
     assert share * 1000 <= 0.005 or "fit.clearance.aim" in asked(fit=fit(1000.0))
+
+
+def test_a_spindle_that_turns_otherwise_than_its_pulleys_make_it_is_asked_about():
+    """1440 x 120 / 150 is 1152: with the pulleys changed over it would be 1800 (kinematics of a belt)."""
+    changed_over = {"motor_rpm": 1440, "motor_pulley": 120, "spindle_pulley": 150}
+    right = {"motor_rpm": 1440, "motor_pulley": 150, "spindle_pulley": 120}
+
+    assert asked(wheel={"rpm": 1790, "drive": right}) == {}
+    assert asked(wheel={"rpm": 1800, "drive": changed_over}) == {
+        "wheel.rpm": "1800 1/min, and 1152 by motor and pulleys: which is right?"
+    }
+    assert set(asked(work={"rpm": 60, "drive": changed_over})) == {"work.rpm"}
