@@ -17,7 +17,7 @@ from msgspec.structs import replace
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 
-from capture.shop.history.findings import findings_of
+from capture.shop.history.findings import judged_changes
 from capture.shop.history.search import History
 from capture.shop.live import LiveShop
 from dashboard.shop.changes import change_sentences
@@ -34,8 +34,8 @@ EVERY: Final = 1000
 """Milliseconds between two looks at the machines."""
 SELDOM: Final = 60_000
 """Milliseconds between two looks at the names that there are."""
-LATELY: Final = timedelta(days=730)
-"""For which changes are looked for where no day is given: what is long past asks for nothing now."""
+LATELY: Final = timedelta(days=5 * 365)
+"""For which changes are looked for where no day is given: two years show few, ten tell of what is long past."""
 
 
 class ShopPage:
@@ -138,7 +138,7 @@ class ShopPage:
         if wanted.since is None:
             wanted = replace(wanted, since=datetime.now(UTC) - LATELY)
         series = self._known.series(wanted)
-        return change_sentences(findings_of(series), series)
+        return change_sentences(judged_changes(series), series)
 
     def _names(self) -> list[list[Component]]:
         try:

@@ -9,7 +9,7 @@ import plotly.graph_objects as go
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from capture.shop.history.findings import HistoryFinding, Series
+from capture.shop.history.findings import HistoryFinding, JudgedChanges, Series
 from capture.shop.history.trends import MONTH
 from capture.text.lengths import percent
 from dashboard.text.screen import word
@@ -21,16 +21,23 @@ MOST = 20
 _LENGTHS = frozenset({"gauge-drifts", "machine-warms"})
 
 
-def change_sentences(found: list[HistoryFinding], series: list[Series]) -> Component:
-    """The findings as sentences, each with its figure under it; or that there are none."""
+def change_sentences(judged: JudgedChanges, series: list[Series]) -> Component:
+    """The findings as sentences, each with its figure under it; or that there are none.
+
+    What cannot be told yet from lots, calibrations and seasons is named behind them, without a figure.
+    """
+    found = judged.found
+    names = ", ".join(one.of for one in judged.undecided[:MOST])
+    waiting = [html.P(word("shop.changes-undecided", names=names), className="note")] if names else []
     if not found:
-        return html.P(word("shop.changes-none", series=len(series)), className="empty")
+        none = html.P(word("shop.changes-none", series=len(series)), className="empty")
+        return html.Div([none, *waiting]) if waiting else none
     by_thing = {(one.what, one.of): one for one in series}
     items = [
         html.Details([html.Summary(sentence(one)), _figure(one, by_thing[one.what, one.of])])
         for one in found[:MOST]
     ]
-    return html.Div([*items, html.P(word("shop.changes-rule"), className="note")])
+    return html.Div([*items, *waiting, html.P(word("shop.changes-rule"), className="note")])
 
 
 def sentence(one: HistoryFinding) -> str:

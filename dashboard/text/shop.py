@@ -46,6 +46,8 @@ SHOP_WORDS: Final[dict[str, str]] = {
     "shop.growth": "Growth by heat",
     "shop.changes": "What has changed over the months",
     "shop.changes-none": "Nothing sure at 99 % and large enough to be said, in {series} series of jobs.",
+    "shop.changes-undecided": "Too little to say yet: {names}. Lots of wheels, calibrations and seasons "
+    "shift as much in as few months. Look over a longer time.",
     "shop.changes-rule": "Said from eight jobs on, where the 99 % interval of the slope leaves no doubt of "
     "its direction and the change is large enough to matter.",
     "shop.gauge-drifts": "{of} drifts: {change} in {months} months, by {jobs} masterings "

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from capture.sessions import opened
-from capture.shop.history.findings import ENOUGH, HistoryFinding, Series, findings_of
+from capture.shop.history.findings import ENOUGH, HistoryFinding, JudgedChanges, Series, judged_changes
 from capture.shop.history.search import FoundJob
 from capture.shop.history.trends import LongTrend
 from capture.shop.live import MachineNow
@@ -103,17 +103,28 @@ def test_each_kind_of_change_has_its_sentence_with_the_interval():
 def test_a_change_is_drawn_with_its_jobs_and_its_interval():
     days = tuple(float(day) for day in range(0, 600, 20))
     series = [Series("gauge-drifts", "g1 / mike", days, tuple(day * 1e-5 for day in days))]
-    found = findings_of(series)
+    found = judged_changes(series)
 
     drawn = change_sentences(found, series)
 
     figure = drawn.children[0].children[1].figure
-    assert len(found) == 1
+    assert len(found.found) == 1
     assert [len(trace.x) for trace in figure.data] == [30, 2, 2, 2]
     assert figure.data[1].y[-1] == pytest.approx(5.8, abs=0.01)
-    assert texts(change_sentences([], series)) == [
+    assert texts(change_sentences(JudgedChanges([], []), series)) == [
         "Nothing sure at 99 % and large enough to be said, in 1 series of jobs."
     ]
+
+
+def test_what_lots_and_seasons_may_have_done_is_named_as_undecided():
+    """Half a year of a gauge that goes 1.2 µm one way: the season alone may do that (common practice)."""
+    days = tuple(float(day) for day in range(0, 180, 5))
+    series = [Series("gauge-drifts", "g1 / mike", days, tuple(day * 1.2e-3 / 180 for day in days))]
+
+    shown = texts(change_sentences(judged_changes(series), series))
+
+    assert judged_changes(series).found == []
+    assert any(one.startswith("Too little to say yet: g1 / mike.") for one in shown)
 
 
 def test_fields_become_a_search_and_a_date_that_is_none_is_said():
