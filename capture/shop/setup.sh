@@ -31,8 +31,8 @@ while [ $# -gt 0 ]; do
 done
 for name in "$shop" "$@"; do
   case $name in
-    *[!A-Za-z0-9_.-]* | "" | archive | screen)
-      echo "setup.sh: $name: a name has letters, digits, . - _, and is not archive or screen" >&2; exit 2 ;;
+    *[!A-Za-z0-9_.-]* | "" | archive | screen | database-reader)
+      echo "setup.sh: $name: a name has letters, digits, . - _, and is not archive, screen or database-reader" >&2; exit 2 ;;
   esac
 done
 for program in mosquitto_passwd openssl ${psql%% *}; do
@@ -58,6 +58,8 @@ for user in archive screen "$@"; do
   [ -s "passwords/$user" ] || openssl rand -hex 16 >"passwords/$user"
 done
 for file in passwords/*; do
+  # who reads the database has no business at the broker
+  [ "$file" = passwords/database-reader ] && continue
   printf '%s:%s\n' "${file#passwords/}" "$(cat "$file")"
 done >users.new
 mosquitto_passwd -U users.new
@@ -117,7 +119,11 @@ ALTER DEFAULT PRIVILEGES FOR ROLE archive GRANT SELECT ON TABLES TO reader;
 END
 
 if [ "$service" = yes ]; then
-  chown -R mosquitto: "$folder"
+  # The broker reads what it needs; the authority's key and the passwords stay with root.
+  chown -R root: "$folder"
+  chown root:mosquitto "$folder"
+  chmod 750 "$folder"
+  chown mosquitto: ca.crt server.crt server.key users access mosquitto.conf
   # Debian's own configuration has persistence on
   ln -sf "$folder/mosquitto.conf" /etc/mosquitto/conf.d/tenths.conf
   systemctl restart mosquitto

@@ -35,7 +35,7 @@ EVERY: Final = 1000
 SELDOM: Final = 60_000
 """Milliseconds between two looks at the names that there are."""
 LATELY: Final = timedelta(days=5 * 365)
-"""For which changes are looked for where no day is given: two years show few, ten tell of what is long past."""
+"""For which changes are looked for where no day is given: two years show few of them (RESULTS.md)."""
 
 
 class ShopPage:

@@ -209,3 +209,12 @@ def test_an_expired_certificate_is_said_and_a_new_one_delivers_all(safe_shop, se
     assert publisher.wait(40) == 0
     assert safe_shop.take_out("good") == RECORDING.read_bytes()
     safe_shop.stop(archive)
+
+
+def test_who_only_reads_the_database_is_no_user_of_the_broker_after_a_second_run(server):
+    server.setup("g1", "g3")
+
+    users = {line.split(":")[0] for line in (server.folder / "users").read_text("utf-8").splitlines()}
+
+    assert users == {"archive", "screen", "g1", "g2", "g3"}
+    assert (server.folder / "passwords" / "database-reader").exists()
