@@ -17,7 +17,7 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "fit.conforms": "Conforms",
     "fit.does not conform": "Does not conform",
     "fit.not proven": "Not proven",
-    "fit.no-answer": "No clearance can be said yet",
+    "fit.no-answer": "No clearance yet",
     "fit.why": "By the rule “{rule}”: {why}.",
     "fit.by-figures": "By the figures alone: {answer}.",
     "fit.least": "Smallest clearance, at 20 °C",
@@ -66,11 +66,11 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "fit.heat-what": "Smallest clearance",
     "fit.heat-is": "Is",
     "fit.closes": "A shaft {kelvin} K warmer than the bore has no clearance left: never force it.",
-    "fit.budget": "What is not known of the smallest clearance",
+    "fit.budget": "Uncertainty of the smallest clearance",
     "fit.budget-name": "From",
     "fit.budget-kind": "Distribution",
     "fit.budget-u": "u",
-    "fit.budget-part": "Makes",
+    "fit.budget-part": "Contributes",
     "fit.budget-share": "Share",
     "fit.budget-source": "Source",
     "fit.together": "Together u = {u}, U = {U} (k = {k}, {coverage}).",
@@ -136,7 +136,7 @@ REQUEST_WORDS: Final[dict[str, str]] = {
         "per side (common practice, no source)."
     ),
     "plan.try": "What if",
-    "plan.try-note": "Only tried, not saved. To keep it, write it on the page Job.",
+    "plan.try-note": "For trying only. To save it, enter it on the page Job.",
     "plan.try-least": "Chromium left, least, per side",
     "plan.try-most": "Chromium left, most, per side",
     "plan.try-stock": "Stock to grind, per side",
@@ -165,20 +165,20 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "record.preview-none": "Press Preview beside a recording to see its record here.",
     "record.preview": "Preview of the record",
     "record.print": "Print the preview",
-    "record.print-note": "This prints it, or keeps it as PDF.",
+    "record.print-note": "Prints it, or saves it as PDF.",
     "record.no-order": "no order: {why}",
     "record.unknown": "no recording of this name in this folder",
     # job
     "job.title": "Job sheet",
     "job.note": (
-        "The sheet is a text file: what somebody wrote in it by hand stays there. A saved sheet counts "
-        "from the next start of the capture."
+        "The sheet is a text file. Comments written in it by hand stay. A saved sheet takes effect at "
+        "the next start of the capture."
     ),
     "job.open": "Sheet",
     "job.new": "A new sheet",
     "job.save": "Save the sheet",
     "job.choose": "–",
-    "job.failed": "No answer. Look whether it was saved.",
+    "job.failed": "No answer. Check whether it was saved.",
     "job.viewer": ("You can look, not change. Saving a sheet needs the full address."),
     "job.name": "File name",
     "job.gauge": "Gauge",
@@ -189,13 +189,13 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "job.group-plating": "Plating of the shaft",
     "job.group-grinder": "Grinder",
     "job.group-gauge": "Gauge",
-    "job.good": "Nothing is wrong with it; it is not saved yet.",
-    "job.wrong": "Not right yet: see the fields that are marked.",
-    "job.not-saved": "✕ Not saved: see what is marked.",
-    "job.saved": "✓ Saved: {name}. It counts from the next start of the capture.",
+    "job.good": "No faults. Not saved yet.",
+    "job.wrong": "Not right yet: see the marked fields.",
+    "job.not-saved": "✕ Not saved: see the marked fields.",
+    "job.saved": "✓ Saved: {name}. It takes effect at the next start of the capture.",
     "job.bad-name": "“{came}” will not do: write a file name such as sleeve.toml, without a folder",
-    "job.taken": "there is a file of this name already: open it, or give another name",
-    "job.changed": "the file was changed or taken away since it was opened here: open it again",
+    "job.taken": "a file of this name exists: open it, or give another name",
+    "job.changed": "the file was changed or removed since you opened it: open it again",
     "job.unknown": "{name}: no sheet of this name in this folder",
     "job.large": "{name}: too large for a sheet",
     "job.unreadable": "{name}: cannot be read: {why}",
@@ -220,23 +220,23 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "compare.overlaid": "Two recordings, one over the other",
     "compare.with": "The other recording of this folder",
     "compare.axis": "{unit} from the aim",
-    "compare.decided": "What was called, and what would be called now",
+    "compare.decided": "Verdicts then and now",
     "compare.settings": "Other limits, in mm, such as spark_out.limit=0.001 warm.limit=0.001",
     "compare.note": (
-        "The whole recording is judged once more, by today's program and by the limits that you write. "
-        "The recording itself stays as it is."
+        "The whole recording is judged again by this version of the program, with the limits you enter. "
+        "The recording does not change."
     ),
     "compare.working": "Judging again: {share} of the recording …",
     "compare.stop": "Stop",
     "compare.begin": "Begin again",
     "compare.stopped": "Stopped.",
-    "compare.failed": "It went wrong: begin again.",
+    "compare.failed": "It failed. Begin again.",
     "compare.bad-setting": "“{came}” is no limit: write it as warm.limit=0.001",
     "compare.changed": "{changed} of {whole} passes differ.",
     "compare.no-sizes": "{name}: no pass with a size in it",
     "compare.passes": "Passes",
-    "compare.flags": "Calls",
-    "compare.no-flags": "Nothing was called, then or now.",
+    "compare.flags": "Warnings",
+    "compare.no-flags": "No warning, then or now.",
     "compare.pass": "Pass",
     "compare.verdict": "Verdict",
     "compare.verdict-again": "now",
@@ -244,26 +244,26 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "compare.size-again": "now",
     "compare.come": "To come",
     "compare.come-again": "now",
-    "compare.flag": "Call",
+    "compare.flag": "Warning",
     "compare.flag-again": "now",
     "compare.same": "Same?",
     # share
     "share.title": "Share this screen",
     "share.loopback": "Only this computer can open this screen.",
     "share.how": (
-        "To open it on a tablet or a phone, start it with: tenths dashboard --host 0.0.0.0 --tls --token "
-        "WORD. The codes to scan then stand here."
+        "To open it on a tablet or a phone, start: tenths dashboard --host 0.0.0.0 --tls. "
+        "The codes to scan then appear here."
     ),
     "share.watch": "To watch",
     "share.watch-note": "Whoever opens this sees everything and changes nothing.",
     "share.speak": "To work with it",
     "share.speak-note": (
-        "Whoever opens this can do all that you can: say passes, stages and notes, and save sheets."
+        "Whoever opens this can do all that you can: record passes, stages and notes, and save sheets."
     ),
     "share.code": "Code to scan: {what}",
     "share.certificate": "Certificate",
     "share.fingerprint": "Certificate, SHA-256: {fingerprint}",
     "share.compare": "The browser warns of it once. Go on only if it shows this fingerprint (SHA-256):",
-    "share.plain": "Anyone on this network can read along: start with --tls to prevent it.",
-    "share.viewer": "You can look, not change: nothing is said or saved from here.",
+    "share.plain": "Anyone on this network can read what is sent. Start with --tls to prevent it.",
+    "share.viewer": "You can look, not change.",
 }

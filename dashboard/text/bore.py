@@ -65,7 +65,7 @@ BORE_WORDS: Final[dict[str, str]] = {
     "bore.rock-value": "size they give",
     # the section
     "bore.section": "Section along the axis",
-    "bore.section-times": "Section along the axis: shape drawn {times} times too large",
+    "bore.section-times": "Section along the axis: shape enlarged {times} times",
     "bore.section-directions": "Directions drawn",
     "bore.section-none": "The walls are drawn as places are accepted.",
     "bore.section-goal": "lap to; at most",
@@ -95,7 +95,7 @@ BORE_WORDS: Final[dict[str, str]] = {
     "bore.shape-unknown": "not known",
     "bore.shape-u": "± {u} (95 %)",
     "bore.shape-clear": "larger at the {end}",
-    "bore.shape-unclear": "smaller than what the gauge can tell: do not chase it",
+    "bore.shape-unclear": "too small for this gauge to measure: do not chase it",
     "bore.shape-at": "largest at {z}",
     "bore.shape-at-least": "at least {least} at {z}; measure three angles",
     "bore.shape-mouths": "at the {ends}",

@@ -21,11 +21,11 @@ CERTIFICATE_WORDS: Final[dict[str, str]] = {
     "certificates.by-hand": "Write them by hand: page Job, more of each gauge",
     "certificates.read": "A certificate",
     "certificates.note": (
-        "A digital calibration certificate (XML). Its signature and its schema are not checked: compare what "
-        "is shown here with the paper. When it is due again the certificate does not say."
+        "A digital calibration certificate (XML). Its signature and schema are not checked: compare the "
+        "figures with the paper. Enter yourself when it is due again."
     ),
     "certificates.choose": "Read a certificate",
-    "certificates.failed": "It did not reach the program: try again",
+    "certificates.failed": "No answer from the dashboard: try again",
     "certificates.keep": "Write it onto the sheet",
     "certificates.place": "It is of",
     "certificates.which": "Which length",
@@ -41,6 +41,6 @@ CERTIFICATE_WORDS: Final[dict[str, str]] = {
     "certificates.due-bad": "Due again on: came {came}, due {due}",
     "certificates.no-gauge": "No gauge {gauge} is on {sheet}: read the certificate again",
     "certificates.no-length": "No such length is in the certificate: read it again",
-    "certificates.kept": "On {sheet}, {gauge}: {keys}. It counts from the next start of the capture.",
+    "certificates.kept": "On {sheet}, {gauge}: {keys}. It takes effect at the next start of the capture.",
     "certificates.late": "It has been overdue since {due}.",
 }

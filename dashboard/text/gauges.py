@@ -7,9 +7,9 @@ from typing import Final
 GAUGE_WORDS: Final[dict[str, str]] = {
     "page.gauges": "Gauges",
     "gauge.heading": "Gauges of this job",
-    "gauge.typed-gauge": "Gauge that types",
-    "gauge.typed": "Its reading: put the cursor here and press its button",
-    "gauge.typed-say": "Take it",
+    "gauge.typed-gauge": "Keyboard gauge",
+    "gauge.typed": "Reading: click here, then press the gauge's button",
+    "gauge.typed-say": "Take the reading",
     "gauge.none": "No gauge yet. Look for one below, or start with tenths run JOB.",
     "gauge.measures-diameter": "diameter of the {part}",
     "gauge.measures-bore": "bore",
@@ -35,9 +35,9 @@ GAUGE_WORDS: Final[dict[str, str]] = {
     "gauge.downs-none": "never lost",
     "gauge.raw": "sent: {raw}",
     "gauge.hint-never": "Nothing has come. Is it on? Is it on this port? Look for gauges below.",
-    "gauge.hint-down": "It is tried again by itself. Cable, battery, reach? Look for gauges below.",
+    "gauge.hint-down": "Trying again. Check cable, battery and distance, or look for gauges below.",
     "gauge.hint-stopped": "The capture has stopped. Start it again on the page Home.",
-    "gauge.hint-silent": "Silent for longer than the sheet allows. Has it switched itself off?",
+    "gauge.hint-silent": "No reading for longer than the sheet allows. Has it switched off?",
     "gauge.hint-garbled": (
         "{count} readings in a row make no sense. Check baud rate and parity, or look for gauges below."
     ),

@@ -8,16 +8,16 @@ ROUNDNESS_WORDS: Final[dict[str, str]] = {
     "page.roundness": "Roundness",
     "roundness.begin": "Begin and end a run",
     "roundness.begin-note": (
-        "Let the part turn ten times or more between centres, in a V or under two points. A mark at each "
-        "turn (a pedal, or Turn) makes it surer and tells where the tops are. Guards on, hands and sleeves "
-        "clear of what turns."
+        "Let the part turn ten times or more between centres, in a V or under two points. Mark each "
+        "turn (a pedal, or Turn): the result is surer, and shows where the high spots are. Guards on, hands "
+        "and sleeves clear of turning parts."
     ),
     "roundness.begin-words": "Part, place, set-up and gauge, such as shaft 140 v90 dial rpm=40",
     "roundness.mask-words": "Keyway from and to, degrees from the mark, such as 40 58",
     "roundness.turn": "Turn",
     "roundness.done": "Run done",
-    "roundness.none": "No part has turned under a gauge in this recording.",
-    "roundness.under-way": "A run is under way: {readings} readings. Its lobes stand here when it is done.",
+    "roundness.none": "No roundness run yet. Begin one below.",
+    "roundness.under-way": "Run in progress: {readings} readings. Press Run done to see the lobes.",
     "roundness.place": "{part} at {place}",
     "roundness.stage": ", {stage}",
     "roundness.pass": ", after pass {number}",
@@ -50,5 +50,5 @@ ROUNDNESS_WORDS: Final[dict[str, str]] = {
     "roundness.profile": "Form: radius round the part",
     "roundness.profile-axis": "degrees from the mark",
     "roundness.profile-line": "lobes clear of their uncertainty",
-    "roundness.profile-none": "The runs do not tell where the lobes stand to each other: no form is drawn.",
+    "roundness.profile-none": "No form is drawn: these runs do not show how the lobes lie to each other.",
 }

@@ -6,21 +6,21 @@ from typing import Final
 
 SHEET_WORDS: Final[dict[str, str]] = {
     "job.must": "must be given",
-    "job.must-note": "* is needed if you use its group. An empty field shows what holds then.",
+    "job.must-note": "* needed if you use the group. An empty field shows its default.",
     "job.undo": "Undo the last change",
-    "job.undone": "Taken back: {label}.",
+    "job.undone": "Undone: {label}.",
     "job.fit-list": "Limits of a standard fit",
     "job.fit-none": "– give the nominal size first –",
     "job.sight": "Pick from the gauges in sight",
     "job.looking": "Looking for gauges …",
     "job.sight-none": "No gauge is in sight: plug it in, switch it on, and look again.",
     "job.start": "To the jobs, to start it",
-    "job.asked": "Nothing is wrong with it. Look at the fields with a question.",
-    "job.meant": "Not saved yet: look at the questions. Save once more if that is what you mean.",
+    "job.asked": "No faults. Answer the fields with a question.",
+    "job.meant": "Not saved yet: read the questions. If the values are right, save again.",
     "job.more": "More of it: asking, link, pins",
     "job.settings": "Limits and settings",
     "job.settings-note": (
-        "What holds stands in the empty field. Lengths are in millimetres here, whatever the sheet is in."
+        "An empty field shows its default. Lengths here are in millimetres, whatever the sheet uses."
     ),
     "job.add-gauge": "Add a gauge",
     "job.remove-gauge": "Remove this gauge",

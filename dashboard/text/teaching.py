@@ -35,29 +35,29 @@ TEACH_WORDS: Final[dict[str, str]] = {
     # looking
     "teach.title": "A new gauge, step by step",
     "teach.note": (
-        "Finds what is plugged in or in reach, learns what an unknown gauge says from a few readings, "
-        "and puts it on the sheet. Nothing here touches a running capture."
+        "Finds gauges that are plugged in or in reach, learns an unknown format from a few readings, "
+        "and adds the gauge to the sheet. A running capture is not disturbed."
     ),
     "teach.look": "Look for gauges",
     "teach.looking-now": "Looking, for some seconds …",
     "teach.viewer": "You can look, not change. Looking for gauges and teaching need the full address.",
     "teach.choose": "Teach it",
-    "teach.choose-again": "Teach it anew",
+    "teach.choose-again": "Teach it again",
     "teach.offers-ask": "See its values",
-    "teach.in-use": "To teach it anew, end the capture and open this page with tenths dashboard.",
+    "teach.in-use": "To teach it again, stop the capture and open this page with tenths dashboard.",
     "teach.offers": "Which of its values is the reading? One that tells its unit needs no teaching.",
     "teach.offers-none": "It offers no value that can be read.",
     "teach.asking": "Connecting …",
     "teach.offer-take": "Keep this one",
     "teach.slow": "No answer within {seconds} s: look again.",
     "teach.broken": "The search has stopped by itself: look again.",
-    "teach.looking": "Somebody is looking already: wait some seconds, and look again.",
-    "teach.gone": "That gauge is not in sight any more: look again.",
+    "teach.looking": "Another search is running. Wait a few seconds and look again.",
+    "teach.gone": "That gauge is no longer in sight. Look again.",
     "teach.busy": (
         "Gauge {gauge} is read by the running capture: end it, and open this page with tenths dashboard."
     ),
     "teach.other": "A gauge is being taught in another window: end it there, or wait some seconds.",
-    "teach.over": "This lesson is over: look again, and begin anew.",
+    "teach.over": "This lesson is over. Look again and begin a new one.",
     "teach.failed": "The dashboard did not answer. Is it still running?",
     # listening
     "teach.of": "Teaching {title}",
@@ -138,7 +138,7 @@ TEACH_WORDS: Final[dict[str, str]] = {
     "keep.measures": "It measures",
     "keep.part": "Temperature of",
     "keep.step": "Last place of its display, {unit}",
-    "keep.sheet": "On {sheet}: gauge {gauge}. It counts from the next start of tenths run {sheet}.",
+    "keep.sheet": "On {sheet}: gauge {gauge}. It takes effect at the next start of the capture.",
     "keep.to": "Add it to the sheet",
     "keep.to-none": "none: show me the lines",
     "keep.do": "Keep it",
@@ -152,7 +152,7 @@ TEACH_WORDS: Final[dict[str, str]] = {
         "letter or digit"
     ),
     "keep.bad-step": "“{came}” will not do: write a number above 0, such as 0.001, or nothing",
-    "keep.taken": "{file} is there already, and nothing is written over it: choose another name",
+    "keep.taken": "{file} exists and is not overwritten: choose another name",
     "keep.measures-due": "say what it measures",
     "keep.part-due": "say whose temperature it is",
     "keep.unwritable": "{file} cannot be written: {why}",

@@ -109,8 +109,8 @@ def test_a_lost_link_is_told(show, live, reading):
     one.session.say("mike", Down("unplugged: /dev/ttyUSB0 is gone"), at_hour(one.session))
     one.write()
 
-    assert screen.until("down", "unplugged") == "✕ mike is down: unplugged: /dev/ttyUSB0 is gone"
-    assert screen.page.text_content("#gauges tr td:nth-child(2)") == "✕ down"
+    assert screen.until("down", "unplugged") == "✕ mike is not connected: unplugged: /dev/ttyUSB0 is gone"
+    assert screen.page.text_content("#gauges tr td:nth-child(2)") == "✕ not connected"
 
 
 def test_every_page_tells_of_a_lost_link(show, live, reading):
@@ -269,7 +269,7 @@ def test_a_replay_plays_pauses_is_scrubbed_and_sped_up_with_keys_alone(show, rec
     screen.page.wait_for_selector("#afresh[aria-pressed=true]")
 
     assert whole
-    assert told.startswith("Before it: ")
+    assert told.startswith("Just before: ")
     assert screen.page.locator("#marks li").count() >= 13
     assert not screen.page.locator("#pass").count()
 

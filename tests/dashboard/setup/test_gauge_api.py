@@ -135,14 +135,14 @@ def test_only_what_the_last_look_has_listed_can_be_opened(page, key):
         answer = page.post(path, {"key": key, "name": "mike", "measures": "bore"})
 
         assert answer.status == 409
-        assert "not in sight any more" in answer.text
+        assert "no longer in sight" in answer.text
 
 
 def test_a_key_of_an_older_look_opens_nothing(page):
     key = page.look()
     page.look()
 
-    assert "not in sight any more" in page.ask("/teach/begin", key=key)["refused"]
+    assert "no longer in sight" in page.ask("/teach/begin", key=key)["refused"]
 
 
 def test_a_wish_that_the_child_does_not_know_is_never_given_to_it(page):
@@ -235,7 +235,7 @@ def test_a_gauge_is_taught_compared_kept_and_nothing_is_written_over(page, shop,
     assert files(shop) == ["mike.dialect.toml", "sleeve.jsonl", "sleeve.toml"]
     assert (shop / "sleeve.toml").read_text("utf-8") == SHEET + "\n" + kept["lines"]
     assert f'link = {{serial = "{gauge.port}"}}' in kept["lines"]
-    assert "is there already" in again["fields"]["name"]
+    assert "exists and is not overwritten" in again["fields"]["name"]
     assert page.ask("/teach/end", lesson=lesson) == {"ok": True}
 
 

@@ -93,7 +93,7 @@ def test_nothing_is_written_over_whatever_it_is(keeper, folder, there):
         path.mkdir()
     told = keeper.taught(keep(sheet="sleeve.toml"), PORT, "", FILE, LINE)
 
-    assert "is there already" in told["fields"]["name"]
+    assert "exists and is not overwritten" in told["fields"]["name"]
     assert not (folder / "elsewhere").exists()
     assert (folder / "sleeve.toml").read_text("utf-8") == SHEET
 

@@ -141,7 +141,7 @@ def test_only_the_folders_own_sheets_are_shown(ask, name):
 def test_a_new_sheet_does_not_replace_one_that_is_there(ask, shop):
     answer = ask("/sheet/save", form("old.toml")).json()
 
-    assert "already" in answer["fields"]["name"]
+    assert "exists" in answer["fields"]["name"]
     assert "Old" in (shop / "old.toml").read_text("utf-8")
 
 

@@ -13,7 +13,7 @@ def row(state, name, extra=0.0):
 def test_a_gauge_tells_link_value_age_and_battery(ground):
     mike = row(ground.state, "mike")
 
-    assert mike[1] == ["● up", "up"]
+    assert mike[1] == ["● connected", "up"]
     assert mike[2][0].endswith(" mm")
     assert mike[5][0] == "71 %"
 
@@ -27,7 +27,7 @@ def test_the_age_goes_on_while_nothing_comes(ground):
 def test_a_lost_link_is_told_in_words_and_shape(ground):
     ground.say("mike", Down("unplugged"), 900.0)
 
-    assert row(ground.state, "mike")[1] == ["✕ down", "down"]
+    assert row(ground.state, "mike")[1] == ["✕ not connected", "down"]
 
 
 def test_a_gauge_never_heard_is_no_gauge_that_is_down(session):

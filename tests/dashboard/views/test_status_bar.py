@@ -72,7 +72,9 @@ def test_the_last_reading_gets_older_with_the_recording(ground):
 def test_a_gauge_that_is_down_is_named_with_the_reason(ground):
     ground.say("probe", Down("no such port"), 900.0)
 
-    assert standing(Scene("live", "a.jsonl", ground.state))["down"] == "✕ probe is down: no such port"
+    assert (
+        standing(Scene("live", "a.jsonl", ground.state))["down"] == "✕ probe is not connected: no such port"
+    )
 
 
 def test_a_replay_says_its_speed_and_whether_it_stands(ground):
@@ -98,7 +100,7 @@ def test_the_mark_that_a_replay_went_by_last_is_told_in_words(ground):
         transport(ground.state, replace(play, position=at))["lately-told"] for at in (10.0, 30.0, 60.0, 99.0)
     ]
 
-    assert told == ["", "Before it: Stage: finish", "Before it: On size", "Before it: On size"]
+    assert told == ["", "Just before: Stage: finish", "Just before: On size", "Just before: On size"]
 
 
 def test_decided_afresh_says_with_which_settings(ground):

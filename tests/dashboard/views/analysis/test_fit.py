@@ -125,7 +125,7 @@ def test_before_anything_is_measured_the_band_that_guarding_leaves_is_shown(sess
     found = fit_of(sources(session(both_sheet).state, "new.jsonl", library), "mm")
     body = said(fit_body(found, "mm", "light"))
 
-    assert "No clearance can be said yet" in body
+    assert "No clearance yet" in body
     assert "Band left after guarding" in body
     assert "NOT MEASURED" in body
 

@@ -44,7 +44,7 @@ def test_what_was_said_stands_on_the_page(session, sheet):
 
     for words in (
         "not ok: loose",
-        "part held: locked",
+        "part is held: locked",
         "binds",
         "dry 20.5 °C",
         "keyway (0123456789abcdef.jpg)",

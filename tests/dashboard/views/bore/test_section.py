@@ -74,7 +74,7 @@ def test_a_wall_departs_by_half_of_what_the_diameter_does(bored):
 def test_the_exaggeration_that_is_said_is_the_one_that_is_drawn(bored):
     """A scale is a ratio: 1 µm of departure as drawn, to 1 µm of the diameter as drawn."""
     shown = section(bored({(10, 0): 4.0, (40, 0): 1.0}), "mm")
-    told = float(re.search(r"drawn ([\d ]+) times", shown["bore-section-title"])[1].replace(" ", ""))
+    told = float(re.search(r"enlarged ([\d ]+) times", shown["bore-section-title"])[1].replace(" ", ""))
     (_, upper, lower) = walls(shown["bore-section#figure"])["0°"]
     hollow = [up - down for up, down in zip(upper, lower, strict=True)]
     by_departure = (hollow[0] - hollow[1]) / 3.0

@@ -28,7 +28,7 @@ def test_the_widest_bar_is_the_pass_that_took_most(session, grinding_session):
 
 
 def test_before_the_first_pass_it_says_how_to_say_one(session):
-    assert "Say one" in passes(session().state, "mm")["passes-none"]
+    assert "Press a button" in passes(session().state, "mm")["passes-none"]
 
 
 def test_the_trend_shows_each_pass_at_its_deviation_from_the_aim(ground):

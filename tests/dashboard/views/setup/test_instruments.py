@@ -72,7 +72,7 @@ def test_the_history_of_a_link_tells_how_often_it_was_lost(session):
     ("facts", "hint"),
     [
         ([], "Look for gauges"),
-        ([Up("a"), Down("unplugged")], "tried again by itself"),
+        ([Up("a"), Down("unplugged")], "Trying again"),
         ([Up("a"), Down(STOPPED)], "Start it again"),
         ([Up("a"), *[Garbled("no number", "?")] * GARBLED_HINT], "baud rate"),
         ([Reading(55.0, "mm", 3, "x"), Battery(8.0)], "battery"),
@@ -96,7 +96,7 @@ def test_a_silent_gauge_is_asked_about(session, sheet, reading):
     one = session(quiet)
     one.say("mike", reading(55.0), 1.0)
 
-    assert "Silent" in texts(card(one.state, age=15.0))[-1]
+    assert "No reading" in texts(card(one.state, age=15.0))[-1]
     assert "nothing to do" in texts(card(one.state, age=5.0))[-1]
 
 
