@@ -17,29 +17,29 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "run": ("live", "Capture a job and show it in the browser."),
     "capture": ("live", "Read the gauges of a job sheet into a recording."),
     "dashboard": ("screen", "Show a folder's newest recording, or one recording, in the browser."),
-    "say": ("say", "Say a mark to a running capture: pass 0.004, station shaft 80 0, undo …"),
+    "say": ("say", "Send a word to the running capture: pass 0.004, station shaft 80 0, undo …"),
     "replay": ("screen", "Play a recording on the screen, at any speed."),
-    "summary": ("look", "Say what a recording shows: stations, passes, verdicts, advice, taper."),
+    "summary": ("look", "Report what a recording shows: stations, passes, verdicts, advice, taper."),
     "plan": ("fit", "Work out plating and grinding sizes for the measured bore."),
-    "steps": ("steps", "Say what is open beside the measuring: set-up, wheel and work, bake, lap, trial."),
-    "picture": ("papers.picture", "Keep a picture beside the recording that is being written."),
+    "steps": ("steps", "List open steps: set-up, wheel and work, bake, lap, trial assembly."),
+    "picture": ("papers.picture", "Save a picture beside the running recording."),
     "certificate": ("papers.certificate", "Read a digital calibration certificate of a master or a gauge."),
-    "fit": ("fit", "Judge the clearance at every place where the parts meet."),
-    "report": ("papers.papers", "Write a record that a customer can keep."),
+    "fit": ("fit", "Calculate the clearance at every place where the parts meet."),
+    "report": ("papers.papers", "Write the customer's record as HTML, PDF or data."),
     "export": ("papers.papers", "Write a recording's readings as CSV, Parquet or JSON."),
-    "check": ("look", "Check a recording line by line; mend a tail cut by a power failure."),
+    "check": ("look", "Check a recording line by line; mend a last line cut by a power failure."),
     "gauges": ("teaching.gauges", "List ports and Bluetooth devices in sight, or watch a sheet's gauges."),
-    "teach": ("teaching.teach", "Learn what an unknown gauge says, by example."),
+    "teach": ("teaching.teach", "Learn the format of an unknown gauge from examples."),
     "formula": ("formula", "Work out one formula of the trade: tolerances, V-blocks, speeds, cooling."),
-    "roundness": ("form", "Say how round a part is, by lobes, and what the set-up cannot see."),
+    "roundness": ("form", "Find how round a part is, by lobes, and what the set-up cannot see."),
     "chatter": ("form", "Find chatter in a gauge's stream: frequency, lobes, likely cause, aliases."),
-    "study": ("fit", "Say what a gauge can do: repeatability, bias, more than one person."),
+    "study": ("fit", "Find what a gauge can do: repeatability, bias, several people."),
     "publish": ("shop.messaging", "Publish recordings to a shop's MQTT broker, and follow them."),
     "archive": ("shop.messaging", "Store what a shop's machines publish in a database; give it out again."),
     "shop": ("shop.messaging", "Show every machine of a shop, live, and its history."),
     "ask": ("shop.ask", "Answer a question in SQL about a folder's recordings."),
-    "machine": ("machine", "Show what earlier jobs showed of a grinder, or learn from a recording."),
-    "bench": ("bench", "Measure speed and accuracy on this machine, as ratios."),
+    "machine": ("machine", "Show what earlier jobs recorded of a grinder, or learn from a recording."),
+    "bench": ("bench", "Measure speed and accuracy on this computer, as ratios."),
 }
 """Each command's room in `capture.commands`, and what it does."""
 
@@ -92,7 +92,7 @@ def main(args: list[str] | None = None) -> None:
     except click.Abort:
         sys.exit(130)
     except OverflowError:
-        echo("tenths: numbers came that are too large to work with, which no gauge gives", err=True)
+        echo("tenths: the numbers are too large to work with", err=True)
         sys.exit(2)
     except BrokenPipeError:
         # The reader of a pipe has gone (`tenths summary … | head`): nothing more to say to it.

@@ -17,17 +17,15 @@ from capture.commands.options import AS_JSON
 
 @click.command("bench")
 @AS_JSON
-@click.option("--quick", is_flag=True, help="A tenth of the work: to see that it runs, not to publish.")
-@click.option(
-    "--accuracy", is_flag=True, help="How well grinds and bores are judged instead of how fast all is."
-)
+@click.option("--quick", is_flag=True, help="A tenth of the work: a trial run, not for publishing.")
+@click.option("--accuracy", is_flag=True, help="Accuracy of grinding and bores instead of speed.")
 @click.option(
     "--only",
     metavar="WORD",
     help="Only figures of one kind: start, fold, wire …; with --accuracy: matched, sweeps, placings …",
 )
 def bench_command(as_json: bool, quick: bool, accuracy: bool, only: str | None) -> int:
-    """Measure speed and accuracy on this machine, as ratios.
+    """Measure speed and accuracy on this computer, as ratios.
 
     Each figure stands beside the plainest thing that could do the same, run in turn with it on the
     same machine: the ratios can be compared with those of other machines, the times can't.

@@ -26,10 +26,12 @@ JobAt: TypeAlias = AbstractAsyncContextManager[tuple[Path, Work]]
 
 
 @click.command("demo")
-@click.option("--riding", is_flag=True, help="A gauge rides on the shaft, and nobody says a word.")
-@click.option("--power", is_flag=True, help="Passes by the spindle's power, and nobody says a word.")
+@click.option("--riding", is_flag=True, help="A gauge rides on the shaft; no commands.")
+@click.option("--power", is_flag=True, help="Passes are found from the spindle's power; no commands.")
 @click.option("--bore", is_flag=True, help="Measure a bore, hands free, instead of grinding a shaft.")
-@click.option("--untold", is_flag=True, help="Grind to size without a word: the passes find themselves.")
+@click.option(
+    "--untold", is_flag=True, help="Grind to size without commands: passes are found from an infeed gauge."
+)
 @click.option(
     "--speed",
     default=10.0,
@@ -40,9 +42,9 @@ JobAt: TypeAlias = AbstractAsyncContextManager[tuple[Path, Work]]
 @click.option(
     "--folder",
     type=click.Path(path_type=Path, file_okay=False),
-    help="Where to keep the job and its recording.",
+    help="Folder for the job and its recording.",
 )
-@click.option("--stay/--leave", default=True, help="Go on showing the part when it is done, until stopped.")
+@click.option("--stay/--leave", default=True, help="Keep the page open when the part is done.")
 @serving
 def demo_command(
     riding: bool,
@@ -56,8 +58,8 @@ def demo_command(
 ) -> int:
     """Grind a simulated part: nothing to connect, everything else is real.
 
-    The gauges are simulated and speak over loopback sockets. Half way the coolant fails: watch
-    what is said of a part that reads on size while it is warm.
+    The gauges are simulated and speak over loopback sockets. Half way the coolant
+    fails: watch the page when the part reads on size while it is warm.
     """
     folder = folder or Path(tempfile.mkdtemp(prefix="tenths-demo-"))
     folder.mkdir(parents=True, exist_ok=True)

@@ -32,7 +32,7 @@ AT = click.option(
     "working",
     multiple=True,
     metavar="T|bore=T,shaft=T",
-    help="Also say the clearance at this working temperature, °C; may be given again.",
+    help="Also give the clearance at this working temperature, °C; may be given again.",
 )
 ONE_MASTER = click.option(
     "--common-master",
@@ -63,7 +63,7 @@ def fit_command(
     one_master: bool,
     settings: tuple[str, ...],
 ) -> int:
-    """Judge the clearance at every place where the parts meet.
+    """Calculate the clearance at every place where the parts meet.
 
     Readings of bore and shaft come from RECORDINGS, else from those of the job beside its sheet:
     of each part the session with its newest readings, and of that the newest stage. Without readings
@@ -195,7 +195,7 @@ def _write_order(job: Job, found: dict[str, Any], out: Path) -> None:
 @AS_JSON
 @SETTINGS
 def study_command(recording: Path, as_json: bool, settings: tuple[str, ...]) -> int:
-    """Say what a gauge can do: repeatability, bias, more than one person.
+    """Find what a gauge can do: repeatability, bias, several people.
 
     Readings repeated at one place show repeatability; readings on masters (mark: master) bias, and
     linearity with two sizes or more. For several people say a stage for each round, "study" with the

@@ -28,12 +28,10 @@ from capture.state import replay, session
 @click.command("summary")
 @recording_argument
 @AS_JSON
-@click.option(
-    "--afresh", "again", is_flag=True, help="Drop the decisions as they were made and decide again."
-)
+@click.option("--afresh", "again", is_flag=True, help="Decide again, without the recorded decisions.")
 @SETTINGS
 def summary_command(recording: Path, as_json: bool, again: bool, settings: tuple[str, ...]) -> int:
-    """Say what a recording shows; works on a live, a finished and a damaged one."""
+    """Report what a recording shows: live, finished or damaged."""
     opened = opened_recording(recording)
     job = with_settings(job_of(opened.header.job), settings)
     counted = _Counted(opened)
@@ -99,7 +97,9 @@ def _about(opened: Recording, state: session.State, events: int) -> dict[str, An
 
 @click.command("check")
 @recording_argument
-@click.option("--mend", "mending", is_flag=True, help="Move a tail cut by a power failure to a side file.")
+@click.option(
+    "--mend", "mending", is_flag=True, help="Move a last line cut by a power failure to a side file."
+)
 @AS_JSON
 def check_command(recording: Path, mending: bool, as_json: bool) -> int:
     """Check a recording line by line: exit status 1 if anything is wrong with it."""

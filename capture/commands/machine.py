@@ -37,11 +37,11 @@ FILE = "machines.toml"
     multiple=True,
     metavar="RECORDING",
     type=click.Path(path_type=Path, dir_okay=False, exists=True),
-    help="Take what this recording shows of its machine into FILE; may be given again.",
+    help="Add what this recording shows of its machine to FILE; may be given again.",
 )
 @AS_JSON
 def machine_command(file: Path, recordings: tuple[Path, ...], as_json: bool) -> int:
-    """Show what earlier jobs showed of a grinder and its wheel, or learn from a recording.
+    """Show what earlier jobs recorded of a grinder and its wheel, or learn from a recording.
 
     A job begins with what stands for its machine and wheel in machines.toml beside its sheet.
     """

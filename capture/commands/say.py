@@ -14,7 +14,7 @@ from capture.links.inbox.endpoint import NoCapture
 from capture.state.words.commands import USAGE
 
 HELP = "\n".join(
-    ["Say a mark to the capture that runs here, or to the only one that runs.", "", "\b", *USAGE.values()]
+    ["Send a word to the capture that runs here, or to the only one that runs.", "", "\b", *USAGE.values()]
 )
 
 

@@ -65,25 +65,28 @@ def serving(command: Callable[..., int]) -> Callable[..., int]:
     """The options of a command that starts the screen; it gets them as its argument `screen`."""
 
     @click.option(
-        "--host", default="127.0.0.1", show_default=True, help="Beyond loopback a token must be given."
+        "--host",
+        default="127.0.0.1",
+        show_default=True,
+        help="Address to serve on; for other computers a token is needed.",
     )
     @click.option("--port", default=0, show_default="a free one", help="Port to serve on.")
     @click.option(
         "--token",
         envvar="TENTHS_TOKEN",
-        help="What a browser must bring, 12 characters or more; a file or TENTHS_TOKEN is in no list.",
+        help="Token a browser needs, 12 characters or more. A file or TENTHS_TOKEN shows in no process list.",
     )
     @click.option(
         "--viewer-token",
         "viewer",
         envvar="TENTHS_VIEWER_TOKEN",
-        help="What those must bring who may only look; else a new one is made.",
+        help="Token for those who may only look; without it a new one is made.",
     )
     @click.option(
         "--token-file",
         "file",
         type=click.Path(path_type=Path),
-        help="Private file: the token in its first line, in the second that of who may only look.",
+        help="Private file: line 1 the token, line 2 the token for those who may only look.",
     )
     @click.option("--tls", is_flag=True, help="Serve over TLS, with a certificate made on the spot.")
     @click.option("--tls-cert", type=click.Path(path_type=Path), help="Serve over TLS with this certificate.")

@@ -29,7 +29,7 @@ from capture.state.strip_target import plating_of
 @AS_JSON
 @SETTINGS
 def steps_command(source: Path, as_json: bool, settings: tuple[str, ...]) -> int:
-    """Say what is open beside the measuring, and what is usual for wheel, work, heat treatment and lap.
+    """List open steps, and usual figures for wheel, work, heat treatment and lap.
 
     Of a sheet, by the newest recording beside it. Exit status 1 where something must not go on: a wheel over
     its marked speed, or a check that was found not ok.

@@ -62,7 +62,7 @@ def report_command(
     one_master: bool,
     settings: tuple[str, ...],
 ) -> int:
-    """Write a record that a customer can keep: FILE.html, FILE.pdf, or as data FILE.zip.
+    """Write the customer's record: FILE.html, FILE.pdf, or as data FILE.zip.
 
     From a job sheet (.toml) with the recordings beside it, from a sheet and the recordings named, or
     from recordings alone, whose newest sheet then holds. A PDF is printed by a browser found on this
@@ -165,7 +165,7 @@ def _sha256(path: Path) -> str:
     help="Station readings, every reading of every gauge, or passes.",
 )
 @click.option(
-    "--columns", "show", is_flag=True, help="Say what each column of the table means, and write nothing."
+    "--columns", "show", is_flag=True, help="List what each column of the table means; write no file."
 )
 def export_command(recording: Path | None, out: Path | None, what: str, show: bool) -> int:
     """Write a recording's readings as FILE.csv, FILE.parquet or FILE.json.

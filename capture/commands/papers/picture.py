@@ -21,7 +21,7 @@ from capture.recording.pictures import LARGEST_GIVEN, BadPicture, store_picture
     help="The folder of the job whose capture is meant.",
 )
 def picture_command(file: Path, text: tuple[str, ...], folder: Path | None) -> int:
-    """Keep a picture beside the recording that is being written, bound to it by its hash.
+    """Save a picture beside the running recording, bound to it by its hash.
 
     It is made anew as JPEG of at most 1600 pixels a side, without what the camera wrote into it.
     """

@@ -52,7 +52,7 @@ def teach_command(
     out: Path | None,
     as_json: bool,
 ) -> int:
-    """Learn what an unknown gauge says, from a few examples; then name the file as its dialect.
+    """Learn an unknown gauge's format from a few examples; then name the file as its dialect.
 
     \b
     At the gauge:   tenths teach --serial /dev/ttyUSB0 -o gauge.toml

@@ -116,7 +116,7 @@ def test_what_was_set_aside_is_shown_with_its_reason(tenths, sleeve, fit_sheet_t
 
     assert "chip <under> the tip" in text
     assert "55.0021" in text
-    assert "No clearance can be said" in text
+    assert "No clearance yet" in text
 
 
 def test_a_record_of_a_grind_has_its_passes(tenths, tmp_path):
