@@ -16,7 +16,7 @@ HERE = Path(__file__).parent
 CHROMIUM = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
 PICTURES = [
     # words of the demo, page, what the recording must show, how often, seconds to wait then
-    ("grinding", ["--speed", "20"], "", '"what":"warm"', 1, 1.5),
+    ("grinding", ["--speed", "20"], "", '"what":"warm"', 1, 0.5),
     ("bore", ["--bore"], "#bore", '"kind":"taken"', 11, 4.5),
 ]
 
