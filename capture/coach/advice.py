@@ -27,9 +27,9 @@ from capture.metrology.grinding.wheel.wheel_and_work import DATA, Material
 from capture.metrology.heat.cooling import time_until
 from capture.metrology.heat.soak import Soak
 from capture.metrology.message import Message, message
+from capture.sheet.coach_settings import Coach as CoachSettings
 from capture.sheet.job import Job
 from capture.sheet.measuring_plan import PlannedPlace
-from capture.sheet.settings import Coach as CoachSettings
 
 SHORT = 5
 """Passes that are looked back on where all of them together make no sense."""

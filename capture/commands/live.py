@@ -100,7 +100,7 @@ async def session(
     *,
     said: bool = True,
 ) -> None:
-    """Capture *job* until told to stop, into *out* or a new recording beside the sheet; *said* at the end."""
+    """Capture *job* until stopped, into *out* or a new recording beside the sheet, which is then named."""
     instruments = instruments_of(job, sheet.parent)
     # The lock comes first: a second capture on the folder is refused before it makes a file.
     files = InboxFiles(sheet.parent)
@@ -175,7 +175,7 @@ def _recorder(path: Path, plain: dict[str, Any]) -> tuple[Recorder, Clock]:
     try:
         there = path.exists()
     except OSError:
-        there = False  # what stands in the way is said when it is created
+        there = False  # what stands in the way is reported when it is created
     if there:
         return resume(path, plain, clock)
     return create(path, plain, clock), clock

@@ -9,6 +9,7 @@ import subprocess
 import sys
 from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import Any, Final
 
 import click
 from msgspec import Struct
@@ -28,9 +29,9 @@ class Serving(Struct, frozen=True):
     """Private file with the tokens."""
     tls: bool = False
     """Over TLS, with a certificate made on the spot."""
-    cert: Path | None = None
+    tls_cert: Path | None = None
     """Over TLS, with this certificate."""
-    key: Path | None = None
+    tls_key: Path | None = None
 
     def start(
         self,
@@ -53,67 +54,62 @@ class Serving(Struct, frozen=True):
         given = {name: value for name, value in tokens.items() if value is not None}
         words += [] if self.file is None else ["--token-file", str(self.file)]
         words += ["--tls"] if self.tls else []
-        words += [] if self.cert is None else ["--tls-cert", str(self.cert)]
-        words += [] if self.key is None else ["--tls-key", str(self.key)]
+        words += [] if self.tls_cert is None else ["--tls-cert", str(self.tls_cert)]
+        words += [] if self.tls_key is None else ["--tls-key", str(self.tls_key)]
         words += ["--open" if self.browser else "--no-open", "--tied", *more]
         return subprocess.Popen(
             words, stdin=subprocess.PIPE, stdout=stdout, start_new_session=apart, env={**os.environ, **given}
         )
 
 
-def serving(command: Callable[..., int]) -> Callable[..., int]:
-    """The options of a command that starts the screen; it gets them as its argument `screen`."""
-
-    @click.option(
+SERVING_OPTIONS: Final = (
+    click.option(
         "--host",
         default="127.0.0.1",
         show_default=True,
         help="Address to serve on; for other computers a token is needed.",
-    )
-    @click.option("--port", default=0, show_default="a free one", help="Port to serve on.")
-    @click.option(
+    ),
+    click.option("--port", default=0, show_default="a free one", help="Port to serve on."),
+    click.option(
         "--token",
         envvar="TENTHS_TOKEN",
         help="Token a browser needs, 12 characters or more. A file or TENTHS_TOKEN shows in no process list.",
-    )
-    @click.option(
+    ),
+    click.option(
         "--viewer-token",
         "viewer",
         envvar="TENTHS_VIEWER_TOKEN",
         help="Token for those who may only look; without it a new one is made.",
-    )
-    @click.option(
+    ),
+    click.option(
         "--token-file",
         "file",
         type=click.Path(path_type=Path),
         help="Private file: line 1 the token, line 2 the token for those who may only look.",
-    )
-    @click.option("--tls", is_flag=True, help="Serve over TLS, with a certificate made on the spot.")
-    @click.option("--tls-cert", type=click.Path(path_type=Path), help="Serve over TLS with this certificate.")
-    @click.option("--tls-key", type=click.Path(path_type=Path), help="Its key, if in a file of its own.")
-    @click.option("--open/--no-open", "browser", default=True, help="Open the browser.")
-    @functools.wraps(command)
-    def with_screen(
-        *args: object,
-        host: str,
-        port: int,
-        token: str | None,
-        viewer: str | None,
-        file: Path | None,
-        tls: bool,
-        tls_cert: Path | None,
-        tls_key: Path | None,
-        browser: bool,
-        **others: object,
-    ) -> int:
-        screen = Serving(host, port, token, viewer, browser, file, tls, tls_cert, tls_key)
-        return command(*args, screen=screen, **others)
+    ),
+    click.option("--tls", is_flag=True, help="Serve over TLS, with a certificate made on the spot."),
+    click.option("--tls-cert", type=click.Path(path_type=Path), help="Serve over TLS with this certificate."),
+    click.option("--tls-key", type=click.Path(path_type=Path), help="Its key, if in a file of its own."),
+    click.option("--open/--no-open", "browser", default=True, help="Open the browser."),
+)
+"""Options of every command that starts the screen; each gives the field of `Serving` of its name."""
 
+
+def serving(command: Callable[..., int]) -> Callable[..., int]:
+    """The options of a command that starts the screen; it gets them as its argument `screen`."""
+
+    @functools.wraps(command)
+    def with_screen(*args: object, **given: Any) -> int:
+        screen = Serving(**{name: given.pop(name) for name in Serving.__struct_fields__})
+        return command(*args, screen=screen, **given)
+
+    for option in reversed(SERVING_OPTIONS):
+        with_screen = option(with_screen)
     return with_screen
 
 
 def show(screen: subprocess.Popen[bytes]) -> int:
-    """Wait until the screen ends or is told to; its status."""
+    """Wait until the screen ends or is asked to; its exit status."""
 
     def stop(_number: int, _frame: object) -> None:
         screen.terminate()

@@ -20,7 +20,7 @@ from capture.state.stations import Warmth
 from capture.text.catalogue import sentence
 
 HAND = 0.5
-"""Standard uncertainty of a temperature that a person told without one, K (common practice, no source)."""
+"""Standard uncertainty of a temperature entered without one, K (common practice, no source)."""
 
 STAGE = click.option(
     "--stage",
@@ -72,7 +72,7 @@ def beside(sheet: Path, job: Job) -> list[Opened]:
 
 
 def sessions_of(recordings: Sequence[Path], sheet: Path, job: Job) -> list[Opened]:
-    """The recordings that were named, else those beside the sheet; one of another job is said aloud."""
+    """The recordings named, else those beside the sheet; reports one that is of another job."""
     if not recordings:
         return beside(sheet, job)
     told = [opened(path) for path in recordings]
@@ -116,7 +116,7 @@ def _stage_of(stages: Sequence[str], part: Part) -> str | None:
 
 
 def by_hand(told: Sequence[str]) -> dict[str, Warmth]:
-    """Temperatures that a person told, by place of heat."""
+    """Temperatures entered by hand, by place of heat."""
     places = ("bore", "shaft", "master", "gauge")
     found = {}
     for pair in told:
@@ -136,5 +136,5 @@ def by_hand(told: Sequence[str]) -> dict[str, Warmth]:
 
 
 def shop_of(among: Sequence[Opened], told: Sequence[str]) -> dict[str, Warmth]:
-    """The newest temperature of each place over all sessions; what a person told comes first."""
+    """The newest temperature of each place over all sessions; what was entered by hand comes first."""
     return {**sessions.shop_of(one.state for one in among), **by_hand(told)}

@@ -19,7 +19,7 @@ class Fault(Struct, frozen=True):
     path: Path
     wrong: Wrong
     where: str
-    """The path as a person is told it: a gauge goes by its name."""
+    """The path as a person reads it: a gauge goes by its name."""
     came: str = ""
     due: str = ""
     near: str = ""

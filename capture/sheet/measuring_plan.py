@@ -9,7 +9,7 @@ from capture.sheet.job import Workpiece
 
 
 class PlannedPlace(Struct, frozen=True, order=True):
-    """A place on a part; None where no station was told or planned."""
+    """A place on a part; None where no station was entered or planned."""
 
     z: float | None = None
     """Millimetres from the datum end."""
@@ -26,7 +26,7 @@ class MeasuringPlan(Struct, frozen=True):
     """Where measuring starts again after a pass: the place last pointed at, else the first of the plan."""
 
     def pointed(self, place: PlannedPlace) -> MeasuringPlan:
-        """A person said where the gauge stands."""
+        """A person enters where the gauge stands."""
         return replace(self, here=place, anchor=place)
 
     def restarted(self) -> MeasuringPlan:

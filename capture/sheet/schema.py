@@ -68,6 +68,16 @@ class Key(Struct, frozen=True):
     """A text whose control characters are spelled out on the form."""
 
 
+def mm_key(label: str, meaning: str, source: str = PRACTICE) -> Key:
+    """A length above 0, in millimetres."""
+    return Key(label, meaning, "mm", above=0, source=source)
+
+
+def s_key(label: str, meaning: str) -> Key:
+    """A time above 0, in seconds."""
+    return Key(label, meaning, "s", above=0, source=PRACTICE)
+
+
 class Entry(Struct, frozen=True):
     """A key as the reader, the form and the reference see it."""
 

@@ -6,25 +6,14 @@ Lengths are millimetres whatever the sheet was written in.
 from __future__ import annotations
 
 import difflib
-from typing import Annotated, Any, Final
+from typing import Annotated, Any
 
 import msgspec
 from msgspec import Struct
 
-from capture.sheet.schema import PRACTICE, Entry, Key, leaves
-from capture.sheet.stream_settings import PlacingSettings
-
-HANDBOOK: Final = "Machinery's Handbook, 31st edition, p. 1318, Table 3"
-
-
-def _mm(label: str, meaning: str, source: str = PRACTICE) -> Key:
-    """A length above 0, in millimetres."""
-    return Key(label, meaning, "mm", above=0, source=source)
-
-
-def _s(label: str, meaning: str) -> Key:
-    """A time above 0, in seconds."""
-    return Key(label, meaning, "s", above=0, source=PRACTICE)
+from capture.sheet.coach_settings import Coach, Plan
+from capture.sheet.schema import PRACTICE, Entry, Key, leaves, mm_key, s_key
+from capture.sheet.stream_settings import PlacingSettings, SweepSettings
 
 
 class SparkOut(Struct, frozen=True):
@@ -32,7 +21,7 @@ class SparkOut(Struct, frozen=True):
 
     limit: Annotated[
         float,
-        _mm(
+        mm_key(
             "Still to come by the next pass",
             "on diameter, by the next pass without infeed: below this the wheel has sparked out",
         ),
@@ -54,12 +43,12 @@ class Warm(Struct, frozen=True):
 
     limit: Annotated[
         float,
-        _mm(
+        mm_key(
             "Growth above the size at 20 °C", "on diameter: above this the part is too warm to be called done"
         ),
     ] = 0.0005
     max_age: Annotated[
-        float, _s("A temperature holds for", "an older temperature no longer counts for the part")
+        float, s_key("A temperature holds for", "an older temperature no longer counts for the part")
     ] = 300.0
 
 
@@ -83,14 +72,14 @@ class Readings(Struct, frozen=True):
 
     repeat: Annotated[
         float,
-        _s(
+        s_key(
             "Sent once more within",
             "the same bytes from the same gauge within this time are one reading sent again",
         ),
     ] = 0.2
     apart: Annotated[
         float,
-        _mm(
+        mm_key(
             "Farthest from the other readings",
             "on diameter: a reading farther from all others of the part is set aside and asked about",
         ),
@@ -109,83 +98,19 @@ class Passes(Struct, frozen=True):
     ] = True
     largest: Annotated[
         float,
-        _mm(
+        mm_key(
             "Largest infeed that is found",
             "on diameter: more by the infeed gauge is no infeed of a pass, and is asked about",
         ),
     ] = 0.1
 
 
-class SweepSettings(Struct, frozen=True):
-    """When the sweep of a bore gauge at a station is a reading, and how the gauge is understood."""
-
-    u: Annotated[
-        float,
-        _mm(
-            "Standard uncertainty to accept at",
-            "a station is accepted at this uncertainty, or at a coarse gauge's own, if that is larger",
-        ),
-    ] = 0.0003
-    points: Annotated[
-        int, Key("Least turning points", "fewest turning points for a reading", least=3, source=PRACTICE)
-    ] = 3
-    tilt: Annotated[
-        float,
-        Key(
-            "Least tilt to either side",
-            "a smaller tilt to either side is no rock",
-            "°",
-            above=0,
-            source=PRACTICE,
-        ),
-    ] = 0.75
-    interval: Annotated[
-        float,
-        _s(
-            "Streams when faster than",
-            "readings at most this far apart: the gauge streams, unless the sheet says otherwise",
-        ),
-    ] = 0.4
-    redo: Annotated[
-        float,
-        _s(
-            "Entered again within",
-            "withdrawing and entering again within this time sets the last accepted reading aside",
-        ),
-    ] = 2.0
-    pause: Annotated[
-        float, _s("Held still for", "an accepted place may be held still this long without having been left")
-    ] = 1.5
-    out: Annotated[
-        float,
-        _mm(
-            "Out of the bore beyond", "a reading this far from the bore's size: the gauge is out of the bore"
-        ),
-    ] = 0.25
-    reach: Annotated[
-        float,
-        _mm(
-            "Not in the bore beyond",
-            "a gauge of known zero this far from the nominal or the master is not in the bore",
-        ),
-    ] = 0.4
-    aside: Annotated[
-        float,
-        Key(
-            "Held off the middle, either way",
-            "a hand may hold the gauge this far off the middle unseen; it is in the uncertainty; "
-            "0.2 for a gauge without centring shoes",
-            "mm",
-            least=0,
-            source=PRACTICE,
-        ),
-    ] = 0.05
-
-
 class Masters(Struct, frozen=True):
     """How far a mastered gauge is believed, and when it is checked."""
 
-    check_after: Annotated[float, _s("Check after", "a gauge set longer ago is due on its master")] = 1800.0
+    check_after: Annotated[float, s_key("Check after", "a gauge set longer ago is due on its master")] = (
+        1800.0
+    )
     check_warm: Annotated[
         float,
         Key(
@@ -198,14 +123,14 @@ class Masters(Struct, frozen=True):
     ] = 2.0
     drift: Annotated[
         float,
-        _mm(
+        mm_key(
             "Most drift between checks",
             "a run that drifts more between two checks on the master does not stand",
         ),
     ] = 0.001
     farthest: Annotated[
         float,
-        _mm(
+        mm_key(
             "Farthest from the master's size", "farther from the master's size the gauge's own error comes in"
         ),
     ] = 0.025
@@ -246,79 +171,8 @@ class ProofSettings(Struct, frozen=True):
     """What grinding needs of the band that is left after guarding."""
 
     band: Annotated[
-        float, _mm("Band that grinding needs", "that must be left after guarding: about one last pass")
+        float, mm_key("Band that grinding needs", "that must be left after guarding: about one last pass")
     ] = 0.001
-
-
-class Plan(Struct, frozen=True):
-    """What the stock to grind must be enough for, on diameter."""
-
-    taper: Annotated[
-        float,
-        Key("Taper to expect at first", "before any correction of the table", "mm", least=0, source=PRACTICE),
-    ] = 0.005
-    times_taper: Annotated[
-        float,
-        Key("Stock, times that taper", "how often that taper goes into the stock", least=0, source=PRACTICE),
-    ] = 2.0
-    spring: Annotated[
-        float,
-        Key("Spring of the machine", "taken off after the infeed stops", "mm", least=0, source=PRACTICE),
-    ] = 0.015
-    margin: Annotated[
-        float, Key("For heat and a last look", "part of the stock", "mm", least=0, source=PRACTICE)
-    ] = 0.025
-
-
-class Coach(Struct, frozen=True):
-    """What the advice at the grinder keeps to."""
-
-    undersize: Annotated[
-        float,
-        Key(
-            "Chance of undersize allowed",
-            "the coach keeps the chance of ending under the guarded band below this",
-            above=0,
-            below=0.5,
-            source=PRACTICE,
-        ),
-    ] = 0.01
-    finish: Annotated[
-        float,
-        Key(
-            "Deepest finishing pass",
-            "on diameter: 0.0002 in, the least for hardened alloy steel",
-            "mm",
-            above=0,
-            source=HANDBOOK,
-        ),
-    ] = 0.005
-    rough: Annotated[
-        float, _mm("Deepest pass before", "on diameter: a trade text's most for hard chrome")
-    ] = 0.010
-    last_stock: Annotated[
-        float,
-        _mm(
-            "Last stock",
-            "on diameter: from here on passes are finishing passes, and the wheel is dressed before",
-        ),
-    ] = 0.025
-    contact: Annotated[
-        float,
-        _mm(
-            "Wheel in the part at touch-off",
-            "on diameter: how deep the wheel may stand in the part when it is touched off",
-        ),
-    ] = 0.010
-    parallel: Annotated[
-        float, _mm("Parallel enough, taper", "on diameter over the stations: this is parallel enough")
-    ] = 0.00125
-    division: Annotated[
-        float, _mm("A division of the dial", "where the sheet does not give it, in the dial's own habit")
-    ] = 0.001
-    dress: Annotated[
-        bool, Key("Remind to dress", "whether the coach reminds you to dress the wheel before the last stock")
-    ] = True
 
 
 class Settings(Struct, frozen=True):

@@ -49,7 +49,7 @@ class SheetTable:
         self.faults.append(structs.replace(fault, path=path, where=where))
 
     def value(self, entry: Entry, *, reading: float | None = None) -> Any:
-        """The value of a key as its struct has it, or, with a fault said, what stands in for it."""
+        """The value of a key as its struct has it, or what stands in for it, with a fault added."""
         self.known.add(entry.name)
         if entry.name not in self.plain:
             if entry.must:

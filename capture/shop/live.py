@@ -44,7 +44,7 @@ class MachineNow(Struct, frozen=True):
 
     name: str
     online: bool | None
-    """Whether its publisher is there; None: it has not said."""
+    """Whether its publisher is there; None: not known."""
     recording: str
     """Its newest recording; empty where there is none."""
     path: Path | None
@@ -149,7 +149,7 @@ class LiveShop:
 
     @property
     def machines(self) -> tuple[MachineNow, ...]:
-        """Every machine that was heard of, by name."""
+        """Every machine known so far, by name."""
         return self._seen
 
     def run(self) -> None:

@@ -71,7 +71,7 @@ def no_coolant(path: Path) -> None:
 
 
 def growing(path: Path) -> None:
-    """Dry, and no probe tells: the sizes alone betray the heat."""
+    """Dry, and no probe: only the sizes show the heat."""
     grinder = shop.sleeve_grinder(coolant=False, hot=True)
     record(path, grinder, shop.dry_session(grinder, rest=20), probe=False)
 

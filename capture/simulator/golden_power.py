@@ -12,7 +12,7 @@ from capture.simulator.spindle_power import SpindleMeter
 
 
 def power(path: Path) -> None:
-    """The spindle's power alone tells the passes: a pump on its meter, a dresser, an air stroke, rests."""
+    """The spindle's power alone shows the passes: a pump on its meter, a dresser, an air stroke, rests."""
     _powered(path, power_session())
 
 

@@ -154,6 +154,15 @@ def _away(ride: Ride, passes: tuple[RidePass, ...]) -> list[tuple[float, float]]
     ]
 
 
+def _drawn_infeeds(random: np.random.Generator, fed: int, rests: int, feed: float) -> tuple[float, ...]:
+    """Infeeds of about *feed* (mm) and as many spark-out strokes as *rests*; sometimes a second time."""
+    infeeds = tuple(float(feed * random.uniform(0.7, 1.3)) for _ in range(fed)) + (0.0,) * rests
+    if random.random() < 0.3:
+        more = tuple(float(random.uniform(0.002, 0.005)) for _ in range(int(random.integers(1, 3))))
+        infeeds = infeeds + more + (0.0,) * int(random.integers(2, 6))
+    return infeeds
+
+
 def any_ride(seed: int, rate: float) -> Ride:
     """A grind drawn generously."""
     random = np.random.default_rng([seed, 4])
@@ -162,10 +171,7 @@ def any_ride(seed: int, rate: float) -> Ride:
     rests = int(random.integers(2, 9))
     feed = float(uniform(0.002, 0.010))
     sided = bool(random.random() < 0.5)
-    infeeds = tuple(float(feed * uniform(0.7, 1.3)) for _ in range(fed)) + (0.0,) * rests
-    if random.random() < 0.3:
-        more = tuple(float(uniform(0.002, 0.005)) for _ in range(int(random.integers(1, 3))))
-        infeeds = infeeds + more + (0.0,) * int(random.integers(2, 6))
+    infeeds = _drawn_infeeds(random, fed, rests, feed)
     stroke = float(uniform(6.0, 35.0))
     pauses = tuple(
         (number, float(uniform(20.0, 120.0))) for number in range(len(infeeds) - 1) if random.random() < 0.15

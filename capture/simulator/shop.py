@@ -1,7 +1,7 @@
 """A shop on loopback: a grinder of physics, gauges that send bytes over sockets, and an operator.
 
 The gauges are reached as any gauge on the network is (``socket://``), so all that a real session
-runs through runs here too. The operator is told what to do by a script and speaks through the
+runs through runs here too. The operator follows a script and speaks through the
 same inbox as a person does.
 """
 
@@ -91,7 +91,7 @@ class OperatorStep(Struct, frozen=True):
     """One thing that the operator does."""
 
     words: tuple[str, ...] = ()
-    """What is said."""
+    """The command that is spoken."""
     measure: float | None = None
     """The station at which the button of the micrometer is pressed."""
     seconds: float = 0.0
@@ -172,7 +172,7 @@ def temperature_line(temperature: float) -> bytes:
 
 
 class Outlet:
-    """A gauge's socket: whoever is connected hears what it sends."""
+    """A gauge's socket: every connection receives what it sends."""
 
     def __init__(self) -> None:
         self._writers: set[asyncio.StreamWriter] = set()
@@ -197,7 +197,7 @@ class Outlet:
             while await reader.read(1024):
                 pass  # these gauges do not listen
         except OSError:
-            pass  # whoever heard it has gone, as one does
+            pass  # the receiver has gone, as happens
         finally:
             self._writers.discard(writer)
             writer.close()

@@ -31,7 +31,7 @@ class Spinning(Struct, frozen=True):
     wander: float = 0.0
     """Standard deviation of the speed as a share of it."""
     off: float = 0.0
-    """How much faster it turns than it is told, as a share."""
+    """How much faster it turns than the sheet says, as a share."""
     noise: float = 0.0003
     resolution: float = 0.001
     drift: float = 0.002

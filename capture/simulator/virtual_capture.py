@@ -18,7 +18,7 @@ BEAT = 1_000_000_000
 
 
 class Virtual:
-    """A capture in a time of its own, which passes as it is told to."""
+    """A capture with a clock of its own, which advances as asked."""
 
     def __init__(self, path: Path, sheet: str) -> None:
         job, plain = read_sheet(sheet, str(path))

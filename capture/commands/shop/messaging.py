@@ -98,7 +98,7 @@ def asking(*, required: bool) -> Callable[[Callable[..., int]], Callable[..., in
 @asking(required=True)
 @click.option("--machine", default="", help="This machine's name; else the user's at the broker.")
 @click.option("--once", is_flag=True, help="Stop when the broker has all that there is.")
-@click.option("--stored", is_flag=True, help="With --once: stop when an archive has said that it has it too.")
+@click.option("--stored", is_flag=True, help="With --once: stop when an archive has confirmed it.")
 @click.option("--tied", is_flag=True, hidden=True, help="Stop when standard input ends.")
 def publish_command(path: Path, broker: Broker, machine: str, once: bool, stored: bool, tied: bool) -> int:
     """Publish a recording, or a folder's recordings, to an MQTT broker, and follow them until stopped."""

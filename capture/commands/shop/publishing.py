@@ -23,7 +23,7 @@ class PublishingBeside:
         self._process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> None:
-        """Starts it; what is wrong with the settings is said, and the capture goes on."""
+        """Starts it; reports what is wrong with the settings, and the capture goes on."""
         try:
             settings = settings_in(self._folder)
         except BadShopSettings as error:

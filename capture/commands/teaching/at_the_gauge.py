@@ -43,7 +43,7 @@ class _Typed:
 
     def __init__(self) -> None:
         self._lines: asyncio.Queue[str | None] = asyncio.Queue()
-        # A thread that waits for a key can't be told to stop: it must hold nothing that an exit needs.
+        # A thread that waits for a key cannot be stopped: it must hold nothing that an exit needs.
         threading.Thread(target=self._read, args=(asyncio.get_running_loop(),), daemon=True).start()
 
     def _read(self, loop: asyncio.AbstractEventLoop) -> None:

@@ -64,7 +64,7 @@ async def guided(opening: Opening, guide: Guide, *, away: float = AWAY) -> int:
 
 
 def _read(loop: asyncio.AbstractEventLoop, items: asyncio.Queue[Item]) -> None:
-    """In a thread: standard input as it comes; a thread that waits for it can't be told to stop."""
+    """In a thread: standard input as it comes; a thread that waits for it cannot be stopped."""
     try:
         while line := sys.stdin.readline(LONG_LINE):
             loop.call_soon_threadsafe(items.put_nowait, line)
@@ -138,7 +138,7 @@ class _Lesson:
             self._show(item)
             return
         self._room.release()
-        if item.turn == self._turns:  # what was heard with another setting is no longer of use
+        if item.turn == self._turns:  # what came in under another setting is no longer of use
             self._spoke = time.monotonic()
             await self._turn(self._guide.hear(item.at, item.data))
 

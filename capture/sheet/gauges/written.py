@@ -100,7 +100,7 @@ def _ask(table: SheetTable) -> Mapping[str, Any] | None:
 
 
 def _as_written(table: SheetTable, entries: Iterable[Entry]) -> Mapping[str, Any]:
-    """The whole table as the sheet has it, with its faults said: links and dialects read it themselves."""
+    """The whole table as the sheet has it, its faults added: links and dialects read it themselves."""
     for entry in entries:
         table.value(entry)
     table.done()

@@ -28,7 +28,7 @@ EXPIRY: Final = 30 * 24 * 3600
 PATIENCE: Final = 3.0
 """Seconds without progress after which missing lines are asked for."""
 SAY_STORED: Final = 2.0
-"""Seconds between two times that a publisher is told how far its recording is stored."""
+"""Seconds between two messages to a publisher of how far its recording is stored."""
 LIVES: Final = 60.0
 
 

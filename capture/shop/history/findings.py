@@ -20,14 +20,14 @@ ENOUGH: Final[dict[str, float]] = {
     "share-changes": 0.10,
     "wear-changes": 0.02,
 }
-"""Change over the whole time from which on it is said, in the quantity's own unit.
+"""Change over the whole time from which on it is reported, in the quantity's own unit.
 
 As much as a gauge may drift between two masterings (the setting `masters.drift`), a hundredth of its bite a
 pass, 2 µm of growth, and twice what share and gain differ by from job to job anyway
 (`capture.analysis.grind.machine_memory`); common practice, no source.
 """
 ONE_WAY: Final = frozenset({"wheel-glazes", "machine-warms"})
-"""Where only more is worth a word."""
+"""Where only an increase is worth reporting."""
 
 WANDER: Final = 0.4
 """Share of `ENOUGH` by which lots of wheels, a calibration or the season shift a steady thing, as a standard
@@ -58,7 +58,7 @@ class Series(Struct, frozen=True):
 
 
 class HistoryFinding(Struct, frozen=True):
-    """A change that is sure and large enough to be said."""
+    """A change that is sure and large enough to be reported."""
 
     what: What
     of: str
@@ -66,7 +66,7 @@ class HistoryFinding(Struct, frozen=True):
 
 
 class JudgedChanges(Struct, frozen=True):
-    """The changes worth a word, and those that would be if they were watched for longer."""
+    """The changes worth reporting, and those that would be if they were watched for longer."""
 
     found: list[HistoryFinding]
     """The largest first, against what matters."""
@@ -75,7 +75,7 @@ class JudgedChanges(Struct, frozen=True):
 
 
 def judged_changes(series: Iterable[Series]) -> JudgedChanges:
-    """What has changed, and what cannot yet be told from shifts that come and go.
+    """What has changed, and what cannot yet be distinguished from shifts that come and go.
 
     The jobs of one series show their own scatter, and no lot, calibration or season that lasts as long as
     they do. A line through n independent shifts of standard deviation w, spread evenly over a time, ends
@@ -109,7 +109,7 @@ def judged_changes(series: Iterable[Series]) -> JudgedChanges:
 
 
 def findings_of(series: Iterable[Series]) -> list[HistoryFinding]:
-    """The changes worth a word, the largest first."""
+    """The changes worth reporting, the largest first."""
     return judged_changes(series).found
 
 

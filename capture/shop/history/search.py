@@ -96,7 +96,7 @@ class History:
     def series(self, wanted: JobSearch) -> list[Series]:
         """What may change over the months, of the jobs that *wanted* names; of very many the monthly medians.
 
-        Where a wheel is asked for, what is said of wheels alone.
+        Where a wheel is asked for, only series of wheels.
 
         Raises:
             psycopg.Error: The database cannot be asked.

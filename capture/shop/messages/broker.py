@@ -89,7 +89,7 @@ def shown(url: str) -> str:
 
 
 def machine_of(name: str, broker: Broker) -> str:
-    """The machine's name: as said, else the user's at the broker, else this computer's.
+    """The machine's name: as given, else the user's at the broker, else this computer's.
 
     Raises:
         BadBroker: It cannot stand in a topic.

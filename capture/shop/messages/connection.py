@@ -97,7 +97,7 @@ class Connection:
             client: Its name there: the session of this name is taken up again.
             say: Hears sentences for a person; each trouble once.
             subscribe: Topics, at QoS 1.
-            will: What is said when we are gone.
+            will: What the broker publishes when this connection is lost.
             expiry: Seconds that the broker keeps the session while we are away.
             receive: Messages that may be sent to us before the first is acknowledged.
         """
@@ -187,7 +187,7 @@ class Connection:
             self._client.ack(message.mid, message.qos)
 
     def close(self, last: Will | None = None) -> None:
-        """Ends the connection in order; *last* is said before, in the place of the will."""
+        """Ends the connection in order; *last* is published before, in place of the will."""
         if self._client is not None and self.up and last is not None:
             self._client.publish(last.topic, last.payload, qos=1, retain=True)
             end = time.monotonic() + 2.0

@@ -1,4 +1,4 @@
-"""Topics, and what is said on those that are no recorded line: ``shop/machine/recording/kind``."""
+"""Topics, and the payloads of those that carry no recorded line: ``shop/machine/recording/kind``."""
 
 from __future__ import annotations
 

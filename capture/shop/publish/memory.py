@@ -23,7 +23,7 @@ class Published(Struct, frozen=True):
     chain: str = ""
     """The chain after the line before it: another there is another recording."""
     stored: int = -1
-    """Every line before this number is in an archive, as the archive said."""
+    """Every line before this number is in an archive, as the archive confirmed."""
     lacking: int = 0
     """Pictures of those lines whose files it lacked then."""
     bytes: int = -1

@@ -81,7 +81,7 @@ class Outbox:
 
     @property
     def gone(self) -> str:
-        """What is said of pictures that are not beside the recording as it names them; empty: none."""
+        """What to report of pictures that are not beside the recording as it names them; empty: none."""
         names = ", ".join(sorted(one.file for one in self._gone.values())[:5])
         return f"{self.path}: not there, or not as recorded, and not published: {names}" if names else ""
 

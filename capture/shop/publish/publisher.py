@@ -25,9 +25,9 @@ PAUSE: Final = 0.02
 LOOK_ROUND: Final = 1.0
 """Seconds between two looks at the folder, and between two writings of what was published."""
 ANNOUNCE: Final = 5.0
-"""Seconds between two times that a growing recording's extent is said."""
+"""Seconds between two times that a growing recording's extent is published."""
 QUIET: Final = 0.5
-"""Seconds without a new line after which a recording's extent is said at once."""
+"""Seconds without a new line after which a recording's extent is published at once."""
 AWAKE: Final = 30.0
 """Seconds without a new line after which a recording is looked at once a second."""
 AT_ONCE: Final = 64
@@ -70,7 +70,7 @@ class Publisher:
         self._awake: dict[Path, None] = {}
         """Recordings that are looked at in every turn; the others rest."""
         self._to_announce: dict[Path, None] = {}
-        """Recordings whose extent may have to be said."""
+        """Recordings whose extent may have to be published."""
         self._pause = Wait(1.0)
         self._said: set[str] = set()
 
@@ -102,7 +102,7 @@ class Publisher:
             self.save()
 
     def look_again(self) -> None:
-        """Makes the next turn look at the whole folder: the last lines may have come since the last one."""
+        """Makes the next turn look at the whole folder: the last lines may have come since."""
         self._looked = float("-inf")
 
     @property
@@ -121,7 +121,7 @@ class Publisher:
 
     @property
     def stored(self) -> bool:
-        """Whether an archive has said that it has all that was published."""
+        """Whether an archive has confirmed that it has all that was published."""
         return all(box.stored for box in self._outboxes.values())
 
     @property
@@ -197,7 +197,7 @@ class Publisher:
         return outbox.extent is not None and self._announced.get(outbox.path) != outbox.extent
 
     def _announce(self, now: float) -> None:
-        """Says how far recordings reach: at once where nothing comes any more, else every few seconds."""
+        """Publishes how far recordings reach: at once where nothing comes, else every few seconds."""
         for path in list(self._to_announce):
             outbox, extent = self._outboxes[path], self._outboxes[path].extent
             if self._room() <= 0:
@@ -216,7 +216,7 @@ class Publisher:
             self._announced[path], self._announced_at[path] = extent, now
 
     def _begin(self) -> None:
-        """On a new connection: what the old one has not acknowledged goes again, and all extents are said."""
+        """On a new connection: sends what the old one has not acknowledged again, and all extents."""
         self._turn = self._connection.turn
         self._waiting.clear()
         self._announced.clear()
@@ -228,7 +228,7 @@ class Publisher:
             self._waiting[mid] = None
 
     def _refused(self, now: float) -> None:
-        """What the broker does not let us say is said again after a growing wait."""
+        """Sends what the broker refused once more, after a growing wait."""
         if not self._connection.refused:
             return
         self._pause.failed(now)

@@ -24,7 +24,7 @@ class JobRow(Struct, frozen=True):
     events: int
     passes: int
     verdict: str
-    """The last that was said of the grinding; empty where none was."""
+    """The last verdict on the grinding; empty where there was none."""
     size: float | None
     """The last size of the shaft at 20 °C that was judged."""
     u_size: float | None
@@ -85,7 +85,7 @@ def job_row(state: State) -> JobRow:
 
 
 def gauge_rows(state: State) -> list[GaugeSummary]:
-    """A row for each gauge of the sheet that was heard."""
+    """A row for each gauge of the sheet that sent anything."""
     found = []
     for gauge in state.job.gauges:
         health, zero = state.health.get(gauge.name), state.stations.zeros.get(gauge.name)

@@ -37,7 +37,7 @@ Rows = dict[str, list[tuple[Any, ...]]]
 def tables_of(folder: Path, say: Callable[[str], None]) -> dict[str, list[Path]]:
     """The Parquet files of each table over all recordings of *folder*, brought up to date.
 
-    What cannot be read of a recording is said, and left out.
+    What cannot be read of a recording is reported, and left out.
 
     Raises:
         OSError: The tables cannot be written.

@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from capture.metrology.bore.turning_point import RockFault
 from capture.metrology.gauges.single_reading import scatter_of, with_rounding
-from capture.sheet.settings import SweepSettings as Limits
+from capture.sheet.stream_settings import SweepSettings as Limits
 from capture.state.append_log import Log
 from capture.state.sweep.phases import Phase
 

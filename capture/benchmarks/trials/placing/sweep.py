@@ -16,7 +16,7 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.sheet.settings import SweepSettings as Limits
+from capture.sheet.stream_settings import SweepSettings as Limits
 from capture.simulator.bore import BoreGauge, Hand, Wire
 from capture.simulator.bore import BoreSample as Shown
 from capture.state.sweep.sweep import step

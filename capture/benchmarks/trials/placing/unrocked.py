@@ -15,7 +15,7 @@ from scipy.ndimage import gaussian_filter1d
 from scipy.signal import lfilter
 
 from capture.benchmarks.trials.placing.sweep import NOMINAL, accepted
-from capture.sheet.settings import SweepSettings as Limits
+from capture.sheet.stream_settings import SweepSettings as Limits
 from capture.state.sweep.sweep_state import setup
 
 Curve = NDArray[np.float64]

@@ -26,7 +26,7 @@ max_queued_messages 1000000
 
 
 class NoEngine(Exception):
-    """An engine did not start: what it said."""
+    """An engine did not start: its output."""
 
 
 def free_port() -> int:

@@ -34,7 +34,7 @@ Array = np.ndarray
 
 
 class YearsFigures(Struct, frozen=True):
-    """What some shops came to, by quantity: how many there were, and of how many something was said."""
+    """What some shops came to, by quantity: how many there were, and of how many a change was reported."""
 
     changed: dict[str, tuple[int, int]]
     steady: dict[str, tuple[int, int]]
@@ -130,7 +130,7 @@ def shop_of(seed: int, years: float = YEARS) -> tuple[list[Series], set[tuple[st
 
 
 def figures(shops: int, *, seed: int = 70_000, years: float = YEARS) -> YearsFigures:
-    """What is said of so many shops."""
+    """What is reported of so many shops."""
     changed = {what: [0, 0] for what in DRAWN}
     steady = {what: [0, 0] for what in DRAWN}
     for number in range(shops):

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from capture.sheet.settings import SweepSettings as Limits
+from capture.sheet.stream_settings import SweepSettings as Limits
 from capture.simulator.bore import BoreGauge, Hand, Wire
 from capture.state.sweep.sweep import step
 from capture.state.sweep.sweep_state import KEPT, Accepted, Setup, StreamSample, SweepState, setup
