@@ -29,11 +29,17 @@ STEADY: Final = 10.0
 """Seconds that a connection must stand before the next wait is short again."""
 WRONG_PASSWORD: Final = 0x86
 NOT_AUTHORIZED: Final = 0x87
+TAKEN_OVER: Final = 0x8E
+ENDED: Final = "the connection ended"
+SHORT_LIVED: Final = 3
+"""Connections in a row that end within `STEADY` seconds, without a reason, from which on a second program of
+the same name is the likely cause: not every broker sends the reason code for that (common practice)."""
 REFUSED: Final = {
-    0x80: "the connection ended",
+    0x80: ENDED,
     WRONG_PASSWORD: "the user or the password is wrong",
     NOT_AUTHORIZED: "this user may not do that: look at the broker's access list",
-    0x8E: "another program uses the same name at the broker: give each publisher a machine's name of its own",
+    TAKEN_OVER: "another program uses the same name at the broker: give each publisher a machine's name "
+    "of its own, and each archive a --name",
     0x97: "the broker's quota is used up",
 }
 """What some of MQTT 5's reason codes (OASIS MQTT 5.0, 2.4) ask of a person."""
@@ -115,6 +121,7 @@ class Connection:
         self._since = 0.0
         self._trouble = ""
         self._away = False
+        self._short_lived = 0
 
     def work(self, timeout: float) -> None:
         """One turn: connects where it is due, and reads and writes for at most *timeout* seconds."""
@@ -142,7 +149,7 @@ class Connection:
     def _turn(self, client: mqtt.Client, timeout: float) -> None:
         socket = client.socket()
         if socket is None:
-            self._lost("the connection ended")
+            self._lost(ENDED)
             return
         pending = isinstance(socket, ssl.SSLSocket) and socket.pending() > 0
         try:
@@ -150,7 +157,7 @@ class Connection:
                 [socket], [socket] if client.want_write() else [], [], 0.0 if pending else timeout
             )
         except (OSError, ValueError):
-            self._lost("the connection ended")
+            self._lost(ENDED)
             return
         status = MQTTErrorCode.MQTT_ERR_SUCCESS
         if ready or pending:
@@ -290,6 +297,11 @@ class Connection:
 
     def _lost(self, why: str) -> None:
         """Lets go of the connection; the next one is made after a wait."""
+        if self.up:
+            short = why == ENDED and time.monotonic() - self._since < STEADY
+            self._short_lived = self._short_lived + 1 if short else 0
+            if self._short_lived >= SHORT_LIVED:
+                why = f"{ENDED} soon, again and again: perhaps {REFUSED[TAKEN_OVER]}"
         client, self._client, self.up = self._client, None, False
         self._wait.failed(time.monotonic())
         self.trouble(why)
