@@ -111,7 +111,10 @@ def _lines(captures: Captures) -> Iterator[FrameCut]:
                 break
             if more and not all(data[-len(end) - more :].startswith(end) for data in whole):
                 continue
-            line = DelimitedFrame(end.decode("latin-1"), more, prompt="" if more else _prompt(whole, end))
+            prompt = "" if more else _prompt(whole, end)
+            if prompt is None:
+                continue
+            line = DelimitedFrame(end.decode("latin-1"), more, prompt=prompt)
             cut = tuple(
                 tuple(body for piece in pieces(line.cut, data) if (body := line.body(piece)).strip(b"\r\n"))
                 for data in whole
@@ -121,13 +124,16 @@ def _lines(captures: Captures) -> Iterator[FrameCut]:
                 yield way
 
 
-def _prompt(whole: Sequence[bytes], end: bytes) -> str:
-    """What stands behind the last line end of all captures, if it is a word without a digit or a sign."""
-    rests = {data.rpartition(end)[2] for data in whole if end in data}
+def _prompt(whole: Sequence[bytes], end: bytes) -> str | None:
+    """What all captures have behind their last line end, if a word; None where it has a digit or a sign.
+
+    It stands before the next message, whose number a digit or a sign of it would change.
+    """
+    rests = {data.rpartition(end)[2] for data in whole}
     rest = rests.pop() if len(rests) == 1 and len(whole) > 1 else b""
-    return (
-        "" if len(rest) > LONGEST_PROMPT or re.search(rb"[^ -~]|[0-9+.,-]", rest) else rest.decode("latin-1")
-    )
+    if re.search(rb"[0-9+.,-]", rest):
+        return None
+    return "" if len(rest) > LONGEST_PROMPT or rest.strip(TEXT) else rest.decode("latin-1")
 
 
 def _stuffed(captures: Captures) -> Iterator[FrameCut]:

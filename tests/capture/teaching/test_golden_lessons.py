@@ -15,7 +15,8 @@ from typing import Any
 
 import pytest
 
-from capture.benchmarks.trials.teaching.composed.wire import DisplayUnit, on_the_wire
+from capture.benchmarks.trials.teaching.composed import shop_bytes, shop_text
+from capture.benchmarks.trials.teaching.composed.wire import DisplayUnit, WiredGauge, on_the_wire
 from capture.benchmarks.trials.teaching.composed_gauges import KINDS
 from capture.benchmarks.trials.teaching.gauges import further_bytes, further_text
 from capture.benchmarks.trials.teaching.gauges.invented import InventedGauge
@@ -27,6 +28,7 @@ from tests.capture.teaching.lesson_player import lesson
 
 LESSONS = Path(__file__).parent / "lessons"
 FURTHER = (*further_text.FAMILIES, *further_bytes.FAMILIES)
+SHOP = (*shop_text.FAMILIES, *shop_bytes.FAMILIES)
 PROBES = 6
 FIRST_SEED = 900
 COMPOSED = 6
@@ -63,7 +65,9 @@ def test_there_are_sixty_lessons_of_every_family():
     recorded = [json.loads(path.read_text("utf-8")) for path in FILES]
 
     assert len(recorded) >= 60
-    assert len({each["family"] for each in recorded}) == len(FAMILIES) + len(FURTHER) + len(KINDS)
+    assert len({each["family"] for each in recorded}) == len(FAMILIES) + len(FURTHER) + len(KINDS) - 2 + len(
+        SHOP
+    )
     assert sum(each["exact"] for each in recorded) >= 95
 
 
@@ -135,10 +139,12 @@ def record_further(family: Callable[[random.Random], InventedGauge]) -> dict[str
     return {**recorded, "exact": verdict(recorded) == "exact"}
 
 
-def record_composed(kind: str, number: int) -> dict[str, Any]:
+def record_composed(
+    family: str, kind: str, make: Callable[[random.Random], WiredGauge], number: int
+) -> dict[str, Any]:
     """A lesson with a gauge that was put together at random: sizes of each sign, and probes within them."""
     r = random.Random(f"golden {kind} {number}")  # noqa: S311
-    gauge, now = KINDS[kind](r), 0.0
+    gauge, now = make(r), 0.0
 
     def said(share: float, scale: DisplayUnit) -> dict[str, Any]:
         nonlocal now
@@ -151,7 +157,7 @@ def record_composed(kind: str, number: int) -> dict[str, Any]:
 
     readings = [said(share, scale) for scale in gauge.scales for share in (0.93, -0.71, 0.031, 0.58, -0.34)]
     probes = [said(r.uniform(-0.9, 0.9), gauge.scales[place % len(gauge.scales)]) for place in range(PROBES)]
-    recorded = {"family": f"composed {kind}", "seed": number, "readings": readings, "probes": probes}
+    recorded = {"family": f"{family} {kind}", "seed": number, "readings": readings, "probes": probes}
     return {**recorded, "exact": verdict(recorded) == "exact"}
 
 
@@ -159,8 +165,14 @@ def main() -> None:
     """Write all lessons anew."""
     LESSONS.mkdir(exist_ok=True)
     lessons = [record(seed) for seed in range(FIRST_SEED, FIRST_SEED + 3 * len(FAMILIES))]
-    composed = [record_composed(kind, number) for kind in KINDS for number in range(COMPOSED)]
-    for recorded in [*lessons, *map(record_further, FURTHER), *composed]:
+    composed = [
+        record_composed("composed", kind, make, number)
+        for kind, make in KINDS.items()
+        if not kind.startswith("shop")
+        for number in range(COMPOSED)
+    ]
+    shop = [record_composed("shop", each.__name__, each, number) for each in SHOP for number in range(2)]
+    for recorded in [*lessons, *map(record_further, FURTHER), *composed, *shop]:
         name = f"{recorded['family'].replace(' ', '-')}-{recorded['seed']}.json"
         rows = ",\n".join(
             f'"{key}": {json.dumps(value, separators=(",", ":"))}' for key, value in recorded.items()

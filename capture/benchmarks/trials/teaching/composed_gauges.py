@@ -19,6 +19,8 @@ from typing import Final
 from msgspec import Struct, field
 
 from capture.benchmarks.trials.teaching.composed.frames import composed_frame
+from capture.benchmarks.trials.teaching.composed.shop_bytes import shop_bytes
+from capture.benchmarks.trials.teaching.composed.shop_text import shop_text
 from capture.benchmarks.trials.teaching.composed.texts import composed_line, keyed_line, plain_line
 from capture.benchmarks.trials.teaching.composed.wire import DisplayUnit, Heard, WiredGauge, on_the_wire
 from capture.dialects.formats import Format, decoded
@@ -30,6 +32,8 @@ KINDS: Final[Mapping[str, Callable[[random.Random], WiredGauge]]] = {
     "fields": composed_line,
     "keyed": keyed_line,
     "frame": composed_frame,
+    "shop text": shop_text,
+    "shop bytes": shop_bytes,
 }
 MESSAGES: Final = 60
 """Messages of each unit after the lesson."""
