@@ -203,7 +203,7 @@ def _sent(
     level = level + _disturbed(gauge, count, fine, still, random)
     tails = random.standard_t(4, count) / 2.0**0.5
     level = level + gauge.noise * (1.0 + close) * tails
-    wander = _filtered(random.standard_normal(count), fine * 15.0) * (fine * 30.0) ** 0.5
+    wander = _filtered(random.standard_normal(count), fine * 15.0, 0.0) * (fine * 30.0) ** 0.5
     level = level + gauge.wanders * wander
     if gauge.filters:
         level = _filtered(level, gauge.filters * fine)
@@ -230,10 +230,10 @@ def _disturbed(
     return np.where(still, 0.0, found)
 
 
-def _filtered(values: Series, beats: float) -> Series:
-    """Through a filter of one time constant."""
+def _filtered(values: Series, beats: float, begins: float | None = None) -> Series:
+    """Through a filter of one time constant that begins at *begins*; None: at the first value."""
     share = 1.0 - exp(-1.0 / beats)
-    found, now = np.empty(len(values)), float(values[0])
+    found, now = np.empty(len(values)), float(values[0]) if begins is None else begins
     for i, value in enumerate(values.tolist()):
         now += (value - now) * share
         found[i] = now
