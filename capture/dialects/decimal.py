@@ -108,11 +108,7 @@ def decimal_line(
     `1`), or by its place (`#2` is the second number); lines of other channels then say nothing.
     Without it a channel's name is read over, and a line with two numbers is garbled, never guessed at.
     """
-    place = re.fullmatch(r"#([1-9])", channel or "")
-    names = [_NAME, _BARE]
-    if channel is not None and not place:
-        names = [re.escape(channel), _NAME, "[0-9]{1,2}" if channel.isdecimal() else _BARE]
-    field = re.compile(rf"(?:(?P<name>{'|'.join(names)}){_AFTER_NAME})?{_NUMBER}{_UNIT}", re.IGNORECASE)
+    field = _pattern(channel)
 
     def read(raw: Wire) -> Decoded | None:
         text = raw.strip(" \t\r\n")
@@ -123,13 +119,7 @@ def decimal_line(
         fields = _fields(text, field)
         if not fields:
             return Garbled("no decimal number with at most a channel and a unit", raw)
-        if place:
-            return _placed(fields, int(place[1]), unit, raw)
-        if channel is None:
-            if len(fields) > 1:
-                return Garbled(f"{len(fields)} numbers on one line: set `channel` to say which counts", raw)
-            return _reading(fields[0], unit, raw)
-        return _picked(fields, channel, unit, raw)
+        return _chosen(fields, channel, unit, raw)
 
     return Dialect(
         name,
@@ -143,6 +133,31 @@ def decimal_line(
         unchecked=True,
         settled=settled_line,
     )
+
+
+def _place(channel: str | None) -> int:
+    """The number's place on the line that *channel* gives, from 1; 0 where it gives none."""
+    place = re.fullmatch(r"#([1-9])", channel or "")
+    return int(place[1]) if place else 0
+
+
+def _pattern(channel: str | None) -> re.Pattern[str]:
+    """The pattern of one number with its name and unit, on lines of which *channel* is read."""
+    names = [_NAME, _BARE]
+    if channel is not None and not _place(channel):
+        names = [re.escape(channel), _NAME, "[0-9]{1,2}" if channel.isdecimal() else _BARE]
+    return re.compile(rf"(?:(?P<name>{'|'.join(names)}){_AFTER_NAME})?{_NUMBER}{_UNIT}", re.IGNORECASE)
+
+
+def _chosen(fields: list[_Field], channel: str | None, unit: Shown, raw: Wire) -> Decoded | None:
+    """The reading of the number that *channel* picks."""
+    if place := _place(channel):
+        return _placed(fields, place, unit, raw)
+    if channel is not None:
+        return _picked(fields, channel, unit, raw)
+    if len(fields) > 1:
+        return Garbled(f"{len(fields)} numbers on one line: set `channel` to say which counts", raw)
+    return _reading(fields[0], unit, raw)
 
 
 def line_end(data: bytes) -> int:

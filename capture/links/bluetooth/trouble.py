@@ -121,7 +121,7 @@ def sentence(error: Exception) -> str:
 
 @asynccontextmanager
 async def watched(path: str | None, lost: Callable[[str], None]) -> AsyncIterator[None]:
-    """Keep watch over the Bluetooth service and one device in it, on Linux.
+    """Watches the Bluetooth service and one device in it, on Linux.
 
     bleak notices neither that the service stopped nor that a device or its adapter was
     taken away: it goes on saying "connected". *lost* is called with a sentence.
@@ -137,7 +137,7 @@ async def watched(path: str | None, lost: Callable[[str], None]) -> AsyncIterato
     from dbus_fast import BusType, Message  # noqa: PLC0415 - exists on Linux only
     from dbus_fast.aio import MessageBus  # noqa: PLC0415
 
-    def hear(message: Message) -> None:
+    def receive(message: Message) -> None:
         why = _missed(message, path)
         if why:
             lost(why)
@@ -145,11 +145,8 @@ async def watched(path: str | None, lost: Callable[[str], None]) -> AsyncIterato
     bus = MessageBus(bus_type=BusType.SYSTEM)
     try:
         await bus.connect()
-        bus.add_message_handler(hear)
-        for rule in (
-            f"type='signal',sender='org.freedesktop.DBus',member='NameOwnerChanged',arg0='{_SERVICE}'",
-            f"type='signal',sender='{_SERVICE}',member='InterfacesRemoved',arg0path='{path}'",
-        ):
+        bus.add_message_handler(receive)
+        for rule in _rules(path):
             await bus.call(
                 Message(
                     destination="org.freedesktop.DBus",
@@ -165,6 +162,14 @@ async def watched(path: str | None, lost: Callable[[str], None]) -> AsyncIterato
         bus.disconnect()
         with suppress(*TROUBLE):
             await bus.wait_for_disconnect()  # type: ignore[no-untyped-call]  # dbus-fast left it so
+
+
+def _rules(path: str) -> tuple[str, str]:
+    """The signals of the bus that tell that the service or the device at *path* went away."""
+    return (
+        f"type='signal',sender='org.freedesktop.DBus',member='NameOwnerChanged',arg0='{_SERVICE}'",
+        f"type='signal',sender='{_SERVICE}',member='InterfacesRemoved',arg0path='{path}'",
+    )
 
 
 def _missed(message: Message, path: str) -> str | None:
