@@ -16,6 +16,8 @@ LEAST_LEVEL = 0.00006
 """mm; standard uncertainty of the level of a stream over some seconds, beside its noise (set by trials)."""
 SPRINGS = 0.001
 """mm by which a part springs back when the wheel leaves it (common practice, no source)."""
+LITTLE = 0.25
+"""Share of what the pass before took up to which a first rest is doubted (K over 0.75; an estimate)."""
 MOST_RUN = 20
 """Passes that figures rest on."""
 CLEARLY = 3.0
@@ -30,10 +32,11 @@ def figures_of(stream: RidingState, gauge: Gauge, strokes: Sequence[Stroke]) -> 
     seen = steps[-1].seen or (len(steps) > 1 and steps[-2].rest)  # one more rest that nothing denies
     ends = [*(step.at for step in steps[1:]), inf]
     least = hypot(LEAST_LEVEL, rounded_mean(stream.plateau.scatter, gauge.resolution or 0.0))
+    earlier = [None, *steps[:-1]]
     found = ride_figures(
         [
-            _pass_of(step, _infeed(strokes, step.at, end), least)
-            for step, end in zip(steps, ends, strict=True)
+            _pass_of(step, before, _infeed(strokes, step.at, end), least)
+            for step, before, end in zip(steps, earlier, ends, strict=True)
         ],
         shown=steps[-1].size,
         seen=seen,
@@ -48,12 +51,17 @@ def _infeed(strokes: Sequence[Stroke], begin: float, end: float) -> float | None
     return own[0] if len(own) == 1 else None
 
 
-def _pass_of(made: SizeStep, infeed: float | None, least: float) -> LeveledPass:
-    """A pass with the levels between which it lies, none better known than *least*, mm."""
+def _pass_of(made: SizeStep, earlier: SizeStep | None, infeed: float | None, least: float) -> LeveledPass:
+    """A pass with the levels between which it lies, none better known than *least*, mm.
+
+    A fall far smaller than that of the pass before may be the part that springs back when the wheel leaves
+    it, or coolant that is shut: it alone is no spark-out.
+    """
     before = ShownLevel(made.before_at, made.size + made.removed, hypot(made.u_before, least))
     after = ShownLevel(made.after_at, made.size, hypot(made.u_after, least))
-    sure = made.seen and made.due and made.removed > CLEARLY * made.u
-    moved = 0.0 if made.due else SPRINGS
+    little = earlier is not None and not earlier.rest and made.removed < LITTLE * earlier.removed
+    sure = made.seen and made.due and made.removed > CLEARLY * made.u and not little
+    moved = SPRINGS if little or not made.due else 0.0
     rest = made.rest if infeed is None else infeed <= 0.0
     return LeveledPass(made.at, before, after, rest, infeed=None if rest else infeed, sure=sure, moved=moved)
 
