@@ -30,7 +30,7 @@ LARGEST: Final = 1e30
 
 
 def _of_this_world(said: Decoded) -> Decoded:
-    """What was heard; a number that no gauge measures, as hostile or broken ones say, is garbled."""
+    """What was received; a number that no gauge measures, as hostile or broken ones say, is garbled."""
     if isinstance(said, Reading) and not abs(said.value) < LARGEST:
         return Garbled("a number that is too large for any gauge", said.raw)
     return said
@@ -70,7 +70,7 @@ class Decoder(Struct, frozen=True):
     dialect: Dialect
     pending: bytes = b""
     begun: bool = False
-    """Whether a piece has been heard since the link opened."""
+    """Whether a piece has been received since the link opened."""
     torn: str = ""
     """Why the next piece lacks its head, where it does."""
 
@@ -79,7 +79,7 @@ class Decoder(Struct, frozen=True):
         return replace(self, torn=CUT) if self.dialect.headless else self
 
     def feed(self, data: bytes) -> tuple[Decoder, list[Decoded]]:
-        """Take in *data*; return the decoder to go on with, and what was heard."""
+        """Takes *data*; returns the next decoder, and what the pieces say."""
         cut, longest, begun, torn = self.dialect.cut, self.dialect.longest, self.begun, self.torn
         rest = self.pending + data
         if begun and not torn and cut(rest[:longest]) == len(rest):

@@ -67,7 +67,7 @@ def _words(due: inspect.Type) -> str:
 
 
 def _union(plain: Any, due: inspect.UnionType, where: str) -> Iterator[str]:
-    """Tables are told apart by their `kind`; of the rest the one that fits, else all in words."""
+    """Tables are distinguished by their `kind`; of the rest the one that fits, else all in words."""
     structs = [each for each in due.types if isinstance(each, inspect.StructType)]
     tagged = {str(each.tag): each for each in structs if each.tag is not None}
     if isinstance(plain, dict) and structs:

@@ -48,7 +48,7 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
     ask: str = ""
     parity: Literal["", "E", "O", "M"] = ""
     """The eighth bit of each byte is the parity of the other seven, or always 1 (M): a line set to eight bits
-    heard seven."""
+    received seven."""
 
     def read(self, piece: bytes) -> DisplayValue:
         """What one whole piece says; Unread with the reason where that is not certain."""

@@ -12,7 +12,7 @@ from msgspec import Struct
 from capture.dialects.dialect import Cut
 
 Chunk: TypeAlias = tuple[float, bytes]
-"""Seconds at which bytes were heard, and the bytes."""
+"""Seconds at which bytes were received, and the bytes."""
 
 LONGEST = 256
 """No gauge known to us says more at a time."""

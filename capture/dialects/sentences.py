@@ -63,7 +63,7 @@ class Meaning(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tru
 
     @property
     def shows_its_head(self) -> bool:
-        """Whether a line that has lost its head can be told from a whole one."""
+        """Whether a line that has lost its head can be distinguished from a whole one."""
         return bool(self.before) or self.length is not None
 
     @property

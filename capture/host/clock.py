@@ -1,6 +1,6 @@
 """The clock: the only place that asks the host what time it is.
 
-Links stamp what they hear with `time.monotonic_ns` themselves; `Clock.at` turns such a
+Links stamp what they receive with `time.monotonic_ns` themselves; `Clock.at` turns such a
 stamp into an instant of the recording.
 """
 

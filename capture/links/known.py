@@ -23,7 +23,7 @@ BUS_EVERY = 0.5
 """Seconds between two questions to a Modbus instrument, where the sheet has none."""
 
 Way: TypeAlias = tuple[Open, Dialect]
-"""How to open a gauge, and the dialect in which to hear it; what has to be asked is asked by the link."""
+"""How to open a gauge, and the dialect that reads it; what has to be asked is asked by the link."""
 
 
 def wired(gauges: Iterable[Gauge], dialects: Mapping[str, Dialect]) -> dict[str, Way]:

@@ -16,7 +16,7 @@ class Link(Protocol):
     """What was opened, for a person: the port, the device's name."""
 
     def chunks(self) -> AsyncIterator[tuple[bytes, int]]:
-        """The bytes as they come, each chunk with `time.monotonic_ns` at which it was heard.
+        """The bytes as they come, each chunk with `time.monotonic_ns` at which it was received.
 
         Ends when the instrument closes the link; raises OSError when the link is lost.
         """

@@ -20,7 +20,7 @@ class AwaitQuestion(Struct, frozen=True):
 
 
 Step: TypeAlias = bytes | float | OSError | AwaitQuestion
-"""Bytes are heard; a number is a pause in seconds (`math.inf` holds the link open); an OSError happens."""
+"""Bytes are received; a number is a pause in seconds (`math.inf` holds the link open); an OSError happens."""
 
 
 def playback(*scripts: Sequence[Step], detail: str = "played instrument", speed: float = 1.0) -> Open:

@@ -30,7 +30,7 @@ _BACKLOG = 1024
 _MOST = 4096
 """Bytes that the loop takes from a port at a time; Linux has no more of them ready."""
 _BIGGEST = 65536
-"""Bytes in one chunk at most, so that an instrument that never pauses is heard at all."""
+"""Bytes in one chunk at most, so that an instrument that never pauses is read at all."""
 _PATIENCE = 1.0
 """Seconds that closing waits for a port which is still opening or won't close."""
 
@@ -105,7 +105,7 @@ class _Connection:
     """A port with the one thread that opens it, reads it and closes it.
 
     Where the loop can wait for a port by itself the thread leaves the reading to it, so that what
-    is heard is not handed from one thread to another first.
+    is received is not handed from one thread to another first.
     """
 
     def __init__(self, line: _Line) -> None:

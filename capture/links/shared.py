@@ -10,7 +10,7 @@ from capture.links.link import Link, Midway, Open
 
 
 def shared(open_: Open) -> Open:
-    """How several open what *open_* opens, at once: all hear all bytes; the last to leave closes it.
+    """How several open what *open_* opens, at once: each receives all bytes; the last to leave closes it.
 
     When the link is lost it is lost for all, and whoever opens first opens it for all again.
     """

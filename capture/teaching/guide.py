@@ -71,7 +71,7 @@ class Guide(Struct, frozen=True):
         return self.search is not None and self.search.found is None
 
     def hear(self, at: float, data: bytes) -> Guide:
-        """Take in *data*, heard at *at* seconds."""
+        """Takes *data*, received at *at* seconds."""
         more = replace(
             self,
             tail=(self.tail + data)[-TAIL:],

@@ -123,7 +123,7 @@ class Conversation(msgspec.Struct, frozen=True):
         return None if self.lesson.format is None else write_format(self.lesson.format)
 
     def hear(self, at: float, data: bytes) -> Conversation:
-        """Take in *data* from the gauge, heard at *at* seconds."""
+        """Takes *data* from the gauge, received at *at* seconds."""
         return replace(self, received=lately(self.received, (at, data), STILL, MOST_HEARD))
 
     def take(self, value: Decimal, unit: ShownUnit) -> tuple[Conversation, str]:

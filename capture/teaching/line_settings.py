@@ -1,4 +1,4 @@
-"""The settings of a serial line, found by what is heard with each. Pure."""
+"""The settings of a serial line, found by what is received with each. Pure."""
 
 from __future__ import annotations
 

@@ -131,7 +131,7 @@ class Answered(Struct, frozen=True, tag_field="kind", tag="answered"):
 
 
 class Trouble(Struct, frozen=True, tag_field="kind", tag="trouble"):
-    """Why nothing can be heard; empty when the link is open."""
+    """Why nothing can be received; empty when the link is open."""
 
     why: str
 

@@ -64,7 +64,7 @@ def ble(
     radio: Radio,
     search: float = SEARCH,
 ) -> tuple[Open, Dialect]:
-    """How to open a Bluetooth LE gauge, and the dialect in which to hear it.
+    """How to open a Bluetooth LE gauge, and the dialect that reads it.
 
     The open link also is a `Tells`: it tells how full the battery is, when it first hears of it
     and whenever that changes.

@@ -39,7 +39,7 @@ class FoundDevice(Struct, frozen=True):
     identity: str
     """What to write on the sheet: its address, or on some systems a number in its place."""
     signal: int
-    """Strength at which it was heard, dBm: -40 is beside the computer, -90 hardly there."""
+    """Received signal strength, dBm: -40 is beside the computer, -90 hardly there."""
     services: tuple[str, ...] = ()
     """What it says that it does, in the words of the Bluetooth SIG."""
     battery: float | None = None
@@ -60,7 +60,7 @@ class Radio:
 
     @asynccontextmanager
     async def sightings(self) -> AsyncIterator[asyncio.Queue[Sighting]]:
-        """Scan, and hear of every device that is seen; raises what bleak raises."""
+        """Scans, and passes on every device that is found; raises what bleak raises."""
         reader: asyncio.Queue[Sighting] = asyncio.Queue()
         self._ears.append(reader)
         try:

@@ -42,7 +42,7 @@ class Bits:
 
 
 def flags(bits: Bits, wanted: Mapping[str, Labels]) -> dict[str, tuple[FlagByte, ...]] | None:
-    """For each thing that is *wanted* and changes, the bytes that tell it; None if one can't be told.
+    """For each thing that is *wanted* and changes, the bytes that tell it; None if one can't be determined.
 
     A byte whose every change is explained is believed before one that also changes
     for no reason that was found. Of equals all are kept: a frame in which they
@@ -69,7 +69,7 @@ def flags(bits: Bits, wanted: Mapping[str, Labels]) -> dict[str, tuple[FlagByte,
 
 
 def _confounded(labels: Sequence[Labels]) -> bool:
-    """Whether two things always changed together, so that nothing can tell which was told."""
+    """Whether two things always changed together, so that nothing shows which a bit means."""
     shapes = [tuple(label == each[0] for label in each) for each in labels]
     return len(set(shapes)) < len(shapes)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
@@ -28,7 +29,7 @@ MOST_PIECES = 6
 MOST_RIVALS = 3
 """Ways to understand the same examples that are kept until one is left."""
 LEAST_EVIDENCE = {"text": 12.0, "places": 24.0}
-"""Bits that displays must have told before a format is believed: places fit by chance, text hardly."""
+"""Bits of information that a format needs from displays to be accepted: places fit by chance, text hardly."""
 UNHURRIED = 0.5
 """Seconds between the presses of a button, at the least."""
 MOST_ACROSS = 16
@@ -67,7 +68,7 @@ def _first(
 
 
 def _phased(some: Sequence[FrameCut], examples: Sequence[Example], leeway: Leeway) -> Format | None:
-    """The format of a stream whose frames may begin at any of some places: told by a check, or by a head."""
+    """The format of a stream whose frames may begin at any of some places: a check or a head shows which."""
     checks = [_check(way) for way in some]
     for checked in (True, False):
         found = [
@@ -117,9 +118,9 @@ def _undivided(format_: Format, way: FrameCut) -> bool:
     if all(not p.strip(TEXT) for some in way.pieces for p in some):
         return all(at < min(record.value.bits()) for at in signs)
     units = [] if isinstance(record.unit, str) else [flag.at for flag in record.unit]
-    told = {*record.value.bits(), *signs, *units}
-    heads = {at for at, mask, value in record.fixed if mask == 0xFF and value and at not in told}
-    between = [at for at in range(min(told), max(told)) if at in heads]
+    used = {*record.value.bits(), *signs, *units}
+    heads = {at for at, mask, value in record.fixed if mask == 0xFF and value and at not in used}
+    between = [at for at in range(min(used), max(used)) if at in heads]
     if not between:
         return True
     rest = len(heads) - len(between)
@@ -207,11 +208,20 @@ def streams(example: Example) -> bool:
 
 
 def _streams(way: FrameCut, examples: Sequence[Example]) -> bool:
-    """Whether messages follow each other so fast that a link may well open inside one."""
+    """Whether messages follow each other so fast that a link may well open inside one.
+
+    Lines of other forms do not show it: a press may send an error or a heading before its reading.
+    """
     return any(
-        len(some) > 1 and each.chunks[-1][0] - each.chunks[0][0] < UNHURRIED * (len(some) - 1)
+        sum(_form(piece) == _form(some[-1]) for piece in some) > 1
+        and each.chunks[-1][0] - each.chunks[0][0] < UNHURRIED * (len(some) - 1)
         for some, each in zip(way.pieces, examples, strict=True)
     )
+
+
+def _form(piece: bytes) -> bytes:
+    """*piece* with one digit in place of each number of any length, and without signs and blanks."""
+    return re.sub(rb"[0-9]+", b"0", piece.translate(None, b"+- "))
 
 
 def _doubting(way: FrameCut, said: Sequence[Sentence], *, streams: bool) -> Frame:
@@ -269,9 +279,9 @@ def _agrees(format_: Format, example: Example, leeway: Leeway) -> bool:
 
     Of what silences part at least half must be read: of pieces that are none some look like messages.
     """
-    heard = [said for _, said in decoded(format_, example.chunks)]
-    readings = [said for said in heard if isinstance(said, DisplayValue)]
-    if isinstance(format_.frame, Gap) and 2 * len(readings) < len(heard):
+    received = [said for _, said in decoded(format_, example.chunks)]
+    readings = [said for said in received if isinstance(said, DisplayValue)]
+    if isinstance(format_.frame, Gap) and 2 * len(readings) < len(received):
         return False
     step = Decimal(1).scaleb(-_decimals(example.shown))
     room = max(20 * step, abs(example.shown) / 50)

@@ -68,7 +68,7 @@ class Match(Struct, frozen=True):
 
 
 def evidence(taught: Sequence[Taught]) -> float:
-    """How many bits the displays told: what a wrong format would have to get right by chance."""
+    """Bits of information in the displays: what a wrong format would have to get right by chance."""
     return sum(log2(1 + int(size)) for size in {abs(each.value) / each.step for each in taught})
 
 

@@ -86,7 +86,7 @@ def _part_of_longer(value: Columns | Digits, taught: Sequence[Taught], summed: C
             continue
         beside = {(each.unit, each.value < 0, frame[at]) for each in taught for frame in each.frames}
         digits = all(chr(digit) in "0123456789" for _, _, digit in beside)
-        if digits and len(beside) > len({told[:2] for told in beside}):
+        if digits and len(beside) > len({label[:2] for label in beside}):
             return True
     return False
 

@@ -164,7 +164,7 @@ def _common(one: FreeScale | None, other: FreeScale | None) -> FreeScale | None:
 
 
 def proof(taught: Sequence[Taught]) -> float:
-    """Bits that displays told beyond the size in each unit that a free scale takes; 0 of too few sizes."""
+    """Bits of information in displays, less the size in each unit that sets the scale; 0 of too few sizes."""
     bits = evidence(taught)
     for unit in {each.unit for each in taught}:
         own = {abs(each.value) / each.step for each in taught if each.unit == unit}

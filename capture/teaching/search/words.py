@@ -130,7 +130,7 @@ _OTHER_COUNT = r"(?<![0-9A-Za-z.,+{-])[1-9][0-9]{2,}(?![0-9A-Za-z.,}])"
 
 
 def _without_other_counts(words: Sequence[tuple[str, str]], labels: Sequence[Label]) -> list[tuple[str, str]]:
-    """*words* with numbers that stand apart left open, such as a battery's state, if units are still told.
+    """*words* with numbers that stand apart left open, such as a battery's state, if units still show.
 
     Once both units and both signs were shown there is nothing left that such a number might tell.
     """

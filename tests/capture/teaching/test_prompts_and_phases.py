@@ -89,3 +89,13 @@ def test_a_count_without_its_sign_extended_is_read(bits):
 
     assert format_ is not None
     assert read(format_, [sent("1.250"), sent("-0.375"), sent("-0.001")]) == ["1.250", "-0.375", "-0.001"]
+
+
+def test_an_error_before_one_reading_does_not_make_a_stream_of_presses():
+    sent = {size: f"{size:>9}mm\r\n".encode() for size in ("24.5795", "-20.5990", "0.4970", "18.1945")}
+    lesson = [(size, [b"OL\r\n" + line if size == "-20.5990" else line]) for size, line in sent.items()]
+    format_ = taught(lesson)
+
+    assert format_ is not None
+    assert format_.sentence
+    assert read(format_, [b"OL\r\n", b"  12.5000mm\r\n", b" -12.5000mm\r\n"]) == ["12.5000", "-12.5000"]
