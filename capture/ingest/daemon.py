@@ -41,7 +41,7 @@ async def capture(
     bound: int = BOUND,
     files: InboxFiles | None = None,
 ) -> None:
-    """Records until *stop* is set or SIGINT or SIGTERM comes; all that was heard is on disk then.
+    """Records until *stop* is set or SIGINT or SIGTERM comes; all that was received is on disk then.
 
     Args:
         instruments: The gauges.
@@ -69,19 +69,7 @@ async def capture(
     try:
         await writer.begin()
         with _stopping(stop, signals=signals), _undisturbed():
-            async with TaskGroup() as group:
-                group.create_task(writer.write())
-                try:
-                    async with open_inbox(
-                        folder, recorder.path, recorder.header.began, writer.hear, files
-                    ) as inbox:
-                        watching = group.create_task(_keep_folder(files, recorder, on_trouble))
-                        try:
-                            await _listen(instruments, writer, stop, lambda: on_ready(recorder.path, inbox))
-                        finally:
-                            watching.cancel()
-                finally:
-                    writer.close()
+            await _record(instruments, recorder, writer, files, folder, stop, on_ready, on_trouble)
     except BaseExceptionGroup as errors:
         raise _single(errors) from errors.__cause__
     finally:
@@ -89,6 +77,30 @@ async def capture(
             writer.finish()
         finally:
             recorder.close()
+
+
+async def _record(
+    instruments: Iterable[Instrument],
+    recorder: Recorder,
+    writer: WriterThread[S],
+    files: InboxFiles,
+    folder: Path,
+    stop: Event,
+    on_ready: Callable[[Path, Path], None],
+    on_trouble: Callable[[str], None],
+) -> None:
+    """Writes, and reads gauges and inbox, until *stop* is set; arguments as of `capture`."""
+    async with TaskGroup() as group:
+        group.create_task(writer.write())
+        try:
+            async with open_inbox(folder, recorder.path, recorder.header.began, writer.hear, files) as inbox:
+                watching = group.create_task(_keep_folder(files, recorder, on_trouble))
+                try:
+                    await _listen(instruments, writer, stop, lambda: on_ready(recorder.path, inbox))
+                finally:
+                    watching.cancel()
+        finally:
+            writer.close()
 
 
 def _single(error: BaseException) -> BaseException:
@@ -122,7 +134,7 @@ def _undisturbed() -> Iterator[None]:
     """Nothing that Python does by itself keeps the gauges waiting for long, or their stamps would be late.
 
     The collector no longer looks at what is there by now, which takes it 50 ms; and a thread that
-    thinks gives way to one that hears after 1 ms in place of 5.
+    works gives way to one that receives after 1 ms in place of 5.
     """
     interval = sys.getswitchinterval()
     sys.setswitchinterval(0.001)
