@@ -71,7 +71,7 @@ class _AnswerReader:
         self._chunks = link.chunks()
         self._next: asyncio.Task[tuple[bytes, int]] | None = None
 
-    async def hear(self, seconds: float) -> tuple[bytes, int] | None:
+    async def next_chunk(self, seconds: float) -> tuple[bytes, int] | None:
         """The next chunk, or None if none comes within *seconds*; OSError when the link is lost or ends."""
         if self._next is None:
             self._next = asyncio.create_task(self._take())
@@ -98,7 +98,7 @@ class _Conversation:
     def __init__(self, link: Link, reader: _AnswerReader, question: Question, turn: asyncio.Lock) -> None:
         self.detail = link.detail
         self._link = link
-        self._listener = reader
+        self._reader = reader
         self._question = question
         self._turn = turn
         self._silent = 0
@@ -158,7 +158,7 @@ class _Conversation:
         loop = asyncio.get_running_loop()
         quiet = self._question.timeout if self._silent else QUIET  # what was missed may still be coming
         end = loop.time() + self._question.timeout + quiet
-        while await self._listener.hear(quiet) is not None:
+        while await self._reader.next_chunk(quiet) is not None:
             if loop.time() > end:
                 raise OSError(f"{self.detail}: it talks without being asked; leave `ask` out of the sheet")
 
@@ -168,7 +168,7 @@ class _Conversation:
         data, began = b"", 0
         while (left := end - loop.time()) > 0:
             gap = self._question.gap if data else None
-            chunk = await self._listener.hear(left if gap is None else min(left, gap))
+            chunk = await self._reader.next_chunk(left if gap is None else min(left, gap))
             if chunk is None:
                 break
             data, began = data + chunk[0], began or chunk[1]
