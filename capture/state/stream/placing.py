@@ -49,27 +49,27 @@ LARGER_STEP = 0.003
 """mm by which it must close further for the first size to be wrong (common practice, no source)."""
 
 
-def step(state: PlacingState, sample: StreamSample, told: PlacingSetup) -> PlacingState:
+def step(state: PlacingState, sample: StreamSample, setup: PlacingSetup) -> PlacingState:
     """The placings after one reading."""
     before = state.recent[-1] if state.recent else None
     gap = None if before is None else sample.at - before.at
-    state = _beat(replace(state, due=None, again=-1), gap, sample, told)
+    state = _beat(replace(state, due=None, again=-1), gap, sample, setup)
     if gap is None or gap > LOST:
         state = replace(state, recent=(), smooth=(), base=state.base + len(state.recent))
         state = replace(state, contacts=(GaugeContact(1), GaugeContact(-1)), doing="silent", mastered=False)
     state = _kept(state, sample)
     state = _learnt(state)
     state = replace(state, ways=_ways(state.ways, state.smooth[-1]))
-    both = tuple(contact.step(one, state, told) for one in state.contacts)
+    both = tuple(contact.step(one, state, setup) for one in state.contacts)
     state = replace(state, contacts=(both[0], both[1]))
-    return state if state.paused or not state.streams else _found(_left(state, told), told)
+    return state if state.paused or not state.streams else _found(_left(state, setup), setup)
 
 
-def _beat(state: PlacingState, gap: float | None, sample: StreamSample, told: PlacingSetup) -> PlacingState:
+def _beat(state: PlacingState, gap: float | None, sample: StreamSample, setup: PlacingSetup) -> PlacingState:
     """Whether it streams."""
     if state.streams:
         return state
-    if gap is None or gap > told.interval:
+    if gap is None or gap > setup.interval:
         return replace(state, quick=0, run=sample.seq)
     if state.quick + 1 < QUICK_RUN:
         return replace(state, quick=state.quick + 1)
@@ -116,21 +116,21 @@ def _ways(ways: Ways, value: float) -> Ways:
     return replace(ways, up=True, extreme=value, lows=(*ways.lows, here)[-TURNS:])
 
 
-def side_of(state: PlacingState, told: PlacingSetup) -> int:
+def side_of(state: PlacingState, setup: PlacingSetup) -> int:
     """0 for a gauge that closes on the part, 1 for one that the part opens: place of its tracker.
 
     Where a hand stops opening differs each time, and parts of one stage are alike. Where that tells nothing,
     the end at which sizes were found before is the part, else the one at which it was rocked.
     """
     ways = state.ways
-    due = told.sizes or told.far
+    due = setup.sizes or setup.far
     highs, lows = ways.highs, _not_too_low(ways.lows, due)
     if len(highs) > 1 and len(lows) > 1:
         high, low = _spread(highs), _spread(lows)
         if max(high, low) > ALIKE:
             return int(low > high)
     closing, opened = (len(one.turns) for one in state.contacts)
-    if not told.sizes and closing != opened:
+    if not setup.sizes and closing != opened:
         return int(opened > closing)
     if ways.extreme is not None and ways.up is not None:  # the end that it is at counts as seen
         ahead = (ways.extreme,)
@@ -152,13 +152,13 @@ def _spread(ends: Sequence[float]) -> float:
     return ordered[-2] - ordered[1] if len(ordered) > 4 else ordered[-1] - ordered[0]
 
 
-def _left(state: PlacingState, told: PlacingSetup) -> PlacingState:
+def _left(state: PlacingState, setup: PlacingSetup) -> PlacingState:
     """What the lifting of the gauge from what was found last means."""
-    here = state.contacts[side_of(state, told)]
+    here = state.contacts[side_of(state, setup)]
     now = state.recent[-1].at
     if state.last is not None and state.left_at is None and here.low is None:
         return replace(state, left_at=here.touched, mastered=False)
-    away = state.left_at is not None and now - state.left_at > told.limits.redo
+    away = state.left_at is not None and now - state.left_at > setup.limits.redo
     return replace(state, doing=_doing(here, state, away=away))
 
 
@@ -170,22 +170,22 @@ def _doing(here: GaugeContact, state: PlacingState, *, away: bool) -> Doing:
     return "settling" if here.best is not None or here.turns else "closing"
 
 
-def _found(state: PlacingState, told: PlacingSetup) -> PlacingState:
+def _found(state: PlacingState, setup: PlacingSetup) -> PlacingState:
     """Whether a size has been found on this reading."""
-    place = side_of(state, told)
+    place = side_of(state, setup)
     here, now = state.contacts[place], state.recent[-1]
-    found = contact.size_of(here, now.at, told)
+    found = contact.size_of(here, now.at, setup)
     if found is None or state.mastered:
         return state
     wrong = here.accepted
     if wrong is not None and not _further(here, wrong, found, now.at):
         return state
     since = found.since if here.side > 0 else here.began
-    again = wrong is not None or _placed_again(state, since, told)
+    again = wrong is not None or _placed_again(state, since, setup)
     here = replace(here, accepted=found)
     contacts = (here, state.contacts[1]) if place == 0 else (state.contacts[0], here)
     # a gauge that rested on nothing before has no size to be set aside
-    again = again and state.last is not None and not told.master
+    again = again and state.last is not None and not setup.master
     left = here.touched if here.low is None else None
     return replace(
         state,
@@ -205,6 +205,6 @@ def _further(here: GaugeContact, wrong: Level, found: Level, now: float) -> bool
     return now - wrong.until <= FURTHER and nearer > max(LARGER_STEP, 4.0 * (wrong.u + found.u))
 
 
-def _placed_again(state: PlacingState, since: float, told: PlacingSetup) -> bool:
+def _placed_again(state: PlacingState, since: float, setup: PlacingSetup) -> bool:
     """Whether it was lifted and placed again so soon that the place is measured once more."""
-    return state.left_at is not None and since - state.left_at <= told.limits.redo
+    return state.left_at is not None and since - state.left_at <= setup.limits.redo
