@@ -198,7 +198,7 @@ def test_the_section_is_drawn_and_writes_as_large_as_its_room_allows(show, growi
     growing.until(1900)
     screen = show(str(growing.path))
     go(screen, "bore")
-    screen.until("bore-section-title", r"drawn [\d ]+ times too large")
+    screen.until("bore-section-title", r"enlarged [\d ]+ times")
     screen.holds("document.querySelectorAll('#bore-section .textpoint text').length > 0")
     letters = "Math.max(...[...document.querySelectorAll('#bore-section .textpoint text')]"
     letters += ".map(one => parseFloat(getComputedStyle(one).fontSize)))"
@@ -275,6 +275,9 @@ def test_a_page_fits_every_screen_and_passes_axe(show, growing, session, capture
                 letters = "parseFloat(getComputedStyle(document.getElementById('bore-say')).fontSize)"
                 assert screen.page.evaluate(letters) >= LETTERS[size]
             screen.page.screenshot(path=str(shots / f"{name}-{size}-{theme}.png"), full_page=True)
+        # As tall as the page: a checker takes what the bar at the foot lies over for a target cut small.
+        screen.page.set_viewport_size({"width": width, "height": 4000})
+        screen.page.wait_for_timeout(300)
         found = Axe().run(
             screen.page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
         )
