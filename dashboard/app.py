@@ -54,6 +54,8 @@ def build(source: Source, shared: Share | None = None) -> FastAPI:
         suppress_callback_exceptions=True,  # elements of a page that nobody opened are not there yet
         on_error=answered,
     )
+    # Else every page tries a web socket, which the server does not have and warns of on the terminal.
+    dash.backend.websocket_capability = False
     dash.layout = lambda: _laid(routes, replay=isinstance(source, Player))
     opened(dash)
     AnalysisPages(source, library, shared or Share()).lay(dash)

@@ -138,6 +138,13 @@ def test_an_old_recording_says_that_it_is_old(show, recording):
     assert "tenths run" in screen.text("closed")
 
 
+def test_a_page_asks_for_nothing_that_the_server_warns_of_on_the_terminal(show, recording, capfd):
+    screen = show(str(recording))
+    screen.page.wait_for_load_state("networkidle")
+
+    assert "WARNING" not in capfd.readouterr().err
+
+
 def test_an_empty_folder_says_what_to_do_and_shows_the_recording_that_appears(show, tmp_path, ground):
     screen = show(str(tmp_path))
     assert "tenths run JOB" in screen.until("more", "tenths")
