@@ -22,7 +22,7 @@ from capture.coach.ride_infeed import infeed_by_ride
 from capture.coach.table_correction import Followed, Straightening, Turn, straighten
 from capture.metrology.grinding.judgement import Foresight, GrindLimits, foresee
 from capture.metrology.grinding.outlook import Outlook, SizeReading, Stroke
-from capture.metrology.grinding.spring.passes import Prior, with_coolant
+from capture.metrology.grinding.spring.passes import COOLANT_RUNNING, Prior, with_coolant
 from capture.metrology.grinding.wheel.wheel_and_work import DATA, Material
 from capture.metrology.heat.cooling import time_until
 from capture.metrology.heat.soak import Soak
@@ -39,8 +39,6 @@ NEAR = 3
 """Passes since a pause that showed no heat, within which the part counts as cold."""
 APART, ELSEWHERE = 5.0, 0.003
 """Standard uncertainties, and mm, that a size may be believed to differ from what the gauge shows."""
-SEEN_RUNNING = 0.15
-"""What the suspicion of unseen heat is multiplied by while coolant is said to run: an estimate, no source."""
 DRY = 0.5
 """Chance of a part that nothing cools and no probe watches to get warm enough to matter: an estimate, no
 source."""
@@ -141,7 +139,7 @@ def prior_of(ground: Ground, job: Job) -> Prior:
         factor = min(max(factor, 0.2), 3.0)
         prior = replace(prior, heat=prior.heat * factor, failing=prior.failing * factor)
     if ground.coolant:
-        prior = replace(prior, heat=prior.heat * SEEN_RUNNING, failing=prior.failing * SEEN_RUNNING)
+        prior = replace(prior, heat=prior.heat * COOLANT_RUNNING, failing=prior.failing * COOLANT_RUNNING)
     elif ground.coolant is False:
         prior = replace(prior, heat=max(prior.heat, DRY))
     if known is not None and known.scatter is not None:

@@ -95,7 +95,7 @@ class Prior(Struct, frozen=True):
     air: float = 0.15
 
 
-RUNNING = 0.15
+COOLANT_RUNNING = 0.15
 """What the suspicion of unseen heat is multiplied by while coolant is said to run: an estimate, no source."""
 
 
@@ -108,7 +108,9 @@ def with_coolant(prior: Prior, running: bool | None) -> Prior:
     if running is None:
         return prior
     if running:
-        return structs.replace(prior, heat=prior.heat * RUNNING, failing=prior.failing * RUNNING, bare=0.0)
+        return structs.replace(
+            prior, heat=prior.heat * COOLANT_RUNNING, failing=prior.failing * COOLANT_RUNNING, bare=0.0
+        )
     return structs.replace(prior, heat=0.95, failing=0.0, bare=1.0)
 
 
