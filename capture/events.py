@@ -187,7 +187,7 @@ class Taken(Fact, frozen=True, gc=False, omit_defaults=True):
 
     part: Part
     z: float | None
-    """Millimetres from the datum end, or None where no station was told or planned."""
+    """Millimetres from the datum end, or None where no station was entered or planned."""
     angle: float | None
     pass_: int = field(name="pass")
     """Number of the pass it was measured after; 0 is before the first."""

@@ -75,15 +75,15 @@ def sessions_of(recordings: Sequence[Path], sheet: Path, job: Job) -> list[Opene
     """The recordings named, else those beside the sheet; reports one that is of another job."""
     if not recordings:
         return beside(sheet, job)
-    told = [opened(path) for path in recordings]
-    for session in told:
+    found = [opened(path) for path in recordings]
+    for session in found:
         if session.state.job.name != job.name:
             click.echo(f"tenths: {session.path}: recorded for the job {session.state.job.name!r}", err=True)
-    return told
+    return found
 
 
 def part_of(
-    among: Sequence[Opened], part: Part, job: Job, stages: Sequence[str] = (), told: Sequence[str] = ()
+    among: Sequence[Opened], part: Part, job: Job, stages: Sequence[str] = (), entered: Sequence[str] = ()
 ) -> tuple[Opened, Measured] | None:
     """The part by the session that has the newest readings of it, and by the stage that is asked for."""
     wanted = _stage_of(stages, part)
@@ -93,7 +93,7 @@ def part_of(
         return None
     try:
         found = measured(
-            session.state, part, job, source=session.path.name, stage=wanted, by_hand=by_hand(told)
+            session.state, part, job, source=session.path.name, stage=wanted, by_hand=by_hand(entered)
         )
     except CannotSay as error:
         raise click.UsageError(f"{session.path}: {sentence(error.said, job.units)}") from None
@@ -115,11 +115,11 @@ def _stage_of(stages: Sequence[str], part: Part) -> str | None:
     return wanted
 
 
-def by_hand(told: Sequence[str]) -> dict[str, Warmth]:
+def by_hand(entered: Sequence[str]) -> dict[str, Warmth]:
     """Temperatures entered by hand, by place of heat."""
     places = ("bore", "shaft", "master", "gauge")
     found = {}
-    for pair in told:
+    for pair in entered:
         place, _, text = pair.partition("=")
         value, colon, u = text.partition(":")
         try:
@@ -135,6 +135,6 @@ def by_hand(told: Sequence[str]) -> dict[str, Warmth]:
     return found
 
 
-def shop_of(among: Sequence[Opened], told: Sequence[str]) -> dict[str, Warmth]:
+def shop_of(among: Sequence[Opened], entered: Sequence[str]) -> dict[str, Warmth]:
     """The newest temperature of each place over all sessions; what was entered by hand comes first."""
-    return {**sessions.shop_of(one.state for one in among), **by_hand(told)}
+    return {**sessions.shop_of(one.state for one in among), **by_hand(entered)}

@@ -30,7 +30,7 @@ GUIDE = """\
 #              counter = 4: words of four such digits are a running number; _ stands for each digit.
 #              point, width, plus, bare, length: how a whole number and a whole line are written.
 # [[record]]   bytes at fixed places, counted from 0: value.kind = "columns" (text), "digits" (coded
-#              decimals), "count" (binary) or "float"; sign and unit are known or told by a byte (mask
+#              decimals), "count" (binary) or "float"; sign and unit are known or given by a byte (mask
 #              = the bits that count, means = what each state means); constants = bytes that never
 #              changed ("40/f0": 40 in the bits f0).
 # display      decimals on the display, scale (number in the frame times this is the number shown),

@@ -34,7 +34,7 @@ VERDICTS: Final = (
 SIZES: Final = (
     RECORDING,
     OF_PART,
-    Column("stage", "string", "", "Stage that the readings are of; empty: none told."),
+    Column("stage", "string", "", "Stage that the readings are of; empty: none given."),
     Column("z_mm", "float64", "mm", "Place along the part from its datum end."),
     Column("mean_mm", "float64", "mm", "Mean diameter there at 20 °C."),
     Column("u_mm", "float64", "mm", "Its standard uncertainty, with what all readings share."),

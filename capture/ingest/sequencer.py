@@ -107,7 +107,7 @@ class EventSequencer(Generic[S]):
     def commit(self, batch: Iterable[PendingEvent]) -> None:
         """Numbers and writes all of *batch*, in the order of its stamps.
 
-        What is heard is on its way to the disk before the program thinks about it: a judgement takes
+        What is received is on its way to the disk before the program thinks about it: a judgement takes
         longer than the disk does. What comes so thick that the disk would do nothing else goes out
         together.
         """
@@ -115,7 +115,7 @@ class EventSequencer(Generic[S]):
             for pending in sorted(batch, key=_STAMP):
                 self._take(pending)
         finally:
-            # Whatever the program does, what was heard before it is kept.
+            # Whatever the program does, what was received before it is kept.
             self._write()
 
     def _take(self, pending: PendingEvent) -> None:

@@ -163,9 +163,9 @@ def _same(rows: Sequence[Mapping[str, Any]]) -> dict[str, str]:
     """What all readings have in common, in words by its column: it is said once and needs no column."""
     words: dict[str, Callable[[Any], str]] = {
         "part": lambda it: f"the {it}",
-        "angle": lambda it: "no angle told" if it is None else f"{it:g}°",
+        "angle": lambda it: "no angle given" if it is None else f"{it:g}°",
         "stage": lambda it: f"stage {it}" if it else "no stage",
-        "gauge": lambda it: f"by {it}" if it else "gauge not told",
+        "gauge": lambda it: f"by {it}" if it else "gauge not given",
     }
     found = {key: {row[key] for row in rows} for key in words}
     return {key: words[key](*each) for key, each in found.items() if len(each) == 1}

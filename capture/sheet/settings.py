@@ -87,13 +87,13 @@ class Readings(Struct, frozen=True):
 
 
 class Passes(Struct, frozen=True):
-    """How passes are found that nobody told."""
+    """How passes are found that nobody entered."""
 
     find: Annotated[
         bool,
         Key(
-            "Find passes that nobody told",
-            "a place measured again, with no pass told, is a new pass with infeed not known",
+            "Find passes that nobody entered",
+            "a place measured again, with no pass entered, is a new pass with infeed not known",
         ),
     ] = True
     largest: Annotated[

@@ -18,8 +18,8 @@ def power(path: Path) -> None:
 
 def power_gone(path: Path) -> None:
     """The meter is silent for a minute from the middle of a pass on, in which the wheel passes again."""
-    heard = (one for one in power_session() if one.gauge != "spindle" or not 75.0 < one.at < 135.0)
-    _powered(path, heard)
+    received = (one for one in power_session() if one.gauge != "spindle" or not 75.0 < one.at < 135.0)
+    _powered(path, received)
 
 
 def power_still(path: Path) -> None:

@@ -26,7 +26,7 @@ class _Renumbering(NamedTuple):
 
 def aside_of(history: Iterable[HistoryEntry]) -> frozenset[int]:
     """The events set aside by rejections that have not themselves been set aside."""
-    rejections = [told.event for told in history if isinstance(told.event.fact, Reject)]
+    rejections = [entry.event for entry in history if isinstance(entry.event.fact, Reject)]
     aside: set[int] = set()
     for event in reversed(rejections):
         if event.seq not in aside and isinstance(event.fact, Reject):

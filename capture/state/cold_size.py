@@ -45,7 +45,7 @@ def at_20(reading: StationReading, job: Job) -> Cold:
 
 
 def expansion_of(job: Job, part: Part) -> Expansion:
-    """Expansion of the part: the user's own, the material's, or that of a steel not told."""
+    """Expansion of the part: the user's own, the material's, or that of an unknown steel."""
     workpiece = job.workpiece(part)
     if workpiece is not None and workpiece.expansion is not None:
         u = workpiece.u_expansion if workpiece.u_expansion is not None else TYPICAL_U

@@ -173,12 +173,12 @@ def _before_size(state: State, event: Event) -> tuple[Pass, ...]:
     """The passes that must have been made before the size *event* and were not recorded when they were."""
     if ride_gauge.leader(state.rides):
         return ()
-    told = session.reported_passes(state)
+    entered = session.reported_passes(state)
     name = power_gauge.leader(state.powers, state.at)
     if name is None:
-        return found_passes(state.grind, state.stations, state.infeed, state.job, event, told)
+        return found_passes(state.grind, state.stations, state.infeed, state.job, event, entered)
     others = found_passes(state.grind, state.stations, state.infeed, state.job, event, ())
-    number = sum(len(made.infeeds) for made in told)
+    number = sum(len(made.infeeds) for made in entered)
     return power_gauge.unseen(state.powers[name], others, number)
 
 

@@ -136,7 +136,7 @@ def _of_masters(
 
 
 def _over(state: Health, said: Event) -> bool:
-    """A flag about silence or garbage may come again once the gauge has been heard since."""
+    """A flag about silence or garbage may come again once the gauge has sent something since."""
     once = isinstance(said.fact, Flag) and said.fact.what in {"unit-differs", "digits-fewer"}
     return not once and state.last_seq is not None and state.last_seq > said.seq
 

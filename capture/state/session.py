@@ -381,7 +381,7 @@ def newest_undoable(state: State) -> Event | None:
 
 
 def _found_since(state: State) -> list[tuple[int, Pass]]:
-    """The passes that the program has found since the newest size, where a person told none."""
+    """The passes that the program has found since the newest size, where a person entered none."""
     found: list[tuple[int, Pass]] = []
     for entry in () if reported_passes(state) else reversed(state.history):
         match entry.event.fact:

@@ -117,7 +117,7 @@ class StationReading(Struct, frozen=True):
     high: tuple[int, ...] = ()
     """Those left out because they are higher."""
     clamp: str | None = None
-    """How the part was held when it was read, as a person told it; None was not told."""
+    """How the part was held when it was read, as a person entered it; None is not known."""
     ride: RideFigures | None = None
     """What a gauge that rides on the part saw of the pass."""
 
@@ -152,7 +152,7 @@ class Stations(Struct, frozen=True):
     seen: frozenset[PlannedPlace] = frozenset()
     """Places of the shaft measured since the newest pass."""
     clamp: str | None = None
-    """How the part or its lock is held, as a person told it last."""
+    """How the part or its lock is held, as a person entered it last."""
 
     def plan_of(self, part: Part) -> MeasuringPlan:
         """The walk of *part*."""

@@ -92,7 +92,7 @@ class _Removal:
         return -grown > slack + self._most(earlier, later.pass_)
 
     def _most(self, earlier: StationReading, until: int) -> float:
-        """The most that can have come off since *earlier*, mm: where it is not told, down to the aim."""
+        """The most that can have come off since *earlier*, mm: where it is not known, down to the aim."""
         known = [row.infeed for row in self._grind.passes if earlier.pass_ < row.number <= until]
         fed = [*known, *self._fed][: until - earlier.pass_]
         if len(fed) == until - earlier.pass_ and None not in fed:

@@ -113,7 +113,7 @@ JOB_SENTENCES: Final[dict[str, str]] = {
     "runout.even": "read on the plated surface: the deposit is taken as even all round, the base to run out "
     "alike",
     "runout.by-order": "the base there was not measured stripped: it is taken as ordered",
-    "runout.no-angle": "where it stands highest was not told: the thin side is not known by its angle",
+    "runout.no-angle": "where it stands highest was not given: the thin side is not known by its angle",
     "runout.true": "ground, it runs out by {full} full movement at the most, at {at}: within {limit}, it "
     "turned on one axis throughout",
     "runout.moved": (

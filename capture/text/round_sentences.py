@@ -12,7 +12,7 @@ ROUND_SENTENCES: Final[dict[str, str]] = {
         "turn the part more slowly, or set form.averages"
     ),
     "round.typed": (
-        "read at {angles:.0f} angles: lobes above {order:.0f} are not told apart, and are in those that "
+        "read at {angles:.0f} angles: lobes above {order:.0f} are not distinguished, and are in those that "
         "are shown"
     ),
     "round.unseen": "lobes not seen by this set-up: {lobes}",

@@ -170,7 +170,7 @@ def _chosen(
             "what was read before is of metal that is gone"
         )
     if {reading.place.z is None for reading in chosen} == {True, False}:
-        said.append(f"{part}: readings whose station nobody told are left out")
+        said.append(f"{part}: readings whose station nobody entered are left out")
         chosen = [reading for reading in chosen if reading.place.z is not None]
     return chosen, said
 

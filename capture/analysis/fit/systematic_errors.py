@@ -150,7 +150,7 @@ def _gauge_error(part: Part, name: str, counted: Sequence[Counted], job: Job) ->
     commons = _of_masterings(name, gauge, masterings)
     conditions: list[Sentence] = [f"{name}: {each.note}" for each in masterings if each.note]
     if not any(each.u_master for each in masterings):
-        conditions.append(f"{name}: how well its master is known was not told (mark: master GAUGE SIZE U)")
+        conditions.append(f"{name}: how well its master is known was not entered (mark: master GAUGE SIZE U)")
     conditions += _overdue(name, None if gauge is None else gauge.due, counted)
     blocks: list[Sentence] = [each.exceeded for each in masterings if each.exceeded is not None]
     blocks += _overdue(f"the master of {name}", None if gauge is None else gauge.master_due, counted)
@@ -294,8 +294,8 @@ def _gauge_heat(part: Part, counted: Sequence[Counted], job: Job, size: float) -
     if len(warm) < len(readings):
         if on_master:
             block = (
-                f"{part}: {name} was set on a master whose temperature nobody told, so that what it read is "
-                "no size at 20 °C; put a probe on the master, or tell its temperature"
+                f"{part}: {name} was set on a master whose temperature nobody entered, so that what it read "
+                "is no size at 20 °C; put a probe on the master, or enter its temperature"
             )
             return SystematicErrors((), (), (block,))
         condition = f"{part}: no probe spoke for {name}: it is taken to be right at its own temperature"

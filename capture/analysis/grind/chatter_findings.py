@@ -23,7 +23,7 @@ SLOWEST: Final = 2.0
 APART: Final = 3.0
 """Seconds without a reading after which a stretch ends: the gauge was lifted, or the part stood."""
 SAME: Final = 0.02
-"""Share by which two speeds differ and are not told apart: twice the uncertainty of a given speed."""
+"""Share by which two speeds differ and are not distinguished: twice the uncertainty of a given speed."""
 
 
 def speeds_of(

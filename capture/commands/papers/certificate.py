@@ -141,13 +141,15 @@ def _write(
 def _text(found: CalibrationCertificate, due: str | None, units: Units, *, late: bool) -> str:
     lines = [f"Certificate {found.number or 'without a number'} of {found.item or 'an item without a name'}"]
     lines[0] += f" ({', '.join(found.marks)})" if found.marks else ""
-    lines.append(f"calibrated {found.performed or 'on a day not told'}, issued {found.issued or 'not told'}")
+    lines.append(
+        f"calibrated {found.performed or 'on a day not given'}, issued {found.issued or 'not given'}"
+    )
     lines.append(
         f"OVERDUE since {due}"
         if late
         else f"due {due}"
         if due
-        else "due: not told; the sheet has a key for it"
+        else "due: not given; the sheet has a key for it"
     )
     for one in found.lengths:
         name, value = one.name or "length", size(one.value, units, FINE)

@@ -52,7 +52,7 @@ def _tone(tone: Mapping[str, Any], units: Units) -> Iterator[str]:
         yield f"  likely {_cause(best)}"
         yield f"  change: {CHANGES[best['kind']]}"
     else:
-        yield "  not told apart: " + "; ".join(_cause(one) for one in tone["causes"][:3])
+        yield "  not distinguished: " + "; ".join(_cause(one) for one in tone["causes"][:3])
         yield "  change the work speed by a tenth and look again: what stays is wheel or drive"
 
 

@@ -1,4 +1,4 @@
-"""The passes that must have been made before a size was taken, beside those that a person told."""
+"""The passes that must have been made before a size was taken, beside those that a person entered."""
 
 from __future__ import annotations
 
@@ -22,26 +22,26 @@ LEAST_GAP = 2.0
 SMALLER = 4.0
 """Standard deviations by which a size must have fallen for the part to have been ground."""
 ALIKE = 1.5
-"""Steps of the gauge within which an infeed told and one found are the same."""
+"""Steps of the gauge within which an infeed entered and one found are the same."""
 
 
-def infeeds_of(told: Iterable[Pass]) -> tuple[float | None, ...]:
-    """The infeed of every pass that was told, mm on diameter."""
-    return tuple(infeed for one in told for infeed in one.infeeds)
+def infeeds_of(entered: Iterable[Pass]) -> tuple[float | None, ...]:
+    """The infeed of every pass that was entered, mm on diameter."""
+    return tuple(infeed for one in entered for infeed in one.infeeds)
 
 
 def found_passes(
-    state: Grind, stations: Stations, fed: Infeed, job: Job, event: Event, told: Sequence[Pass]
+    state: Grind, stations: Stations, fed: Infeed, job: Job, event: Event, entered: Sequence[Pass]
 ) -> tuple[Pass, ...]:
-    """The passes that must have been made before the size reading *event* and that nobody told.
+    """The passes that must have been made before the size reading *event* and that nobody entered.
 
-    *told* is what a person has said of passes since the size before.
+    *entered* is what a person has said of passes since the size before.
     """
     if not is_grinding(stations):
         return ()
     if fed.path is not None:
-        return _by_infeed(state, stations, fed, job, event, infeeds_of(told))
-    if not stations.seen or told or not job.settings.passes.find:
+        return _by_infeed(state, stations, fed, job, event, infeeds_of(entered))
+    if not stations.seen or entered or not job.settings.passes.find:
         return ()
     last = _last_here(stations)
     if last is None or _seconds(last, event) < LEAST_GAP:
@@ -78,47 +78,47 @@ def _by_infeed(
     fed: Infeed,
     job: Job,
     event: Event,
-    told: tuple[float | None, ...],
+    entered: tuple[float | None, ...],
 ) -> tuple[Pass, ...]:
     if not state.sizes:
         return ()
     found = infeed_gauge.counted(fed, job, event.at, event.at.seconds)
     by = infeed_gauge.factor(job)
     made = [None if one.infeed is None else round(one.infeed * by, 6) for one in found.passes]
-    if not made and not told and infeed_gauge.stands_in(fed):
+    if not made and not entered and infeed_gauge.stands_in(fed):
         made = [0.0] * _rests(state, stations, fed, job, event)
     step = fed.path.step * by if fed.path is not None else 0.0
-    return grouped(untold(made, told, max(ALIKE * step, 1e-3)))
+    return grouped(not_entered(made, entered, max(ALIKE * step, 1e-3)))
 
 
-def untold(
-    made: Sequence[float | None], told: Sequence[float | None], near: float
+def not_entered(
+    made: Sequence[float | None], entered: Sequence[float | None], near: float
 ) -> tuple[float | None, ...]:
-    """The infeeds of *made* that are not among those *told*; within *near* they are alike.
+    """The infeeds of *made* that are not among those *entered*; within *near* they are alike.
 
-    Where the infeeds told come to those made in all, a person only divides them otherwise.
+    Where the infeeds entered come to those made in all, a person only divides them otherwise.
 
-    >>> untold([0.005, 0.005, 0.0], [0.005], 0.0015), untold([0.005, 0.005, 0.0], [0.010], 0.0015)
+    >>> not_entered([0.005, 0.005, 0.0], [0.005], 0.0015), not_entered([0.005, 0.005, 0.0], [0.010], 0.0015)
     ((0.005, 0.0), (0.0,))
     """
     fed = [infeed for infeed in made if infeed != 0.0]
-    said = [infeed for infeed in told if infeed != 0.0]
-    rests = max((len(made) - len(fed)) - (len(told) - len(said)), 0)
+    said = [infeed for infeed in entered if infeed != 0.0]
+    rests = max((len(made) - len(fed)) - (len(entered) - len(said)), 0)
     known = [infeed for infeed in (*fed, *said) if infeed is not None]
     if said and len(known) == len(fed) + len(said) and abs(sum(known) - 2.0 * sum(known[len(fed) :])) <= near:
         return (0.0,) * rests
     left = list(made)
-    for infeed in told:
+    for infeed in entered:
         if left:
             left.remove(min(left, key=lambda one: _unlike(one, infeed)))
     return tuple(left)
 
 
-def _unlike(made: float | None, told: float | None) -> float:
+def _unlike(made: float | None, entered: float | None) -> float:
     """How unlike two infeeds are; any fed pass is likelier meant by one that was fed than a rest is."""
-    if made is None or told is None:
-        return 0.0 if made is told else (1.0 if 0.0 not in {made, told} else 2.0)
-    return abs(made - told) + (1.0 if (made == 0.0) is not (told == 0.0) else 0.0)
+    if made is None or entered is None:
+        return 0.0 if made is entered else (1.0 if 0.0 not in {made, entered} else 2.0)
+    return abs(made - entered) + (1.0 if (made == 0.0) is not (entered == 0.0) else 0.0)
 
 
 def grouped(infeeds: Sequence[float | None]) -> tuple[Pass, ...]:

@@ -114,7 +114,7 @@ def rested(
 ) -> Infeed:
     """A size of the shaft was taken after *made* new passes: what is fed from here on belongs to the next.
 
-    *facts* are the passes that were found before it, each with its ``seq``, where nobody told any.
+    *facts* are the passes that were found before it, each with its ``seq``, where nobody entered any.
     """
     if state.path is None:
         return _timed(state, at, made)

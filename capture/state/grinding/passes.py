@@ -26,7 +26,7 @@ SETTING = 3600.0
 """Seconds without a pass within which a part that is finished after roughing stays as it was set, unless a
 word says otherwise (common practice, no source)."""
 AFTER_PLATING = (None, "rough", "finish")
-"""Stages of one setting of the part: None is a grind whose stage nobody has told."""
+"""Stages of one setting of the part: None is a grind whose stage nobody has entered."""
 MOST_REPLICATES = 10
 """Readings of one place after one pass that the model is fitted to; more are kept, and add nothing."""
 
@@ -103,7 +103,7 @@ class PassRow(Struct, frozen=True):
     at: Instant
     seq: int
     found: bool
-    """The program found it; nobody told."""
+    """The program found it; nobody entered it."""
     named: bool = False
     """A person has said more of it since."""
     growth: float = 0.0
@@ -143,7 +143,7 @@ class Grind(Struct, frozen=True):
     dressed: bool = False
     """The wheel was dressed in this stage."""
     coolant: bool | None = None
-    """Whether coolant runs; None was not told."""
+    """Whether coolant runs; None is not known."""
     cut: float = 0.0
     """mm on diameter fed in this stage before the wheel was last dressed: the part may hold its heat."""
     material: Material | None = None
@@ -193,12 +193,12 @@ def step(state: Grind, stations: Stations, entry: HistoryEntry, job: Job) -> Gri
             return state
 
 
-def _same_setting(state: Grind, told: str | None, event: Event) -> bool:
+def _same_setting(state: Grind, stage: str | None, event: Event) -> bool:
     """Whether a new stage leaves part, wheel and table as they were: the spring still holds what it held."""
-    if state.row is None or not state.strokes or told is None:
+    if state.row is None or not state.strokes or stage is None:
         return False
     soon = event.at.seconds - state.row.at.seconds < SETTING
-    return soon and state.stage in AFTER_PLATING and told in AFTER_PLATING
+    return soon and state.stage in AFTER_PLATING and stage in AFTER_PLATING
 
 
 def _passed(state: Grind, made: Pass, event: Event, newest: int) -> Grind:
@@ -274,7 +274,7 @@ def _sized(state: Grind, reading: StationReading, stations: Stations, job: Job) 
 
 
 def _ridden(state: Grind, reading: StationReading, cold: Cold) -> tuple[RideFigures, ColdReading] | None:
-    """What a gauge on the part says of the newest pass, where no person told its infeed."""
+    """What a gauge on the part says of the newest pass, where no person entered its infeed."""
     row = state.row
     if reading.ride is None or row is None or not row.found or row.named:
         return None

@@ -56,8 +56,8 @@ def step_reading(
     before = placings.get(gauge.name) or PlacingState(streams=gauge.stream is True, paused=at.paused)
     sample = StreamSample(event.at.seconds, signed(gauge, reading.value), event.seq)
     before = replace(before, largest=max(before.largest, sample.value))
-    told = setup_of(gauge, reading, at, job, before.largest)
-    return {**placings, gauge.name: placing.step(before, sample, told)}
+    setup = setup_of(gauge, reading, at, job, before.largest)
+    return {**placings, gauge.name: placing.step(before, sample, setup)}
 
 
 def single(placings: Placings, gauge: Gauge) -> bool:

@@ -115,7 +115,7 @@ def step_reading(
         done = bumps.done
     bumps = power_bumps.step(bumps, at, value, resolution_of(gauge, reading))
     one = replace(one, bumps=bumps)
-    one = replace(one, passes=replace(one.passes, told=stroke))
+    one = replace(one, passes=replace(one.passes, known_stroke=stroke))
     one = _after(one, power_passes.released(one.passes, at, high=bumps.high or bool(bumps.done)), event.seq)
     for bump in (*done, *bumps.done):
         one = _risen(one, bump, event.seq, fed)
@@ -227,10 +227,10 @@ def leader(powers: Powers, at: Instant) -> str | None:
 
 
 def due(one: PowerGauge, fed: Infeed, job: Job, noted: Sequence[Pass]) -> tuple[AnyFact, ...]:
-    """What the newest rise of *one* makes: a dressing, and passes that nobody has told; *noted*: what was."""
+    """What the newest rise of *one* makes: a dressing, and passes not entered; *noted*: those that are."""
     dressed: tuple[AnyFact, ...] = (Dress(),) if one.dressed else ()
-    told = sum(len(made.infeeds) for made in noted)
-    missing = min(len(one.due), one.seen - told - one.noted)
+    entered = sum(len(made.infeeds) for made in noted)
+    missing = min(len(one.due), one.seen - entered - one.noted)
     if any(made.begun - BESIDE <= one.claimed <= made.ended for made in one.due):
         missing = min(missing, len(one.due) - 1)
     if missing <= 0 or not job.settings.passes.find:
@@ -255,19 +255,19 @@ def infeed_of(one: PowerGauge, fed: Infeed, job: Job) -> float | None:
     return round(infeed, 6) if infeed >= max(LEAST_FED, 0.6 * step * infeed_gauge.factor(job)) else 0.0
 
 
-def unseen(one: PowerGauge, others: Sequence[Pass], told: int) -> tuple[Pass, ...]:
+def unseen(one: PowerGauge, others: Sequence[Pass], entered: int) -> tuple[Pass, ...]:
     """Passes before a size that *others* show and the power was too weak to: those without infeed.
 
     Args:
         one: The gauge.
         others: Passes since the size before by the gauge on the head, or by a place measured again.
-        told: Passes that a person has told since then.
+        entered: Passes that a person has entered since then.
     """
     held = power_passes.settled(one.passes).due
-    if held and one.seen + len(held) > max(one.noted, told):
+    if held and one.seen + len(held) > max(one.noted, entered):
         return tuple(Pass(0.0 if made.rest else None) for made in held)
     infeeds = [infeed for made in others for infeed in made.infeeds]
-    more = len(infeeds) - max(one.noted, told)
+    more = len(infeeds) - max(one.noted, entered)
     if not one.weak or more <= 0 or any(infeeds[-more:]):
         return ()
     return (Pass(0.0, times=min(more, MOST_PASSES)),)

@@ -11,7 +11,7 @@ from capture.metrology.gauges.turning_part import SecondMean
 from capture.state.stream.riding_state import RidingState
 
 FIRST = 12
-"""Seconds from which the noise of a second's mean is told."""
+"""Seconds from which the noise of a second's mean is known."""
 LEAST_NOISE = 0.00004
 """mm; no second's mean is quieter (common practice, no source)."""
 SPOILT, LEAST_SPOILT = 4.0, 0.001

@@ -84,7 +84,7 @@ def _second(state: RidingState, resolution: float) -> RidingState:
     values, gate = without_tones(state.times, state.values, newest, resolution)
     found = second_mean(state.times[-newest:], values, gate) if newest else None
     if state.phase == "silent" and not state.count and state.times[-1] - state.times[0] < SPAN_TONES:
-        return state  # what goes round with the part cannot be told yet
+        return state  # what goes round with the part is not known yet
     if found is None:
         lost = state.lost + 1
         return replace(state, lost=lost) if lost < 3 else _off(state)

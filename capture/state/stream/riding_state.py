@@ -84,7 +84,7 @@ class RidingState(Struct, frozen=True):
     count: int = 0
     """Passes found so far."""
     pauses: int = 0
-    """Passes in a row that only the rhythm told."""
+    """Passes in a row that rest on the rhythm alone."""
     made: SizeStep | None = None
     """A pass that was found, while it is not sure that it is over."""
     rough: float = 0.0

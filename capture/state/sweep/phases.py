@@ -1,6 +1,6 @@
 """What a streaming bore gauge is doing, and how what is seen of it changes that: the whole table.
 
-`silent` has not been heard; `air` is out of the bore; `withdrawn` is out, and may come back to measure the
+`silent` sends nothing; `air` is out of the bore; `withdrawn` is out, and may come back to measure the
 place again; `entering` is in the bore with nothing found yet; `rocking`, `still` and `moving` are in it.
 """
 

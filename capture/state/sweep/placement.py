@@ -56,7 +56,7 @@ trials)."""
 SETTLED = 3
 """Turning points from which the size of a place is known well enough to see that the gauge is far from it."""
 CONTEXT = 32
-"""Readings beside a rock from which the beat of the gauge is told."""
+"""Readings beside a rock from which the rate of the gauge is known."""
 UNUSUAL = 1.25
 """Half rocks between two turning points from which the place may have been left in between."""
 CLEARLY = 5.0
@@ -182,7 +182,7 @@ def _of_the_hand(points: list[Point]) -> float:
 
 
 def too_few(placement: Placement) -> bool:
-    """Whether many rocks of few readings each have not told the place: slower rocks have more of them."""
+    """Whether many rocks of few readings each have not settled the place: slower rocks have more of them."""
     few = [point.last - point.first + 1 for point in placement.points[-TRIED:]]
     return placement.accepted is None and len(few) == TRIED and sorted(few)[TRIED // 2] <= FEW + 3
 
@@ -226,7 +226,7 @@ def _elsewhere(placement: Placement, point: Point) -> bool:
 
 
 def given_up(state: SweepState) -> dict[str, Any]:
-    """What changes when the place in hand is left: it is heard if it was not finished."""
+    """What changes when the place in hand is left: a tone sounds if it was not finished."""
     unfinished = state.placement.accepted is None and len(state.placement.points) > 1 and not state.paused
     return with_tone("again", state.recent[-1]) if unfinished else {}
 

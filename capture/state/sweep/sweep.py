@@ -1,4 +1,4 @@
-"""Sweep: what a streaming bore gauge is doing, told from its readings alone, and what each place reads.
+"""Sweep: what a streaming bore gauge is doing, by its readings alone, and what each place reads.
 
 Reading after reading the turns of the hand are found; between two of them lies one rock, and
 its bottom is fitted (`capture.metrology.bore.turning_point`). Turning points of one place that agree are

@@ -15,7 +15,7 @@ from capture.state.append_log import Log
 from capture.state.sweep.phases import Phase
 
 Tone: TypeAlias = Literal["", "accepted", "again", "slower"]
-"""What is to be heard once: accepted, try again (or set aside for that), rock more slowly."""
+"""What is sounded once: accepted, try again (or set aside for that), rock more slowly."""
 
 KEPT = 768
 """Readings that are looked back upon: 15 s at 50 Hz."""
@@ -144,7 +144,7 @@ class SweepState(Struct, frozen=True):
     """`seq` of the reading on which the gesture was seen, while the program has not answered."""
     tone: Tone = ""
     tone_seq: int = -1
-    """The reading on which `tone` was called for, so that one is heard once."""
+    """The reading on which `tone` was called for, so that one is sounded once."""
     why: RockFault | None = None
     """What the last dip that was no turning point was."""
 

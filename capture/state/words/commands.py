@@ -228,14 +228,14 @@ def _text(words: list[str], verb: str) -> str:
 
 
 def _stage(words: list[str], state: State) -> Stage:
-    told = _text(words, "stage")
+    name = _text(words, "stage")
     if words[0].lower() == "own" and len(words) > 1:
         return Stage(" ".join(words[1:]).strip())
     used = {entry.event.fact.name for entry in state.history if isinstance(entry.event.fact, Stage)}
     try:
-        return Stage(stage_named(told, tuple(sorted(used))))
+        return Stage(stage_named(name, tuple(sorted(used))))
     except NoSuchStage as error:
-        raise CommandRejected(f"{error} (or: stage own {told})") from None
+        raise CommandRejected(f"{error} (or: stage own {name})") from None
 
 
 def _read(words: list[str], state: State) -> Reading:

@@ -16,7 +16,7 @@ from msgspec.structs import replace
 from capture.events import MOST_PASSES, Event, Pass, Reject
 from capture.state import session
 from capture.state.grinding import infeed_gauge
-from capture.state.grinding.found_passes import ALIKE, infeeds_of, untold
+from capture.state.grinding.found_passes import ALIKE, infeeds_of, not_entered
 from capture.state.grinding.passes import PassRow
 from capture.state.session import State
 from capture.state.stations import last_of
@@ -160,8 +160,8 @@ def _by_gauge(state: State) -> float | None:
     """Infeed of the pass that is meant, by the infeed gauge; None where there is none."""
     if state.infeed.path is None:
         return None
-    made, told = _made(state), infeeds_of(session.reported_passes(state))
-    left = untold(made, told, _near(state))
+    made, entered = _made(state), infeeds_of(session.reported_passes(state))
+    left = not_entered(made, entered, _near(state))
     return left[0] if left else 0.0
 
 
@@ -179,22 +179,22 @@ def _near(state: State) -> float:
 
 def _placed(said: Pass, state: State) -> Pass:
     """*said*, with the pass that it is of where that pass is known already."""
-    told = session.reported_passes(state)
-    if not told and (with_rests := _late_rests(said, state)) is not None:
+    entered = session.reported_passes(state)
+    if not entered and (with_rests := _late_rests(said, state)) is not None:
         return with_rests
-    of = _of_told(said, told, state) if told else _of_found(said, state)
+    of = _of_entered(said, entered, state) if entered else _of_found(said, state)
     if of is None:
         return said
     infeed = of.infeed if said.infeed is None else said.infeed
     return replace(said, infeed=infeed, of=of.seq)
 
 
-def _of_told(said: Pass, told: Sequence[Pass], state: State) -> PassRow | None:
-    """The pass told before, if this is only the same word again."""
+def _of_entered(said: Pass, entered: Sequence[Pass], state: State) -> PassRow | None:
+    """The pass entered before, if this is only the same word again."""
     row, newest = state.grind.row, _newest_word(state)
-    if row is None or newest is None or told[-1].infeeds != said.infeeds or row.seq != newest.seq:
+    if row is None or newest is None or entered[-1].infeeds != said.infeeds or row.seq != newest.seq:
         return None
-    both = len(infeeds_of([*told, said]))
+    both = len(infeeds_of([*entered, said]))
     made = _made(state) if state.infeed.path is not None else []
     if made:
         return row if both > len(made) else None
@@ -249,23 +249,23 @@ def _late_rests(said: Pass, state: State) -> Pass | None:
     word = _newest_word(state)
     if not made or 0.0 in made or word is None or not isinstance(word.fact, Pass):
         return None
-    told = word.fact
-    if row.seq != (word.seq if told.of is None else told.of) or not told.infeed:
+    entered = word.fact
+    if row.seq != (word.seq if entered.of is None else entered.of) or not entered.infeed:
         return None
-    rests = told.rests + len(said.infeeds)
-    return replace(told, rests=rests, of=row.seq) if rests <= MOST_PASSES else None
+    rests = entered.rests + len(said.infeeds)
+    return replace(entered, rests=rests, of=row.seq) if rests <= MOST_PASSES else None
 
 
 def _is_late(said: Pass, row: PassRow, state: State) -> bool:
     """Whether *said* names the pass before the newest size, and none that was made since.
 
-    Who has told that pass already is not late. A hand misses its place, so that an infeed that is said is
+    Who has entered that pass already is not late. A hand misses its place, so that an infeed that is said is
     nearer to that of its pass than to those of others, and seldom just that. Who tells passes tells them in
     their order.
     """
     if row.named or not row.found or row.infeed is None or None in said.infeeds:
         return False
-    left = untold(_made(state), infeeds_of(session.reported_passes(state)), _near(state))
+    left = not_entered(_made(state), infeeds_of(session.reported_passes(state)), _near(state))
     of_row = max(_apart(infeed, row.infeed) for infeed in said.infeeds)
     of_new = min((_apart(infeed, one) for infeed in said.infeeds for one in left), default=inf)
     slack = LIKE * _near(state) / ALIKE
@@ -285,7 +285,7 @@ def _too_soon(row: PassRow, since: float, state: State) -> bool:
     sizes = [reading.at.seconds for reading in state.stations.taken if reading.part == "shaft"]
     before = max((at for at in sizes if at < row.at.seconds), default=None)
     after = min((at for at in sizes if at >= row.at.seconds), default=None)
-    if before is None or after is None or not since:  # nothing was heard since: it may be long ago
+    if before is None or after is None or not since:  # nothing came since: it may be long ago
         return False
     grinding = row.at.seconds - before
     if grinding < QUICKEST:

@@ -236,8 +236,8 @@ def _parts(found: Mapping[str, Any]) -> html.Section:
             lines.append(html.P(word("fit.part-none", part=name)))
             continue
         stage = word("fit.part-stage", stage=row["stage"]) if row["stage"] else ""
-        key, told = "fit.part-one" if row["readings"] == 1 else "fit.part", row["readings"]
-        lines.append(html.P(word(key, part=name, readings=told, recording=row["recording"], stage=stage)))
+        key, count = "fit.part-one" if row["readings"] == 1 else "fit.part", row["readings"]
+        lines.append(html.P(word(key, part=name, readings=count, recording=row["recording"], stage=stage)))
     return box(word("fit.parts"), *lines)
 
 

@@ -44,7 +44,7 @@ class Contact(Struct, frozen=True):
     reached: float | None = None
     """The deepest at which it has cut, mm in the gauge's habit; None: not known."""
     touched: bool = False
-    """It has cut since the gauge was first heard."""
+    """It has cut since the gauge first sent."""
     zeroed: bool = False
     """The display may have been set to 0 where the wheel touched the part."""
     expected: bool = False
@@ -160,7 +160,7 @@ def _idle(cycle: Cycle, contact: Contact) -> list[StandWork]:
 
 
 def _approached(contact: Contact, cycle: Cycle) -> Contact:
-    """A head that was wound back when it was first heard has only come near by a long way in."""
+    """A head that was wound back when its gauge first sent has only come near by a long way in."""
     if contact.touched or contact.reached is None or cycle.deepest - contact.reached <= cycle.largest:
         return contact
     return Contact(None, touched=False, zeroed=True)

@@ -1,7 +1,7 @@
 """How long one pass takes, and how many passes a time holds, by how long the wheel head stood where it cuts.
 
 Most stands hold one pass, others two or three, some none; where the part is measured beside the standing head
-that takes its time too. None of these times is told: the pair of pass and measuring that makes all stands
+that takes its time too. None of these times is entered: the pair of pass and measuring that makes all stands
 likeliest is taken. Times are seconds, or whatever else work is counted in.
 """
 
@@ -22,7 +22,7 @@ Ending: TypeAlias = Literal["fed", "back", "measured", "stood", "left", "idle"]
 drawing back after a size beside the standing head; or a feed after one, before which nothing is ground."""
 
 MOST_PASSES = 12
-"""Passes in one stand that are told apart."""
+"""Passes in one stand that are distinguished."""
 LIKELY = (0.62, 0.16, 0.09, 0.05, 0.03, 0.02)
 """How likely a stand holds one, two … passes (estimates, no source); each one more is"""
 LESS = 0.6
@@ -135,7 +135,7 @@ def _tried(lengths: Sequence[StandWork]) -> _Tried | None:
     one, over = (grid.ravel()[:, None, None] for grid in np.meshgrid(ones, overs, indexing="ij"))
     prior = -0.5 * (np.log(over[:, 0, 0] / USUAL) / np.log(FACTOR)) ** 2
     prior = prior - 0.5 * (np.log(one[:, 0, 0] / PASS[0]) / np.log(PASS[1])) ** 2
-    # where every size is taken beside the head, a pass and its measuring cannot be told apart
+    # where every size is taken beside the head, a pass and its measuring cannot be distinguished
     apart = len(overs) > 1 and any(one.work >= least and _is_alone(one) for one in seen)
     each: list[_Habit] = []
     for habit in range(1, (HABITS if apart else 1) + 1):

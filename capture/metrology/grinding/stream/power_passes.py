@@ -79,14 +79,14 @@ class PowerPasses(Struct, frozen=True):
     """By how much the power is higher while the pump of the coolant runs, where it is on the same meter."""
     part: Bump | None = None
     """A rise shorter than a stroke, which may be a part of one over an undercut."""
-    told: float | None = None
+    known_stroke: float | None = None
     """Seconds of a stroke by the sheet."""
 
     @property
     def lasts(self) -> float | None:
         """Seconds of a stroke; None while that is not known."""
-        if self.told is not None:
-            return self.told
+        if self.known_stroke is not None:
+            return self.known_stroke
         if len(self.made) < ALONE:
             return None
         high = max(one.level for one in self.made)
@@ -119,7 +119,7 @@ def step(state: PowerPasses, bump: Bump, *, clear: bool = False, hold: bool = Tr
         before = _counted(replace(state, held=None), state.held)
         after = _counted(before, bump)
         return replace(after, due=(*before.due, *after.due), dressed=before.dressed or after.dressed)
-    stroke = strokes_in(bump, state.lasts, told=state.told is not None) == 1
+    stroke = strokes_in(bump, state.lasts, known=state.known_stroke is not None) == 1
     if hold and stroke and _may_be_dresser(state, bump):
         return replace(state, held=bump)
     return _counted(state, bump)
@@ -161,7 +161,7 @@ def _is_another(first: Bump, bump: Bump) -> bool:
 
 def _counted(state: PowerPasses, bump: Bump) -> PowerPasses:
     """After a rise that is no pump: strokes, or none."""
-    number = strokes_in(bump, state.lasts, told=state.told is not None)
+    number = strokes_in(bump, state.lasts, known=state.known_stroke is not None)
     if not number:
         return replace(state, odd=(*state.odd, bump)[-8:], part=bump)
     dressed = is_dressing(state.odd, bump, state.made)
@@ -193,29 +193,29 @@ def is_pump(bump: Bump, pump: float | None) -> bool:
 def _with_part(state: PowerPasses, bump: Bump) -> Bump | None:
     """*bump* with the rise before it, where both are one stroke by the sheet over an undercut."""
     part = state.part
-    if part is None or state.told is None or bump.begun - part.ended > UNDERCUT:
+    if part is None or state.known_stroke is None or bump.begun - part.ended > UNDERCUT:
         return None
-    if not BROKEN_OFF < (bump.ended - part.begun) / state.told < WHOLE:
+    if not BROKEN_OFF < (bump.ended - part.begun) / state.known_stroke < WHOLE:
         return None
     weight = part.lasts / (part.lasts + bump.lasts)
     level = weight * part.level + (1.0 - weight) * bump.level
     return replace(bump, begun=part.begun, level=level)
 
 
-def strokes_in(bump: Bump, lasts: float | None, *, told: bool = False) -> int:
+def strokes_in(bump: Bump, lasts: float | None, *, known: bool = False) -> int:
     """How many strokes *bump* is: 0 for what is none.
 
     Args:
         bump: A rise.
         lasts: Seconds of a stroke, where they are known.
-        told: They are those of the sheet.
+        known: They are those of the sheet.
     """
     if bump.holds or bump.lasts < SHORTEST or bump.level <= 0.0:
         return 0
     if lasts is None:
         return 1
     share = bump.lasts / lasts
-    if share < (PART if told else BROKEN_OFF):
+    if share < (PART if known else BROKEN_OFF):
         return 0
     number = 1 if share < DOUBLE else round(share)
     return number if number <= MOST_AT_ONCE else 0

@@ -30,9 +30,9 @@ WARMS = ((0.0, 0.4), (0.03, 0.3), (0.07, 0.2), (0.12, 0.1))
 RUBS, U_RUBS = 0.00012, 0.00012
 """mm of growth by a pass whatever it takes, mean and standard deviation (an estimate, no source)."""
 FEEDS, U_FEEDS = 0.002, 0.004
-"""mm that a pass takes off of an infeed that nobody told, whatever its share (common practice, no source)."""
+"""mm that a pass of unknown infeed takes off, whatever its share (common practice, no source)."""
 LOST, SET = 0.05, 0.0004
-"""Share, and mm, by which an infeed that was told differs from what the wheel was fed (an estimate)."""
+"""Share, and mm, by which an entered infeed differs from what the wheel was fed (an estimate)."""
 BEFORE = 0.0003
 """mm; standard deviation of the growth before the first pass, and"""
 AMONG = 0.001
@@ -65,7 +65,7 @@ class LeveledPass(NamedTuple):
     rest: bool
     """It had no infeed."""
     infeed: float | None = None
-    """mm that was fed, where something else told it."""
+    """mm that was fed, where something else gave it."""
     sure: bool = True
     """The size fell clearly, and when a pass was due; else perhaps no wheel was by."""
     moved: float = 0.0

@@ -47,7 +47,7 @@ TOGETHER: Final = 3e-4
 ALONE: Final = 0.2
 """How much seldomer twice the wheel's speed is met where its own does not show (common practice)."""
 LOBES: Final = tuple(range(2, 16))
-"""As many as roundness is told by."""
+"""As many as roundness is stated by."""
 WEIGHTS: Final[Mapping[str, float]] = {
     "centres": 1.0,
     "wheel": 1.0,

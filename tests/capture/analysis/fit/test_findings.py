@@ -214,7 +214,7 @@ def test_a_master_of_unknown_temperature_proves_nothing(both_measured, fit_sheet
     )
     session.tell(("person", "station shaft 0"), ("mike", 49.995))
 
-    assert any("whose temperature nobody told" in one for one in found(session)["blocks"])
+    assert any("whose temperature nobody entered" in one for one in found(session)["blocks"])
 
 
 def test_one_angle_and_one_station_are_said(both_measured, fit_sheet):
