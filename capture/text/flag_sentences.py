@@ -46,14 +46,27 @@ FLAG_SENTENCES: Final[dict[str, str]] = {
     "ride-stopped": "{gauge} stopped in the middle of a pass: is its cable or radio in reach?",
     "ride-unset": "{gauge} rides and was not set: measure the part once by hand while the wheel is clear",
     "ride-twice": "{gauge} rides where {other} does: passes are counted by {other} alone; is `rides` right?",
+    "infeed-zeroed": (
+        "{gauge} leapt by {moved_shown} to 0 while the head stood: it is taken to be set to 0 there. "
+        "Say no if the head was moved"
+    ),
+    "infeed-sign": (
+        "{gauge} counts down as the wheel is fed: its sign on the sheet is the wrong way round. "
+        "It is read the other way; say no if it is right"
+    ),
+    "infeed-beyond": (
+        "{gauge} moved {moved_shown}, more than the largest infeed of one pass ({most_shown}): the infeed is "
+        "not known. Was its display set anew? Say the infeed, as pass 0.005"
+    ),
+    "passes-unsure": "{passes:.0f} {noun} before this size? Say no if it was {instead:.0f}",
     "disk": "the disk is slow: {late:.0f} readings or words were kept late, {lost:.0f} were lost",
 }
 
 
-def flag_text(flag: Flag) -> str | None:
+def flag_text(flag: Flag, units: Units | None = None) -> str | None:
     """What *flag* says to a person beyond its name; None where its name says it all.
 
-    A recording of an older program carries the text itself.
+    Lengths are in *units*, or in those of the job. A recording of an older program carries the text itself.
 
     >>> flag_text(Flag("disk", 0, (), {"late": 3.0, "lost": 0.0}))
     'the disk is slow: 3 readings or words were kept late, 0 were lost'
@@ -61,9 +74,11 @@ def flag_text(flag: Flag) -> str | None:
     if flag.text or flag.what not in FLAG_SENTENCES:
         return flag.text or None
     figures = {**flag.figures, **flag.settings}
+    shown: Units = units or ("in" if figures.get("unit") == "in" else "mm")
     try:
         fields = {"gauge": flag.gauge, "step": _step(figures), "since": _since(figures), **figures}
-        fields |= _of_sizes(figures) if "others" in figures else {"apart_shown": _apart(figures)}
+        fields |= _of_sizes(figures, shown) if "others" in figures else _lengths(figures, shown)
+        fields["noun"] = "pass" if figures.get("passes") == 1 else "passes"
         return FLAG_SENTENCES[flag.what].format(**fields)
     except (KeyError, TypeError, ValueError):  # another program's flag, by this name with other figures
         return None
@@ -79,9 +94,8 @@ def _step(figures: Mapping[str, float | str | None]) -> str:
     return thickness(step, "in" if figures.get("unit") == "in" else "mm")
 
 
-def _of_sizes(figures: Mapping[str, float | str | None]) -> dict[str, str]:
+def _of_sizes(figures: Mapping[str, float | str | None], units: Units) -> dict[str, str]:
     """A size, where it was measured, and how far it is from the others."""
-    units: Units = "in" if figures.get("unit") == "in" else "mm"
     apart, z = float(figures["apart"] or 0.0), figures.get("z")
     return {
         "value_shown": size(float(figures["value"] or 0.0), units, 3),
@@ -92,9 +106,13 @@ def _of_sizes(figures: Mapping[str, float | str | None]) -> dict[str, str]:
     }
 
 
-def _apart(figures: Mapping[str, float | str | None]) -> str:
-    """How far two sizes are apart."""
-    return thickness(abs(float(figures.get("apart") or 0.0)), "in" if figures.get("unit") == "in" else "mm")
+def _lengths(figures: Mapping[str, float | str | None], units: Units) -> dict[str, str]:
+    """How far two sizes are apart, how far a gauge moved, and the most that it may: lengths without sign.
+
+    One that *figures* lack is not there, so that no sentence says 0 of what is not known.
+    """
+    known = {name: figures.get(name) for name in ("apart", "moved", "most")}
+    return {f"{name}_shown": thickness(abs(float(mm)), units) for name, mm in known.items() if mm is not None}
 
 
 def _since(figures: Mapping[str, float | str | None]) -> str:

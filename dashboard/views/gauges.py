@@ -75,21 +75,21 @@ def heat(state: State) -> dict[str, Any]:
     return {"heat[]": rows, "heat-none": "" if rows else word("heat.none")}
 
 
-def lately(state: State) -> dict[str, Any]:
+def lately(state: State, units: Units | None = None) -> dict[str, Any]:
     """The newest flags and notes, newest first, with the time of day in UTC."""
     said = [*islice(reversed(state.flags), LATELY), *islice(reversed(state.notes), LATELY)]
     standing = [event for event in said if event.seq not in state.aside]
     newest = sorted(standing, key=lambda event: -event.seq)[:LATELY]
-    rows = [[[iso(event.at.wall)[11:19]], *_said(event)] for event in newest]
+    rows = [[[iso(event.at.wall)[11:19]], *_said(event, units)] for event in newest]
     return {"lately[]": rows, "lately-none": "" if rows else word("lately.none")}
 
 
-def _said(event: Event) -> list[list[str | None]]:
+def _said(event: Event, units: Units | None) -> list[list[str | None]]:
     match event.fact:
         case Flag() as flag:
             text = WORDS.get(f"flag.{flag.what}", flag.what)
             number = word("lately.pass", number=flag.pass_) if flag.pass_ else ""
-            return [[flag_text(flag) or text, flag.what], [number]]
+            return [[flag_text(flag, units) or text, flag.what], [number]]
         case Note(text=text):
             return [[word("lately.note", text=text), "note"], [""]]
         case _:

@@ -21,10 +21,10 @@ SILENT = 120.0
 
 def frame(scene: Scene, units: Units) -> dict[str, Any]:
     """What stands round every page."""
-    return {"units@data-units": units, **standing(scene), **transport(scene.state, scene.transport)}
+    return {"units@data-units": units, **standing(scene, units), **transport(scene.state, scene.transport)}
 
 
-def standing(scene: Scene) -> dict[str, Any]:
+def standing(scene: Scene, units: Units | None = None) -> dict[str, Any]:
     """The chips at the top and the notices under them."""
     state = scene.state
     stage = state.stations.stage if state is not None else None
@@ -40,7 +40,7 @@ def standing(scene: Scene) -> dict[str, Any]:
         "newer": word("notice.newer", name=scene.newer) if scene.newer else "",
         "trouble": word("notice.trouble", why=scene.trouble) if scene.trouble else "",
         "quiet": _quiet(scene),
-        "question": "" if state is None else _question(state),
+        "question": "" if state is None else _question(state, units),
         "down": "" if state is None else _down(state),
         "closed": scene.closed,
         "ask@data-state": "closed" if scene.closed else "open",
@@ -114,12 +114,12 @@ def _quiet(scene: Scene) -> str:
     return word("notice.quiet", age=age(scene.age)) if quiet and _kind(scene) != "ended" else ""
 
 
-def _question(state: State) -> str:
+def _question(state: State, units: Units | None) -> str:
     """What the program asks and nobody has answered yet."""
     asked = open_question(state)
     if asked is None or not isinstance(asked.fact, Flag):
         return ""
-    return word("notice.question", question=flag_text(asked.fact) or asked.fact.what)
+    return word("notice.question", question=flag_text(asked.fact, units) or asked.fact.what)
 
 
 def _down(state: State) -> str:

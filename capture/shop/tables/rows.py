@@ -11,6 +11,7 @@ from msgspec import Struct
 from capture.events import Event, Flag, Pass, Picture, Reading, Station, Taken
 from capture.recording.codec import Header
 from capture.sheet.reader import job_of
+from capture.text.flag_sentences import flag_text
 
 _EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 PROGRAM: Final = "desk"
@@ -138,7 +139,7 @@ def row_of(event: Event) -> tuple[str, tuple[Any, ...]] | None:
                 small(one.pass_),
                 clean(one.gauge),
                 *figures,
-                clean(one.text),
+                clean(flag_text(one) or ""),
             )
         case _:
             return None

@@ -15,7 +15,6 @@ from capture.metrology.grinding.stream.head_path import HeadPath, Stand
 from capture.sheet.job import Job
 from capture.state.grinding import infeed_gauge
 from capture.state.grinding.infeed_gauge import Infeed, Leap
-from capture.text.lengths import thickness
 
 ZEROED, SIGN, BEYOND = "infeed-zeroed", "infeed-sign", "infeed-beyond"
 COUNT = "passes-unsure"
@@ -27,22 +26,6 @@ LEAST_LEAP = 4.0
 """Steps that it must have leapt."""
 NEAR = 0.25
 """mm within which a leap to 0 from where the wheel cuts is no drawing back (common practice, no source)."""
-
-TEXTS = {
-    ZEROED: (
-        "{gauge} leapt by {moved} to 0 while the head stood: it is taken to be set to 0 there. "
-        "Say no if the head was moved"
-    ),
-    SIGN: (
-        "{gauge} counts down as the wheel is fed: its sign on the sheet is the wrong way round. "
-        "It is read the other way; say no if it is right"
-    ),
-    COUNT: "{number} before this size? Say no if it was {other}",
-    BEYOND: (
-        "{gauge} moved {moved}, more than the largest infeed of one pass ({most}): the infeed is not known. "
-        "Was its display set anew? Say the infeed, as pass 0.005"
-    ),
-}
 
 
 def watched(before: Infeed, after: Infeed, reading: Reading) -> Infeed:
@@ -79,10 +62,7 @@ def zeroed(state: Infeed, job: Job) -> tuple[Flag, ...]:
     """The display was set to 0 while the head stood."""
     if state.leap is None or not state.leap.borne:
         return ()
-    gauge = name_of(job)
-    figures: dict[str, float | None] = {"moved": state.leap.by}
-    text = TEXTS[ZEROED].format(gauge=gauge, moved=thickness(abs(state.leap.by), job.units))
-    return (Flag(ZEROED, 0, (), figures, gauge=gauge, text=text),)
+    return (Flag(ZEROED, 0, (), {"moved": state.leap.by}, {"unit": job.units}, gauge=name_of(job)),)
 
 
 def name_of(job: Job) -> str:
@@ -105,8 +85,7 @@ def turned(state: Infeed, job: Job, event: Event, *, smaller: bool) -> tuple[Fla
     beside = smaller and bool(stands) and stands[-1] in behind and path.deepest - reached <= slack
     if not inside and not beside:
         return ()
-    text = TEXTS[SIGN].format(gauge=name_of(job))
-    return (Flag(SIGN, 0, (event.seq,), gauge=name_of(job), text=text),)
+    return (Flag(SIGN, 0, (event.seq,), gauge=name_of(job)),)
 
 
 def _measured_inmost(stands: Sequence[Stand], largest: float) -> bool:
@@ -121,12 +100,10 @@ def _measured_inmost(stands: Sequence[Stand], largest: float) -> bool:
 
 
 def beyond(far: float, pass_: int, job: Job, event: Event) -> Flag:
-    """An infeed of *far*, mm in the gauge's habit, was refused."""
-    by, gauge = infeed_gauge.factor(job), name_of(job)
-    figures: dict[str, float | None] = {"moved": far * by, "most": job.settings.passes.largest}
-    most = thickness(job.settings.passes.largest, job.units)
-    text = TEXTS[BEYOND].format(gauge=gauge, moved=thickness(far * by, job.units), most=most)
-    return Flag(BEYOND, pass_, (event.seq,), figures, gauge=gauge, text=text)
+    """An infeed of *far*, mm in the gauge's habit, was refused; its figures are mm on diameter."""
+    moved = far * infeed_gauge.factor(job)
+    figures: dict[str, float | None] = {"moved": moved, "most": job.settings.passes.largest}
+    return Flag(BEYOND, pass_, (event.seq,), figures, {"unit": job.units}, gauge=name_of(job))
 
 
 def count_unsure(state: Infeed) -> tuple[Flag, ...]:
@@ -135,9 +112,7 @@ def count_unsure(state: Infeed) -> tuple[Flag, ...]:
     if doubt is None or doubt.asked:
         return ()
     figures: dict[str, float | None] = {"passes": doubt.number, "instead": doubt.other}
-    passes = f"{doubt.number} pass" if doubt.number == 1 else f"{doubt.number} passes"
-    text = TEXTS[COUNT].format(number=passes, other=doubt.other)
-    return (Flag(COUNT, 0, (doubt.seq,), figures, text=text),)
+    return (Flag(COUNT, 0, (doubt.seq,), figures),)
 
 
 def is_open(state: Infeed, flag: Flag) -> bool:

@@ -49,7 +49,7 @@ def grinding(scene: Scene, units: Units) -> dict[str, Any]:
         **gauges(state, units, extra(scene)),
         **slope(state, units),
         **heat(state),
-        **lately(state),
+        **lately(state, units),
         **safety(state, units),
         **asking(state, units),
         "stage-choice[]": [

@@ -11,10 +11,12 @@ from capture.events import Event, Flag, Reject
 from capture.metrology.units import from_mm
 from capture.sheet.job import Units
 from capture.state.cold_size import at_20
+from capture.state.grinding import infeed_doubts
 from capture.state.session import State, open_question
 from capture.state.stations import StationReading
 from capture.state.stream.hand_gauge import FURTHER, GESTURE
 from capture.state.target import target
+from capture.text.flag_sentences import flag_text
 from dashboard.sources.scene import Scene
 from dashboard.text.voice import number, spoken
 from dashboard.views.lengths import fine
@@ -38,7 +40,7 @@ def announced(scene: Scene, units: Units) -> dict[str, Any]:
 
 def _occasion(state: State, units: Units) -> dict[str, str] | None:
     event, size = open_question(state), _placed(state)
-    text = _question(event)
+    text = _question(event, units)
     if event is not None and text and (size is None or event.seq > size.seq):
         return {"id": f"question-{event.seq}", "tone": "question", "text": text}
     if size is None:
@@ -46,8 +48,10 @@ def _occasion(state: State, units: Units) -> dict[str, str] | None:
     return {"id": f"accepted-{size.seq}", "tone": "accepted", "text": _sized(state, size, units)}
 
 
-def _question(event: Event | None) -> str:
-    return event.fact.text if event is not None and isinstance(event.fact, Flag) else ""
+def _question(event: Event | None, units: Units) -> str:
+    if event is None or not isinstance(event.fact, Flag) or event.fact.what not in infeed_doubts.ASKED:
+        return ""
+    return flag_text(event.fact, units) or ""
 
 
 def _placed(state: State) -> StationReading | None:

@@ -15,6 +15,7 @@ from capture.state import replay
 from capture.state import session as session_of
 from capture.state.grinding.counted_passes import CountedPass, answered, doubt_of, recounted
 from capture.state.words.commands import CommandRejected
+from capture.text.flag_sentences import flag_text
 
 OFTEN = [StandWork(20.0, "back")] * 4
 BETWEEN = StandWork(31.0, "back")
@@ -48,7 +49,9 @@ class Shop:
     @property
     def asked(self) -> list[str]:
         flags = [event.fact for event in self.session.state.flags]
-        return [flag.text for flag in flags if isinstance(flag, Flag) and flag.what == "passes-unsure"]
+        return [
+            flag_text(flag) or "" for flag in flags if isinstance(flag, Flag) and flag.what == "passes-unsure"
+        ]
 
     @property
     def infeeds(self) -> list[float | None]:

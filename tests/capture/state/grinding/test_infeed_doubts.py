@@ -12,6 +12,7 @@ from capture.sheet.reader import job_of
 from capture.state import replay
 from capture.state import session as session_of
 from capture.state.words.commands import CommandRejected
+from capture.text.flag_sentences import flag_text
 
 
 class Saddle:
@@ -73,7 +74,9 @@ def test_a_display_set_to_zero_where_the_wheel_cuts_is_asked_about_and_loses_no_
     assert one.infeeds == [0.005, 0.005, 0.0, 0.005]
     assert one.flags == ["infeed-zeroed"]
     (flag,) = one.session.state.flags
-    assert "leapt by 0.01 mm to 0" in flag.fact.text
+    assert (flag.fact.text, flag.fact.figures) == ("", {"moved": pytest.approx(-0.010, abs=1e-6)})
+    assert "leapt by 0.01 mm to 0" in flag_text(flag.fact)
+    assert "leapt by 0.00039 in to 0" in flag_text(flag.fact, "in")
     assert session_of.open_question(one.session.state) == flag
 
 
@@ -119,7 +122,15 @@ def test_an_infeed_that_is_too_large_is_refused_and_a_word_puts_it_right(saddle)
 
     assert one.infeeds == [0.005, 0.005, None]
     assert one.flags == ["infeed-beyond"]
-    assert "moved 2.00" in one.session.state.flags[-1].fact.text
+    flag = one.session.state.flags[-1].fact
+    assert (flag.text, set(flag.figures), flag.figures["most"]) == (
+        "",
+        {"moved", "most"},
+        one.session.job.settings.passes.largest,
+    )
+    assert flag.figures["moved"] == pytest.approx(2.003, abs=0.005)
+    assert "saddle moved 2.00" in flag_text(flag)
+    assert "saddle moved 0.078" in flag_text(flag, "in")
     one.say("pass 0.003")
     assert one.infeeds == [0.005, 0.005, 0.003]
     assert len(one.session.state.stations.taken) == 4

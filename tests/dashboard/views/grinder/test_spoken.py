@@ -104,6 +104,11 @@ def test_where_no_gauge_streams_and_nothing_is_asked_there_is_no_switch(hand: Ha
 def test_what_is_asked_is_said_until_it_is_answered(hand: Hand):
     hand.add("desk", Flag("infeed-sign", 0, (), gauge="saddle", text="Is its sign wrong?"))
 
-    assert hand.said()["tone"] == "question"
-    hand.add("person", parse_command(["no"], hand.state))
+    assert (hand.said()["tone"], hand.said()["text"]) == ("question", "Is its sign wrong?")
+    hand.add("desk", Flag("infeed-beyond", 0, (), {"moved": 2.54, "most": 0.0508}, gauge="saddle"))
+    assert "saddle moved 2.54 mm" in hand.said()["text"]
+    assert "saddle moved 0.1 in" in hand.said("in")["text"]
+    for _ in range(2):
+        assert hand.said()["tone"] == "question"
+        hand.add("person", parse_command(["no"], hand.state))
     assert hand.said()["tone"] == "accepted"
