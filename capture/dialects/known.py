@@ -27,7 +27,7 @@ def dialect_for(gauge: Gauge, text_of: Callable[[str], str]) -> Dialect:
     if gauge.dialect == "decimal-line":
         return decimal_line(unit=gauge.unit, channel=gauge.channel)
     if gauge.dialect.endswith(".toml"):
-        from capture.dialects.taught import load  # noqa: PLC0415 - most sheets name no file
+        from capture.dialects.taught.format_files import load  # noqa: PLC0415 - most sheets name no file
 
         return load(text_of(gauge.dialect), gauge.dialect)
     raise ValueError(

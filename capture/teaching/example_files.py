@@ -8,10 +8,10 @@ from typing import Any, TypeVar
 import msgspec
 
 from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.formats import decoded
-from capture.dialects.framing import Chunk
-from capture.dialects.records import DisplayValue
-from capture.dialects.taught import read_format, write_format
+from capture.dialects.taught.format_files import read_format, write_format
+from capture.dialects.taught.formats import decoded
+from capture.dialects.taught.framing import Chunk
+from capture.dialects.taught.records import DisplayValue
 from capture.teaching.examples import Example, number, unit_named
 from capture.teaching.learner import learn
 

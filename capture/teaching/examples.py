@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from capture.dialects.decimal import SCALES
 from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.framing import Chunk
+from capture.dialects.taught.framing import Chunk
 
 WIDEST = 24
 """Characters of a number on a display, at the most (our own choice: no display is that wide)."""

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import Final
 
-from capture.dialects.checks import FrameCheck
-from capture.dialects.formats import Format
-from capture.dialects.framing import DelimitedFrame, Gap, StuffedFrame
-from capture.dialects.records import FlagByte, Record
-from capture.dialects.sentences import Sentence
-from capture.dialects.values import Columns, Count, Digits, Display, Value
+from capture.dialects.taught.checks import FrameCheck
+from capture.dialects.taught.formats import Format
+from capture.dialects.taught.framing import DelimitedFrame, Gap, StuffedFrame
+from capture.dialects.taught.records import FlagByte, Record
+from capture.dialects.taught.sentences import Sentence
+from capture.dialects.taught.values import Columns, Count, Digits, Display, Value
 from capture.teaching.search.matching import ROOM
 
 _ENDS = {"\r": "CR", "\n": "LF", "\x03": "ETX", "\x04": "EOT", "\0": "NUL"}

@@ -8,10 +8,10 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.dialects.formats import decoded
-from capture.dialects.framing import Chunk, lately
-from capture.dialects.records import DisplayValue
-from capture.dialects.taught import write_format
+from capture.dialects.taught.format_files import write_format
+from capture.dialects.taught.formats import decoded
+from capture.dialects.taught.framing import Chunk, lately
+from capture.dialects.taught.records import DisplayValue
 from capture.teaching.examples import number as as_number
 from capture.teaching.examples import unit_named
 from capture.teaching.lesson import PLAN, Conversation

@@ -11,9 +11,9 @@ from typing import Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.dialects.formats import Format, decoded
-from capture.dialects.framing import Chunk, DelimitedFrame, lately
-from capture.dialects.records import DisplayValue
+from capture.dialects.taught.formats import Format, decoded
+from capture.dialects.taught.framing import Chunk, DelimitedFrame, lately
+from capture.dialects.taught.records import DisplayValue
 from capture.teaching import explaining
 from capture.teaching.examples import Example, number
 from capture.teaching.line_settings import TEXT

@@ -10,9 +10,9 @@ import msgspec
 from msgspec.structs import replace
 
 from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.formats import decoded
-from capture.dialects.framing import Chunk, lately
-from capture.dialects.taught import write_format
+from capture.dialects.taught.format_files import write_format
+from capture.dialects.taught.formats import decoded
+from capture.dialects.taught.framing import Chunk, lately
 from capture.teaching.example_files import BadExamples, read_dump, read_shown, teach_from, try_format
 from capture.teaching.examples import Example, number, unit_named
 from capture.teaching.explaining import NEAR_FULL

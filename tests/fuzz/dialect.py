@@ -8,7 +8,7 @@ import sys
 from fuzzing import fuzz
 
 from capture.dialects.dialect import Decoder
-from capture.dialects.taught import BadFormat, load
+from capture.dialects.taught.format_files import BadFormat, load
 
 HEARD = random.Random(1).randbytes(4096) + b"+055.0123 mm\r\n" * 20 + b"+" * 3000  # noqa: S311 - rubbish
 

@@ -9,7 +9,7 @@ import sys
 
 from fuzzing import fuzz
 
-from capture.dialects.taught import read_format, write_format
+from capture.dialects.taught.format_files import read_format, write_format
 from capture.teaching.learner import Example, learn, number
 from capture.teaching.lesson import unit_named
 

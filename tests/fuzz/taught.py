@@ -10,7 +10,7 @@ import sys
 from fuzzing import fuzz
 
 from capture.dialects.dialect import Decoder, Dialect
-from capture.dialects.taught import BadFormat, load
+from capture.dialects.taught.format_files import BadFormat, load
 from capture.events import Decoded, Reading
 
 

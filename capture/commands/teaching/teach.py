@@ -13,7 +13,7 @@ from capture.commands.options import AS_JSON
 from capture.commands.teaching.at_the_gauge import at_the_gauge
 from capture.commands.teaching.guided import guided
 from capture.dialects.decimal import decimal_line
-from capture.dialects.taught import BadFormat
+from capture.dialects.taught.format_files import BadFormat
 from capture.links.link import Open
 from capture.links.serial import serial_link
 from capture.teaching.example_files import BadExamples, teach_from, try_format

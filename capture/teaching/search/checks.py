@@ -7,7 +7,7 @@ from itertools import product
 
 from msgspec.structs import replace
 
-from capture.dialects.checks import CYCLIC, SUMS, FrameCheck, Written
+from capture.dialects.taught.checks import CYCLIC, SUMS, FrameCheck, Written
 
 MOST_BEHIND = 2
 """Bytes that may stand behind a check (an end of text)."""

@@ -7,7 +7,7 @@ from functools import reduce
 from itertools import pairwise
 from operator import or_
 
-from capture.dialects.records import FlagByte
+from capture.dialects.taught.records import FlagByte
 
 Labels = Sequence[str]
 """What is so in each frame: its sign, its unit."""

@@ -10,12 +10,12 @@ from itertools import count, pairwise
 
 from msgspec.structs import replace
 
-from capture.dialects.checks import FrameCheck
-from capture.dialects.formats import SURE, Format, decoded
-from capture.dialects.framing import DelimitedFrame, Fixed, Frame, Gap, StuffedFrame
-from capture.dialects.records import DisplayValue, Record
-from capture.dialects.sentences import Sentence
-from capture.dialects.values import Count
+from capture.dialects.taught.checks import FrameCheck
+from capture.dialects.taught.formats import SURE, Format, decoded
+from capture.dialects.taught.framing import DelimitedFrame, Fixed, Frame, Gap, StuffedFrame
+from capture.dialects.taught.records import DisplayValue, Record
+from capture.dialects.taught.sentences import Sentence
+from capture.dialects.taught.values import Count
 from capture.teaching.examples import Example
 from capture.teaching.search.checks import find as find_check
 from capture.teaching.search.frames import TEXT, FrameCut, ways

@@ -11,7 +11,16 @@ from operator import eq
 
 from msgspec import Struct
 
-from capture.dialects.framing import LONGEST, Chunk, DelimitedFrame, Frame, Gap, StuffedFrame, bursts, pieces
+from capture.dialects.taught.framing import (
+    LONGEST,
+    Chunk,
+    DelimitedFrame,
+    Frame,
+    Gap,
+    StuffedFrame,
+    bursts,
+    pieces,
+)
 
 ENDS = (b"\r\n", b"\n\r", b"\r", b"\n", b"\x03", b"\x04", b"\x00", b";")
 """Line ends to try; what else all captures end in is tried behind them."""

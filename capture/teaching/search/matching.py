@@ -10,7 +10,7 @@ from typing import Final
 from msgspec import Struct
 
 from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.values import FLOAT_NOISE, Display
+from capture.dialects.taught.values import FLOAT_NOISE, Display
 
 MANTISSAS: Final = (Decimal(1), Decimal(5), Decimal(2), Decimal("2.5"))
 """A step of a gauge is one of these times a power of ten."""

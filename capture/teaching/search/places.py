@@ -11,10 +11,10 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.dialects.checks import FrameCheck
 from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.records import Record, Sign
-from capture.dialects.values import Columns, Count, Digits, Display, Float, Order, Unread, Value
+from capture.dialects.taught.checks import FrameCheck
+from capture.dialects.taught.records import Record, Sign
+from capture.dialects.taught.values import Columns, Count, Digits, Display, Float, Order, Unread, Value
 from capture.teaching.search.flags import Bits, flags, running
 from capture.teaching.search.matching import Leeway, Match, Taught
 from capture.teaching.search.scales import may_fit, scales

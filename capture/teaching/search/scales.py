@@ -9,7 +9,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from capture.dialects.values import Display
+from capture.dialects.taught.values import Display
 from capture.teaching.search.matching import (
     MOST_COARSE,
     Leeway,

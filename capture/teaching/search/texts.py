@@ -11,10 +11,10 @@ from typing import Final, Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.dialects.checks import FrameCheck
-from capture.dialects.sentences import Meaning, Sentence, counter
-from capture.dialects.values import Display
-from capture.dialects.written_numbers import Number, Signed
+from capture.dialects.taught.checks import FrameCheck
+from capture.dialects.taught.sentences import Meaning, Sentence, counter
+from capture.dialects.taught.values import Display
+from capture.dialects.taught.written_numbers import Number, Signed
 from capture.teaching.search.matching import Leeway, Taught
 from capture.teaching.search.scales import scales
 from capture.teaching.search.words import Candidate, meanings

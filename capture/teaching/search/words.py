@@ -8,8 +8,8 @@ from itertools import product
 from typing import Final, Literal, TypeAlias
 
 from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.sentences import ANY_DIGITS, ANY_NUMBER, Meaning, round_about
-from capture.dialects.written_numbers import Number
+from capture.dialects.taught.sentences import ANY_DIGITS, ANY_NUMBER, Meaning, round_about
+from capture.dialects.taught.written_numbers import Number
 from capture.teaching.search.matching import Match, Taught
 
 Candidate: TypeAlias = tuple[Taught, str, Number]

@@ -17,7 +17,7 @@ from capture.dialects.decimal import decimal_line
 from capture.dialects.dialect import Decoder
 from capture.dialects.gatt import NUMBERS, Presentation, bordered, envelope, whole
 from capture.dialects.registers import Registers, crc, registers
-from capture.dialects.taught import load
+from capture.dialects.taught.format_files import load
 from capture.events import Garbled, Reading
 
 
@@ -179,16 +179,16 @@ def test_each_dialect_here_understands_something(name):
     assert any(isinstance(fact, Reading) for fact in heard + decoder.close())
 
 
-CHOOSE = {"known.dialect_for", "formats.dialect"}
-"""What gives a dialect of the others, and what `taught.load` calls."""
+CHOOSE = {"capture.dialects.known.dialect_for", "capture.dialects.taught.formats.dialect"}
+"""What gives a dialect of the others, and what `format_files.load` calls."""
 
 
 def test_no_dialect_is_left_out_of_this_battery():
     makers = {
         f"{module.name}.{name}": maker
-        for module in pkgutil.iter_modules(dialects.__path__)
-        for name, maker in vars(import_module(f"{dialects.__name__}.{module.name}")).items()
-        if getattr(maker, "__module__", "") == f"{dialects.__name__}.{module.name}"
+        for module in pkgutil.walk_packages(dialects.__path__, f"{dialects.__name__}.")
+        for name, maker in vars(import_module(module.name)).items()
+        if getattr(maker, "__module__", "") == module.name
         and getattr(maker, "__annotations__", {}).get("return") == "Dialect"
     }
 

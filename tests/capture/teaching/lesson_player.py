@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from capture.dialects.formats import decoded
-from capture.dialects.records import DisplayValue
+from capture.dialects.taught.formats import decoded
+from capture.dialects.taught.records import DisplayValue
 from capture.teaching.lesson import Conversation
 from tests.capture.teaching.families import Chunks, Design, Unit
 

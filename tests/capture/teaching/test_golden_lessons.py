@@ -20,8 +20,8 @@ from capture.benchmarks.trials.teaching.composed.wire import DisplayUnit, WiredG
 from capture.benchmarks.trials.teaching.composed_gauges import KINDS
 from capture.benchmarks.trials.teaching.gauges import further_bytes, further_text
 from capture.benchmarks.trials.teaching.gauges.invented import InventedGauge
-from capture.dialects.formats import decoded
-from capture.dialects.records import DisplayValue
+from capture.dialects.taught.formats import decoded
+from capture.dialects.taught.records import DisplayValue
 from capture.teaching.learner import Example, learn
 from tests.capture.teaching.families import FAMILIES, Chunks, design
 from tests.capture.teaching.lesson_player import lesson

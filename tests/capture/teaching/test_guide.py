@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from capture.dialects.taught import read_format
+from capture.dialects.taught.format_files import read_format
 from capture.teaching.guide import MOST_READINGS, Guide
 from capture.teaching.lesson import PLAN
 from capture.teaching.line_settings import TRIED, LineSetting, Search

@@ -8,7 +8,7 @@ from itertools import count
 import pytest
 
 from capture.dialects.dialect import Decoder
-from capture.dialects.formats import dialect
+from capture.dialects.taught.formats import dialect
 from capture.events import Garbled, Reading
 from capture.teaching.learner import Example, learn, number
 from capture.teaching.lesson import Conversation

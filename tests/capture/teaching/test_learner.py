@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from pymodbus.framer import FramerRTU
 
 from capture.dialects.dialect import Decoder
-from capture.dialects.formats import decoded, dialect
-from capture.dialects.records import DisplayValue
-from capture.dialects.taught import read_format, write_format
+from capture.dialects.taught.format_files import read_format, write_format
+from capture.dialects.taught.formats import decoded, dialect
+from capture.dialects.taught.records import DisplayValue
 from capture.events import Garbled, Reading
 from capture.teaching.learner import Example, Learnt, learn, number
 from tests.capture.teaching import families

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 import pytest
 
-from capture.dialects.taught import BadFormat, read_format
+from capture.dialects.taught.format_files import BadFormat, read_format
 from capture.teaching.lesson import PLAN, BadExamples, Conversation, read_dump, teach_from, try_format
 
 READINGS = [

@@ -7,7 +7,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from capture.dialects.dialect import Decoder
-from capture.dialects.formats import dialect
+from capture.dialects.taught.formats import dialect
 from capture.events import Garbled, Reading
 from capture.teaching.learner import Example, learn, number
 

@@ -6,8 +6,8 @@ from decimal import Decimal
 
 import pytest
 
-from capture.dialects.formats import decoded
-from capture.dialects.records import DisplayValue
+from capture.dialects.taught.formats import decoded
+from capture.dialects.taught.records import DisplayValue
 from capture.teaching.learner import Example, learn
 from capture.teaching.search.checks import find
 

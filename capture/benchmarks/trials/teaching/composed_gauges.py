@@ -23,8 +23,8 @@ from capture.benchmarks.trials.teaching.composed.shop_bytes import shop_bytes
 from capture.benchmarks.trials.teaching.composed.shop_text import shop_text
 from capture.benchmarks.trials.teaching.composed.texts import composed_line, keyed_line, plain_line
 from capture.benchmarks.trials.teaching.composed.wire import DisplayUnit, Heard, WiredGauge, on_the_wire
-from capture.dialects.formats import Format, decoded
-from capture.dialects.records import DisplayValue
+from capture.dialects.taught.formats import Format, decoded
+from capture.dialects.taught.records import DisplayValue
 from capture.teaching.lesson import Conversation
 
 KINDS: Final[Mapping[str, Callable[[random.Random], WiredGauge]]] = {

@@ -21,8 +21,8 @@ from capture.benchmarks.trials.teaching.gauges import byte_gauges, further_bytes
 from capture.benchmarks.trials.teaching.gauges.invented import InventedGauge
 from capture.dialects.decimal import SCALES
 from capture.dialects.dialect import Decoder
-from capture.dialects.formats import Format, dialect
-from capture.dialects.framing import Chunk
+from capture.dialects.taught.formats import Format, dialect
+from capture.dialects.taught.framing import Chunk
 from capture.events import Reading
 from capture.teaching.learner import Example, Learnt, learn
 

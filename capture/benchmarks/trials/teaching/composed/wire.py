@@ -9,7 +9,7 @@ from math import ceil
 
 from msgspec import Struct, field
 
-from capture.dialects.framing import Chunk
+from capture.dialects.taught.framing import Chunk
 
 
 class DisplayUnit(Struct, frozen=True):

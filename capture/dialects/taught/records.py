@@ -9,7 +9,7 @@ from typing import Literal, TypeAlias, cast
 from msgspec import Struct
 
 from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.values import Display, Unread, Value
+from capture.dialects.taught.values import Display, Unread, Value
 
 Sign: TypeAlias = Literal["+", "-", "written"]
 """Never seen but positive, never seen but negative, or as the number itself has it."""

@@ -10,9 +10,9 @@ from typing import Any
 import msgspec
 
 from capture.dialects.dialect import Dialect
-from capture.dialects.fields import faults_in
-from capture.dialects.format_faults import contradictions
-from capture.dialects.formats import Format, dialect
+from capture.dialects.taught.fields import faults_in
+from capture.dialects.taught.format_faults import contradictions
+from capture.dialects.taught.formats import Format, dialect
 
 GUIDE = """\
 # What a gauge's bytes mean; written by `tenths teach`, and meant to be read and changed.

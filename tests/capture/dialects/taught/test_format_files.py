@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from capture.dialects.dialect import Decoder
-from capture.dialects.taught import BadFormat, load, read_format, write_format
+from capture.dialects.taught.format_files import BadFormat, load, read_format, write_format
 from capture.events import Garbled, Reading
 
 BINARY = """

@@ -6,13 +6,13 @@ import re
 from collections.abc import Iterator
 from decimal import Decimal, InvalidOperation
 
-from capture.dialects.checks import KINDS, FrameCheck
 from capture.dialects.decimal import SCALES
-from capture.dialects.formats import Format
-from capture.dialects.framing import LONGEST, DelimitedFrame, Fixed, StuffedFrame
-from capture.dialects.records import FlagByte, Record
-from capture.dialects.sentences import Sentence
-from capture.dialects.values import Display, Value
+from capture.dialects.taught.checks import KINDS, FrameCheck
+from capture.dialects.taught.formats import Format
+from capture.dialects.taught.framing import LONGEST, DelimitedFrame, Fixed, StuffedFrame
+from capture.dialects.taught.records import FlagByte, Record
+from capture.dialects.taught.sentences import Sentence
+from capture.dialects.taught.values import Display, Value
 
 MOST_DECIMALS = 9
 MOST_HEXADECIMAL = 16

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pymodbus.framer import FramerRTU
 
-from capture.dialects.checks import CYCLIC, FrameCheck, cyclic, total
+from capture.dialects.taught.checks import CYCLIC, FrameCheck, cyclic, total
 
 NINE = b"123456789"
 

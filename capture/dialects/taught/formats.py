@@ -9,10 +9,10 @@ from typing import Final, Literal
 
 from msgspec import Struct
 
-from capture.dialects.checks import FrameCheck
 from capture.dialects.decimal import SCALES
 from capture.dialects.dialect import Decoder, Dialect
-from capture.dialects.framing import (
+from capture.dialects.taught.checks import FrameCheck
+from capture.dialects.taught.framing import (
     LONGEST,
     Chunk,
     DelimitedFrame,
@@ -22,9 +22,9 @@ from capture.dialects.framing import (
     fixed_cut,
     fixed_settled,
 )
-from capture.dialects.records import DisplayValue, Record
-from capture.dialects.sentences import Sentence
-from capture.dialects.values import Unread
+from capture.dialects.taught.records import DisplayValue, Record
+from capture.dialects.taught.sentences import Sentence
+from capture.dialects.taught.values import Unread
 from capture.events import Decoded, Garbled, Reading, Wire
 
 SURE: Final = 16

@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.dialects.framing import StuffedFrame, pieces
+from capture.dialects.taught.framing import StuffedFrame, pieces
 
 FRAME = StuffedFrame()
 

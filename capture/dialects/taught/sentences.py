@@ -9,8 +9,8 @@ from typing import Literal
 from msgspec import Struct
 
 from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.values import Display, Unread
-from capture.dialects.written_numbers import Number, Signed, hexadecimals, numbers
+from capture.dialects.taught.values import Display, Unread
+from capture.dialects.taught.written_numbers import Number, Signed, hexadecimals, numbers
 
 ANY_DIGITS = "{digits}"
 """Stands in a sentence for digits that change and mean nothing, such as a running number."""

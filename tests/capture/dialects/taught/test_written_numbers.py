@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.dialects.written_numbers import numbers
+from capture.dialects.taught.written_numbers import numbers
 
 PLAINLY = {
     False: re.compile(r"([+-]?) *([0-9]+\.[0-9]*|\.[0-9]+|[0-9]+)(?:[eE]([+-]?[0-9]{1,2})(?![0-9]))?"),

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from capture.dialects.sentences import ANY_DIGITS, Meaning
-from capture.dialects.values import Display
-from capture.dialects.written_numbers import numbers
+from capture.dialects.taught.sentences import ANY_DIGITS, Meaning
+from capture.dialects.taught.values import Display
+from capture.dialects.taught.written_numbers import numbers
 
 MANY = "D" + ANY_DIGITS * 20 + "x"
 

@@ -11,7 +11,7 @@ from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
 
-from capture.dialects.written_numbers import Signed, numbers, with_sign
+from capture.dialects.taught.written_numbers import Signed, numbers, with_sign
 
 Order: TypeAlias = Literal["ABCD", "DCBA", "CDAB", "BADC"]
 """Order of bytes, A the most significant: large end first, small end first, words swapped, bytes swapped."""
