@@ -104,8 +104,9 @@ def measured(
     job = merged_gauges(job, state.job)
     chosen, left_out = _chosen(taken, part, stage)
     _plausible(chosen, part, job)
-    since = state.stations.passes > chosen[-1].pass_ and part == "shaft" and stage is None
-    left = measuring_plan(job.workpiece(part)).plan if since else _open(chosen, part, job)
+    passes = state.stations.passes
+    since = passes if passes > chosen[-1].pass_ and part == "shaft" and stage is None else None
+    left = _open(chosen, part, job) if since is None else measuring_plan(job.workpiece(part)).plan
     early = is_early(chosen[-1].stage, part)
     checks = checks_of(state)
     rows = tuple(_row(reading, job, checks, by_hand or {}) for reading in chosen)
@@ -121,11 +122,7 @@ def measured(
         commons=found.commons,
         placed=all(row.reading.place.z is not None for row in rows),
         conditions=(*left_out, *found.conditions, *said),
-        blocks=(
-            *([message("measured.since", part=part, number=state.stations.passes)] if since else []),
-            *_unfinished(part, chosen[-1].stage if early else None, () if since else left, job),
-            *found.blocks,
-        ),
+        blocks=(*_unfinished(part, chosen[-1].stage if early else None, since, left, job), *found.blocks),
         open=left,
         early=early,
         odd=odd,
@@ -138,11 +135,19 @@ def _open(chosen: Sequence[StationReading], part: Part, job: Job) -> tuple[Plann
     return tuple(place for place in measuring_plan(job.workpiece(part)).plan if place not in done)
 
 
-def _unfinished(part: Part, early: str | None, left: Sequence[PlannedPlace], job: Job) -> Iterator[Message]:
-    """What is still to be done before anything can be proven of the part."""
+def _unfinished(
+    part: Part, early: str | None, since: int | None, left: Sequence[PlannedPlace], job: Job
+) -> Iterator[Message]:
+    """What is still to be done before anything can be proven of the part.
+
+    *early* is the stage, where it is not the last one; *since* the newest pass, where nothing was measured
+    after it.
+    """
+    if since is not None:
+        yield message("measured.since", part=part, number=since)
     if early is not None:
         yield message("measured.early", part=part, stage=early)
-    if left:
+    if left and since is None:
         whole = len(measuring_plan(job.workpiece(part)).plan)
         yield message("measured.open", part=part, left=len(left), whole=whole, first=place(left[0].z or 0.0))
 

@@ -37,22 +37,14 @@ def coach_of(state: State) -> dict[str, Any] | None:
     coaching = state.grind.coaching
     if coaching is None:
         return None
-    job, row = state.job, state.grind.row
+    job, row, landing = state.job, state.grind.row, coaching.landing
     stale = row is not None and coaching.after != row.number
-    called = pass_verdict(state.grind, state.stations, job)
-    left = () if called is None else called.open
-    on_size = called is not None and called.called == "at-size"
-    unsure, units, fine = called is not None and called.unsure, job.units, step_of((), job)
-    step = next_step(coaching, job, on_size=on_size, unsure=unsure, left=left)
-    landing = coaching.landing
-    more = () if stale or (left and waits(landing)) else beside(coaching, job)
+    units, fine = job.units, step_of((), job)
     return {
         "after": coaching.after,
         "stale": stale,
         "step": landing.step,
-        "say": sentence(message("coach.measure") if stale else step, units, fine),
-        "more": sentences(more, units, fine),
-        "questions": sentences(questions(state, coaching), units, fine),
+        **_instructions(state, coaching, stale=stale),
         "gauge_step": fine,
         "infeed": landing.infeed,
         "divisions": coaching.divisions,
@@ -78,6 +70,23 @@ def coach_of(state: State) -> dict[str, Any] | None:
         "doubt": None if coaching.doubt is None else sentence(coaching.doubt, units, fine),
         "why": "; ".join(sentences(landing.why, units, fine)) or None,
         "caution": CAUTION,
+    }
+
+
+def _instructions(state: State, coaching: Coaching, *, stale: bool) -> dict[str, Any]:
+    """The next step, what stands beside it and what is asked, in sentences; to measure where *stale*."""
+    job = state.job
+    units, fine = job.units, step_of((), job)
+    called = pass_verdict(state.grind, state.stations, job)
+    left = () if called is None else called.open
+    on_size = called is not None and called.called == "at-size"
+    unsure = called is not None and called.unsure
+    step = next_step(coaching, job, on_size=on_size, unsure=unsure, left=left)
+    more = () if stale or (left and waits(coaching.landing)) else beside(coaching, job)
+    return {
+        "say": sentence(message("coach.measure") if stale else step, units, fine),
+        "more": sentences(more, units, fine),
+        "questions": sentences(questions(state, coaching), units, fine),
     }
 
 

@@ -166,12 +166,7 @@ def _masks(run: RoundRun, setup: RoundnessSetup) -> list[tuple[float, float]]:
 
 
 def _turned(
-    run: RoundRun,
-    name: str,
-    setup: RoundnessSetup,
-    given: TurnReadings,
-    found: FoundTurn,
-    averages: float,
+    run: RoundRun, name: str, setup: RoundnessSetup, given: TurnReadings, found: FoundTurn, averages: float
 ) -> GaugeRun:
     fit = found.fit
     rate = float(np.mean(fit.speed))
@@ -180,26 +175,23 @@ def _turned(
     marked = len(given.marks) >= 3
     if not marked:
         _check_one_speed(rate, found.also)
-    unsure = tuple(n for n in LOBES if n > per_turn / 2) if not marked and fit.uneven > UNEVEN else ()
     shown, u = _shown(fit.coefficients, fit.covariance, fit.order)
-    resolved = {n: size for n, size in shown.items() if fit.resolved[n - 1] > RESOLVED}
     harmonics = RunHarmonics(
         setup=setup,
-        shown=resolved,
+        shown={n: size for n, size in shown.items() if fit.resolved[n - 1] > RESOLVED},
         u=u,
         phased=marked,
         group=run.seq,
         u_angle=2 * pi * rate * HAND / sqrt(len(given.marks)) if marked else 0.0,
-        unsure=unsure,
+        unsure=() if marked else _indistinct(fit, per_turn),
         response={n: float(np.sinc(n * rate * averages)) for n in LOBES},
     )
-    used = fit.weights > COUNTS
     return GaugeRun(
         gauge=name,
         setup=setup,
         angle_from="mark" if marked else "speed",
         readings=len(given.times),
-        left_out=len(given.times) - int(used.sum()),
+        left_out=len(given.times) - int((fit.weights > COUNTS).sum()),
         turns=turns,
         rpm=60 * rate,
         u_rpm=60 * rate * fit.u_period,
@@ -212,6 +204,11 @@ def _turned(
         said=_of_rate(per_turn, averages),
         drawn=_drawn(given.values[found.used], fit),
     )
+
+
+def _indistinct(fit: TurnedFit, per_turn: float) -> tuple[int, ...]:
+    """Lobes that *per_turn* readings a turn do not distinguish, without marks and at an uneven speed."""
+    return tuple(n for n in LOBES if n > per_turn / 2) if fit.uneven > UNEVEN else ()
 
 
 def _check_one_speed(rate: float, also: Sequence[float]) -> None:

@@ -16,7 +16,7 @@ from typing import NamedTuple
 from msgspec import structs
 
 from capture.metrology.grinding.outlook import GrindLimits, Outlook, SizeReading, Stroke, Verdict
-from capture.metrology.grinding.spark_out import trend
+from capture.metrology.grinding.spark_out import Trend, trend
 from capture.metrology.grinding.spring.passes import Prior, RepeatedReadings, groups_of, task_of
 from capture.metrology.grinding.spring.prediction import (
     Bounds,
@@ -290,6 +290,18 @@ def _why(found: Prediction, known: bool) -> Reasons:
     return tuple(reasons)
 
 
+def _size_trend(groups: Sequence[RepeatedReadings], limit: float) -> Trend | None:
+    """How the sizes of *groups* move from pass to pass, tested against a removal of *limit* mm."""
+    variances = [group.u**2 / min(group.readings, SEATING) + group.resolution**2 / 12.0 for group in groups]
+    return trend(
+        [group.after for group in groups],
+        [group.place for group in groups],
+        [group.mean - groups[0].mean for group in groups],
+        variances,
+        limit=limit,
+    )
+
+
 def _by_sizes(
     strokes: Sequence[Stroke],
     sizes: Sequence[SizeReading],
@@ -300,14 +312,7 @@ def _by_sizes(
     """Judge without the infeeds, or against them."""
     newest = max(sizes, key=lambda size: size.after)
     known = newest.growth is not None
-    variances = [group.u**2 / min(group.readings, SEATING) + group.resolution**2 / 12.0 for group in groups]
-    test = trend(
-        [group.after for group in groups],
-        [group.place for group in groups],
-        [group.mean - groups[0].mean for group in groups],
-        variances,
-        limit=limits.removal,
-    )
+    test = _size_trend(groups, limits.removal)
     start = _too_few(strokes, groups, len({group.after for group in groups}))
     if test is None:
         return start

@@ -125,36 +125,18 @@ def _fit(
     leeway: Leeway,
 ) -> _Find | None:
     which = written.number - 1
-
-    def raws(*, signed: bool) -> list[list[Decimal | None]]:
-        return [
-            [
-                (line[which].value if signed else abs(line[which].value)) if which < len(line) else None
-                for line in each
-            ]
-            for each in lines
-        ]
-
     both = len({each.value < 0 for each in taught if each.value}) == 2
-    own = scales(taught, raws(signed=True), leeway) if both else None
+    own = scales(taught, _raws(lines, which, signed=True), leeway) if both else None
     sizes = [replace(each, value=abs(each.value)) for each in taught]
-    found = own or scales(sizes, raws(signed=False), leeway)
-    if found is None:
+    found = own or scales(sizes, _raws(lines, which, signed=False), leeway)
+    if found is None or (own is None and written.signed != "no"):
         return None
     candidates = [
         (each, texts[place][choice], lines[place][choice][which])
         for place, each in enumerate(taught)
         for choice in found.chosen[place]
     ]
-    if leeway.rounds and _same_tails(candidates):
-        return None
-    if leeway.free and any(number.pointed for _, _, number in candidates):
-        return None  # a number with a point is a size already
-    if any(_part_of_longer(text, number) for _, text, number in candidates):
-        return None
-    if own is None and written.signed != "no":
-        return None
-    means = meanings(candidates, found, signed=own is not None)
+    means = None if _unfit(candidates, leeway) else meanings(candidates, found, signed=own is not None)
     if means is None:
         return None
     if not written.fractions:
@@ -163,6 +145,28 @@ def _fit(
     first = candidates[0][2]
     pointed = all(each.pointed for _, _, each in candidates)
     return _Find(replace(written, means=means), first.digits, first.end, pointed)
+
+
+def _raws(
+    lines: Sequence[Sequence[Sequence[Number]]], which: int, *, signed: bool
+) -> list[list[Decimal | None]]:
+    """The number at place *which* of each line, None on shorter lines; without its sign unless *signed*."""
+    return [
+        [
+            (line[which].value if signed else abs(line[which].value)) if which < len(line) else None
+            for line in each
+        ]
+        for each in lines
+    ]
+
+
+def _unfit(candidates: Sequence[Candidate], leeway: Leeway) -> bool:
+    """Whether these numbers cannot be what the display showed, though their values agree with it."""
+    if leeway.rounds and _same_tails(candidates):
+        return True
+    if leeway.free and any(number.pointed for _, _, number in candidates):
+        return True  # a number with a point is a size already
+    return any(_part_of_longer(text, number) for _, text, number in candidates)
 
 
 def _same_tails(candidates: Sequence[Candidate]) -> bool:

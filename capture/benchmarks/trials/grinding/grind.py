@@ -96,10 +96,9 @@ def session(seed: int, kind: str = "matched") -> GrindSession:
             strokes = []
             reader.begin_again()
         if kind == "plunge":
-            shop.share = 1.0 - (1.0 - share) ** float(rng.uniform(0.6, 1.4))
-        shop.advance(infeed)
-        if kind == "plunge":
-            shop.share = share
+            _plunge(shop, infeed, share, rng)
+        else:
+            shop.advance(infeed)
         progress = infeed * factor if kind == "mistyped" and number == mistyped else infeed
         strokes.append(Stroke(None if kind == "unknown" else progress, shop.time))
         reader.read(len(strokes))
@@ -114,6 +113,13 @@ def session(seed: int, kind: str = "matched") -> GrindSession:
         if called and moments[-1].next_removal < LIMIT and naive_call(values, len(plan)) <= resting:
             break
     return GrindSession(tuple(moments), tuple(reader.values), len(plan), coolant, probe)
+
+
+def _plunge(shop: SimulatedGrinder, infeed: float, share: float, rng: np.random.Generator) -> None:
+    """Make a pass that takes another *share* off, as if it lasted 0.6 to 1.4 times as long."""
+    shop.share = 1.0 - (1.0 - share) ** float(rng.uniform(0.6, 1.4))
+    shop.advance(infeed)
+    shop.share = share
 
 
 def _dress(shop: SimulatedGrinder, rng: np.random.Generator) -> None:
