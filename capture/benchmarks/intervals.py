@@ -59,7 +59,7 @@ def soak_rows(*, rounds: int) -> Iterator[Row]:
 
 
 def watched_rows(*, rounds: int) -> Iterator[Row]:
-    """By law of cooling, of soaks watched until they are called: calls too early, lateness, waits told."""
+    """By law of cooling, of soaks watched until they are called: calls too early, lateness, waits given."""
     for kind, what in SOAKS.items():
         found = watched(rounds, kind)
         name = f"watched, {kind}"

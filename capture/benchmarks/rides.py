@@ -1,4 +1,4 @@
-"""How well grinds are followed by a gauge that rides on the part, with nothing told."""
+"""How well grinds are followed by a gauge that rides on the part, with nothing entered."""
 
 from __future__ import annotations
 

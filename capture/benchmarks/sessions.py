@@ -55,7 +55,7 @@ def job() -> Job:
 
 
 def pending(count: int) -> Iterator[PendingEvent]:
-    """What is heard in a session of *count* events, the program's own left out."""
+    """What is received in a session of *count* events, the program's own left out."""
     for number in range(count):
         stamp, place = number * STEP, number % PASS_EVERY
         yes = number // PASS_EVERY

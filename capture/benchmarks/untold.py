@@ -36,7 +36,7 @@ def pass_rows(*, jobs: int, progress: Callable[[str], None]) -> Iterator[Row]:
 
 
 def call_rows(*, jobs: int, progress: Callable[[str], None]) -> Iterator[Row]:
-    """Spark-out and predicted size by passes found and by passes told, the same jobs."""
+    """Spark-out and predicted size by passes found and by passes entered, the same jobs."""
     for kind in ("plain", "before"):
         progress(f"untold-calls: {kind}")
         each = [called(untold_job(SEED + number, kind)) for number in range(jobs)]

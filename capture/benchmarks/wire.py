@@ -67,7 +67,7 @@ def hear(
         patience: Seconds that the programs are given for the last ones.
 
     Raises:
-        NoFigure: A gauge was not heard at all: then something else than speed is the matter.
+        NoFigure: Nothing was received from a gauge: then something else than speed is the matter.
     """
     woven = [cable for cables_ in zip(*ways.values(), strict=True) for cable in cables_]
     with ExitStack() as running:

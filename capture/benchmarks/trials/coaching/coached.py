@@ -22,7 +22,7 @@ from capture.coach.final_size import Band, Feeding
 from capture.coach.infeed_choice import InfeedChoice
 from capture.coach.pauses import WAIT
 from capture.metrology.grinding.outlook import GrindLimits, SizeReading, Stroke
-from capture.sheet.job import Grinder as Told
+from capture.sheet.job import Grinder as SheetGrinder
 from capture.sheet.job import Job, Known
 from capture.sheet.measuring_plan import PlannedPlace
 from capture.simulator.grinder import HeatBalance, SimulatedGauge, SimulatedGrinder, Wheel, Workholding
@@ -38,15 +38,15 @@ KINDS: dict[str, str] = {
     "slip": "each infeed errs by 0.3 µm",
     "periodic": "the gauge errs by 0.5 µm over its scale",
     "air": "the wheel starts up to 30 µm clear of the part",
-    "radius": "the dial is read on radius, so that twice what is told is fed",
-    "untold": "one pass is not told",
-    "mistyped": "one infeed is told as a tenth, half, twice or ten times what it was",
+    "radius": "the dial is read on radius, so that twice what is entered is fed",
+    "untold": "one pass is not entered",
+    "mistyped": "one infeed is entered as a tenth, half, twice or ten times what it was",
     "dry": "no coolant and no probe: the heat of the passes stays in the part",
     "elsewhere": "the readings of one pass are of a place that is 3 to 10 µm larger or smaller",
     "dressed": "the wheel is dressed by 10 to 30 µm between two passes, and nobody says so",
 }
 AS_MATCHED = frozenset({"untold", "mistyped", "radius", "elsewhere"})
-"""Kinds where only what is told or read is amiss: whoever knows the truth grinds a matched job."""
+"""Kinds where only what is entered or read is amiss: whoever knows the truth grinds a matched job."""
 
 BAND = Band(low=-0.001744, high=0.000744, aim=0.0)
 FEEDING = Feeding()
@@ -119,7 +119,7 @@ class Shop:
         if kind == "remembered":
             share = float(np.clip(self.share + 0.05 * rng.standard_normal(), 0.1, 0.9))
             known = Known(share=share, u_share=0.05, jobs=3)
-        self.job = Job("trial", grinder=Told("diameter", known=known))
+        self.job = Job("trial", grinder=SheetGrinder("diameter", known=known))
         self.odd_pass = int(rng.integers(2, 6))
         self.factor = float(rng.choice([0.1, 0.5, 2.0, 10.0]))
         self.elsewhere = float(rng.uniform(0.003, 0.010) * rng.choice([-1.0, 1.0]))

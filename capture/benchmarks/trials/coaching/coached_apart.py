@@ -155,7 +155,7 @@ class ApartShop:
 
     @property
     def sheet(self) -> Job:
-        """As told to the coach."""
+        """As entered for the coach."""
         return Job("trial", grinder=Grinder("diameter", swivel=Swivel(pivot=PIVOT, reading_at=READ_AT)))
 
 

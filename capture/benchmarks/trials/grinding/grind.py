@@ -3,9 +3,9 @@
 A matched session: the wheel stands an unknown 0 to 10 µm deep in the part; infeeds follow one of three
 plans (10, 5, then 2.5 µm; all alike; each drawn from 2.5 to 10 µm), a third of the sessions each; then up to
 20 passes without infeed; one reading before the first pass and one after each. The share K is drawn from
-0.3 to 0.75, the gauge's scatter from 0.3 to 1 µm (the judge is told 0.6 µm), its resolution is 1 µm,
+0.3 to 0.75, the gauge's scatter from 0.3 to 1 µm (the judge is given 0.6 µm), its resolution is 1 µm,
 wheel wear 0 to 10 %. Each mm³ makes 30 to 70 J, of which 5 to 15 % go into a wet part and 40 to 80 % into a
-dry one. Coolant runs in half of the sessions, and the judge is told whether it does; half have a
+dry one. Coolant runs in half of the sessions, and the judge is given whether it does; half have a
 probe; the judge's expansion is off by 3 % and the probe by 0.1 K (standard deviations). Other kinds break one
 thing the model holds: see `KINDS`. All is drawn from one seed a session.
 
@@ -56,8 +56,8 @@ KINDS: dict[str, str] = {
     "dressed": "the wheel is dressed before the last infeeds, cuts better, and is set anew",
     "periodic": "the gauge errs by 0.5 µm over its scale",
     "air": "the wheel starts up to 30 µm clear of the part",
-    "mistyped": "one infeed is told as a tenth, half, twice or ten times what it was",
-    "unknown": "no infeed is told",
+    "mistyped": "one infeed is entered as a tenth, half, twice or ten times what it was",
+    "unknown": "no infeed is entered",
 }
 
 

@@ -41,7 +41,7 @@ KINDS: dict[str, str] = {
     "dead band": "the gauge's pointer does not follow a change of less than 0.5 to 1 µm",
     "coarse": "the gauge shows 2 µm where the sheet says 1",
     "soft": "shares of 0.6 to 0.75 and a scatter of 1 µm",
-    "dry": "no coolant and no probe, and the judge is told so",
+    "dry": "no coolant and no probe, and the judge is given that",
     "dry probe": "no coolant, a probe",
     "skipped": "three readings in ten are skipped",
     "dressed": "the wheel is dressed four passes before the last infeed and nobody tells",
@@ -169,7 +169,7 @@ class ApartGrind:
         return first, later.size
 
 
-class Told(NamedTuple):
+class GroundPart(NamedTuple):
     """One session as it was ground and read, before anybody judges it."""
 
     strokes: tuple[Stroke, ...]
@@ -195,7 +195,7 @@ def plan_of(rng: np.random.Generator) -> list[float]:
     return [round(float(u), 3) for u in rng.uniform(0.0025, 0.010, count)]
 
 
-def ground(seed: int, kind: str) -> Told:
+def ground(seed: int, kind: str) -> GroundPart:
     """Grind and read one part."""
     shop = ApartGrind(seed, kind)
     plan = plan_of(shop.rng)
@@ -212,24 +212,26 @@ def ground(seed: int, kind: str) -> Told:
         if kind != "skipped" or shop.rng.random() >= 0.3 or number == len(plan):
             sizes.append(read)
     prior = with_coolant(Prior(), shop.coolant)
-    return Told(tuple(strokes), tuple(sizes), tuple(truths), len(plan), shop.coolant, shop.probed, prior)
+    return GroundPart(
+        tuple(strokes), tuple(sizes), tuple(truths), len(plan), shop.coolant, shop.probed, prior
+    )
 
 
 def session(seed: int, kind: str, judged: Callable[..., Outlook] = judge) -> GrindSession:
     """Grind and judge one part, until it is called and truly done, or 20 passes rested."""
-    told = ground(seed, kind)
+    part = ground(seed, kind)
     moments: list[Moment] = []
-    for made in range(told.infeeds, len(told.strokes) + 1):
-        sizes = [size for size in told.sizes if size.after <= made]
-        if sizes[-1].after < made < len(told.strokes):
+    for made in range(part.infeeds, len(part.strokes) + 1):
+        sizes = [size for size in part.sizes if size.after <= made]
+        if sizes[-1].after < made < len(part.strokes):
             continue
-        outlook = judged(told.strokes[:made], sizes, LIMITS, told.prior)
-        moments.append(Moment(outlook, made - told.infeeds, *told.truths[made - 1]))
+        outlook = judged(part.strokes[:made], sizes, LIMITS, part.prior)
+        moments.append(Moment(outlook, made - part.infeeds, *part.truths[made - 1]))
         called = any(one.resting and one.outlook.settled for one in moments)
         if called and moments[-1].next_removal < LIMIT:
             break
-    values = tuple(size.value for size in told.sizes)
-    return GrindSession(tuple(moments), values, told.infeeds, told.coolant, told.probed)
+    values = tuple(size.value for size in part.sizes)
+    return GrindSession(tuple(moments), values, part.infeeds, part.coolant, part.probed)
 
 
 def run(

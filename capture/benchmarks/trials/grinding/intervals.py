@@ -30,7 +30,7 @@ SOAKS: dict[str, str] = {
     "mixed": "as the difference to the power 1.15: radiation besides",
     "rounded": "a gauge of 1 µm and 0.3 µm of noise",
     "drifting": "the room drifts by 0.3 µm an hour",
-    "told too little": "the uncertainty told is 0.7 of the true one",
+    "told too little": "the uncertainty given is 0.7 of the true one",
 }
 TAPERS: dict[str, str] = {
     "matched": "a cone",
@@ -38,7 +38,7 @@ TAPERS: dict[str, str] = {
     "mouth": "a mouth of up to 3 µm and 10 to 40 mm deep, its rim at the last station",
     "barrel, surface": "the same barrels; the true slope is of all the surface between the stations",
     "mouth, surface": "the same mouths; the same",
-    "told too little": "the uncertainty told is 0.7 of the true one",
+    "told too little": "the uncertainty given is 0.7 of the true one",
 }
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -87,7 +87,7 @@ class WatchedSoaks(Struct, frozen=True):
     late: float
     """Median time of the call after the true one, in the time that it truly took."""
     wait: float
-    """Median of the waits told, in the true ones, while more than a fifth of the time was still to come."""
+    """Median of the waits given, in the true ones, while more than a fifth of the time was still to come."""
     longest: float
     """Of the same, the 90th percentile."""
 
@@ -95,8 +95,8 @@ class WatchedSoaks(Struct, frozen=True):
 def watched(rounds: int, kind: str = "matched", *, seed: int = 0) -> WatchedSoaks:
     """*rounds* soaks of *kind*, read 8 to 25 times until they are truly settled, and on until the call.
 
-    Every reading is a look, and the first call ends it. The largest time constant told is 1.1 to 3 times that
-    of the part when it is settled.
+    Every reading is a look, and the first call ends it. The largest time constant given is 1.1 to 3 times
+    that of the part when it is settled.
 
     Raises:
         ValueError: There is no such kind.
@@ -105,9 +105,9 @@ def watched(rounds: int, kind: str = "matched", *, seed: int = 0) -> WatchedSoak
     calls: list[tuple[bool, float]] = []
     waits: list[float] = []
     for number in range(rounds):
-        called, told = _watch(kind, np.random.default_rng([seed, 7, number]))
+        called, given = _watch(kind, np.random.default_rng([seed, 7, number]))
         calls += [] if called is None else [called]
-        waits += told
+        waits += given
     return WatchedSoaks(
         kind=kind,
         rounds=rounds,
@@ -148,8 +148,8 @@ class _Part(Struct, frozen=True):
     above: float
     power: float
     u: float
-    told: float
-    """The uncertainty told."""
+    u_given: float
+    """The uncertainty given to the arithmetic."""
     drift: float
     """Of the room, mm a second."""
     rounded: bool
@@ -180,20 +180,20 @@ def _part(kind: str, random: np.random.Generator) -> _Part:
     above = random.choice((-1, 1)) * float(np.exp(random.uniform(np.log(0.002), np.log(0.03))))
     rounded = kind == "rounded"
     u = 0.0003 if rounded else float(np.exp(random.uniform(np.log(0.0001), np.log(0.001))))
-    told = u * (TOLD_TOO_LITTLE if kind == "told too little" else 1.0)
+    given = u * (TOLD_TOO_LITTLE if kind == "told too little" else 1.0)
     return _Part(
         tau=tau,
         above=above,
         power={"still air": 0.25, "mixed": 0.15}.get(kind, 0.0),
         u=u,
-        told=float(np.hypot(u, 0.001 / 12**0.5)) if rounded else told,
+        u_given=float(np.hypot(u, 0.001 / 12**0.5)) if rounded else given,
         drift=random.normal(0.0, 0.0003) / 3600.0 if kind == "drifting" else 0.0,
         rounded=rounded,
     )
 
 
 def _watch(kind: str, random: np.random.Generator) -> tuple[tuple[bool, float] | None, list[float]]:
-    """Whether it was called too early and how late, if it was called; the waits told, in the true ones."""
+    """Whether it was called too early and how late, if it was called; the waits given, in the true ones."""
     part = _part(kind, random)
     due = part.settled()
     gap = max(60.0, due / float(random.uniform(8.0, 25.0)))
@@ -203,7 +203,9 @@ def _watch(kind: str, random: np.random.Generator) -> tuple[tuple[bool, float] |
     waits: list[float] = []
     for count in range(3, len(t) + 1):
         now = float(t[count - 1])
-        found = soak(t[:count].tolist(), values[:count].tolist(), u=part.told, within=WITHIN, slowest=slowest)
+        found = soak(
+            t[:count].tolist(), values[:count].tolist(), u=part.u_given, within=WITHIN, slowest=slowest
+        )
         if found.verdict == "settled":
             return (now < due, (now - due) / due), waits
         if found.verdict == "settling" and found.wait is not None and due - now > 0.2 * due:
@@ -218,7 +220,7 @@ def _soak(kind: str, random: np.random.Generator) -> tuple[float, bool | None]:
     t = np.concatenate(([0.0], np.sort(random.uniform(0.0, span, int(random.integers(2, 23)))), [span]))
     values = part.read(t, span, random)
     slowest = part.slowed(span) * float(random.uniform(1.1, 3.0))
-    found = soak(t.tolist(), values.tolist(), u=part.told, within=WITHIN, slowest=slowest)
+    found = soak(t.tolist(), values.tolist(), u=part.u_given, within=WITHIN, slowest=slowest)
     wrong = bool(span < part.settled()) if found.verdict == "settled" else None
     if found.final is None or found.u is None:
         return 0.0, wrong
@@ -232,10 +234,10 @@ def _taper(kind: str, random: np.random.Generator) -> tuple[float, bool | None]:
     slope, u = float(random.normal(0.0, 5e-5)), float(np.exp(random.uniform(np.log(2e-4), np.log(1e-3))))
     # Fine enough that its least-squares line is that of all the surface between the stations.
     along = np.linspace(z[0], z[-1], 1001) if kind in ("barrel, surface", "mouth, surface") else z
-    told = u * (TOLD_TOO_LITTLE if kind == "told too little" else 1.0)
+    given = u * (TOLD_TOO_LITTLE if kind == "told too little" else 1.0)
     bent = _bent(kind.partition(",")[0], random, float(z[-1]))
     diameters = 50.0 + slope * z + bent(z) + random.normal(0.0, u, count)
-    found = line(z.tolist(), diameters.tolist(), told)
+    found = line(z.tolist(), diameters.tolist(), given)
     if found is None or found.u_slope is None:
         raise ValueError("two stations or more with an uncertainty always have a slope")
     true = slope + float(np.polyfit(along, bent(along), 1)[0])

@@ -74,7 +74,7 @@ class _OtherShop:
         self.truth: list[tuple[float, float]] = []
 
     def shown(self, until: float, where: Callable[[float], float], *, cutting: bool = False) -> None:
-        self.session.heard(self._sent(until, where, cutting=cutting))
+        self.session.received(self._sent(until, where, cutting=cutting))
         self.time = until
 
     def _sent(self, until: float, where: Callable[[float], float], *, cutting: bool) -> Iterator[Shown]:

@@ -140,9 +140,9 @@ class PowerShop:
         shown = [] if self.head is None else list(self.head.stay(end - self.head.time))
         for one in self._sent(began, end, more):
             while shown and shown[0][0] <= one.at:
-                self.session.heard([shown.pop(0)])
+                self.session.received([shown.pop(0)])
             self.session.watts([one])
-        self.session.heard(shown)
+        self.session.received(shown)
         self.time = end
 
     def stroke(self, infeed: float, forth: bool) -> None:

@@ -30,18 +30,18 @@ KINDS: dict[str, str] = {
     "plain": "as above",
     "beside": "the part is measured beside the standing head, after each rest",
     "beside-rests": "the same with up to two rests before a size",
-    "wound-back": "the gauge is first heard while the head is wound back",
-    "dressed": "the wheel is dressed once, and that is told",
+    "wound-back": "the gauge sends for the first time while the head is wound back",
+    "dressed": "the wheel is dressed once, and that is entered",
     "air": "the head first stops 20 to 60 µm short of the part, for half a pass or more",
     "zeroed": "somebody sets the display to 0 in the middle",
     "turned": "the gauge counts the other way than the sheet says",
-    "before": "every pass is told before its size",
-    "after": "every pass is told after its size",
-    "twice": "every pass is told twice",
-    "late": "every pass is told while the next one is made",
+    "before": "every pass is entered before its size",
+    "after": "every pass is entered after its size",
+    "twice": "every pass is entered twice",
+    "late": "every pass is entered while the next one is made",
 }
-TOLD = frozenset({"before", "after", "twice", "late"})
-"""Kinds in which a person tells the passes."""
+ENTERED = frozenset({"before", "after", "twice", "late"})
+"""Kinds in which a person enters the passes."""
 START = 55.060
 
 
@@ -79,8 +79,8 @@ class _Shop:
         self.said: list[list[float]] = []
         self.words: list[str] = []
 
-    def heard(self, shown: Iterator[Shown]) -> None:
-        self.session.heard(shown)
+    def received(self, shown: Iterator[Shown]) -> None:
+        self.session.received(shown)
 
     def say(self, words: str) -> None:
         self.session.say(self.head.time, words)
@@ -97,9 +97,9 @@ class _Shop:
         if infeed:
             self.depth += infeed / self.by
         if infeed and not first:
-            self.heard(self.head.feed(self.depth - self.head.position))
+            self.received(self.head.feed(self.depth - self.head.position))
         seconds = self.habits.pass_seconds * (1.0 + self.habits.uneven * float(self.rng.standard_normal()))
-        self.heard(self.head.stay(max(seconds, 2.0)))
+        self.received(self.head.stay(max(seconds, 2.0)))
         self.grinder.pass_seconds = seconds
         # the hand misses its place a little, and what is drawn back cuts nothing new
         fed = max(self.by * (self.head.position - self.reached), 0.0)
@@ -115,39 +115,39 @@ class _Shop:
             for words in self.words:
                 self.say(words)
                 if self.kind == "twice":
-                    self.heard(self.head.stay(1.5))
+                    self.received(self.head.stay(1.5))
                     self.say(words)
         back = self.habits.wind_back
         if back:
-            self.heard(self.head.draw_back(back * float(self.rng.uniform(0.9, 1.1))))
+            self.received(self.head.draw_back(back * float(self.rng.uniform(0.9, 1.1))))
         seconds = self.habits.measuring * float(self.rng.uniform(0.8, 1.2))
-        self.heard(self.head.stay(seconds))
+        self.received(self.head.stay(seconds))
         self.grinder.wait(seconds)
         self.size()
         self.made.append(self.cycle)
         self.said.append(self.dialled)
         self.cycle, self.dialled = [], []
         if self.rng.uniform() < self.habits.again:
-            self.heard(self.head.stay(float(self.rng.uniform(2.0, 5.0))))
+            self.received(self.head.stay(float(self.rng.uniform(2.0, 5.0))))
             self.size()
             self.made.append([])
             self.said.append([])
-        self.heard(self.head.stay(float(self.rng.uniform(0.3, 1.0)) * min(self.habits.thinking, 8.0)))
+        self.received(self.head.stay(float(self.rng.uniform(0.3, 1.0)) * min(self.habits.thinking, 8.0)))
         if self.kind == "after":
             for words in self.words:
                 self.say(words)
         if self.kind != "late":
             self.words = []
-        self.heard(self.head.stay(self.habits.thinking * float(self.rng.uniform(0.0, 1.0))))
+        self.received(self.head.stay(self.habits.thinking * float(self.rng.uniform(0.0, 1.0))))
 
     def come_in(self, fed: float) -> None:
         """The head is brought where it cuts, fed by *fed* on diameter from there on the way."""
         goal = self.depth + fed / self.by
         if self.kind == "air" and self.habits.wind_back and self.rng.uniform() < 0.5:
-            self.heard(self.head.come_in(goal - float(self.rng.uniform(0.02, 0.06))))
-            self.heard(self.head.stay(self.habits.pass_seconds * float(self.rng.uniform(0.5, 1.2))))
+            self.received(self.head.come_in(goal - float(self.rng.uniform(0.02, 0.06))))
+            self.received(self.head.stay(self.habits.pass_seconds * float(self.rng.uniform(0.5, 1.2))))
         if self.habits.wind_back:
-            self.heard(self.head.come_in(goal))
+            self.received(self.head.come_in(goal))
 
 
 def untold_job(seed: int, kind: str = "plain", *, answering: bool = True) -> UntoldJob:
@@ -161,9 +161,9 @@ def untold_job(seed: int, kind: str = "plain", *, answering: bool = True) -> Unt
     shop = _Shop(seed, kind, answering=answering)
     rng, habits = shop.rng, shop.habits
     if kind == "wound-back":
-        shop.heard(shop.head.stay(5.0))
+        shop.received(shop.head.stay(5.0))
     else:
-        shop.heard(shop.head.stay(4.0))
+        shop.received(shop.head.stay(4.0))
     shop.measured()
     shop.made.clear()
     shop.said.clear()
@@ -198,7 +198,7 @@ def _infeed(rng: np.random.Generator, by: float) -> float:
 
 
 def _late(shop: _Shop) -> None:
-    """The pass before is told while this one is made."""
+    """The pass before is entered while this one is made."""
     if shop.kind == "late" and len(shop.words) > 1:
         for words in shop.words[:-1]:
             shop.say(words)
@@ -209,18 +209,18 @@ def _happens(shop: _Shop) -> None:
     """What happens once in the middle of the job."""
     if shop.kind == "dressed":
         shop.say("dress")
-        shop.heard(shop.head.draw_back(8.0))
-        shop.heard(shop.head.stay(20.0))
+        shop.received(shop.head.draw_back(8.0))
+        shop.received(shop.head.stay(20.0))
         shop.depth += 0.030 / shop.by
         shop.cycle, shop.dialled = [], []
     if shop.kind == "zeroed":
         shop.head.zero()
-        shop.heard(shop.head.stay(2.0))
+        shop.received(shop.head.stay(2.0))
 
 
 def _result(shop: _Shop) -> UntoldJob:
     made = tuple(tuple(cycle) for cycle in shop.made)
-    said = tuple(tuple(cycle) for cycle in shop.said) if shop.kind in TOLD else ()
+    said = tuple(tuple(cycle) for cycle in shop.said) if shop.kind in ENTERED else ()
     return UntoldJob(
         made, shop.session.found(len(made)), shop.session.state, tuple(shop.truth), shop.session.asked, said
     )

@@ -26,7 +26,7 @@ def wrong_passes(
 ) -> int:
     """Passes missed, added or with an infeed that is off by more than *near*: the least edits between both.
 
-    *said*: what the dial showed for each of *made*, which is as right where a person told it.
+    *said*: what the dial showed for each of *made*, which is as right where a person entered it.
 
     >>> wrong_passes([0.005, 0.0, 0.0], [0.005, 0.0], 0.001), wrong_passes([0.005], [0.005, 0.0], 0.001)
     (1, 1)

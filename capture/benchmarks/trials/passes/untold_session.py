@@ -27,11 +27,11 @@ class UntoldJob(NamedTuple):
     asked: int
     """Questions about the number of passes."""
     said: tuple[tuple[float, ...], ...] = ()
-    """Where passes are told: the infeeds as the dial showed them, likewise."""
+    """Where passes are entered: the infeeds as the dial showed them, likewise."""
 
 
 class TrialSession:
-    """One job as the program hears it; times are seconds since its beginning."""
+    """One job as the program receives it; times are seconds since its beginning."""
 
     def __init__(self, job: Job) -> None:
         self.state = session.start(job)
@@ -39,7 +39,7 @@ class TrialSession:
         """Questions about the number of passes, so far."""
         self._beat = 0.0
 
-    def heard(self, shown: Iterable[Shown]) -> None:
+    def received(self, shown: Iterable[Shown]) -> None:
         """The infeed gauge sends."""
         for at, value in shown:
             self._add("saddle", at, Reading(value, "mm", 4, f"{value:.4f}\r\n"))

@@ -22,7 +22,12 @@ from capture.benchmarks.trials.teaching.composed.frames import composed_frame
 from capture.benchmarks.trials.teaching.composed.shop_bytes import shop_bytes
 from capture.benchmarks.trials.teaching.composed.shop_text import shop_text
 from capture.benchmarks.trials.teaching.composed.texts import composed_line, keyed_line, plain_line
-from capture.benchmarks.trials.teaching.composed.wire import DisplayUnit, Heard, WiredGauge, on_the_wire
+from capture.benchmarks.trials.teaching.composed.wire import (
+    DisplayUnit,
+    ReceivedBytes,
+    WiredGauge,
+    on_the_wire,
+)
 from capture.dialects.taught.formats import Format, decoded
 from capture.dialects.taught.records import DisplayValue
 from capture.teaching.lesson import Conversation
@@ -80,13 +85,13 @@ def lesson(gauge: WiredGauge, rng: random.Random, readings: int) -> tuple[Conver
             continue
         steps, scale = answer
         count = max(4, int(2.2 * gauge.rate)) if gauge.rate else 1
-        heard = on_the_wire(gauge, [(steps, scale)] * count, rng, begin=now, midway=True)
+        received = on_the_wire(gauge, [(steps, scale)] * count, rng, begin=now, midway=True)
         if gauge.rate:  # a person types at any moment, also in the middle of a message
-            typed = heard.sent[-1][0] + rng.uniform(0, 1 / gauge.rate)
-            heard.chunks = [chunk for chunk in heard.chunks if chunk[0] <= typed]
-        for at, data in heard.chunks:
+            typed = received.sent[-1][0] + rng.uniform(0, 1 / gauge.rate)
+            received.chunks = [chunk for chunk in received.chunks if chunk[0] <= typed]
+        for at, data in received.chunks:
             talk = talk.hear(at, data)
-        now = heard.chunks[-1][0] + rng.uniform(2.5, 6)
+        now = received.chunks[-1][0] + rng.uniform(2.5, 6)
         began = time.process_time()
         talk, said = talk.take(scale.shown(steps), scale.unit)  # type: ignore[arg-type]
         slowest = max(slowest, time.process_time() - began)
@@ -122,31 +127,31 @@ class ReadCount(Struct):
     why: str = ""
 
 
-def read_through(format_: Format, heard: Heard, outcome: ReadCount) -> None:
-    """Counts what is read of *heard*: right where it is what the display showed within the last messages."""
+def read_through(format_: Format, received: ReceivedBytes, outcome: ReadCount) -> None:
+    """Counts what is read of *received*: right where the display showed it within the last messages."""
     last, right = -1, set[int]()
-    for at, said in decoded(format_, heard.chunks):
+    for at, said in decoded(format_, received.chunks):
         if not isinstance(said, DisplayValue):
             outcome.why = outcome.why or f"refused: {said}"
             continue
         due = [
             place
-            for place, (begin, steps, scale) in enumerate(heard.sent)
-            if place > last - heard.again
+            for place, (begin, steps, scale) in enumerate(received.sent)
+            if place > last - received.again
             and (scale.shown(steps), scale.unit) == (said.value, said.unit)
             and begin <= at
         ]
-        before = sum(begin <= at for begin, _, _ in heard.sent)
+        before = sum(begin <= at for begin, _, _ in received.sent)
         due = [place for place in due if place >= before - LATE - 1]
         if due:
-            last = due[-1] if heard.again else due[0]
+            last = due[-1] if received.again else due[0]
             right.add(last)
         else:
             outcome.wrong += 1
-            near = [f"{scale.shown(steps)}" for _, steps, scale in heard.sent[max(0, before - 3) : before]]
+            near = [f"{scale.shown(steps)}" for _, steps, scale in received.sent[max(0, before - 3) : before]]
             outcome.why = f"WRONG {said.text} {said.unit} of {near}"
     outcome.right += len(right)
-    outcome.sent += len(heard.sent)
+    outcome.sent += len(received.sent)
 
 
 class KindScore(Struct):
@@ -187,9 +192,9 @@ def score(kind: str, name: str, total: KindScore, loss: float, readings: int) ->
         if scale.unit not in {each.unit for each in talk.examples}:
             continue
         displays = _displays(gauge, scale, rng)
-        heard = on_the_wire(gauge, displays, rng, begin=now, loss=loss, midway=True)
-        now = heard.chunks[-1][0] + 100
-        read_through(format_, heard, outcome)
+        received = on_the_wire(gauge, displays, rng, begin=now, loss=loss, midway=True)
+        now = received.chunks[-1][0] + 100
+        read_through(format_, received, outcome)
         missed += 2 if gauge.rate else 0
     exact = outcome.right >= outcome.sent - missed and not outcome.wrong
     total.right, total.sent, total.wrong = (

@@ -54,15 +54,17 @@ def trial(form: str, size: float, lines: int, rng: random.Random, *, stream: boo
         at += 0.02 if stream else 3.0
         good = form.format(value).encode()
         sent = damaged(good, rng) if number > LEARNING and rng.random() < 0.1 else good
-        decoder, heard = decoder.feed(sent)
+        decoder, received = decoder.feed(sent)
         decoder, late = decoder.silence()
-        _count(tally, [*heard, *late], history, at, None if sent == good else _number(form, value))
+        _count(tally, [*received, *late], history, at, None if sent == good else _number(form, value))
     return tally
 
 
-def _count(tally: Tally, heard: list[Decoded], history: LineHistory, at: float, truth: float | None) -> None:
+def _count(
+    tally: Tally, received: list[Decoded], history: LineHistory, at: float, truth: float | None
+) -> None:
     """*truth* is what a damaged line said before; None: it is whole."""
-    judged = [(one, history.judge(one, at)) for one in heard]
+    judged = [(one, history.judge(one, at)) for one in received]
     if truth is None:
         tally.good += 1
         tally.doubted += not any(isinstance(said, Reading) for _, said in judged)
@@ -76,8 +78,8 @@ def _count(tally: Tally, heard: list[Decoded], history: LineHistory, at: float, 
 
 
 def _number(form: str, value: float) -> float:
-    _, heard = Decoder(decimal_line()).feed(form.format(value).encode() + b"0")
-    return heard[0].value if isinstance(heard[0], Reading) else math.nan
+    _, received = Decoder(decimal_line()).feed(form.format(value).encode() + b"0")
+    return received[0].value if isinstance(received[0], Reading) else math.nan
 
 
 def _values(size: float, rng: random.Random, *, stream: bool) -> Iterator[float]:

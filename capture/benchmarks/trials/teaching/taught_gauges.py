@@ -1,9 +1,9 @@
 """How well gauges of formats that nobody has seen are taught: as a person would teach them.
 
 ``python -m capture.benchmarks.trials.teaching.taught_gauges [SEED [EACH [LOSS [FAMILY ...]]]]``: EACH gauges
-a family, each taught by what the plan asks for, then heard for 100 frames of which a share LOSS of the bytes
-is lost. *Exact*: every frame is read as the display showed, but for the first of a stream, which may be torn.
-*Wrong*: a frame is read as another number. Seconds are those of the processor. The truth is simulated.
+a family, each taught by what the plan asks for, then received for 100 frames of which a share LOSS of the
+bytes is lost. *Exact*: every frame is read as the display showed, but for the first of a stream, which may be
+torn. *Wrong*: a frame is read as another number. Seconds are those of the processor. The truth is simulated.
 """
 
 from __future__ import annotations
@@ -120,7 +120,7 @@ def score(
         score.unlearnt += 1
         score.notes.append(f"{name}: not learnt after {shown}: {learnt.open}")
         return
-    right, wrong, why = heard(gauge, learnt.format, rng, loss)
+    right, wrong, why = read_back(gauge, learnt.format, rng, loss)
     score.frames += FRAMES
     score.read += right
     score.wrong += wrong
@@ -131,7 +131,7 @@ def score(
         score.notes.append(f"{name}: read {right}, wrong {wrong} after {shown} {why}")
 
 
-def heard(gauge: InventedGauge, format_: Format, rng: random.Random, loss: float) -> tuple[int, int, str]:
+def read_back(gauge: InventedGauge, format_: Format, rng: random.Random, loss: float) -> tuple[int, int, str]:
     """Frames read right, frames read wrong, and an example of what was not right."""
     decoder = Decoder(dialect(format_, "taught"))
     gap = decoder.dialect.gap

@@ -1,7 +1,7 @@
 """Trials of chatter: streams whose cause is known, and how often it is named and its aliases are.
 
 The work turns 40 to 220 times a minute and wanders by up to a thousandth, the wheel 1200 to 2400, a belt 280
-to 1450; each up to 1.5 % from what was told. The cause is drawn evenly: the centres, 2 to 12 lobes of the
+to 1450; each up to 1.5 % from what was entered. The cause is drawn evenly: the centres, 2 to 12 lobes of the
 work, the wheel, the belt, or self-excited chatter of 40 to 300 Hz that grows in half of the trials. Beside it
 stand run-out and ovality of the work, and a size that decays. 10, 20 or 50 readings a second for 30 to 120 s,
 noise of 0.2 to 0.5 µm, steps of 0.1 or 1 µm, amplitudes of 0.7 to 4 µm, readings up to some ms late. All is
@@ -43,7 +43,7 @@ class ChatteringTrial(Struct, frozen=True):
 
 
 class Stream(Struct, frozen=True):
-    """A stream, what was told of its speeds, and what is true of it."""
+    """A stream, what was entered of its speeds, and what is true of it."""
 
     times: Array
     values: Array
@@ -57,8 +57,8 @@ def stream_of(seed: int) -> Stream:
     """The stream of a seed."""
     draw = np.random.default_rng(seed)
     uniform = draw.uniform
-    told = (uniform(40, 220) / 60, uniform(1200, 2400) / 60, uniform(280, 1450) / 60)
-    work, wheel, belt = (one * (1 + uniform(-0.015, 0.015)) for one in told)
+    entered = (uniform(40, 220) / 60, uniform(1200, 2400) / 60, uniform(280, 1450) / 60)
+    work, wheel, belt = (one * (1 + uniform(-0.015, 0.015)) for one in entered)
     rate, span = float(draw.choice([10, 20, 50])), uniform(30, 120)
     cause = str(draw.choice(CAUSES))
     frequency = {
@@ -82,7 +82,7 @@ def stream_of(seed: int) -> Stream:
     values += 0.004 * np.exp(-t / uniform(20, 80)) + draw.normal(0, uniform(0.2e-3, 0.5e-3), len(t))
     step = float(draw.choice([1e-4, 1e-3]))
     late = np.sort(t + draw.normal(0, 0.002, len(t)))
-    speeds = Speeds(wheel=told[1], work=told[0], drives={"belt": told[2]})
+    speeds = Speeds(wheel=entered[1], work=entered[0], drives={"belt": entered[2]})
     return Stream(late, np.round(values / step) * step, speeds, cause, frequency, rate)
 
 

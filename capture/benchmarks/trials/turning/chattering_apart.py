@@ -15,7 +15,7 @@ Everything is a mean over the gauge's own aperture (0.2 to 2 ms) of one displace
 - The gauge is polled: 8 to 60 readings a second, each up to 4 ms late, 1 % lost, some in pairs; its noise has
   a memory (0 to 0.6 from one reading to the next), and it steps 0.1, 0.5 or 1 µm.
 
-Told are the speeds as a tachometer has them (± 0.5 %, normal) or, in one stream of five, as the plate has
+The speeds are entered as a tachometer has them (± 0.5 %, normal) or, in one stream of five, as the plate has
 them with a slip of 0.5 to 2.5 %. All is drawn from one seed.
 """
 

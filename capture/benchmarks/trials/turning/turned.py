@@ -2,8 +2,8 @@
 
 Parts: `drawn_part`. A V of 60, 72, 90, 108 or 120 degrees, an indicator within a riding V, centres, two
 points, two Vs one after the other, three gauges round the part between centres whose axis moves; 10, 20 or
-50 readings a second, 5 to 60 turns a minute, 8 to 40 turns, a speed that wanders by up to 2 % and is told up
-to 4 % wrong, with a pedal at each turn or without, noise of 0.1 to 0.8 µm, steps of 0.1 to 1 µm, up to two
+50 readings a second, 5 to 60 turns a minute, 8 to 40 turns, a speed that wanders by up to 2 % and is entered
+up to 4 % wrong, with a pedal at each turn or without, noise of 0.1 to 0.8 µm, steps of 0.1 to 1 µm, up to two
 keyways, chips. All is drawn from one seed a part.
 """
 
@@ -191,14 +191,14 @@ def _run(
 
 
 def figures(
-    kind: str, parts: int, *, seed: int = 0, told: Callable[[int], None] | None = None
+    kind: str, parts: int, *, seed: int = 0, progress: Callable[[int], None] | None = None
 ) -> TurnedFigures:
-    """*parts* parts of *kind*; *told* hears the number of each that is done."""
+    """*parts* parts of *kind*; *progress* is called with the number of each that is done."""
     each = []
     for number in range(parts):
         each.append(trial(kind, seed + number))
-        if told:
-            told(number + 1)
+        if progress:
+            progress(number + 1)
     shown = [one for one in each if one.errors]
     errors = np.abs([error for one in shown for error in one.errors])
     us = np.array([u for one in shown for u in one.us])

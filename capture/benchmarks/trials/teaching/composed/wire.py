@@ -107,8 +107,8 @@ class WiredGauge(Struct):
         )
 
 
-class Heard(Struct):
-    """What a computer heard, and what the display showed while it was sent."""
+class ReceivedBytes(Struct):
+    """What a computer received, and what the display showed while it was sent."""
 
     chunks: list[Chunk] = field(default_factory=list)
     sent: list[tuple[float, int, DisplayUnit]] = field(default_factory=list)
@@ -126,12 +126,12 @@ def on_the_wire(
     pause: float = 2.0,
     loss: float = 0.0,
     midway: bool = False,
-) -> Heard:
-    """What is heard while the display shows one value after another: a press each, or a message of a stream.
+) -> ReceivedBytes:
+    """What is received while the display shows value after value: a press each, or a message of a stream.
 
     Each byte takes its ten bits on the wire; a computer reads what has come every few milliseconds.
     """
-    heard, at, pieces = Heard(again=gauge.repeats > 1), begin, list[Chunk]()
+    received, at, pieces = ReceivedBytes(again=gauge.repeats > 1), begin, list[Chunk]()
     byte_time = 10.0 / gauge.baud
     for place, (steps, scale) in enumerate(shown):
         data = b"".join(gauge.message(steps, scale, rng) for _ in range(gauge.repeats))
@@ -145,10 +145,10 @@ def on_the_wire(
             at += byte_time
             if rng.random() >= loss:
                 pieces.append((at, bytes([byte])))
-        heard.sent.append((start, steps, scale))
+        received.sent.append((start, steps, scale))
         at = max(at, start + (1 / gauge.rate if gauge.rate else pause * rng.uniform(0.5, 1.5)))
-    heard.chunks = list(_read(pieces, rng))
-    return heard
+    received.chunks = list(_read(pieces, rng))
+    return received
 
 
 def _read(pieces: Sequence[Chunk], rng: random.Random) -> Iterator[Chunk]:

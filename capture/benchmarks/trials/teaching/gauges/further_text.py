@@ -193,7 +193,7 @@ def inch_fractions(rng: random.Random) -> InventedGauge:
 
 
 def seven_bits(rng: random.Random) -> InventedGauge:
-    """Seven bits with odd or even parity, or with a mark in the eighth, heard as eight."""
+    """Seven bits with odd or even parity, or with a mark in the eighth, received as eight."""
     kind = rng.choice(("odd", "even", "mark"))
 
     def eighth(byte: int) -> int:

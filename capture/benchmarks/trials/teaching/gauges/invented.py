@@ -29,7 +29,7 @@ class InventedGauge(Struct):
     step: int = 1
     noise: bool = field(default=False)
     chopped: bool = False
-    """Whether a stream is heard a few bytes at a time, not a frame at a time."""
+    """Whether a stream is received a few bytes at a time, not a frame at a time."""
 
 
 def any_word(rng: random.Random, letters: str = "ABCDGHKLMPQRSTVWXYZ", most: int = 3) -> str:

@@ -129,7 +129,7 @@ def stamped(rng: random.Random) -> InventedGauge:
 
 
 def parity(rng: random.Random) -> InventedGauge:
-    """Seven bits and even parity, heard as eight."""
+    """Seven bits and even parity, received as eight."""
     gauge = text(rng)
     plain = gauge.frame
     gauge.frame = lambda value, unit: bytes(
