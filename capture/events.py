@@ -168,12 +168,14 @@ class Master(Fact, frozen=True, gc=False):
         _finite("master", size=self.size, u=self.u)
 
 
-class Reject(Fact, frozen=True, gc=False):
+class Reject(Fact, frozen=True, gc=False, omit_defaults=True):
     """Sets an event aside; it stays in the recording and counts for nothing."""
 
     of: int
     """The ``seq`` of the event set aside."""
     why: str
+    undo: bool = False
+    """A person took back what was newest (`undo`, `merge`), which `why` then names."""
 
 
 class Note(Fact, frozen=True, gc=False):

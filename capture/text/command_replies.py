@@ -47,8 +47,8 @@ def said(fact: AnyFact, job: Job) -> str:
         case Master(gauge=gauge, size=size):
             parts = lengths.size(size, job.units)
             return f"{gauge} is on the master of {parts}: take readings, then say station"
-        case Reject(why=why):
-            return why if why.startswith(TAKEN_BACK) else f"set aside: {why}"
+        case Reject(why=why, undo=undo):
+            return why if undo else f"set aside: {why}"
         case Taken() | Reading(unit="mm"):
             return _said_of_reading(fact, job)
         case Confirmation(yes=yes):

@@ -297,7 +297,7 @@ def _undo(words: list[str], state: State) -> Reject:
     event = newest_undoable(state)
     if event is None:
         raise CommandRejected("undo: there is nothing to take back")
-    return Reject(event.seq, f"{TAKEN_BACK}{said(event.fact, state.job)}")
+    return Reject(event.seq, f"{TAKEN_BACK}{said(event.fact, state.job)}", undo=True)
 
 
 _MARKS: Mapping[str, Callable[[list[str], State], AnyFact]] = {

@@ -97,7 +97,7 @@ def parse_merge(words: list[str], state: State) -> Pass | Reject:
     if len(newest.infeeds) == 1:
         if facts[-1].event.source != session.PROGRAM:
             raise CommandRejected("merge: you said the newest pass yourself: take it back with undo")
-        return Reject(seq, f"{TAKEN_BACK}it was one with the pass before")
+        return Reject(seq, f"{TAKEN_BACK}it was one with the pass before", undo=True)
     if newest.rests:
         return replace(newest, rests=newest.rests - 1, of=seq, counted=True)
     left = newest.times - 1

@@ -98,7 +98,7 @@ def test_undo_names_what_it_sets_aside(session):
     session.tell(("person", "pass 0.004"))
 
     assert parse_command(["undo"], session.state) == Reject(
-        0, "taken back: pass, infeed 0.0040 mm on diameter"
+        0, "taken back: pass, infeed 0.0040 mm on diameter", undo=True
     )
 
 
@@ -114,6 +114,7 @@ def test_what_was_understood_is_said_in_the_jobs_units(session):
     assert said(Pass(0.004), session.job) == "pass, infeed 0.0040 mm on diameter"
     assert said(Pass(None), session.job) == "pass, infeed not known"
     assert said(Reject(4, "chip"), session.job) == "set aside: chip"
+    assert said(Reject(4, "taken back: chip", undo=True), session.job) == "taken back: chip"
 
 
 @given(st.lists(st.text(max_size=12), max_size=5))
