@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from capture.report.shown_passes import came_off
 from capture.sheet.job import Units
 from capture.state.grinding.passes import PassRow
 from capture.state.session import State
@@ -50,11 +51,9 @@ def _size(row: PassRow, step: float | None, units: Units) -> float | None:
 
 def _off(rows: list[PassRow], sizes: list[float | None], index: int) -> float | None:
     """What the pass took off: of the first of a stage as the model has it, else by the sizes shown."""
-    here, before = sizes[index], sizes[index - 1] if index else None
-    if here is not None and before is not None:
-        return before - here
     found = rows[index].outlook
-    return None if found is None else found.removed
+    removed = None if found is None else found.removed
+    return came_off(sizes[index - 1] if index else None, sizes[index], removed)
 
 
 def _come(row: PassRow, whole: float | None, step: float | None, units: Units) -> float | None:
