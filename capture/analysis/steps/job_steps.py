@@ -20,6 +20,7 @@ from capture.analysis.steps.lapping_progress import next_lap
 from capture.analysis.steps.setup_runout import setup_runout
 from capture.analysis.steps.trial_assembly import tries_beside
 from capture.events import Checked, Event, Lap, Picture
+from capture.metrology.grinding.wheel.wheel_and_work import Cut
 from capture.metrology.message import Message, message, small, thickness
 from capture.metrology.plating.relief import HeatTreatment, heat_treatment
 from capture.sheet.job import Job, Units
@@ -58,7 +59,7 @@ def steps_of(
     job = job or state.job
     stage = state.stations.stage
     treated = None if job.shaft is None else heat_treatment(job.shaft.strength, job.shaft.hardness)
-    work = wheel_and_work(job, stage=stage, infeed=_newest_infeed(state), units=units)
+    work = wheel_and_work(job, stage=stage, infeed=_newest_infeed(state), cut=cut_of(state), units=units)
     runout = setup_runout(state, job, planned, units)
     return {
         "stage": stage,
@@ -72,6 +73,15 @@ def steps_of(
         "tries": tries_beside(state.steps.tries, clearance, units),
         "pictures": [_picture(event) for event in state.steps.pictures],
     }
+
+
+def cut_of(state: State) -> Cut:
+    """Rough while more than the coach's last stock stands; where the stock is not known, by the stage."""
+    advice = state.grind.coaching
+    stock = None if advice is None else advice.landing.stock
+    if stock is not None:
+        return "rough" if stock > state.job.settings.coach.last_stock else "finish"
+    return "rough" if (state.stations.stage or "").lower() == "rough" else "finish"
 
 
 def _newest_infeed(state: State) -> float | None:

@@ -68,6 +68,28 @@ def test_the_deepest_pass_of_the_coach_follows_what_is_cut(new_session, sheet):
     assert deepest["finish"] <= 0.01 + 1e-9
 
 
+@pytest.mark.parametrize(("stage", "size", "most"), [("finish", 55.9, 0.01), ("stripped", 55.6, 0.0508)])
+def test_the_usual_infeed_is_a_rough_one_while_more_than_the_last_stock_stands(
+    new_session, sheet, stage, size, most
+):
+    """Machinery's Handbook, 31st edition, p. 1318: steel 0.002 in rough; chrome 0.01 mm (common practice)."""
+    sheet["shaft"] |= {"plating": {"least": 0.1, "most": 0.2, "stock": 0.05}, "stations": [80]}
+    session = new_session(job_of(sheet))
+    session.tell(("person", f"stage {stage}"), ("mike", size))
+    usual = {one["name"]: one["usual"] for one in steps_of(session.state)["work"]["figures"]}
+
+    assert usual["infeed of a pass"]["high"] == pytest.approx(most)
+    assert steps_of(session.state)["work"]["cut"] == "rough"
+
+
+def test_the_usual_infeed_in_the_last_stock_is_a_finishing_one(new_session, sheet):
+    sheet["shaft"] |= {"plating": {"least": 0.1, "most": 0.2, "stock": 0.05}, "stations": [80]}
+    session = new_session(job_of(sheet))
+    session.tell(("person", "stage finish"), ("mike", 55.005))  # 8 µm over 55.002 - 0.005
+
+    assert steps_of(session.state)["work"]["cut"] == "finish"
+
+
 def test_the_setup_is_asked_for_until_it_is_checked(session):
     assert "centres, dog, wheel, guard, coolant flow not yet checked" in said(session)
 
