@@ -47,8 +47,8 @@ def shown_passes(rows: Sequence[Mapping[str, Any]], units: Units) -> list[tuple[
 def came_off(before: float | None, here: float | None, removed: float | None) -> float | None:
     """What a pass took off, mm: of two sizes as they are shown, where both are of one setting of the part.
 
-    A part that was plated between two passes is larger after the second by more than heat does; then, and where
-    a size is missing, it is what the model knows of the pass itself, or not known.
+    A part that was plated between two passes is larger after the second by more than heat makes it; then, and
+    where a size is missing, it is what the model knows of the pass itself, or not known.
 
     >>> round(came_off(55.010, 55.006, 0.0042), 6), came_off(54.708, 55.109, None), came_off(None, 55.1, 0.02)
     (0.004, None, 0.02)
