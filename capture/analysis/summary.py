@@ -51,6 +51,7 @@ def _station(reading: StationReading, state: State) -> dict[str, Any]:
         "assumed_20c": cold.assumed,
         "temperature": None if reading.warmth is None else reading.warmth.value,
         "gauge": reading.gauge,
+        "clamp": reading.clamp,
         "t": reading.at.seconds,
         "seq": reading.seq,
         "of": list(reading.of),

@@ -54,6 +54,7 @@ COLUMNS: dict[What, tuple[Column, ...]] = {
         Column("gauge", "string", "", "Name of the gauge."),
         Column("of", "string", "", "Numbers of the readings it rests on, with spaces between."),
         Column("step_mm", "float64", "mm", "Step of the gauge: finer figures are worked out, not read."),
+        Column("clamp", "string", "", "How the part was held; empty: not told."),
     ),
     "readings": (
         Column("seq", "int64", "1", "Number of the event."),
@@ -142,6 +143,7 @@ def _station(reading: StationReading, state: State) -> dict[str, Any]:
         "gauge": reading.gauge,
         "of": " ".join(str(seq) for seq in reading.of),
         "step_mm": reading.step,
+        "clamp": reading.clamp,
     }
 
 

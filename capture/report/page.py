@@ -166,6 +166,7 @@ def _same(rows: Sequence[Mapping[str, Any]]) -> dict[str, str]:
         "angle": lambda it: "no angle given" if it is None else f"{it:g}°",
         "stage": lambda it: f"stage {it}" if it else "no stage",
         "gauge": lambda it: f"by {it}" if it else "gauge not given",
+        "clamp": lambda it: f"held “{it}”" if it else "",
     }
     found = {key: {row[key] for row in rows} for key in words}
     return {key: words[key](*each) for key, each in found.items() if len(each) == 1}

@@ -68,6 +68,10 @@ JOB_SENTENCES: Final[dict[str, str]] = {
         "the mean: "
         "is it the part, or how it is held?"
     ),
+    "ask.clamp-untold": (
+        "{part}: how it is held while it is lapped and measured is not known: say clamp free, clamp clamped "
+        "or clamp locked"
+    ),
     "ask.clamp-mixed": "{part}: places of this stage were read held in different ways ({ways}): read "
     "them again alike",
     "ask.washed": "lapped since it was last washed: wash bore, grooves and oil holes, dry, then say "

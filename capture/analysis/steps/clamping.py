@@ -23,6 +23,8 @@ def clamp_questions(state: State) -> Iterator[Message]:
         ways = list(dict.fromkeys(_how(one) for one in now))
         if len(ways) > 1 and part == "bore":
             yield message("ask.clamp-mixed", part=part, ways=", ".join(ways))
+        if part == "bore" and "lap" in (stages[-1] or "").lower() and now[-1].clamp is None:
+            yield message("ask.clamp-untold", part=part)
         before = [one for one in taken if len(stages) > 1 and one.stage == stages[-2]]
         if before and _how(before[-1]) != ways[-1]:
             yield _changed(part, before, now, state)

@@ -11,6 +11,7 @@ from capture.analysis.fit.measured_part import measured
 from capture.analysis.grind.wheel_and_work import bending
 from capture.analysis.steps.job_steps import steps_of
 from capture.analysis.steps.trial_assembly import foretold
+from capture.analysis.summary import summary
 from capture.events import Lap, Station
 from capture.report.terminal.steps_text import steps_text
 from capture.sheet.faults import BadSheet
@@ -135,6 +136,15 @@ def test_a_change_of_clamp_is_asked_about_with_what_it_may_have_done(session):
             session.tell(("person", Station("bore", z, 0.0)), ("plug", 55.002 + shift))
 
     assert re.search(r"held “free” before and “clamped” now.* differ by [-−]2\.0 µm", said(session))
+
+
+def test_how_the_bore_is_held_while_it_is_lapped_is_asked_until_it_is_told(session):
+    session.tell(("person", "stage lapped 1"), ("person", Station("bore", 10.0, 0.0)), ("plug", 55.002))
+    assert "bore: how it is held while it is lapped and measured is not known" in said(session)
+
+    session.tell(("person", "clamp free"), ("person", Station("bore", 10.0, 0.0)), ("plug", 55.002))
+    assert "is not known: say clamp" not in said(session)
+    assert [one["clamp"] for one in summary(session.state)["stations"]] == [None, "free"]
 
 
 def test_slender_work_is_asked_for_a_steady_rest(new_session, sheet):
