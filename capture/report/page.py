@@ -23,8 +23,10 @@ from capture.report.setup_drawing import setup_drawing
 from capture.report.shown_passes import HEAD, shown_passes
 from capture.report.terminal.chatter_text import chatter_text
 from capture.report.terminal.fit_text import cause_text, findings, place_text
+from capture.report.terminal.steps_text import WORK_HEAD, treatment_text, work_rows
 from capture.sheet.job import Job, Units
 from capture.state.session import State
+from capture.state.strip_target import plating_of
 from capture.text.lengths import size, small, small_band, sure, within
 
 if TYPE_CHECKING:
@@ -188,6 +190,8 @@ def _session(
 ) -> dict[str, Any]:
     state = session.state
     found = summary(state)
+    steps = steps_of(state, clearance=fit["clearance"], planned=plan, units=units)
+    ground = state.job.wheel is not None or state.job.work is not None
     return {
         "about": session,
         "job": state.job,
@@ -201,7 +205,9 @@ def _session(
         "aside": [session.raws[seq] for seq in sorted(state.aside) if seq in session.raws],
         "notes": list(state.notes),
         "flags": found["flags"],
-        "steps": steps_of(state, clearance=fit["clearance"], planned=plan, units=units),
+        "steps": steps,
+        "work": [WORK_HEAD, *work_rows(steps["work"], units)] if ground else [],
+        "treatment": "" if plating_of(state.job) is None else treatment_text(steps["treatment"]),
         "chatter": "" if session.chatter is None else chatter_text(session.chatter, units),
         "drawing": setup_drawing(state.job, units),
     }

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Final
 
 from capture.report.terminal.tables import table
 from capture.sheet.job import Units
 from capture.text.lengths import place, size, small
+
+WORK_HEAD: Final = ("figure", "is", "usual", "so it is", "from")
 
 
 def steps_text(found: Mapping[str, Any], units: Units) -> str:
@@ -84,26 +86,32 @@ def usual_text(row: Mapping[str, Any], units: Units) -> str:
     return f"{low} or more" if usual["high"] is None else f"{low} to {high}"
 
 
-def work_text(found: Mapping[str, Any], units: Units) -> str:
-    """Wheel and work beside what is usual."""
-    rows = [
+def work_rows(found: Mapping[str, Any], units: Units) -> list[tuple[str, ...]]:
+    """Each figure beside what is usual and its source, a cell for each word of `WORK_HEAD`."""
+    return [
         (
             one["name"],
             figure_text(one["value"], one["unit"], units),
             usual_text(one, units),
             one["verdict"],
-            "" if one["usual"] is None else f"{one['usual']['source']} [{one['usual']['basis']}]",
+            "" if one["usual"] is None else f"[{one['usual']['source']}; {one['usual']['basis']}]",
         )
         for one in found["figures"]
     ]
-    head = ("figure", "is", "usual", "so it is", "from")
+
+
+def work_text(found: Mapping[str, Any], units: Units) -> str:
+    """Wheel and work beside what is usual."""
     assumed = ", assumed: the sheet does not say how hard it is" if found["material_assumed"] else ""
     wheel, to_set = found["wheel"], found["set"]
-    lines = [f"Wheel and work for {found['material']}{assumed}, {found['cut']}:", table(head, rows)]
+    lines = [f"Wheel and work for {found['material']}{assumed}, {found['cut']}:"]
+    lines.append(table(WORK_HEAD, work_rows(found, units)))
     lines.append(
         f"A wheel to begin with: {wheel['marking']} ({wheel['why']}; common practice, no source; marking as "
         "ISO 525). The wheel's own marking and its maker's word go first."
     )
+    if wheel["marking_on_sheet"]:
+        lines.append(f"The wheel on the sheet: {wheel['marking_on_sheet']}.")
     if to_set["work_rpm"] is not None:
         most = to_set["table_speed_most"]
         speed = "" if most is None else f", table at most {size(most, units, 1)} a minute"

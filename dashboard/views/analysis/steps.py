@@ -156,7 +156,8 @@ def _work(found: Mapping[str, Any], units: Units) -> html.Section:
         for one in found["figures"]
     ]
     head = [word(f"work.{key}") for key in ("figure", "is", "usual", "verdict", "from")]
-    title = word("work.title", material=word(f"material.{found['material']}"))
+    cut = word(f"work.cut-{found['cut']}")
+    title = word("work.title", material=word(f"material.{found['material']}"), cut=cut)
     wheel = found["wheel"]
     lines = [word("work.wheel-is", marking=wheel["marking"], why=wheel["why"])]
     if wheel["marking_on_sheet"]:
