@@ -26,7 +26,8 @@ from capture.host.disk import sync
 from capture.ingest.daemon import capture
 from capture.ingest.instruments import instruments_of
 from capture.ingest.sequencer import engine_of
-from capture.recording.writer import Recorder, create
+from capture.recording.opening import create
+from capture.recording.writer import Recorder
 from capture.sheet.reader import read_sheet
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from capture.events import Beat, Event, Instant, Reading
 from capture.host.clock import Clock
 from capture.ingest.sequencer import CommandText, EventSequencer, PendingEvent, engine_of
-from capture.recording.writer import create
+from capture.recording.opening import create
 from capture.sheet.job import Job
 from capture.sheet.reader import read_sheet
 

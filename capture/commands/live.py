@@ -24,7 +24,8 @@ from capture.ingest.instruments import BadInstrument, instruments_of
 from capture.ingest.sequencer import engine_of
 from capture.ingest.writer_thread import NotWritten
 from capture.links.inbox.server import AlreadyRunning, InboxFiles
-from capture.recording.writer import CannotRecord, Recorder, create, resume
+from capture.recording.opening import CannotRecord, create, resume
+from capture.recording.writer import Recorder
 from capture.sheet.faults import BadSheet
 from capture.sheet.job import Job
 from capture.sheet.reader import job_of, read_sheet

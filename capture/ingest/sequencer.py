@@ -12,8 +12,9 @@ from msgspec.structs import replace
 from capture.events import AnyFact, Event, Garbled, Instant, Reading
 from capture.host.clock import Clock
 from capture.links.inbox.endpoint import Reply
+from capture.recording.opening import CannotRecord
 from capture.recording.reader import BadRecording, read
-from capture.recording.writer import CannotRecord, Recorder
+from capture.recording.writer import Recorder
 from capture.sheet.job import Job
 from capture.state import decisions, session
 from capture.state.words.commands import CommandRejected, parse_command, source_of

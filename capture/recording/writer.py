@@ -7,14 +7,12 @@ from collections import deque
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
-import msgspec
 from msgspec import Struct
 from msgspec.structs import replace
 
 from capture.events import Beat, Event, Instant, Other, Reading
-from capture.host.clock import Clock
 from capture.host.disk import OPEN, lock, sync, sync_folder, write_all
 from capture.recording.codec import (
     LONGEST,
@@ -27,17 +25,13 @@ from capture.recording.codec import (
     next_chain,
     split_chain,
 )
-from capture.recording.reader import PIECE, BadRecording, Parser, scan
-from capture.recording.repair import Mended, chain_of, mend_open
+from capture.recording.reader import PIECE, BadRecording, Parser
+from capture.recording.repair import Mended
 
 _RECENT: Final = 1 << 20
 """Bytes of the newest lines on disk that are kept in memory, in case somebody cuts the file."""
 BOUND: Final = 64 << 20
 """Bytes that are kept in memory while the disk takes none."""
-
-
-class CannotRecord(Exception):
-    """A recording that cannot be begun or gone on with: where, what came, what to do."""
 
 
 class _Kept(Struct, frozen=True):
@@ -49,7 +43,7 @@ class _Kept(Struct, frozen=True):
 
 
 class Recorder:
-    """Appends to one recording; `create` and `resume` make one. To be used by one thread at a time."""
+    """Appends to one recording; `opening` makes one. To be used by one thread at a time."""
 
     def __init__(self, file: int, path: Path, header: Header, size: int, chain: str) -> None:
         self.path = path
@@ -240,7 +234,7 @@ class Recorder:
         else:
             self._copy_to(file, good.offset)
             copied = good.offset
-        chain = _last_chain(file, copied) or first_chain(encode_header(self.header))
+        chain = last_chain(file, copied) or first_chain(encode_header(self.header))
         at = good.last.at if good.last is not None else Instant(0, 0)
         first = self.due - sum(kept.events for kept in self._kept)
         recent = [event for event in self._recalled() if good.due <= event.seq < first]
@@ -300,7 +294,13 @@ def _read_at(file: int, size: int, offset: int) -> bytes:
     return os.read(file, size)
 
 
-def _open_new(path: Path) -> int:
+def open_new(path: Path) -> int:
+    """A new file, open to read and write.
+
+    Raises:
+        FileExistsError: There is one.
+        OSError: The disk does not take it.
+    """
     return os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL | OPEN, 0o666)
 
 
@@ -309,101 +309,13 @@ def _create_beside(path: Path) -> tuple[int, Path]:
     while True:
         name = path.with_name(f"{path.stem}-{number}{path.suffix}") if number > 1 else path
         try:
-            return _open_new(name), name
+            return open_new(name), name
         except FileExistsError:
             number += 1
 
 
-def create(path: Path, job: dict[str, Any], clock: Clock) -> Recorder:
-    """Begins a recording; never writes over a file.
-
-    Raises:
-        CannotRecord: The file is there already, or cannot be created.
-    """
-    try:
-        file = _open_new(path)
-    except FileExistsError:
-        raise CannotRecord(f"{path}: this file is there already, and nothing is ever written over") from None
-    except OSError as error:
-        raise _cannot(path, error) from None
-    try:
-        return _begin(file, path, job, clock)
-    except OSError as error:
-        os.close(file)
-        path.unlink(missing_ok=True)
-        raise _cannot(path, error) from None
-
-
-def _begin(file: int, path: Path, job: dict[str, Any], clock: Clock) -> Recorder:
-    header = Header.new(job, clock.began)
-    line = encode_header(header)
-    lock(file)
-    os.ftruncate(file, 0)
-    os.lseek(file, 0, os.SEEK_SET)
-    write_all(file, line + b"\n")
-    sync(file)
-    sync_folder(path.parent)
-    return Recorder(file, path, header, len(line) + 1, first_chain(line))
-
-
-def resume(path: Path, job: dict[str, Any], clock: Clock) -> tuple[Recorder, Clock]:
-    """Goes on with a recording, after mending what a crash left; with a clock that goes on too.
-
-    Raises:
-        CannotRecord: It is damaged as no crash does it, being written, of another job, or not
-            writable.
-    """
-    try:
-        file = os.open(path, os.O_RDWR | OPEN)
-    except OSError as error:
-        raise _cannot(path, error) from None
-    try:
-        return _go_on(file, path, job, clock)
-    except BadRecording as error:
-        os.close(file)
-        raise CannotRecord(str(error)) from None
-    except OSError as error:
-        os.close(file)
-        raise _cannot(path, error) from None
-    except CannotRecord:
-        os.close(file)
-        raise
-
-
-def _go_on(file: int, path: Path, job: dict[str, Any], clock: Clock) -> tuple[Recorder, Clock]:
-    if not lock(file):
-        raise CannotRecord(f"{path}: another capture is writing this recording")
-    if _is_blank(file):
-        return _begin(file, path, job, clock), clock
-    scanned = scan(path)
-    mended = mend_open(file, scanned)
-    if scanned.header is None:
-        raise BadRecording(f"{path}:1: there is no header")
-    if scanned.header.job != msgspec.json.decode(msgspec.json.encode(job)):
-        raise CannotRecord(f"{path}: the job sheet was changed since this recording began: begin a new one")
-    chain = _last_chain(file, scanned.offset) or chain_of(path)
-    recorder = Recorder(file, path, scanned.header, scanned.offset, chain)
-    recorder.mended, recorder.due = mended, scanned.due
-    if scanned.last is not None:
-        recorder.last = scanned.last.at
-        clock = Clock.start(scanned.last.at, monotonic=clock.monotonic, wall=clock.wall)
-    return recorder, clock
-
-
-def _is_blank(file: int) -> bool:
-    """Whether a crash left nothing but a beginning of the header."""
-    os.lseek(file, 0, os.SEEK_SET)
-    begin = os.read(file, LONGEST)
-    return b"\n" not in begin and begin.startswith(b'{"format"'[: len(begin)])
-
-
-def _last_chain(file: int, end: int) -> str | None:
+def last_chain(file: int, end: int) -> str | None:
+    """The chain of the line that ends at byte *end*; None where it has none."""
     start = max(0, end - LONGEST)
     os.lseek(file, start, os.SEEK_SET)
     return split_chain(os.read(file, end - start)[:-1])[1]
-
-
-def _cannot(path: Path, error: OSError) -> CannotRecord:
-    return CannotRecord(
-        f"{path}: cannot be written: {error.strerror or error}: choose another place with --out"
-    )

@@ -9,7 +9,7 @@ from capture.dialects.dialect import Decoder
 from capture.events import AnyFact, Beat, Down, Up
 from capture.host.clock import Clock
 from capture.ingest.sequencer import CommandText, EventSequencer, PendingEvent, engine_of
-from capture.recording.writer import create
+from capture.recording.opening import create
 from capture.sheet.reader import read_sheet
 
 BEGAN = 1_772_442_847_000_000_000

@@ -12,9 +12,9 @@ import pytest
 
 from capture.events import Event, Instant, Note
 from capture.host.clock import Clock
+from capture.recording.opening import CannotRecord, create
 from capture.recording.reader import read
 from capture.recording.repair import check
-from capture.recording.writer import CannotRecord, create
 
 Room = Callable[[], None]
 

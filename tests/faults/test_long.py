@@ -15,9 +15,9 @@ from capture.events import AnyFact, Beat, Reading
 from capture.host.clock import Clock
 from capture.ingest.sequencer import CommandText, EventSequencer, PendingEvent, engine_of
 from capture.recording import writer
+from capture.recording.opening import create
 from capture.recording.reader import read
 from capture.recording.repair import check
-from capture.recording.writer import create
 from capture.sheet.reader import job_of, read_sheet
 from capture.simulator import shop
 from capture.simulator.golden import Virtual

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from capture.events import Event, Instant, Reading
 from capture.host.clock import Clock
+from capture.recording.opening import create, resume
 from capture.recording.reader import read
 from capture.recording.repair import check
-from capture.recording.writer import create, resume
 
 SECTOR = 512
 JOB = {"job": {"name": "Jig-borer spindle sleeve"}}

@@ -18,9 +18,9 @@ from capture.ingest.daemon import capture
 from capture.ingest.gauge_reader import Instrument
 from capture.ingest.sequencer import DecisionEngine
 from capture.links.link import Link
+from capture.recording.opening import create
 from capture.recording.reader import read
 from capture.recording.repair import check
-from capture.recording.writer import create
 
 
 def hear_line(raw: str) -> Decoded:

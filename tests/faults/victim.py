@@ -14,7 +14,7 @@ from capture.ingest.daemon import capture
 from capture.ingest.gauge_reader import Instrument
 from capture.ingest.sequencer import DecisionEngine
 from capture.links.serial import serial_link
-from capture.recording.writer import create, resume
+from capture.recording.opening import create, resume
 
 JOB = {"job": {"name": "Jig-borer spindle sleeve"}}
 LINES = Dialect(

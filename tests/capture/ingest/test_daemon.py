@@ -26,9 +26,9 @@ from capture.ingest.writer_thread import NotWritten
 from capture.links.inbox.client import say
 from capture.links.inbox.server import AlreadyRunning
 from capture.links.serial import serial_link
+from capture.recording.opening import create, resume
 from capture.recording.reader import follow, read
 from capture.recording.repair import check
-from capture.recording.writer import create, resume
 from capture.state.words.commands import CommandRejected
 
 JOB = {"job": {"name": "Jig-borer spindle sleeve"}}

@@ -14,8 +14,8 @@ from capture.events import Beat, Event, Instant, Note, Pass, Reading
 from capture.host.clock import Clock
 from capture.ingest.sequencer import CommandText, DecisionEngine, EventSequencer, PendingEvent
 from capture.links.inbox.endpoint import Reply
+from capture.recording.opening import create, resume
 from capture.recording.reader import read
-from capture.recording.writer import create, resume
 from capture.state.words.commands import CommandRejected
 
 JOB = {"job": {"name": "Jig-borer spindle sleeve"}}

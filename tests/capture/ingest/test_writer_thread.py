@@ -12,7 +12,8 @@ from capture.events import Beat
 from capture.host.clock import Clock
 from capture.ingest.sequencer import DecisionEngine, EventSequencer
 from capture.ingest.writer_thread import WriterThread
-from capture.recording.writer import BOUND, Recorder, create
+from capture.recording.opening import create
+from capture.recording.writer import BOUND, Recorder
 
 JOB = {"job": {"name": "sleeve"}}
 PROGRAM = DecisionEngine((), lambda state, _: state, lambda state, _: (state, []), lambda *_: Beat(), str)

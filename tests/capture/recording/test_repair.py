@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from capture.events import Event, Instant, Reading
 from capture.host.disk import lock
+from capture.recording.opening import create
 from capture.recording.reader import PIECE, BadRecording, read
 from capture.recording.repair import MOST, chain_of, check, mend
-from capture.recording.writer import create
 
 
 def readings(count: int):

@@ -9,7 +9,7 @@ from capture.host.clock import Clock
 from capture.links.inbox.endpoint import NAME, Endpoint
 from capture.links.inbox.server import InboxFiles
 from capture.recording.codec import encode_event, encode_header
-from capture.recording.writer import create
+from capture.recording.opening import create
 from capture.state import replay
 from capture.state import session as session_of
 from dashboard.sources.feed import OLD, Feed, closed, newest

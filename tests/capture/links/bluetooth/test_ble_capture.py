@@ -12,7 +12,7 @@ from capture.host.clock import Clock
 from capture.ingest.daemon import capture
 from capture.ingest.instruments import instruments_of
 from capture.ingest.sequencer import DecisionEngine
-from capture.recording.writer import create
+from capture.recording.opening import create
 from capture.sheet.reader import read_sheet
 
 pytestmark = pytest.mark.bluetooth
