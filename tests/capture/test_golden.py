@@ -59,6 +59,10 @@ def test_a_replay_of_it_decides_as_was_decided(path: Path):
     assert [(r["z"], r["pass"], r["value"]) for r in summary(made)["stations"]] == [
         (r["z"], r["pass"], r["value"]) for r in summary(again)["stations"]
     ]
+    due = json.loads(path.with_suffix(".found.json").read_text("utf-8")).get("infeeds")
+    if due is not None:
+        infeeds = [row["infeed"] for row in summary(again)["passes"]]
+        assert infeeds == pytest.approx(due["values"], abs=due["within"])
 
 
 @pytest.mark.parametrize("path", [FOLDER / "round.jsonl"], ids=["round"])

@@ -91,7 +91,8 @@ def count(cycle: Cycle, contact: Contact, lengths: Sequence[StandWork] = ()) -> 
     contact = _approached(contact, cycle)
     cutting = _cutting(cycle, contact)
     idle = _idle(cycle, contact)
-    cutting = _crept(cutting, None, cycle.least)
+    # a pace that is known keeps a whole pass from being taken for a slide that creeps
+    cutting = _crept(cutting, pace_of([*lengths, *idle]) if len(lengths) >= KNOWN else None, cycle.least)
     # a slide that creeps would make passes look shorter than they were before
     before = () if len(lengths) >= KNOWN else _works(cutting)
     if pace := pace_of([*lengths, *idle, *before]):

@@ -137,6 +137,15 @@ def test_a_slide_that_creeps_on_after_a_feed_makes_one_pass():
     assert _infeeds(found) == [0.0055, 0.006]
 
 
+def test_the_least_feed_that_a_hand_misses_a_little_is_a_feed_after_a_whole_pass():
+    """0.001 mm fed of which the display shows 0.0007 (0.0006 in the golden recording `untold`)."""
+    fed = _cycle((0.002, 30.0), (0.0027, 60.0), (-3.0, 20.0), least=0.0008)
+
+    found = count(fed, CUTS, [StandWork(30.0, "fed")] * 3)
+
+    assert _infeeds(found) == [0.002, 0.0007, 0.0]
+
+
 def test_somebody_who_was_away_for_a_quarter_of_an_hour_has_made_one_pass_and_that_is_not_sure():
     found = count(_cycle((0.005, 900.0), (-3.0, 20.0)), CUTS, [StandWork(20.0, "fed")] * 3)
 
