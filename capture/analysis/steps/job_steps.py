@@ -58,8 +58,9 @@ def steps_of(
     """
     job = job or state.job
     stage = state.stations.stage
+    shaft = shaft_stage(state)
     treated = None if job.shaft is None else heat_treatment(job.shaft.strength, job.shaft.hardness)
-    work = wheel_and_work(job, stage=stage, infeed=_newest_infeed(state), cut=cut_of(state), units=units)
+    work = wheel_and_work(job, stage=shaft, infeed=_newest_infeed(state), cut=cut_of(state), units=units)
     runout = setup_runout(state, job, planned, units)
     return {
         "stage": stage,
@@ -73,6 +74,14 @@ def steps_of(
         "tries": tries_beside(state.steps.tries, clearance, units),
         "pictures": [_picture(event) for event in state.steps.pictures],
     }
+
+
+def shaft_stage(state: State) -> str | None:
+    """The stage that the shaft is in; while the bore is lapped, that in which the shaft was last measured."""
+    stage = state.stations.stage
+    if stage is None or "lap" not in stage.lower():
+        return stage
+    return next((one.stage for one in reversed(state.stations.taken) if one.part == "shaft"), None)
 
 
 def cut_of(state: State) -> Cut:
@@ -136,7 +145,7 @@ def _setup(state: State, job: Job) -> Iterator[Message]:
 
 def _runout(state: State, job: Job, runout: Mapping[str, Any]) -> Iterator[Message]:
     """Of chromium alone: before the first pass on it, and again when it is ground."""
-    stage = state.stations.stage
+    stage = shaft_stage(state)
     if job.grinder is None or plating_of(job) is None or stage is None or before_plating(stage):
         return
     ground = state.stations.passes > state.steps.passes_before
@@ -163,7 +172,7 @@ def _at_the_end(state: State, runout: Mapping[str, Any]) -> Iterator[Message]:
 def _plating(state: State, job: Job, treated: HeatTreatment | None) -> Iterator[Message]:
     if plating_of(job) is None:
         return
-    newest, stage = state.steps.newest, state.stations.stage
+    newest, stage = state.steps.newest, shaft_stage(state)
     if treated is not None and treated.relief is not None and before_plating(stage):
         if "stress-relief" not in newest:
             yield message("ask.relief")

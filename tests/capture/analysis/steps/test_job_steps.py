@@ -147,6 +147,20 @@ def test_how_the_bore_is_held_while_it_is_lapped_is_asked_until_it_is_told(sessi
     assert [one["clamp"] for one in summary(session.state)["stations"]] == [None, "free"]
 
 
+def test_no_bake_or_run_out_of_chromium_is_asked_while_the_bore_is_lapped_before_plating(new_session, sheet):
+    """The order of the job: the bore is lapped and measured first, and the shaft plated for it."""
+    sheet["shaft"] |= {"hardness": 45, "plating": {"least": 0.1, "most": 0.2, "stock": 0.05}}
+    session = new_session(job_of(sheet))
+    session.tell(("person", "stage lapped 1"), ("person", Station("bore", 10.0, 0.0)), ("plug", 55.002))
+    assert "baked after plating" not in said(session)
+    assert "run-out not measured" not in said(session)
+
+    session.tell(("person", "stage plated"), ("person", Station("shaft", 80.0, 0.0)), ("mike", 55.15))
+    session.tell(("person", "stage lapped 2"))
+    assert "baked after plating" in said(session)
+    assert "run-out not measured" in said(session)
+
+
 def test_slender_work_is_asked_for_a_steady_rest(new_session, sheet):
     """F L^3 / (48 E I): 600 mm of 55 mm steel bends 0.0486 µm for each newton in its middle (beam theory)."""
     session = new_session(job_of({**sheet, "work": {"between_centres": 600.0}}))
