@@ -29,6 +29,7 @@ from capture.coach.infeed_choice import (
     held_back,
     passes_to_come,
     still,
+    why_back,
 )
 from capture.metrology.grinding.judgement import Foresight
 from capture.metrology.grinding.spring.filter import GAIN
@@ -147,7 +148,7 @@ def _one_more(
     if idle:
         return (message("infeed.not-sure-to-feed"),)
     if infeed < 0.0:
-        return TOO_DEEP
+        return why_back(band, feeding, ends)
     if finishing and held_back(infeed, band, feeding, ends):
         return (message("infeed.reading-may-allow"),)
     return ()

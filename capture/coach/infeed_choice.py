@@ -22,6 +22,9 @@ RECOURSE = 15.0
 """Times the allowed risk that the end of an infeed may carry: what is to come can be kept by drawing the
 wheel back as long as it has not come off. What the next pass takes for good keeps to the risk itself."""
 TOO_DEEP = (message("infeed.too-deep"),)
+SOONER = (message("infeed.sooner"),)
+RISK_HELD = 0.1
+"""Of the allowed risk, under which undersize is no reason to draw back (common practice, no source)."""
 SOME, ENOUGH = 3, 5
 """Readings after one pass on the way to the last stock, and in it: one more than these adds little."""
 
@@ -82,8 +85,13 @@ def advised(
         stock=stock,
         readings=ENOUGH if finishing else SOME if stock < 2.0 * feeding.last_stock else 1,
         finishing=finishing,
-        why=TOO_DEEP if infeed < 0.0 else held_back(infeed, band, feeding, ends),
+        why=why_back(band, feeding, ends) if infeed < 0.0 else held_back(infeed, band, feeding, ends),
     )
+
+
+def why_back(band: Band, feeding: Feeding, ends: FinalSizeForecast) -> Reasons:
+    """Why the wheel is drawn back: for fear of undersize, or, where the band is wide, to be done sooner."""
+    return TOO_DEEP if ends.chances(0.0, band)[0] > RISK_HELD * feeding.undersize else SOONER
 
 
 def held_back(infeed: float, band: Band, feeding: Feeding, ends: FinalSizeForecast) -> Reasons:

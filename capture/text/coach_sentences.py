@@ -26,6 +26,7 @@ COACH_SENTENCES: Final[dict[str, str]] = {
     "infeed.not-known": "the infeed of the newest pass is not known",
     "infeed.may-be-warm": "it may be warm, and there is no probe on it",
     "infeed.too-deep": "as the wheel stands the part could end undersize",
+    "infeed.sooner": "drawn back a little, the wheel sparks out sooner, and the part stays inside the band",
     "infeed.not-sure-inside": "not yet sure to be inside the band",
     "infeed.not-sure-to-feed": "one more infeed could make it undersize",
     "infeed.reading-may-allow": "one more reading may allow a deeper infeed",

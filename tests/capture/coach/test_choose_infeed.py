@@ -104,6 +104,14 @@ def test_a_wheel_too_deep_is_drawn_back_before_it_takes_too_much():
     assert found.final == pytest.approx(0.0, abs=0.0015)
 
 
+def test_undersize_is_a_reason_to_draw_back_only_where_it_is_to_be_feared():
+    """The simulated end if nobody draws back is some µm under the aim: outside 2 µm, well inside 100 µm."""
+    near, wide = (_advice(0.024, [0.01, 0.01, 0.01], band=band) for band in (BAND, Band(-0.05, 0.05, 0.0)))
+
+    assert [one.name for one in near.why] == ["infeed.too-deep"]
+    assert "infeed.too-deep" not in [one.name for one in wide.why]
+
+
 def test_a_dial_in_coarse_divisions_is_never_asked_for_a_part_of_one():
     for division in (0.002, 0.0025, 0.004):
         found = _advice(0.050, [0.01, 0.008, 0.004], feeding=Feeding(division=division))
