@@ -34,8 +34,8 @@ def bumps_of(shown: Sequence[tuple[float, float]]) -> list[Bump]:
     return found
 
 
-def passes_of(found: Sequence[Bump], *, told: float | None = None) -> tuple[list[PowerPass], bool]:
-    state, made, dressed = PowerPasses(told=told), [], False
+def passes_of(found: Sequence[Bump], *, known_stroke: float | None = None) -> tuple[list[PowerPass], bool]:
+    state, made, dressed = PowerPasses(known_stroke=known_stroke), [], False
     for bump in found:
         state = power_passes.step(state, bump)
         made += state.due
@@ -118,7 +118,7 @@ def test_an_undercut_parts_no_stroke_whose_length_the_sheet_says():
     over = [(6.0, 1100.0), (1.0, 900.0), (4.0, 1100.0), (2.0, 900.0)]
     found = bumps_of(watts([(12.0, 900.0), *over, *over, (10.0, 900.0)]))
 
-    assert len(passes_of(found, told=11.0)[0]) == 2
+    assert len(passes_of(found, known_stroke=11.0)[0]) == 2
 
 
 def test_a_stream_that_stops_ends_the_rise_in_hand_where_it_stopped():
