@@ -180,8 +180,8 @@ MISTAKES = (
     ),
     Mistake(
         "a decision that was taken back comes again when it is decided afresh",
-        "of=self._followed[fact.of]))\n",
-        "of=fact.of))\n",
+        "fact=replace(fact, of=followed))\n",
+        "fact=fact)\n",
         "test_a_decision_that_a_person_took_back_is_so_afresh_too",
     ),
     Mistake(
