@@ -242,7 +242,7 @@
       const { shown, unit } = mine.taking;
       const { asks } = mine.news.step, next = asks ? say("teach.next", { question: asks }) : say("teach.asks-done");
       told(said || say("teach.taken", { shown, unit: say(`display.${unit}`), next }), Boolean(said));
-      at("teach-shown").value = "";
+      if (at("teach-shown").value.trim() === shown) at("teach-shown").value = ""; // else the next one is being typed
       at("teach-shown").focus();
     } else if (what === "agree") {
       told(say("teach.agreed", { agreed: mine.news.step.agreed }));

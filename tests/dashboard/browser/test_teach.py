@@ -152,6 +152,7 @@ def test_a_gauge_is_taught_kept_and_put_on_the_sheet_by_keys_alone(  # noqa: PLR
     teach(one, gauge, "-98.7650")
     screen.until("teach-said", "-98.7650 mm taken")
     teach(one, gauge, "0.0040")
+    screen.until("teach-said", "0.0040 mm taken")
     page.wait_for_selector("#teach-check:visible")
     assert not page.is_visible("#teach-keep")
     teach(one, gauge, "4.86000", "in")
