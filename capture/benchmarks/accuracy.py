@@ -13,11 +13,11 @@ from capture.benchmarks.trials.grinding.grind_figures import GrindFigures, Inter
 FALSE = 0.5
 """Per cent of the matched sessions that may be called with more than twice the limit still to come."""
 CHUNK = 50
-"""Sessions after which a person hears how far it is."""
+"""Sessions after which a person is shown how far it is."""
 
 
 def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
-    """What there is to measure, by name: a fiftieth of the work where *quick*; *progress* is told how far."""
+    """What there is to measure, by name: a fiftieth of the work where *quick*; *progress* gets how far."""
     sessions = 10 if quick else 500
     own = {kind: partial(accuracy_rows, kind, sessions=sessions, progress=progress) for kind in KINDS}
     apart = {
@@ -49,11 +49,11 @@ def accuracy_rows(
         note: What the kind is, where it is not one of `KINDS`.
     """
 
-    def hears(number: int) -> None:
+    def shown(number: int) -> None:
         if progress is not None and number % CHUNK == 0:
             progress(f"{kind}: {number} of {sessions} sessions")
 
-    found = trial(sessions, kind, seed=seed, progress=hears)
+    found = trial(sessions, kind, seed=seed, progress=shown)
     what = f"{note or KINDS[kind]}; {found.sessions} sessions"
     naive = "two small differences in a row"
     median = found.delay_median

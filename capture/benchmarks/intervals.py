@@ -18,7 +18,7 @@ RIGHT = "93 to 97 is right"
 
 
 def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
-    """What there is to measure, by name: a tenth of the work where *quick*; *progress* is told how far."""
+    """What there is to measure, by name: a tenth of the work where *quick*; *progress* gets how far."""
     sessions, rounds, hours = (6, 100, 0.2) if quick else (60, 1000, 4.0)
     return {
         "sweeps": partial(sweep_rows, sessions=sessions, progress=progress),

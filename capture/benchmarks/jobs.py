@@ -20,7 +20,7 @@ Grind = Callable[[int, str], Outcome]
 
 
 def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
-    """What there is to measure, by name; *progress* hears how far it is."""
+    """What there is to measure, by name; *progress* gets how far it is."""
     jobs, parts = (2, 1) if quick else (500, 100)
     own = {f"coached {kind}": (kind, coached.coached, coached.oracle) for kind in OWN}
     apart = {

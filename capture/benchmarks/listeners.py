@@ -1,9 +1,9 @@
-"""Programs that hear gauges, each in a process of its own: ``python -m capture.benchmarks.listeners``.
+"""Programs that read gauges, each in a process of its own: ``python -m capture.benchmarks.listeners``.
 
 `capture` is the real capture, with real ports, desk and recording, that also notes when each
 event was on disk. `plain` is what anybody would write first: a loop that reads a line, writes
 it, and waits until it is on disk. `threads` is the same for many ports: a thread for each, and
-one that writes all that came together. Each says ``ready``, hears until SIGTERM, and ends with
+one that writes all that came together. Each says ``ready``, reads until SIGTERM, and ends with
 one line of JSON: when each reading was on disk, and the processor time that it took.
 """
 

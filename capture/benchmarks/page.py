@@ -115,15 +115,15 @@ def _listening(port: int, token: str, page: str) -> Iterator[queue.Queue[tuple[i
 
 @contextmanager
 def _serving(folder: Path, cable: Cable, *, plain: bool) -> Iterator[tuple[int, str]]:
-    """A program that hears the gauge and one that serves; port and token of the latter."""
+    """A program that reads the gauge and one that serves the page; port and token of the latter."""
     file = folder / ("plain.txt" if plain else "session.jsonl")
     if plain:
-        hearing = ["-m", "capture.benchmarks.listeners", "plain", str(folder), cable.port]
+        reading = ["-m", "capture.benchmarks.listeners", "plain", str(folder), cable.port]
         serving = ["-m", "capture.benchmarks.page", str(file)]
     else:
-        hearing = ["-m", "capture.cli", "capture", str(folder / "job.toml"), "--out", str(file)]
+        reading = ["-m", "capture.cli", "capture", str(folder / "job.toml"), "--out", str(file)]
         serving = ["-m", "dashboard", str(file), "--no-open"]
-    with _program(folder, hearing), _program(folder, serving) as said:
+    with _program(folder, reading), _program(folder, serving) as said:
         found = re.search(r":(\d+)/(?:\?token=(\S+))?", said)
         if found is None:
             raise RuntimeError(f"the server gave no address, but {said!r}")

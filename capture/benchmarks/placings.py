@@ -20,7 +20,7 @@ SEED = 50_000
 
 
 def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
-    """What there is to measure, by name; *progress* hears how far it is."""
+    """What there is to measure, by name; *progress* gets how far it is."""
     return {"placings": partial(placing_rows, jobs=5 if quick else 100, progress=progress)}
 
 

@@ -13,7 +13,7 @@ SEED = 1_000
 
 
 def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
-    """What there is to measure, by name; *progress* hears how far it is."""
+    """What there is to measure, by name; *progress* gets how far it is."""
     return {"power": partial(pass_rows, jobs=3 if quick else 100, progress=progress)}
 
 

@@ -24,7 +24,7 @@ SEED = 70_000
 
 
 def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
-    """What there is to measure, by name; *progress* hears how far it is."""
+    """What there is to measure, by name; *progress* gets how far it is."""
     jobs = 5 if quick else 500
     return {
         "rides": partial(ride_rows, "riding", ridden, jobs=jobs, progress=progress),

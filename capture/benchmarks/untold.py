@@ -17,7 +17,7 @@ SEED = 10_000
 
 
 def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Callable[[], Iterator[Row]]]:
-    """What there is to measure, by name; *progress* hears how far it is."""
+    """What there is to measure, by name; *progress* gets how far it is."""
     jobs = 3 if quick else 100
     return {
         "untold": partial(pass_rows, jobs=jobs, progress=progress),

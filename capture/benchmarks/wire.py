@@ -1,4 +1,4 @@
-"""From the wire to the disk: how long a reading takes, and how many gauges one capture can hear."""
+"""From the wire to the disk: how long a reading takes, and how many gauges one capture can read."""
 
 from __future__ import annotations
 
@@ -52,10 +52,10 @@ def sheet(laid: list[Cable], measures: str) -> str:
     )
 
 
-def hear(
+def measure_listeners(
     ways: dict[str, list[Cable]], *, measures: str, rate: float, count: int, patience: float = 0.5
 ) -> list[WireRun]:
-    """Has programs of `capture.benchmarks.listeners` hear gauges that send *count* readings each.
+    """Has programs of `capture.benchmarks.listeners` read gauges that send *count* readings each.
 
     Args:
         ways: The programs by name, each with as many cables. They run side by side, and the gauges of
@@ -85,7 +85,7 @@ def hear(
         delays = [(on_disk[number] - stamp) / 1e6 for number, stamp in mine.items() if number in on_disk]
         silent = {number % len(woven) for number in mine} - {number % len(woven) for number in on_disk}
         if silent:
-            raise NoFigure(f"{how} never heard {len(silent)} of its gauges: is another program at the ports?")
+            raise NoFigure(f"{how} never read {len(silent)} of its gauges: is another program at the ports?")
         reached = min(1.0, count / rate / took)
         found.append(WireRun(delays, len(mine) - len(delays), cpu / took, reached))
     return found
@@ -112,7 +112,7 @@ def _hearing(
         with program:
             try:
                 if program.stdout is None or program.stdout.readline() != "ready\n":
-                    raise NoFigure(f"the program that hears as {how} did not start")
+                    raise NoFigure(f"the program that reads as {how} did not start")
                 yield end
             finally:
                 program.kill()
@@ -123,7 +123,7 @@ def delay_rows(*, count: int) -> Iterator[Row]:
     for gauges, rate, other in ((1, 50.0, "plain"), (8, 10.0, "threads")):
         with cables(2 * gauges) as laid:
             ways = {"capture": laid[:gauges], other: laid[gauges:]}
-            ours, plain = hear(ways, measures="diameter", rate=rate, count=count // gauges)
+            ours, plain = measure_listeners(ways, measures="diameter", rate=rate, count=count // gauges)
         against = "pyserial read + write + sync" + (", a thread a port" if other == "threads" else "")
         for name, share in (("p50", 0.5), ("p95", 0.95)):
             what = f"wire to disk, {gauges} × {rate:g} Hz, {name}"
@@ -139,8 +139,8 @@ def capacity_rows(*, seconds: float) -> Iterator[Row]:
     for gauges in (32, 64):
         with cables(gauges) as laid:
             count = round(seconds * 100)
-            (plain,) = hear({"threads": laid}, measures="temperature", rate=100.0, count=count)
-            (ours,) = hear({"capture": laid}, measures="temperature", rate=100.0, count=count)
+            (plain,) = measure_listeners({"threads": laid}, measures="temperature", rate=100.0, count=count)
+            (ours,) = measure_listeners({"capture": laid}, measures="temperature", rate=100.0, count=count)
         what = f"{gauges} × 100 Hz"
         if ours.reached < PACE:
             raise NoFigure(

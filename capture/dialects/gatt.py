@@ -1,6 +1,6 @@
 """GATT values: numbers that a Bluetooth LE instrument gives with their format and unit. Pure.
 
-A value that a characteristic gives is one piece with its own border, and a dialect hears a
+A value that a characteristic gives is one piece with its own border, and a dialect gets a
 stream. So the link lays each value in an envelope, together with what the instrument itself
 said about it, and a recording can be read again without the instrument:
 

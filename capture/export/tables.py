@@ -54,7 +54,7 @@ COLUMNS: dict[What, tuple[Column, ...]] = {
         Column("gauge", "string", "", "Name of the gauge."),
         Column("of", "string", "", "Numbers of the readings it rests on, with spaces between."),
         Column("step_mm", "float64", "mm", "Step of the gauge: finer figures are worked out, not read."),
-        Column("clamp", "string", "", "How the part was held; empty: not told."),
+        Column("clamp", "string", "", "How the part was held; empty: not said."),
     ),
     "readings": (
         Column("seq", "int64", "1", "Number of the event."),

@@ -93,7 +93,9 @@ async def _record(
     async with TaskGroup() as group:
         group.create_task(writer.write())
         try:
-            async with open_inbox(folder, recorder.path, recorder.header.began, writer.hear, files) as inbox:
+            async with open_inbox(
+                folder, recorder.path, recorder.header.began, writer.accept_command, files
+            ) as inbox:
                 watching = group.create_task(_keep_folder(files, recorder, on_trouble))
                 try:
                     await _listen(instruments, writer, stop, lambda: on_ready(recorder.path, inbox))

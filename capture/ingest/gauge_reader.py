@@ -13,7 +13,7 @@ from capture.dialects.dialect import Decoder, Dialect
 from capture.dialects.line_history import LineHistory
 from capture.events import Decoded, Down, Up
 from capture.ingest.writer_thread import WriterThread
-from capture.links.link import Link, Midway, Open, Pushes, Tells
+from capture.links.link import Link, Midway, Open, Pushes, StatusReporter
 from capture.state.health import STOPPED
 
 S = TypeVar("S")
@@ -79,7 +79,7 @@ class _GaugeReader(Generic[S]):
     async def listen(self, link: Link) -> None:
         if isinstance(link, Midway) and link.midway:
             self._decoder = self._decoder.midway()
-        if isinstance(link, Tells):
+        if isinstance(link, StatusReporter):
             link.tell = lambda fact: self._writer.tell(self._instrument.name, fact)
         if self._instrument.dialect.hello:
             await link.send(self._instrument.dialect.hello)
@@ -96,11 +96,11 @@ class _GaugeReader(Generic[S]):
 
     async def _read(self, link: Link) -> None:
         if isinstance(link, Pushes):
-            link.push = self._hear
+            link.push = self._receive
         async for data, stamp in link.chunks():
-            self._hear(data, stamp)
+            self._receive(data, stamp)
 
-    def _hear(self, data: bytes, stamp: int) -> None:
+    def _receive(self, data: bytes, stamp: int) -> None:
         gap = self._instrument.dialect.gap
         self.spoke = True
         if self._gap is not None:

@@ -70,7 +70,7 @@ class WriterThread(Generic[S]):
         """A person's words that nobody waits for: if they are refused, that is recorded."""
         self._take(PendingEvent(stamp, source, CommandText(tuple(words))))
 
-    async def hear(self, words: list[str], stamp: int) -> Reply:
+    async def accept_command(self, words: list[str], stamp: int) -> Reply:
         """A person's words; returns when they are on disk, or cannot be."""
         if self._closed_at is not None:
             return Reply(ok=False, refused="the capture is stopping")

@@ -28,8 +28,8 @@ class Link(Protocol):
 
 
 @runtime_checkable
-class Tells(Protocol):
-    """A link that also hears what is in no reading, such as how full the battery is."""
+class StatusReporter(Protocol):
+    """A link that also receives what is in no reading, such as how full the battery is."""
 
     tell: Callable[[AnyFact], None] | None
     """Takes such facts; to be set before the first chunk is asked for."""
@@ -45,7 +45,7 @@ class Midway(Protocol):
 
 @runtime_checkable
 class Pushes(Protocol):
-    """A link that can hand over what it hears at the moment in which it hears it."""
+    """A link that can hand over what it receives at the moment in which it receives it."""
 
     push: Callable[[bytes, int], None] | None
     """Takes each chunk in place of `chunks`, which then only waits for the end."""

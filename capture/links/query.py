@@ -9,7 +9,7 @@ from contextlib import asynccontextmanager, suppress
 from msgspec import Struct
 
 from capture.events import AnyFact
-from capture.links.link import Link, Open, Tells
+from capture.links.link import Link, Open, StatusReporter
 
 QUIET = 0.02
 """Seconds without a byte before a question, so that nothing late is taken for its answer.
@@ -107,12 +107,12 @@ class _Conversation:
 
     @property
     def tell(self) -> Callable[[AnyFact], None] | None:
-        """Where the link puts what is in no answer, if it hears of such: see `Tells`."""
-        return self._link.tell if isinstance(self._link, Tells) else None
+        """Where the link puts what is in no answer, if it receives such: see `StatusReporter`."""
+        return self._link.tell if isinstance(self._link, StatusReporter) else None
 
     @tell.setter
     def tell(self, tell: Callable[[AnyFact], None] | None) -> None:
-        if isinstance(self._link, Tells):
+        if isinstance(self._link, StatusReporter):
             self._link.tell = tell
 
     async def begin(self) -> None:

@@ -140,7 +140,7 @@ class _Connection:
             if self._file is None:
                 self._room.release()
             elif self._chunks.qsize() == _BACKLOG - 1:
-                self._loop.add_reader(self._file, self._hear)
+                self._loop.add_reader(self._file, self._receive)
             yield item
 
     async def send(self, data: bytes) -> None:
@@ -169,7 +169,7 @@ class _Connection:
 
     # In the loop, where it waits for the port.
 
-    def _hear(self) -> None:
+    def _receive(self) -> None:
         at = time.monotonic_ns()
         if self._file is None:
             return
@@ -254,7 +254,7 @@ class _Connection:
         self.midway = midway
         if file is not None and not self._stop.is_set():
             self._file = file
-            self._loop.add_reader(file, self._hear)
+            self._loop.add_reader(file, self._receive)
         if not self._open.done():
             self._open.set_result(None)
 

@@ -70,7 +70,7 @@ class Guide(Struct, frozen=True):
         """Whether what comes is not to be learnt from yet."""
         return self.search is not None and self.search.found is None
 
-    def hear(self, at: float, data: bytes) -> Guide:
+    def receive(self, at: float, data: bytes) -> Guide:
         """Takes *data*, received at *at* seconds."""
         more = replace(
             self,
@@ -80,12 +80,14 @@ class Guide(Struct, frozen=True):
             live=lately(self.live, (at, data), LIVE, MOST_LIVE),
         )
         if self.search is None or self.search.found is not None:
-            return replace(more, talk=self.talk.hear(at, data))
-        return _searched(more, self.search.hear(data))
+            return replace(more, talk=self.talk.receive(at, data))
+        return _searched(more, self.search.receive(data))
 
     def pause(self) -> Guide:
         """Nothing has come for a while: what came is whole."""
-        return _searched(self, self.search.hear(b"", pause=True)) if self.search and self.searching else self
+        return (
+            _searched(self, self.search.receive(b"", pause=True)) if self.search and self.searching else self
+        )
 
     def answer(self, wish: Wish) -> tuple[Guide, Answered]:
         """What becomes of a wish."""
@@ -195,7 +197,7 @@ def _searched(guide: Guide, search: Search) -> Guide:
     if search.setting == guide.setting:
         talk = guide.talk
         for at, data in guide.live if search.found is not None else ():
-            talk = talk.hear(at, data)  # what the setting was found by is a reading too
+            talk = talk.receive(at, data)  # what the setting was found by is a reading too
         return replace(guide, search=search, talk=talk)
     return replace(guide, search=search, tail=b"", live=(), since=0)
 

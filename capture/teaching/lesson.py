@@ -66,7 +66,7 @@ MOST_HEARD = 16 << 10
 class Conversation(msgspec.Struct, frozen=True):
     """Teaching at the gauge, as a machine of steps: bytes and answers in, words out; it does nothing itself.
 
-    A terminal shows HOW, then `prompt`, gives what comes from the gauge to `hear` and what a
+    A terminal shows HOW, then `prompt`, gives what comes from the gauge to `receive` and what a
     person types to `answer`, and goes on until `done`; `file` is then the dialect file.
     Another program uses `take`, `skip` and `back` (`capture.teaching.steps`).
     """
@@ -122,7 +122,7 @@ class Conversation(msgspec.Struct, frozen=True):
         """The text of the dialect file, once a format is certain."""
         return None if self.lesson.format is None else write_format(self.lesson.format)
 
-    def hear(self, at: float, data: bytes) -> Conversation:
+    def receive(self, at: float, data: bytes) -> Conversation:
         """Takes *data* from the gauge, received at *at* seconds."""
         return replace(self, received=lately(self.received, (at, data), STILL, MOST_HEARD))
 

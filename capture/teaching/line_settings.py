@@ -63,7 +63,7 @@ class Search(Struct, frozen=True):
         """The setting to listen with."""
         return self.found or TRIED[self.number]
 
-    def hear(self, data: bytes, *, pause: bool = False) -> Search:
+    def receive(self, data: bytes, *, pause: bool = False) -> Search:
         """Take in *data*; *pause*: nothing has come for a while, so that what came is judged as it is."""
         received = (self.received + data)[-256:]
         if self.found is not None or len(received) < LEAST:

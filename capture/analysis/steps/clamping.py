@@ -40,4 +40,4 @@ def _changed(part: Part, before: list[StationReading], now: list[StationReading]
 
 
 def _how(reading: StationReading) -> str:
-    return reading.clamp or "not told"
+    return reading.clamp or "not said"

@@ -86,7 +86,7 @@ async def _listen(opening: Opening, search: Search, out: Path) -> int:
 
 
 async def _found(search: Search, received: _Received, listening: asyncio.Task[None], typed: _Typed) -> Search:
-    """The search after what comes has been judged with this setting; what it was found by is left to hear."""
+    """Judge what comes under each setting in turn; return the search that names the setting that fits."""
     if search.number:
         click.echo(f"not text; listening at {search.setting.words}: press again, or let it send")
     else:
@@ -102,7 +102,7 @@ async def _found(search: Search, received: _Received, listening: asyncio.Task[No
         chunks += now
         silent = 0.0 if now else silent + LOOK
         if search.found is None:
-            search = search.hear(b"".join(data for _, data in now), pause=silent > PAUSE)
+            search = search.receive(b"".join(data for _, data in now), pause=silent > PAUSE)
     if search.setting == setting:
         received.put_back(chunks)
     if search.sure:
@@ -137,7 +137,7 @@ async def _converse(received: _Received, listening: asyncio.Task[None], typed: _
         while line == "":
             line = await typed.within(LOOK)
             for at, data in received.taken():
-                talk = talk.hear(at, data)
+                talk = talk.receive(at, data)
             if not line:
                 _raise_what_broke(listening)
         if line is None or line.strip().lower() == END:

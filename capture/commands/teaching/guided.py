@@ -110,7 +110,7 @@ class _Lesson:
                     spoke = time.monotonic()
                     await self._answer(item)
                 else:
-                    await self._hear(item)
+                    await self._receive(item)
             now = time.monotonic()
             if self._spoke and now - self._spoke > PAUSE:
                 self._spoke = 0.0
@@ -133,14 +133,14 @@ class _Lesson:
                 self._shown[type(picture)] = picture
                 _say(picture)
 
-    async def _hear(self, item: Chunk | Trouble) -> None:
+    async def _receive(self, item: Chunk | Trouble) -> None:
         if isinstance(item, Trouble):
             self._show(item)
             return
         self._room.release()
         if item.turn == self._turns:  # what came in under another setting is no longer of use
             self._spoke = time.monotonic()
-            await self._turn(self._guide.hear(item.at, item.data))
+            await self._turn(self._guide.receive(item.at, item.data))
 
     async def _answer(self, line: str) -> None:
         try:

@@ -66,7 +66,7 @@ def ble(
 ) -> tuple[Open, Dialect]:
     """How to open a Bluetooth LE gauge, and the dialect that reads it.
 
-    The open link also is a `Tells`: it tells how full the battery is, when it first hears of it
+    The open link also is a `StatusReporter`: it reports how full the battery is, when it first learns of it
     and whenever that changes.
 
     Args:
@@ -183,7 +183,7 @@ class _Line:
     async def begin(self) -> None:
         """Subscribe to the reading, and to the battery where it tells by itself."""
         if self._subscribed:
-            await self._client.start_notify(self._value.handle, lambda _, data: self._hear(bytes(data)))
+            await self._client.start_notify(self._value.handle, lambda _, data: self._receive(bytes(data)))
         for level in battery_levels(self._client):
             if "notify" in level.properties and level.handle != self._value.handle:
                 with suppress(BleakError):
@@ -222,7 +222,7 @@ class _Line:
         for start in range(0, len(data), most):
             await self._client.write_gatt_char(to, data[start : start + most], response=answered)
 
-    def _hear(self, value: bytes, at: int | None = None) -> None:
+    def _receive(self, value: bytes, at: int | None = None) -> None:
         self._latest = (self._latest[0] + 1, value)
         self._silent_at = self._time() + (self._wanted.silence or inf)
         self._arrived.put_nowait((self._dressed(value), at or monotonic_ns()))
@@ -269,7 +269,7 @@ class _Line:
             await asyncio.sleep(ECHO)
             if self._latest[0] > before and self._latest[1] == value:
                 return
-        self._hear(value, at)
+        self._receive(value, at)
 
 
 def _written(wanted: _Wanted, client: BleakClient) -> BleakGATTCharacteristic | None:

@@ -8,7 +8,7 @@ import serial
 from capture.benchmarks.cables import cables
 from capture.benchmarks.page import page_rows
 from capture.benchmarks.rows import NoFigure
-from capture.benchmarks.wire import hear
+from capture.benchmarks.wire import measure_listeners
 
 
 @pytest.mark.parametrize("other", ["plain", "threads"])
@@ -16,7 +16,7 @@ def test_every_reading_that_was_sent_is_on_disk_after_it_was_sent(other: str):
     gauges = 1 if other == "plain" else 3
     with cables(2 * gauges) as laid:
         ways = {"capture": laid[:gauges], other: laid[gauges:]}
-        found = hear(ways, measures="diameter", rate=20.0, count=10, patience=1.5)
+        found = measure_listeners(ways, measures="diameter", rate=20.0, count=10, patience=1.5)
 
     for heard in found:
         assert heard.lost == 0
@@ -29,8 +29,8 @@ def test_every_reading_that_was_sent_is_on_disk_after_it_was_sent(other: str):
 def test_a_gauge_that_nobody_hears_is_no_figure():
     with cables(2) as laid:
         taken = serial.Serial(laid[1].port, exclusive=True)
-        with taken, pytest.raises(NoFigure, match="capture never heard 1 of its gauges"):
-            hear({"capture": laid}, measures="diameter", rate=20.0, count=2)
+        with taken, pytest.raises(NoFigure, match="capture never read 1 of its gauges"):
+            measure_listeners({"capture": laid}, measures="diameter", rate=20.0, count=2)
 
 
 def test_both_pages_show_what_the_gauge_sent():

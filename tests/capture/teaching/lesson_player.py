@@ -59,7 +59,7 @@ def lesson(design: Design) -> tuple[Conversation, list[tuple[Chunks, int, Unit]]
             continue
         chunks = design.held(*reading)
         for at, data in chunks:
-            talk = talk.hear(now + at, data)
+            talk = talk.receive(now + at, data)
         now += chunks[-1][0] + 5
         talk, _ = talk.take(reading[1].shown(reading[0]), reading[1].name)  # type: ignore[arg-type]
         given.append((chunks, *reading))

@@ -20,7 +20,7 @@ def picture(guide, kind):
 def told(guide, *pairs: tuple[bytes, str, str], at=0.0):
     """The guide after each frame came and what the display showed was typed."""
     for frame, shown, unit in pairs:
-        guide, answered = guide.hear(at, frame).answer(Take(shown, unit))
+        guide, answered = guide.receive(at, frame).answer(Take(shown, unit))
         assert answered.why == ""
         at += 10.0
     return guide
@@ -58,16 +58,16 @@ def test_a_gauge_without_a_unit_key_is_asked_nothing_more_of_units():
 
 
 def test_what_comes_is_read_through_what_was_learnt_and_a_person_agrees():
-    guide = told(FOUND, *THREE).hear(50.0, b"V+0055.120\r\n")
+    guide = told(FOUND, *THREE).receive(50.0, b"V+0055.120\r\n")
     agreed, _ = guide.answer(Agree())
 
     assert picture(guide, Reads) == Reads("55.120", "mm")
     assert picture(agreed, Step).agreed == 1
-    assert picture(guide.hear(60.0, b"V*0055.120\r\n"), Reads).refused
+    assert picture(guide.receive(60.0, b"V*0055.120\r\n"), Reads).refused
 
 
 def test_what_was_agreed_to_counts_no_more_when_something_else_is_learnt():
-    guide, _ = told(FOUND, *THREE).hear(50.0, b"V+0055.120\r\n").answer(Agree())
+    guide, _ = told(FOUND, *THREE).receive(50.0, b"V+0055.120\r\n").answer(Agree())
     after, _ = guide.answer(Back())
 
     assert picture(after, Step).agreed == 0
@@ -76,8 +76,8 @@ def test_what_was_agreed_to_counts_no_more_when_something_else_is_learnt():
 
 def test_a_display_that_contradicts_what_was_learnt_asks_for_another_comparison():
     guide = told(FOUND, *THREE, (b"V+0045.210\r\n", "45.210", "mm"))
-    guide, _ = guide.hear(50.0, b"V+0055.120\r\n").answer(Agree())
-    after, answered = guide.hear(60.0, b"V+0033.125\r\n").answer(Take("91.500", "mm"))
+    guide, _ = guide.receive(50.0, b"V+0055.120\r\n").answer(Agree())
+    after, answered = guide.receive(60.0, b"V+0033.125\r\n").answer(Take("91.500", "mm"))
 
     assert picture(guide, Step).agreed == 1
     assert "91.500 mm contradicts" in answered.said or picture(after, Step).sure == "nothing"
@@ -86,13 +86,13 @@ def test_a_display_that_contradicts_what_was_learnt_asks_for_another_comparison(
 
 @pytest.mark.parametrize("shown", ["9" * 4000, "0." + "1" * 4000, "-" + "0" * 4000 + ".5", "9" * 25])
 def test_a_number_without_end_is_refused_before_anything_is_worked_out(shown):
-    _, answered = told(FOUND, *THREE).hear(50.0, b"V+0055.120\r\n").answer(Take(shown, "mm"))
+    _, answered = told(FOUND, *THREE).receive(50.0, b"V+0055.120\r\n").answer(Take(shown, "mm"))
 
     assert (answered.field, "due a number of at most 24" in answered.why) == ("shown", True)
 
 
 def test_the_widest_number_that_is_taken_stops_nothing():
-    guide, _ = told(FOUND, *THREE).hear(50.0, b"V+0055.120\r\n").answer(Take("9" * 24, "mm"))
+    guide, _ = told(FOUND, *THREE).receive(50.0, b"V+0055.120\r\n").answer(Take("9" * 24, "mm"))
 
     assert guide.pictures()
 
@@ -112,7 +112,7 @@ def test_nothing_can_be_agreed_to_before_something_is_read():
     ],
 )
 def test_what_was_typed_wrongly_is_refused_at_its_field(shown, unit, field, why):
-    guide = FOUND.hear(0.0, b"+12.345\r\n")
+    guide = FOUND.receive(0.0, b"+12.345\r\n")
     after, answered = guide.answer(Take(shown, unit))
 
     assert (answered.field, answered.number) == (field, 1)
@@ -130,7 +130,7 @@ def test_a_reading_before_which_nothing_came_is_refused():
 
 def test_a_mistyped_reading_is_left_out_and_said():
     guide = told(FOUND, *THREE, (b"V+0045.210\r\n", "45.210", "mm"))
-    guide, answered = guide.hear(90.0, b"V+0033.125\r\n").answer(Take("33.152", "mm"))
+    guide, answered = guide.receive(90.0, b"V+0033.125\r\n").answer(Take("33.152", "mm"))
 
     assert answered.said == "33.152 mm contradicts the other readings and is left out: show it again"
     assert len(picture(guide, Step).readings) == 4
@@ -142,19 +142,19 @@ def test_a_stream_is_learnt_from_where_it_stood_still_not_from_the_way_there():
     for shown in ("12.345", "-3.210", "0.017", "8.966"):
         for tick in range(100):
             value = float(shown) + max(0, 60 - tick) * 0.1
-            guide = guide.hear(at, f"{value:+08.3f}\r\n".encode())
+            guide = guide.receive(at, f"{value:+08.3f}\r\n".encode())
             at += 0.05
         guide, answered = guide.answer(Take(shown, "mm"))
         assert (answered.why, answered.said) == ("", "")
 
     assert picture(guide, Step).sure == "reads"
-    assert picture(guide.hear(at, b"+001.000\r\n"), Reads) == Reads("1.000", "mm")
+    assert picture(guide.receive(at, b"+001.000\r\n"), Reads) == Reads("1.000", "mm")
 
 
 def test_the_setting_of_the_line_is_searched_and_what_it_was_found_by_counts():
-    guide = Guide().hear(0.0, b"\x80\x81\x82\x83")
+    guide = Guide().receive(0.0, b"\x80\x81\x82\x83")
     searching = guide.pause()
-    found = searching.hear(5.0, b"V+0123.456\r\n").pause()
+    found = searching.receive(5.0, b"V+0123.456\r\n").pause()
     taken, answered = found.answer(Take("123.456", "mm"))
 
     assert searching.setting == TRIED[1]
@@ -165,7 +165,7 @@ def test_the_setting_of_the_line_is_searched_and_what_it_was_found_by_counts():
 
 
 def test_nothing_is_learnt_from_what_a_wrong_setting_heard():
-    guide = Guide().hear(0.0, b"\x80\x81")
+    guide = Guide().receive(0.0, b"\x80\x81")
     _, answered = guide.answer(Take("12.345", "mm"))
 
     assert "setting of the line is not found yet" in answered.why
@@ -201,7 +201,7 @@ def test_what_is_sent_to_a_gauge_that_must_be_asked_goes_into_the_file():
 
 
 def test_what_came_is_shown_as_it_came():
-    guide = told(FOUND, THREE[0]).hear(20.0, b"\x02<b>\x1b[2J\xff\r\n")
+    guide = told(FOUND, THREE[0]).receive(20.0, b"\x02<b>\x1b[2J\xff\r\n")
 
     assert picture(guide, Came) == Came(23, 11, ("V+0123.456\\r\\n", "\\x02<b>\\x1b[2J\\xff\\r\\n"))
 
@@ -209,7 +209,7 @@ def test_what_came_is_shown_as_it_came():
 def test_a_flood_is_kept_in_bounds():
     guide = FOUND
     for n in range(500):
-        guide = guide.hear(n / 100, b"x" * 4000)
+        guide = guide.receive(n / 100, b"x" * 4000)
 
     assert len(guide.tail) < 300
     assert sum(len(data) for _, data in guide.live) <= 2048
@@ -220,7 +220,7 @@ def test_a_flood_is_kept_in_bounds():
 def test_readings_are_not_taken_without_end():
     guide = FOUND
     for n in range(MOST_READINGS):
-        guide, _ = guide.hear(10.0 * n, b"+1.000\r\n").answer(Take("1.000", "mm"))
-    _, answered = guide.hear(9999.0, b"+1.000\r\n").answer(Take("1.000", "mm"))
+        guide, _ = guide.receive(10.0 * n, b"+1.000\r\n").answer(Take("1.000", "mm"))
+    _, answered = guide.receive(9999.0, b"+1.000\r\n").answer(Take("1.000", "mm"))
 
     assert answered.why.startswith(f"{MOST_READINGS} readings were taken")

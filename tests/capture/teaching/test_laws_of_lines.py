@@ -137,7 +137,7 @@ def test_a_correct_reading_is_not_blamed_whatever_judges_it():
         ("0.0310", "in", '+000.0310 +000.0310,",+NG,H,CNV:+000.0310'),
     )
     for place, (shown, unit, line) in enumerate(sent):
-        talk = talk.hear(10.0 * place, f"\x02{line}\x03".encode())
+        talk = talk.receive(10.0 * place, f"\x02{line}\x03".encode())
         talk, said = talk.take(Decimal(shown), unit)
         assert said == ""
 
@@ -185,7 +185,7 @@ def test_a_line_in_a_stream_may_be_unfinished_when_its_number_is_typed():
     for place, one in enumerate(SHOWN):
         line, at = f"{float(one):+.3f} mm\r\n".encode(), 10.0 * place
         for part, data in enumerate((line[7 - place :], line, line, line[: 3 + place])):
-            gauge = gauge.hear(at + 0.5 * part, data)
+            gauge = gauge.receive(at + 0.5 * part, data)
         gauge, said = gauge.take(Decimal(one), "mm")
         assert said == ""
 

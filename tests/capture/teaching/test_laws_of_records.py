@@ -58,7 +58,7 @@ def test_the_other_bits_of_a_channel_are_open_once_a_person_said_that_there_is_n
     def lesson(*, one_unit):
         talk, other = Conversation(), iter((4711, 9023, 12001, 5577, 7788))
         for place, one in enumerate(SHOWN):
-            talk = talk.hear(10.0 * place, two_channels(other)(one)).take(number(one), "mm")[0]
+            talk = talk.receive(10.0 * place, two_channels(other)(one)).take(number(one), "mm")[0]
             if place == 2 and one_unit:
                 assert talk.question == PLAN[3]
                 talk = talk.skip()

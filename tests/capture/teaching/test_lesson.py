@@ -105,7 +105,7 @@ def test_a_bad_dialect_file_is_named():
 
 
 def tell(conversation: Conversation, frame: str, typed: str) -> tuple[Conversation, list[str]]:
-    return conversation.hear(0.0, frame.encode() + b"\r\n").answer(typed)
+    return conversation.receive(0.0, frame.encode() + b"\r\n").answer(typed)
 
 
 def test_five_readings_in_a_conversation_teach_a_gauge():
@@ -143,7 +143,7 @@ def test_a_gauge_with_one_unit_and_no_negative_readings_can_say_so():
 
 
 def test_an_answer_that_cannot_be_taken_says_why_and_changes_nothing():
-    talk = Conversation().hear(0.0, b"+12.345mm\r\n")
+    talk = Conversation().receive(0.0, b"+12.345mm\r\n")
 
     assert talk.answer("12.345") == (talk, ["type the unit too, such as 12.345 mm"])
     assert talk.answer("twelve mm")[0] == talk
@@ -177,9 +177,9 @@ def test_a_press_after_a_refused_answer_counts_alone():
     """The second press comes 0.3 s after the first, of another size; nothing contradicts anything."""
     talk, at = Conversation(), 0.0
     for first, second in ((12.345, 13.345), (-9.871, -8.871), (0.012, 0.017), (7.5, 7.6)):
-        talk = talk.hear(at, f"{first:+08.3f}mm\r\n".encode())
+        talk = talk.receive(at, f"{first:+08.3f}mm\r\n".encode())
         talk, refused = talk.answer("what?")
-        talk = talk.hear(at + 0.3, f"{second:+08.3f}mm\r\n".encode())
+        talk = talk.receive(at + 0.3, f"{second:+08.3f}mm\r\n".encode())
         talk, said = talk.answer(f"{second:.3f} mm")
         at += 10.0
         assert refused == ["'what?' is no number: type it as the display shows it, such as -12.345"]
@@ -189,7 +189,7 @@ def test_a_press_after_a_refused_answer_counts_alone():
 
 
 def test_a_press_again_without_a_refusal_counts_alone_too():
-    talk = Conversation().hear(0.0, b"+01.000mm\r\n").hear(0.4, b"+02.000mm\r\n")
+    talk = Conversation().receive(0.0, b"+01.000mm\r\n").receive(0.4, b"+02.000mm\r\n")
     talk, _ = talk.answer("2.000 mm")
 
     assert [data for _, data in talk.examples[0].chunks] == [b"+02.000mm\r\n"]
@@ -248,7 +248,7 @@ def test_a_lesson_that_is_stuck_says_what_the_gauge_can_be_set_to_and_nothing_tw
         if talk.question in PLAN[3:]:
             talk, _ = talk.answer("no")
         for _ in range(int(1.6 / step) or 1):
-            talk, at = talk.hear(at, b"\xa5" + noise.randbytes(5)), at + step
+            talk, at = talk.receive(at, b"\xa5" + noise.randbytes(5)), at + step
         asked.append(talk.question)
         talk, _ = talk.answer(f"{number * 3.107 + 1:.3f} mm")
     advice = [question for question in asked if question not in PLAN and question != "show another reading"]

@@ -51,7 +51,7 @@ def searched(sent: LineSetting) -> Search:
     search = Search()
     while search.found is None:
         data = received(wire(TEXT, sent), sent.baud, search.setting)
-        search = search.hear(data).hear(b"", pause=True)
+        search = search.receive(data).receive(b"", pause=True)
     return search
 
 
@@ -83,25 +83,25 @@ def test_seven_bits_are_known_from_what_eight_make_of_them():
 
 
 def test_a_short_message_is_judged_after_a_pause_and_not_before():
-    one = Search().hear(b"12.3 mm")
+    one = Search().receive(b"12.3 mm")
 
     assert one.found is None
-    assert one.hear(b"", pause=True).found == LineSetting()
+    assert one.receive(b"", pause=True).found == LineSetting()
 
 
 def test_a_line_of_text_is_known_at_its_end():
-    assert Search().hear(b"12.3").hear(b"45\r").found == LineSetting()
+    assert Search().receive(b"12.3").receive(b"45\r").found == LineSetting()
 
 
 def test_a_spark_of_the_plug_settles_nothing():
-    assert Search().hear(b"\x007\x00", pause=True).found is None
+    assert Search().receive(b"\x007\x00", pause=True).found is None
 
 
 def test_bytes_that_never_read_as_text_end_the_search_unsure():
     search = Search()
     for _ in TRIED:
         assert search.found is None
-        search = search.hear(bytes(range(0x80, 0xA0)))
+        search = search.receive(bytes(range(0x80, 0xA0)))
 
     assert search.found is not None
     assert not search.sure

@@ -35,7 +35,7 @@ class CoachFigures(Struct, frozen=True):
 def run(
     count: int, kind: str = "matched", *, seed: int = 0, progress: Callable[[int], None] | None = None
 ) -> CoachFigures:
-    """Grind *count* jobs of *kind* in all three ways; *progress*, if given, hears the number of each.
+    """Grind *count* jobs of *kind* in all three ways; *progress*, if given, gets the number of each.
 
     Raises:
         ValueError: There is no such kind, or nothing to run.

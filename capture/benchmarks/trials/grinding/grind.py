@@ -64,7 +64,7 @@ KINDS: dict[str, str] = {
 def run(
     count: int, kind: str = "matched", *, seed: int = 0, progress: Callable[[int], None] | None = None
 ) -> GrindFigures:
-    """Run *count* sessions of *kind*; *progress*, if given, hears the number of each that is done.
+    """Run *count* sessions of *kind*; *progress*, if given, gets the number of each that is done.
 
     Raises:
         ValueError: There is no such kind, or nothing to run.

@@ -237,7 +237,7 @@ def session(seed: int, kind: str, judged: Callable[..., Outlook] = judge) -> Gri
 def run(
     count: int, kind: str, *, seed: int = 0, progress: Callable[[int], None] | None = None
 ) -> GrindFigures:
-    """Run *count* sessions of *kind*; *progress*, if given, hears the number of each that is done.
+    """Run *count* sessions of *kind*; *progress*, if given, gets the number of each that is done.
 
     Raises:
         ValueError: There is no such kind, or nothing to run.

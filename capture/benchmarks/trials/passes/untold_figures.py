@@ -98,7 +98,7 @@ def run(
     seed: int = 0,
     progress: Callable[[int], None] | None = None,
 ) -> UntoldFigures:
-    """Run *count* jobs of *kind*; *progress*, if given, is called with the number of each that is done.
+    """Run *count* jobs of *kind*; *progress*, if given, gets the number of each that is done.
 
     *answering*: somebody answers what is asked of the number of passes.
 

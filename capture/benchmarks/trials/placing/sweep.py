@@ -191,7 +191,7 @@ def trial(
     seed: int = 0,
     progress: Callable[[int], None] | None = None,
 ) -> Result:
-    """*sessions* sessions at one rate by one kind of hand; *progress* hears the number of each that is done.
+    """*sessions* sessions at one rate by one kind of hand; *progress* gets the number of each that is done.
 
     Raises:
         ValueError: Not one station was accepted, or there is no such hand.

@@ -90,7 +90,7 @@ def lesson(gauge: WiredGauge, rng: random.Random, readings: int) -> tuple[Conver
             typed = received.sent[-1][0] + rng.uniform(0, 1 / gauge.rate)
             received.chunks = [chunk for chunk in received.chunks if chunk[0] <= typed]
         for at, data in received.chunks:
-            talk = talk.hear(at, data)
+            talk = talk.receive(at, data)
         now = received.chunks[-1][0] + rng.uniform(2.5, 6)
         began = time.process_time()
         talk, said = talk.take(scale.shown(steps), scale.unit)  # type: ignore[arg-type]
@@ -174,7 +174,7 @@ class KindScore(Struct):
 
 
 def score(kind: str, name: str, total: KindScore, loss: float, readings: int) -> str:
-    """Teaches one gauge and hears it; returns what is to be said of it."""
+    """Teaches one gauge and reads it; returns what is to be said of it."""
     rng = random.Random(f"composed {name}")  # noqa: S311
     gauge = KINDS[kind](rng)
     talk, log, slowest = lesson(gauge, rng, readings)

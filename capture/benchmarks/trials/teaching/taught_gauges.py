@@ -47,7 +47,7 @@ def _value(gauge: InventedGauge, unit: str, low: float, high: float, rng: random
 
 
 def _sent(gauge: InventedGauge, value: Decimal, unit: str, rng: random.Random) -> tuple[Chunk, ...]:
-    """What a lesson hears while the display shows *value*."""
+    """What a lesson receives while the display shows *value*."""
     if not gauge.rate:
         return ((10.0, gauge.before() + gauge.frame(value, unit) * gauge.times),)
     frames = [gauge.frame(value, unit) for _ in range(int(1.5 * gauge.rate))]
@@ -59,7 +59,7 @@ def _sent(gauge: InventedGauge, value: Decimal, unit: str, rng: random.Random) -
 
 
 def _chopped(frames: list[bytes], rate: float, rng: random.Random) -> Iterator[Chunk]:
-    """What a computer hears of *frames*: a few bytes at a time, at 9600 baud or as fast as they must be."""
+    """*frames* as they arrive: a few bytes at a time, at 9600 baud or as fast as they must be."""
     character, at = min(1 / 960, 1 / rate / max(map(len, frames))), 10.0
     for place, frame in enumerate(frames):
         at, data = max(at, 10.0 + place / rate), frame
@@ -110,7 +110,7 @@ class Score(Struct):
 def score(
     family: Callable[[random.Random], InventedGauge], name: str, score: Score, loss: float = 0.0
 ) -> None:
-    """Teaches one gauge and hears it."""
+    """Teaches one gauge and reads it."""
     rng = random.Random(name)  # noqa: S311
     gauge = family(rng)
     learnt, shown, slowest = lesson(gauge, rng)

@@ -193,7 +193,7 @@ def _run(
 def figures(
     kind: str, parts: int, *, seed: int = 0, progress: Callable[[int], None] | None = None
 ) -> TurnedFigures:
-    """*parts* parts of *kind*; *progress* is called with the number of each that is done."""
+    """*parts* parts of *kind*; *progress* gets the number of each that is done."""
     each = []
     for number in range(parts):
         each.append(trial(kind, seed + number))

@@ -14,7 +14,7 @@ from capture.events import Battery, Garbled, Reading
 from capture.links.bluetooth.ble import ble
 from capture.links.bluetooth.radio import Radio
 from capture.links.known import asked
-from capture.links.link import Tells
+from capture.links.link import StatusReporter
 from capture.sheet.job import Gauge
 
 pytestmark = pytest.mark.bluetooth
@@ -330,7 +330,7 @@ def test_the_battery_is_told_at_first_and_when_it_changes(on_air, mike, length, 
         service.air.append(mike)
         told = []
         async with listening(*opener(service)) as (line, hear):
-            assert isinstance(line, Tells)
+            assert isinstance(line, StatusReporter)
             line.tell = told.append
             for level in (b"\x57", b"\x56", b"\x56", b"\xff", b""):
                 service.notify(length, um(55_012))

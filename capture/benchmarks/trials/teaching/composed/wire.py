@@ -1,4 +1,4 @@
-"""A gauge on a wire: what its display shows, what it sends for it, and when a computer hears which bytes."""
+"""A gauge on a wire: what its display shows, what it sends for it, and when which bytes arrive."""
 
 from __future__ import annotations
 
