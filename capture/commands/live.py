@@ -18,6 +18,7 @@ from capture.commands.options import AS_JSON, SETTINGS, job_argument
 from capture.commands.screen import Serving, serving
 from capture.commands.shop.publishing import PublishingBeside
 from capture.host.clock import Clock
+from capture.host.disk import read_small_text
 from capture.host.parent_watch import tie_to_input
 from capture.ingest.daemon import capture
 from capture.ingest.instruments import BadInstrument, instruments_of
@@ -145,11 +146,11 @@ def job_of_sheet(path: Path) -> Job:
 def sheet_of(path: Path, settings: tuple[str, ...]) -> tuple[Job, dict[str, Any]]:
     """The job of a sheet with *settings* in force, and the sheet as the recording will have it."""
     try:
-        _, plain = read_sheet(path.read_text("utf-8"), str(path))
+        _, plain = read_sheet(read_small_text(path), str(path))
     except BadSheet as error:
         raise click.UsageError(str(error)) from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise click.UsageError(f"{path}: cannot be read: {error}") from None
+    except OSError as error:
+        raise click.UsageError(f"{path}: cannot be read: {error.strerror or error}") from None
     plain = remembering(plain, path)
     job = with_settings(job_of(plain), settings)
     for pair in settings:

@@ -23,6 +23,7 @@ from capture.analysis.grind.machine_memory import (
 )
 from capture.commands.options import AS_JSON
 from capture.commands.sessions import opened
+from capture.host.disk import read_small_text
 from capture.sheet.job import Known
 
 FILE = "machines.toml"
@@ -69,9 +70,9 @@ def memories_in(file: Path) -> dict[str, Known]:
         BadMemory: It can't be read, or not as a memory.
     """
     try:
-        return memories_of(file.read_text("utf-8"), str(file)) if file.exists() else {}
-    except (OSError, UnicodeDecodeError) as error:
-        raise BadMemory(f"{file}: cannot be read: {error}") from None
+        return memories_of(read_small_text(file), str(file)) if file.exists() else {}
+    except OSError as error:
+        raise BadMemory(f"{file}: cannot be read: {error.strerror or error}") from None
 
 
 def remembering(plain: dict[str, Any], sheet: Path) -> dict[str, Any]:

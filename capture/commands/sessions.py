@@ -11,6 +11,7 @@ from capture import sessions
 from capture.analysis.fit.measured_part import CannotSay, Measured, measured
 from capture.commands.look import with_settings
 from capture.events import Instant, Part
+from capture.host.disk import read_small_text
 from capture.recording.reader import BadRecording, read
 from capture.sessions import PARTS, Opened, newest_of
 from capture.sheet.faults import BadSheet
@@ -49,11 +50,11 @@ def opened(path: Path) -> Opened:
 def job_at(path: Path, settings: tuple[str, ...]) -> Job:
     """The job of a sheet, or a refusal."""
     try:
-        job, _ = read_sheet(path.read_text("utf-8"), str(path))
+        job, _ = read_sheet(read_small_text(path), str(path))
     except BadSheet as error:
         raise click.UsageError(str(error)) from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise click.UsageError(f"{path}: cannot be read: {error}") from None
+    except OSError as error:
+        raise click.UsageError(f"{path}: cannot be read: {error.strerror or error}") from None
     return with_settings(job, settings)
 
 

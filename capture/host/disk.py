@@ -6,11 +6,15 @@ import errno
 import os
 import stat
 import sys
+from io import BytesIO, TextIOWrapper
 from pathlib import Path
 from typing import Final
 
 OPEN: Final = getattr(os, "O_BINARY", 0)
 """For every `os.open`: Windows must not translate line ends."""
+
+SMALL: Final = 1 << 20
+"""Bytes in a sheet, a dialect file or another that a person could have written."""
 
 if sys.platform == "win32":
     import msvcrt
@@ -58,8 +62,34 @@ def open_regular(path: Path) -> int:
     file = os.open(path, os.O_RDONLY | OPEN | getattr(os, "O_NONBLOCK", 0))
     if not stat.S_ISREG(os.fstat(file).st_mode):
         os.close(file)
-        raise OSError(errno.EINVAL, "a pipe, a device or a folder came, but a regular file was due")
+        raise OSError(
+            errno.EINVAL, "a pipe, a device or a folder came, but a regular file was due", str(path)
+        )
     return file
+
+
+def read_small(path: Path, most: int = SMALL) -> bytes:
+    """The content of a regular file that is small by nature: a sheet, a dialect, a picture.
+
+    Raises:
+        OSError: There is none, it cannot be read, or it has more than *most* bytes.
+    """
+    with os.fdopen(open_regular(path), "rb") as file:
+        content = file.read(most + 1)
+    if len(content) > most:
+        raise OSError(errno.EFBIG, f"more than {most} bytes came, which is too large a file", str(path))
+    return content
+
+
+def read_small_text(path: Path, most: int = SMALL) -> str:
+    """The same of text in UTF-8, each line end as one LF; raises OSError where it is none, too."""
+    try:
+        with TextIOWrapper(BytesIO(read_small(path, most)), "utf-8") as text:
+            return text.read()
+    except UnicodeDecodeError as error:
+        raise OSError(
+            errno.EILSEQ, f"text in UTF-8 was due, but byte {error.start} is none", str(path)
+        ) from None
 
 
 def sync_folder(folder: Path) -> None:

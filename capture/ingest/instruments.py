@@ -8,6 +8,7 @@ from pathlib import Path
 from capture.dialects.decimal import decimal_line
 from capture.dialects.dialect import Dialect
 from capture.dialects.known import dialect_for
+from capture.host.disk import read_small_text
 from capture.ingest.gauge_reader import Instrument
 from capture.links.keyboard import keyboard_link
 from capture.links.known import Way, asked, wired
@@ -47,7 +48,7 @@ def _pedal(pedal: Pedal) -> Instrument:
 
 def _dialect(gauge: Gauge, folder: Path) -> Dialect:
     try:
-        return dialect_for(gauge, lambda name: (folder / name).read_text("utf-8"))
+        return dialect_for(gauge, lambda name: read_small_text(folder / name))
     except OSError as error:
         raise BadInstrument(f"gauge {gauge.name!r}: {gauge.dialect}: {error.strerror or error}") from None
 

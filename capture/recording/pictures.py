@@ -20,7 +20,7 @@ from msgspec import Struct
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from capture.events import Event, Picture
-from capture.host.disk import sync_folder
+from capture.host.disk import read_small, sync_folder
 
 FOLDER: Final = "pictures"
 FORMATS: Final = ("JPEG", "PNG", "WEBP")
@@ -139,9 +139,9 @@ def picture_bytes(beside: Path, file: str, sha256: str) -> bytes | None:
     """The picture that a recording names, if it lies there and is the one that was recorded."""
     path = beside / FOLDER / Path(file).name
     try:
-        if path.stat().st_size > LARGEST_KEPT or path.resolve().parent != (beside / FOLDER).resolve():
+        if path.resolve().parent != (beside / FOLDER).resolve():
             return None
-        body = path.read_bytes()
+        body = read_small(path, LARGEST_KEPT)
     except OSError:
         return None
     return body if hashlib.sha256(body).hexdigest() == sha256 else None

@@ -120,8 +120,8 @@ def chain_of(path: Path) -> str:
     """
     chain = ""
     parser = Parser(path)
-    with path.open("rb") as file:
-        for line in file:
+    with os.fdopen(open_regular(path), "rb") as file:
+        while parser.damage is None and (line := file.readline(LONGEST + 2)):
             parser.feed(line)
             if parser.damage is None and line.endswith(b"\n"):
                 chain = next_chain(chain, split_chain(line[:-1])[0]) if chain else first_chain(line[:-1])

@@ -14,6 +14,7 @@ from capture.analysis.roundness.roundness_findings import places_of
 from capture.analysis.steps.job_steps import steps_of
 from capture.analysis.steps.setup_runout import runouts_of
 from capture.analysis.steps.trial_assembly import tries_beside
+from capture.host.disk import read_small_text
 from capture.recording.reader import BadRecording, read
 from capture.report.terminal.chatter_text import chatter_text
 from capture.sheet.faults import BadSheet
@@ -118,8 +119,8 @@ class AnalysisPages:
         day, found = datetime.now(UTC).date(), []
         for name, path in sorted(self._library.sheets().items()):
             try:
-                job = read_sheet(path.read_text("utf-8"), name)[0]
-            except (BadSheet, OSError, UnicodeDecodeError):  # the page Job says what is wrong with it
+                job = read_sheet(read_small_text(path), name)[0]
+            except (BadSheet, OSError):  # the page Job says what is wrong with it
                 continue
             found.append((name, job.units, calibration_rows(job, day)))
         return certificates_body(found, ask.units)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
+import os
 import tempfile
 from collections.abc import Awaitable, Callable
 from datetime import UTC, datetime
@@ -22,6 +23,7 @@ from capture.export.data_package import data_package
 from capture.export.files import write
 from capture.export.package_tables import PackagedRecording, package_tables
 from capture.export.tables import COLUMNS, What, rows
+from capture.host.disk import open_regular
 from capture.recording.codec import first_chain, next_chain, split_chain
 from capture.recording.pictures import shown_pictures
 from capture.recording.reader import BadRecording
@@ -217,7 +219,7 @@ def prints(path: Path, lines: int | None) -> tuple[str, str]:
     """
     whole, chain = hashlib.sha256(), ""
     try:
-        with path.open("rb") as file:
+        with os.fdopen(open_regular(path), "rb") as file:
             for line in islice(file, lines):
                 whole.update(line)
                 body = split_chain(line.rstrip(b"\n"))[0]

@@ -6,6 +6,7 @@ A sheet and a recording are named, and only one that lies in the folder is found
 from __future__ import annotations
 
 import asyncio
+import os
 import threading
 from collections.abc import Callable, Mapping
 from importlib import resources
@@ -18,6 +19,7 @@ from msgspec import Struct
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
+from capture.host.disk import open_regular
 from capture.recording.codec import BadLine, decode_header
 from capture.sheet.faults import BadSheet
 from capture.sheet.reader import job_of, read_sheet
@@ -102,7 +104,7 @@ class HomeApi:
         facts: dict[str, Any] = {"name": name, "job": "", "began": "", "bytes": 0, "readable": False}
         try:
             facts["bytes"] = path.stat().st_size
-            with path.open("rb") as file:
+            with os.fdopen(open_regular(path), "rb") as file:
                 header = decode_header(file.readline(LARGEST).rstrip(b"\n"))
         except (OSError, BadLine, ValueError):
             return facts

@@ -16,7 +16,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from capture.analysis.fit.orientation import orientation
-from capture.host.disk import sync_folder
+from capture.host.disk import read_small, sync_folder
 from capture.metrology.units import MM_PER_INCH
 from capture.sheet.faults import BadSheet
 from dashboard.setup.sheet_faults import checked
@@ -164,10 +164,9 @@ class SheetApi:
         if path is None:
             raise Unsaved(word("job.unknown", name=name[:90]))
         try:
-            data = path.read_bytes()[: LARGEST + 1]
-            if len(data) > LARGEST:
+            if path.stat().st_size > LARGEST:
                 raise Unsaved(word("job.large", name=name))
-            return data.decode()
+            return read_small(path, LARGEST).decode()
         except (OSError, UnicodeDecodeError) as error:
             raise Unsaved(word("job.unreadable", name=name, why=error)) from None
 

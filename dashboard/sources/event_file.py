@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -11,6 +12,7 @@ from cachetools import LRUCache
 from msgspec import Struct
 
 from capture.events import Event
+from capture.host.disk import open_regular
 from capture.recording.codec import decode_events
 from capture.recording.reader import BadRecording, Damage, Parser
 
@@ -47,7 +49,7 @@ class EventFile(Sequence[Event]):
         """
         parser = Parser(self.path)
         try:
-            with self.path.open("rb", buffering=0) as file:
+            with os.fdopen(open_regular(self.path), "rb", buffering=0) as file:
                 while parser.damage is None and (data := file.read(PIECE)):
                     before, first = parser.offset, self._count
                     events = parser.feed(data)
@@ -88,7 +90,7 @@ class EventFile(Sequence[Event]):
         end = self._pieces[number + 1].first if number + 1 < len(self._pieces) else self._count
         count = end - piece.first
         try:
-            with self.path.open("rb", buffering=0) as file:
+            with os.fdopen(open_regular(self.path), "rb", buffering=0) as file:
                 file.seek(piece.offset)
                 lines = file.read(piece.size)
         except OSError as error:

@@ -21,6 +21,7 @@ from capture.analysis.calibrations import Calibrated, calibration_rows, sheet_ke
 from capture.commands.options import AS_JSON
 from capture.commands.sessions import job_at
 from capture.commands.terminal import echo
+from capture.host.disk import read_small, read_small_text
 from capture.report.terminal.calibrations_text import calibrations_text
 from capture.sheet.faults import BadSheet
 from capture.sheet.gauges.gauge import Gauge
@@ -75,9 +76,7 @@ def certificate_command(
     try:
         if due is not None:
             date.fromisoformat(due)
-        if file.stat().st_size > LARGEST:
-            raise click.UsageError(f"{file}: too large, due at most {LARGEST} bytes")
-        found = read_certificate(file.read_bytes())
+        found = read_certificate(read_small(file, LARGEST))
     except BadCertificate as error:
         raise click.UsageError(f"{file}: {error}") from None
     except ValueError:
@@ -124,7 +123,7 @@ def _write(
     chosen = found.lengths[length - 1] if length else next(iter(found.lengths), None)
     keys = sheet_keys(found, chosen, of, due, gauge, job.units)
     try:
-        text = with_keys(sheet.read_text("utf-8"), name, keys)
+        text = with_keys(read_small_text(sheet), name, keys)
         read_sheet(text, str(sheet))
         draft = sheet.with_name(f".{sheet.name}.new")
         draft.write_text(text, "utf-8")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -25,6 +26,7 @@ from capture.export.data_package import data_package
 from capture.export.files import write
 from capture.export.package_tables import PackagedRecording, package_tables
 from capture.export.tables import COLUMNS, What, rows
+from capture.host.disk import open_regular
 from capture.recording.pictures import shown_pictures
 from capture.recording.repair import chain_of
 from capture.report.page import CitedRecording, page
@@ -150,7 +152,7 @@ def _cited(session: Opened) -> CitedRecording:
 
 
 def _sha256(path: Path) -> str:
-    with path.open("rb") as file:
+    with os.fdopen(open_regular(path), "rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from capture.commands.terminal import echo
+from capture.host.disk import read_small
 from capture.links.inbox.client import find, say
 from capture.links.inbox.endpoint import NoCapture
 from capture.recording.pictures import LARGEST_GIVEN, BadPicture, store_picture
@@ -26,10 +27,8 @@ def picture_command(file: Path, text: tuple[str, ...], folder: Path | None) -> i
     It is made anew as JPEG of at most 1600 pixels a side, without what the camera wrote into it.
     """
     try:
-        if file.stat().st_size > LARGEST_GIVEN:
-            raise click.UsageError(f"{file}: too large, due at most {LARGEST_GIVEN} bytes")
         place = find(folder)
-        kept = store_picture(file.read_bytes(), Path(place.recording).parent)
+        kept = store_picture(read_small(file, LARGEST_GIVEN), Path(place.recording).parent)
         reply = say(["picture", kept.file, kept.sha256, str(kept.size), *text], folder=folder)
     except (NoCapture, BadPicture) as error:
         raise click.UsageError(str(error)) from None

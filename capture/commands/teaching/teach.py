@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import click
 
@@ -14,12 +14,15 @@ from capture.commands.teaching.at_the_gauge import at_the_gauge
 from capture.commands.teaching.guided import guided
 from capture.dialects.decimal import decimal_line
 from capture.dialects.taught.format_files import BadFormat
+from capture.host.disk import read_small_text
 from capture.links.link import Open
 from capture.links.serial import serial_link
 from capture.teaching.example_files import BadExamples, teach_from, try_format
 from capture.teaching.guide import Guide
 from capture.teaching.line_settings import LineSetting, Search
 
+LARGEST_DUMP: Final = 64 << 20
+"""Bytes in a file of examples."""
 EXISTING = click.Path(path_type=Path, dir_okay=False, exists=True)
 
 
@@ -68,8 +71,8 @@ def teach_command(
             return _from_files(dump, shown, out, as_json=as_json)
     except (BadExamples, BadFormat) as error:
         raise click.UsageError(str(error)) from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise click.UsageError(str(error)) from None
+    except OSError as error:
+        raise click.UsageError(f"{error.filename}: {error.strerror or error}") from None
     line = LineSetting(baud or 9600, int(bytesize), parity, float(stopbits))  # type: ignore[arg-type]  # click has checked the choices
     search = Search() if baud is None else Search(found=line)
     if as_json and ble is not None:
@@ -99,8 +102,12 @@ def _in_the_air(device: str, value: str | None) -> Open:
         raise click.UsageError(str(error)) from None
 
 
+def _examples(path: Path) -> str:
+    return read_small_text(path, LARGEST_DUMP)
+
+
 def _from_files(dump: Path, shown: Path, out: Path | None, *, as_json: bool) -> int:
-    found = teach_from(dump.read_text("utf-8"), shown.read_text("utf-8"), str(dump), str(shown))
+    found = teach_from(_examples(dump), _examples(shown), str(dump), str(shown))
     text = found["format"]
     if text is not None and out is not None:
         out.write_text(text, "utf-8")
@@ -130,7 +137,7 @@ def _say(found: dict[str, Any], out: Path | None) -> None:
 
 
 def _try(format_file: Path, dump: Path, *, as_json: bool) -> int:
-    rows = try_format(format_file.read_text("utf-8"), dump.read_text("utf-8"), str(format_file), str(dump))
+    rows = try_format(read_small_text(format_file), _examples(dump), str(format_file), str(dump))
     if as_json:
         click.echo(json.dumps(rows, ensure_ascii=False))
     else:

@@ -139,3 +139,11 @@ def test_a_picture_that_was_changed_or_taken_away_is_not_shown(tmp_path):
     assert picture_bytes(tmp_path, kept.file, kept.sha256) is None
     assert picture_bytes(tmp_path, "../secret", kept.sha256) is None
     assert picture_bytes(tmp_path, "gone.jpg", kept.sha256) is None
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs named pipes")
+def test_a_pipe_that_bears_the_name_of_a_picture_is_left_out_and_not_waited_for(tmp_path):
+    (tmp_path / "pictures").mkdir()
+    os.mkfifo(tmp_path / "pictures" / "0123456789abcdef.jpg")
+
+    assert picture_bytes(tmp_path, "0123456789abcdef.jpg", "0" * 64) is None
