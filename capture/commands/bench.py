@@ -13,6 +13,7 @@ import click
 
 from capture.benchmarks.rows import NoFigure, Row
 from capture.commands.options import AS_JSON
+from capture.commands.terminal import echo, echo_json
 
 
 @click.command("bench")
@@ -36,16 +37,16 @@ def bench_command(as_json: bool, quick: bool, accuracy: bool, only: str | None) 
         raise click.UsageError(f"--only: came {only!r}, due one of {', '.join(kinds)}")
     rows: list[Row] = []
     if not as_json:
-        click.echo(f"{_machine()}\n{_line('', 'ours', 'plain', 'ratio', 'goal')}")
+        echo(f"{_machine()}\n{_line('', 'ours', 'plain', 'ratio', 'goal')}")
     for name, measure in kinds.items():
         if only in {None, name}:
             for row in _measured(name, measure):
                 rows.append(row)
                 if not as_json:
-                    click.echo(_said(row))
+                    echo(_said(row))
     if as_json:
         about = {"machine": _machine(), "date": datetime.now(UTC).isoformat(timespec="seconds")}
-        click.echo(json.dumps({**about, "quick": quick, "rows": [_plain(row) for row in rows]}))
+        echo_json(json.dumps({**about, "quick": quick, "rows": [_plain(row) for row in rows]}))
     return 1 if any(row.good is False for row in rows) else 0
 
 
@@ -53,7 +54,7 @@ def _measured(name: str, measure: Callable[[], Iterable[Row]]) -> Iterator[Row]:
     try:
         yield from measure()
     except NoFigure as error:
-        click.echo(f"{name}: {error}", err=True)
+        echo(f"{name}: {error}", err=True)
 
 
 def _speed(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
@@ -84,7 +85,7 @@ def _accuracy(*, quick: bool) -> dict[str, Callable[[], Iterable[Row]]]:
     )
 
     def progress(words: str) -> None:
-        click.echo(words, err=True)
+        echo(words, err=True)
 
     return {
         **accuracy.measures(quick=quick, progress=progress),

@@ -13,6 +13,7 @@ import click
 
 from capture.commands.live import Screen, guarded, session, sheet_of
 from capture.commands.screen import Serving, serving
+from capture.commands.terminal import echo
 from capture.links.inbox.client import say
 from capture.links.inbox.endpoint import NoCapture
 from capture.simulator import shop, untold_shop
@@ -168,9 +169,9 @@ def _voice(folder: Path) -> Callable[[Sequence[str]], Awaitable[None]]:
         try:
             reply = await asyncio.to_thread(say, list(words), folder=folder)
         except NoCapture as error:
-            click.echo(f"tenths: {error}", err=True)
+            echo(f"tenths: {error}", err=True)
             return
         if not reply.ok:
-            click.echo(f"tenths: {reply.refused}", err=True)
+            echo(f"tenths: {reply.refused}", err=True)
 
     return speak

@@ -16,7 +16,7 @@ from capture.commands.look import with_settings
 from capture.commands.options import AS_JSON, SETTINGS, job_argument, recording_argument
 from capture.commands.papers.paper_files import now_text, write_paper
 from capture.commands.sessions import STAGE, TEMPERATURE, job_at, opened, part_of, sessions_of, shop_of
-from capture.commands.terminal import echo
+from capture.commands.terminal import echo, echo_json
 from capture.report.order import NoOrder, order_page
 from capture.report.terminal.fit_text import fit_text
 from capture.report.terminal.plan_text import plan_text
@@ -74,7 +74,7 @@ def fit_command(
     about = asked(sessions, by_hand, working, one_master=one_master)
     found = fit_of(sheet, sessions, stages, by_hand, about, "mm" if as_json else sheet.units)
     if as_json:
-        click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
+        echo_json(json.dumps(found, allow_nan=False, ensure_ascii=False))
     else:
         echo(fit_text(found, sheet.units))
     proven = found["decision"] is not None and found["decision"]["answer"] == "conforms"
@@ -172,7 +172,7 @@ def plan_command(
     if out is not None:
         _write_order(sheet, found, out)
     if as_json:
-        click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
+        echo_json(json.dumps(found, allow_nan=False, ensure_ascii=False))
     else:
         echo(plan_text(found, sheet.units))
     back = found["received"]
@@ -206,7 +206,7 @@ def study_command(recording: Path, as_json: bool, settings: tuple[str, ...]) -> 
     job = with_settings(session.state.job, settings)
     found = study(session.state, job)
     if as_json:
-        click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
+        echo_json(json.dumps(found, allow_nan=False, ensure_ascii=False))
     else:
         echo(study_text(found, job.units))
     return 0

@@ -13,7 +13,7 @@ from capture.analysis.roundness.roundness_findings import roundness_rows
 from capture.commands.look import opened_recording, with_settings
 from capture.commands.options import AS_JSON, SETTINGS, recording_argument
 from capture.commands.sessions import opened
-from capture.commands.terminal import echo
+from capture.commands.terminal import echo, echo_json
 from capture.events import Reading
 from capture.report.terminal.chatter_text import chatter_text
 from capture.report.terminal.roundness_text import roundness_text
@@ -40,7 +40,7 @@ def roundness_command(recording: Path, as_json: bool, settings: tuple[str, ...])
     job = with_settings(session.state.job, settings)
     rows = roundness_rows(session.state, job, "mm" if as_json else job.units)
     if as_json:
-        click.echo(json.dumps({"job": job.name, "places": rows}, allow_nan=False, ensure_ascii=False))
+        echo_json(json.dumps({"job": job.name, "places": rows}, allow_nan=False, ensure_ascii=False))
     else:
         echo(roundness_text(rows, job.units))
     return 0
@@ -88,7 +88,7 @@ def chatter_command(
     except ValueError as error:
         raise click.UsageError(f"{recording}: {chosen}: {error}") from None
     if as_json:
-        click.echo(json.dumps(found, allow_nan=False))
+        echo_json(json.dumps(found, allow_nan=False))
     else:
         echo(chatter_text(found, job.units))
     return 0

@@ -10,7 +10,7 @@ import msgspec
 
 from capture.analysis.handbook import FORMULAS, BadValue, Formula, answer
 from capture.commands.options import AS_JSON
-from capture.commands.terminal import echo
+from capture.commands.terminal import echo, echo_json
 
 
 @click.command("formula")
@@ -42,7 +42,7 @@ def formula_command(name: str | None, values: tuple[str, ...], as_json: bool) ->
     except BadValue as error:
         raise click.UsageError(str(error)) from None
     plain = msgspec.to_builtins(found, enc_hook=str)
-    echo(msgspec.json.encode(plain).decode() if as_json else _text(plain))
+    echo_json(msgspec.json.encode(plain).decode() if as_json else _text(plain))
     return 0
 
 
@@ -56,7 +56,7 @@ def _pair(value: str) -> tuple[str, str]:
 def _list(*, as_json: bool) -> None:
     if as_json:
         listed = {one.name: {"subject": one.subject, "says": one.says} for one in FORMULAS.values()}
-        echo(msgspec.json.encode(listed).decode())
+        echo_json(msgspec.json.encode(listed).decode())
         return
     width = max(map(len, FORMULAS))
     for subject in dict.fromkeys(one.subject for one in FORMULAS.values()):

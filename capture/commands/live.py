@@ -17,6 +17,7 @@ from capture.commands.machine import remembering
 from capture.commands.options import AS_JSON, SETTINGS, job_argument
 from capture.commands.screen import Serving, serving
 from capture.commands.shop.publishing import PublishingBeside
+from capture.commands.terminal import echo, echo_json
 from capture.host.clock import Clock
 from capture.host.disk import read_small_text
 from capture.host.parent_watch import tie_to_input
@@ -123,7 +124,7 @@ async def session(
         files=files,
     )
     if said:
-        click.echo(f"stopped: {recorder.due} events in {recorder.path}", err=True)
+        echo(f"stopped: {recorder.due} events in {recorder.path}", err=True)
 
 
 def guarded(work: Callable[[], None]) -> int:
@@ -133,7 +134,7 @@ def guarded(work: Callable[[], None]) -> int:
     except (BadInstrument, CannotRecord, AlreadyRunning) as error:
         raise click.UsageError(str(error)) from None
     except NotWritten as error:
-        click.echo(f"tenths: {error}", err=True)
+        echo(f"tenths: {error}", err=True)
         return 1
     return 0
 
@@ -184,7 +185,7 @@ def _recorder(path: Path, plain: dict[str, Any]) -> tuple[Recorder, Clock]:
 
 
 def _trouble(sentence: str) -> None:
-    click.echo(sentence or "all is on disk again", err=True)
+    echo(sentence or "all is on disk again", err=True)
 
 
 class _Ready:
@@ -197,9 +198,9 @@ class _Ready:
         if self._as_json:
             import json  # noqa: PLC0415 - used here alone
 
-            click.echo(json.dumps({"recording": str(recording), "inbox": str(inbox)}))
+            echo_json(json.dumps({"recording": str(recording), "inbox": str(inbox)}))
         else:
-            click.echo(f"ready: recording {recording} inbox {inbox}")
+            echo(f"ready: recording {recording} inbox {inbox}")
 
 
 class Screen:
@@ -220,7 +221,7 @@ class Screen:
     def _watch(self, process: subprocess.Popen[bytes], recording: Path) -> None:
         status = process.wait()
         if not self._closing:
-            click.echo(
+            echo(
                 f"the screen has stopped (status {status}) and the capture goes on: "
                 f"show it again with tenths dashboard {recording}",
                 err=True,

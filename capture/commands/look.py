@@ -14,7 +14,7 @@ from capture.analysis.grind.next_step import beside_of
 from capture.analysis.grind.what_if import by_name, played
 from capture.analysis.summary import summary
 from capture.commands.options import AS_JSON, SETTINGS, recording_argument
-from capture.commands.terminal import echo
+from capture.commands.terminal import echo, echo_json
 from capture.events import Event
 from capture.recording.reader import BadRecording, Recording, read
 from capture.recording.repair import check, mend
@@ -41,7 +41,7 @@ def summary_command(recording: Path, as_json: bool, again: bool, settings: tuple
         beside["played"] = by_name(game, job.units)
     found = {"recording": _about(opened, state, counted.events), **summary(state), "beside": beside}
     if as_json:
-        click.echo(json.dumps(found, allow_nan=False, ensure_ascii=False))
+        echo_json(json.dumps(found, allow_nan=False, ensure_ascii=False))
     else:
         echo(summary_text(found, state))
     return 0
@@ -107,7 +107,7 @@ def check_command(recording: Path, mending: bool, as_json: bool) -> int:
         if mending:
             mended = mend(recording)
             if not as_json and mended is not None:
-                click.echo(
+                echo(
                     f"{recording}: {mended.moved} bytes of a cut line moved to {mended.to}; "
                     f"{mended.events} events stay"
                 )
@@ -116,10 +116,10 @@ def check_command(recording: Path, mending: bool, as_json: bool) -> int:
         raise click.UsageError(str(error)) from None
     if as_json:
         rows = [{"line": one.line, "kind": one.kind, "why": one.why} for one in found]
-        click.echo(json.dumps({"path": str(recording), "whole": not found, "findings": rows}))
+        echo_json(json.dumps({"path": str(recording), "whole": not found, "findings": rows}))
     else:
         for one in found:
             echo(str(one))
         if not found:
-            click.echo(f"{recording}: whole")
+            echo(f"{recording}: whole")
     return 1 if found else 0

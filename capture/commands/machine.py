@@ -23,6 +23,7 @@ from capture.analysis.grind.machine_memory import (
 )
 from capture.commands.options import AS_JSON
 from capture.commands.sessions import opened
+from capture.commands.terminal import echo, echo_json
 from capture.host.disk import read_small_text
 from capture.sheet.job import Known
 
@@ -55,11 +56,11 @@ def machine_command(file: Path, recordings: tuple[Path, ...], as_json: bool) -> 
         _write(file, text_of(memories))
     if as_json:
         plain = {key: structs.asdict(known) for key, known in memories.items()}
-        click.echo(json.dumps({"machines": plain, "learnt": said}, ensure_ascii=False))
+        echo_json(json.dumps({"machines": plain, "learnt": said}, ensure_ascii=False))
         return 0
     for one in said:
-        click.echo(_sentence(one))
-    click.echo(text_of(memories), nl=False)
+        echo(_sentence(one))
+    echo(text_of(memories), nl=False)
     return 0
 
 

@@ -8,7 +8,7 @@ import click
 import msgspec
 
 from capture.commands.options import AS_JSON
-from capture.commands.terminal import echo
+from capture.commands.terminal import echo, echo_json
 from capture.links.inbox.client import say
 from capture.links.inbox.endpoint import NoCapture
 from capture.state.words.commands import USAGE
@@ -36,7 +36,7 @@ def say_command(inbox: Path | None, folder: Path | None, as_json: bool, words: t
     except NoCapture as error:
         raise click.UsageError(str(error)) from None
     if as_json:
-        click.echo(msgspec.json.encode(reply).decode())
+        echo_json(msgspec.json.encode(reply).decode())
     elif reply.ok:
         echo(f"{reply.seq}: {reply.said}")
     if not reply.ok and not as_json:

@@ -10,6 +10,7 @@ import click
 from capture import sessions
 from capture.analysis.fit.measured_part import CannotSay, Measured, measured
 from capture.commands.look import with_settings
+from capture.commands.terminal import echo
 from capture.events import Instant, Part
 from capture.host.disk import read_small_text
 from capture.recording.reader import BadRecording, read
@@ -65,7 +66,7 @@ def beside(sheet: Path, job: Job) -> list[Opened]:
         try:
             header = read(path).header
         except BadRecording as error:
-            click.echo(f"tenths: passed over: {error}", err=True)
+            echo(f"tenths: passed over: {error}", err=True)
             continue
         if job_of(header.job).name == job.name:
             found.append(opened(path))
@@ -79,7 +80,7 @@ def sessions_of(recordings: Sequence[Path], sheet: Path, job: Job) -> list[Opene
     found = [opened(path) for path in recordings]
     for session in found:
         if session.state.job.name != job.name:
-            click.echo(f"tenths: {session.path}: recorded for the job {session.state.job.name!r}", err=True)
+            echo(f"tenths: {session.path}: recorded for the job {session.state.job.name!r}", err=True)
     return found
 
 

@@ -14,7 +14,7 @@ from capture.analysis.steps.setup_runout import runouts_of
 from capture.commands.fit import asked, fit_of
 from capture.commands.options import AS_JSON, SETTINGS
 from capture.commands.sessions import job_at, opened, part_of, sessions_of
-from capture.commands.terminal import echo
+from capture.commands.terminal import echo_json
 from capture.report.terminal.steps_text import steps_text
 from capture.sessions import Opened
 from capture.sheet.job import Job, Units
@@ -45,7 +45,9 @@ def steps_command(source: Path, as_json: bool, settings: tuple[str, ...]) -> int
     units: Units = "mm" if as_json else job.units
     clearance, planned = _clearance(job, sessions, units), _planned(job, sessions, units)
     found = steps_of(state, job, clearance, planned, units=units)
-    echo(json.dumps(found, allow_nan=False, ensure_ascii=False) if as_json else steps_text(found, job.units))
+    echo_json(
+        json.dumps(found, allow_nan=False, ensure_ascii=False) if as_json else steps_text(found, job.units)
+    )
     wrong = any(one["result"] == "not ok" for one in found["checks"])
     return 1 if wrong or found["work"]["too_fast"] is not None else 0
 

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+import json
+
 import click
 
+from capture.text.printable import plain
 
-def plain(text: str) -> str:
-    r"""*text* with every control character spelt out, so that it cannot move, colour or turn anything.
 
-    >>> plain("wet\x1b[2J hands\n")
-    'wet\\x1b[2J hands\n'
+def echo(text: str, *, err: bool = False, nl: bool = True) -> None:
+    """Says a line that may hold what a recording, a gauge, a file's name or a sheet says."""
+    click.echo(plain(text), err=err, nl=nl)
+
+
+def echo_json(text: str) -> None:
+    r"""Says JSON for a program; what a terminal would obey is spelt as JSON spells it: still the same JSON.
+
+    JSON itself spells no control above U+001F (RFC 8259, 7), and a terminal obeys U+009B as it does ESC [.
     """
-    return "".join(
-        each if each.isprintable() or each in "\n\t" else each.encode("unicode_escape").decode()
-        for each in text
-    )
+    click.echo("".join(each if each.isprintable() or each == "\n" else _escaped(each) for each in text))
 
 
-def echo(text: str, *, err: bool = False) -> None:
-    """Says a line that may hold what a recording, a gauge or a sheet says."""
-    click.echo(plain(text), err=err)
+def _escaped(character: str) -> str:
+    return json.dumps(character)[1:-1]

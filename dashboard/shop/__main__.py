@@ -13,6 +13,7 @@ import click
 
 from capture.host.parent_watch import tie_to_input
 from capture.shop.messages.broker import ADDRESS, BadBroker, Broker, Certificates, broker_of
+from capture.text.printable import plain
 from dashboard.web.access.guard import is_loopback
 from dashboard.web.access.listening import address, listen
 from dashboard.web.access.tls import Secured, TlsRefused, secured
@@ -113,7 +114,7 @@ async def _serve(
 
 
 def _say(sentence: str) -> None:
-    sys.stderr.write(sentence + "\n")
+    sys.stderr.write(plain(sentence) + "\n")
 
 
 def run() -> None:

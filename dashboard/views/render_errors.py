@@ -9,6 +9,7 @@ from typing import Any
 
 from dash import ctx, html, set_props
 
+from capture.text.printable import plain
 from dashboard.text.screen import word
 
 CLEAR = {"undrawn": "", "page@data-undrawn": None}
@@ -53,5 +54,5 @@ def _said(page: str, error: Exception) -> str:
     line = f"page {page} could not be drawn: {what} ({at.filename}:{at.lineno})\n"
     if line not in _shown:
         _shown.add(line)
-        sys.stderr.write(line)
+        sys.stderr.write(plain(line))
     return word("notice.undrawn", page=word(f"page.{page}"), what=what)

@@ -20,7 +20,7 @@ from capture.analysis.calibration_certificate import (
 from capture.analysis.calibrations import Calibrated, calibration_rows, sheet_keys
 from capture.commands.options import AS_JSON
 from capture.commands.sessions import job_at
-from capture.commands.terminal import echo
+from capture.commands.terminal import echo, echo_json
 from capture.host.disk import read_small, read_small_text
 from capture.report.terminal.calibrations_text import calibrations_text
 from capture.sheet.faults import BadSheet
@@ -88,7 +88,7 @@ def certificate_command(
     late = overdue(due, _today())
     if as_json:
         plain = msgspec.to_builtins(found) | {"due": due, "overdue": late}
-        echo(msgspec.json.encode(plain).decode())
+        echo_json(msgspec.json.encode(plain).decode())
     else:
         echo(_text(found, due, cast("Units", units), late=late))
     return 1 if late else 0
@@ -103,7 +103,7 @@ def _list(sheet: Path, *, as_json: bool) -> int:
     job = job_at(sheet, ())
     rows = calibration_rows(job, _today())
     if as_json:
-        echo(json.dumps({"job": job.name, "calibrations": rows}, ensure_ascii=False))
+        echo_json(json.dumps({"job": job.name, "calibrations": rows}, ensure_ascii=False))
     else:
         echo(calibrations_text(rows, job.units))
     return 1 if any(row["state"] == "overdue" for row in rows) else 0

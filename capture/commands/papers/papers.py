@@ -94,7 +94,7 @@ def report_command(
         written=now_text(),
     )
     write_paper(text, out)
-    click.echo(f"{out}: written")
+    echo(f"{out}: written")
     return 0
 
 
@@ -117,7 +117,7 @@ def _write_package(out: Path, job: Job, cited: Sequence[Opened], fitted: Mapping
         out.write_bytes(body)
     except OSError as error:
         raise click.UsageError(f"{out}: cannot be written: {error.strerror or error}") from None
-    click.echo(f"{out}: {len(tables)} tables")
+    echo(f"{out}: {len(tables)} tables")
 
 
 def _sources(sources: tuple[Path, ...], settings: tuple[str, ...]) -> tuple[Job, list[Opened]]:
@@ -197,7 +197,7 @@ def export_command(recording: Path | None, out: Path | None, what: str, show: bo
         raise click.UsageError(str(error)) from None
     except OSError as error:
         raise click.UsageError(f"{out}: cannot be written: {error.strerror or error}") from None
-    click.echo(f"{out}: {len(found)} {what}")
+    echo(f"{out}: {len(found)} {what}")
     return 0
 
 

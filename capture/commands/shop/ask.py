@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from capture.commands.options import AS_JSON
-from capture.commands.terminal import echo
+from capture.commands.terminal import echo, echo_json
 
 
 @click.command("ask")
@@ -29,7 +29,7 @@ def ask_command(question: str, folder: Path, as_json: bool) -> int:
         raise click.UsageError(f"{folder}: the tables cannot be made: {error.strerror or error}") from None
     if as_json:
         rows = [dict(zip(answer.columns, map(_plain, row), strict=True)) for row in answer.rows]
-        click.echo(json.dumps(rows, ensure_ascii=False))
+        echo_json(json.dumps(rows, ensure_ascii=False))
         return 0
     echo("\t".join(answer.columns))
     for row in answer.rows:

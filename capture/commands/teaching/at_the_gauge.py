@@ -13,6 +13,7 @@ from typing import Final, TypeAlias
 
 import click
 
+from capture.commands.terminal import echo
 from capture.links.link import Link, Open
 from capture.teaching.lesson import END, HOW, Conversation
 from capture.teaching.line_settings import LineSetting, Search
@@ -88,9 +89,9 @@ async def _listen(opening: Opening, search: Search, out: Path) -> int:
 async def _found(search: Search, received: _Received, listening: asyncio.Task[None], typed: _Typed) -> Search:
     """Judge what comes under each setting in turn; return the search that names the setting that fits."""
     if search.number:
-        click.echo(f"not text; listening at {search.setting.words}: press again, or let it send")
+        echo(f"not text; listening at {search.setting.words}: press again, or let it send")
     else:
-        click.echo(
+        echo(
             f"listening at {search.setting.words}: press the gauge's button, or let it send; if its manual "
             "says its setting, type it, such as 4800 7E1"
         )
@@ -106,9 +107,9 @@ async def _found(search: Search, received: _Received, listening: asyncio.Task[No
     if search.setting == setting:
         received.put_back(chunks)
     if search.sure:
-        click.echo(f"it reads as text at {search.setting.words}")
+        echo(f"it reads as text at {search.setting.words}")
     elif search.found is not None:
-        click.echo(
+        echo(
             f"nothing reads as text, so it may send bytes: they are learnt at {search.setting.words} "
             "(another setting: --baud, --bytesize, --parity)"
         )
@@ -121,7 +122,7 @@ def _chosen(line: str | None, search: Search) -> Search:
         return search
     match = re.fullmatch(r"\s*([0-9]{2,7})(?:[ ,/]*([5-8])([NEO])(1|1\.5|2))?\s*", line.upper())
     if match is None:
-        click.echo(f"  {line.strip()!r} is no setting, and nothing is learnt before it is known: press again")
+        echo(f"  {line.strip()!r} is no setting, and nothing is learnt before it is known: press again")
         return search
     baud, bits, parity, stop = match.groups()
     setting = LineSetting(int(baud), int(bits or 8), parity or "N", float(stop or 1))  # type: ignore[arg-type]
@@ -130,9 +131,9 @@ def _chosen(line: str | None, search: Search) -> Search:
 
 async def _converse(received: _Received, listening: asyncio.Task[None], typed: _Typed, out: Path) -> int:
     talk = Conversation()
-    click.echo(HOW)
+    echo(HOW)
     while not talk.done:
-        click.echo(talk.prompt, nl=False)
+        echo(talk.prompt, nl=False)
         line: str | None = ""
         while line == "":
             line = await typed.within(LOOK)
@@ -144,7 +145,7 @@ async def _converse(received: _Received, listening: asyncio.Task[None], typed: _
             break
         talk, said = talk.answer(line)
         for each in said:
-            click.echo(f"  {each}")
+            echo(f"  {each}")
     if not _written(talk, out):
         return 1
     await _show_live(talk, received)
@@ -158,16 +159,16 @@ def _raise_what_broke(listening: asyncio.Task[None]) -> None:
 
 def _written(talk: Conversation, out: Path) -> bool:
     if talk.file is None:
-        click.echo("stopped: nothing is certain yet, so nothing is written", err=True)
+        echo("stopped: nothing is certain yet, so nothing is written", err=True)
         return False
     out.write_text(talk.file, "utf-8")
-    click.echo(f'written to {out}; on the sheet: dialect = "{out}"')
+    echo(f'written to {out}; on the sheet: dialect = "{out}"')
     return True
 
 
 async def _show_live(talk: Conversation, received: _Received) -> None:
     """Each reading that differs from the one before: a gauge that streams says the same fifty times."""
-    click.echo(f"Compare with the display for {LIVE:.0f} s (Ctrl-C ends):")
+    echo(f"Compare with the display for {LIVE:.0f} s (Ctrl-C ends):")
     chunks: list[tuple[float, bytes]] = []
     shown, last = 0, ""
     for _ in range(int(LIVE / LOOK)):
@@ -176,7 +177,7 @@ async def _show_live(talk: Conversation, received: _Received) -> None:
         lines = talk.live(chunks)
         newest = lines[-1][1] if len(lines) > shown else last
         if newest != last:
-            click.echo(f"  {newest}")
+            echo(f"  {newest}")
         shown, last = len(lines), newest
 
 

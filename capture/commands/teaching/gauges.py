@@ -16,12 +16,13 @@ import click
 
 from capture.commands.live import job_of_sheet
 from capture.commands.options import AS_JSON
-from capture.commands.terminal import echo, plain
+from capture.commands.terminal import echo, echo_json
 from capture.links.inbox.endpoint import NAME, NoCapture, read_endpoint
 from capture.links.ports import Port, ports
 from capture.recording.reader import BadRecording, follow
 from capture.sheet.job import Job
 from capture.state.fold import Fold
+from capture.text.printable import plain
 
 if TYPE_CHECKING:
     from capture.links.bluetooth.radio import FoundDevice
@@ -58,7 +59,7 @@ def gauges_command(
     found, trouble = _in_the_air(seconds) if bluetooth else ([], "")
     if as_json:
         seen = {"ports": [_port(port) for port in wired], "bluetooth": _devices(found), "trouble": trouble}
-        click.echo(json.dumps(seen))
+        echo_json(json.dumps(seen))
         return 0
     from rich.console import Console  # noqa: PLC0415 - slow to load
     from rich.markup import escape  # noqa: PLC0415
@@ -80,7 +81,7 @@ def _print_devices(console: Any, found: list[FoundDevice], trouble: str, *, aske
     from rich.table import Table  # noqa: PLC0415
 
     if trouble:
-        click.echo(trouble, err=True)
+        echo(trouble, err=True)
     elif found:
         from capture.links.bluetooth.radio import rows  # noqa: PLC0415 - bleak is slow to load
 
@@ -139,7 +140,7 @@ def _ask(device: str, *, as_json: bool) -> int:
     if as_json:
         about = {"name": portrait.name, "identity": portrait.identity, "battery": portrait.battery}
         values = listed(portrait.values).splitlines()
-        click.echo(json.dumps({**about, "values": values, "offers": offers(portrait.values)}))
+        echo_json(json.dumps({**about, "values": values, "offers": offers(portrait.values)}))
         return 0
     battery = "" if portrait.battery is None else f", battery {portrait.battery:.0f} %"
     echo(f"{portrait.name or '(no name)'} {portrait.identity}{battery}")

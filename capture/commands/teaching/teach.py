@@ -12,6 +12,7 @@ import click
 from capture.commands.options import AS_JSON
 from capture.commands.teaching.at_the_gauge import at_the_gauge
 from capture.commands.teaching.guided import guided
+from capture.commands.terminal import echo, echo_json
 from capture.dialects.decimal import decimal_line
 from capture.dialects.taught.format_files import BadFormat
 from capture.host.disk import read_small_text
@@ -113,7 +114,7 @@ def _from_files(dump: Path, shown: Path, out: Path | None, *, as_json: bool) -> 
         out.write_text(text, "utf-8")
     if as_json:
         written = str(out) if text is not None and out is not None else None
-        click.echo(json.dumps({**found, "written": written}, ensure_ascii=False))
+        echo_json(json.dumps({**found, "written": written}, ensure_ascii=False))
     else:
         _say(found, out)
     return 0 if text is not None else 1
@@ -121,28 +122,28 @@ def _from_files(dump: Path, shown: Path, out: Path | None, *, as_json: bool) -> 
 
 def _say(found: dict[str, Any], out: Path | None) -> None:
     for line in found["understood"]:
-        click.echo(line)
+        echo(line)
     for line in found["open"]:
-        click.echo(f"still open: {line}")
+        echo(f"still open: {line}")
     if found["mistyped"] is not None:
-        click.echo(f"example {found['mistyped']} contradicts the others: was it mistyped?")
+        echo(f"example {found['mistyped']} contradicts the others: was it mistyped?")
     if found["unlike"] is not None:
-        click.echo(f"what came in example {found['unlike']} is unlike what came in the others")
+        echo(f"what came in example {found['unlike']} is unlike what came in the others")
     if found["format"] is None:
-        click.echo("nothing is certain yet: show more readings")
+        echo("nothing is certain yet: show more readings")
     elif out is not None:
-        click.echo(f'written to {out}; on the sheet: dialect = "{out}"')
+        echo(f'written to {out}; on the sheet: dialect = "{out}"')
     else:
-        click.echo(found["format"], nl=False)
+        echo(found["format"], nl=False)
 
 
 def _try(format_file: Path, dump: Path, *, as_json: bool) -> int:
     rows = try_format(read_small_text(format_file), _examples(dump), str(format_file), str(dump))
     if as_json:
-        click.echo(json.dumps(rows, ensure_ascii=False))
+        echo_json(json.dumps(rows, ensure_ascii=False))
     else:
         for row in rows:
-            click.echo(f"{row['t']:10.3f}  {row.get('shown', '')} {row.get('unit', '')}{_refused(row)}")
+            echo(f"{row['t']:10.3f}  {row.get('shown', '')} {row.get('unit', '')}{_refused(row)}")
     return 0
 
 
