@@ -10,6 +10,15 @@ JOB_SENTENCES: Final[dict[str, str]] = {
         "builds a worn "
         "part up: {limit} is usual at least"
     ),
+    # the shaft as stripped, before it is plated
+    "stripped.over": (
+        "stripped to {came} {at}, over {due}: ground to size only {left} per side of chromium stays there, "
+        "{wanted} is wanted; strip it further before it is plated"
+    ),
+    "stripped.under": (
+        "stripped to {came} {at}, under {due}: the chromium grows {thick} per side thick there, {allowed} is "
+        "the most that the sheet allows; ask the plater before it is plated"
+    ),
     # what came back from the plater
     "received.anywhere": "at the worst place",
     "received.at": "at {z}, {angle:g}°",

@@ -99,6 +99,7 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "plan.size": "How much",
     "plan.finished": "Finished, after grinding",
     "plan.strip": "Strip to",
+    "plan.stripped": "Stripped, as measured",
     "plan.plated": "Plate to",
     "plan.deposit": "Chromium to deposit, per side",
     "plan.thickness": "Left after grinding, per side",

@@ -5,7 +5,8 @@ Keys: ``bore`` (its ``profile`` or null, ``size`` of its smallest place, ``from`
 ``parallel`` (one diameter for the whole shaft: ``aim``, ``least``, ``most``, and the clearances
 ``tightest`` and ``loosest`` that it gives; null where none fits everywhere), ``order`` (``finished``,
 ``strip`` with its limits, ``plated`` with its limits, and per side ``thickness``, ``stock``, ``deposit``,
-``least_left`` after runout), ``received`` (the plated part against the order, or null),
+``least_left`` after runout; by the shaft as stripped, once it is measured: ``stripped_smallest`` and
+``stripped_largest``), ``received`` (the plated part against the order, or null),
 ``stations`` (strip, plated and finished diameter of a shaft that follows the bore station by station),
 ``stock`` (what the shop's practice asks for), ``warnings``, ``cautions``, ``settings`` (with source and
 basis), ``conditions`` and ``blocks``.
@@ -23,6 +24,7 @@ from capture.analysis.fit.clearances import side_of
 from capture.analysis.fit.feasibility import feasibility
 from capture.analysis.fit.measured_part import Measured, part_row
 from capture.analysis.steps.received_part import received
+from capture.analysis.steps.stripped_part import StrippedShaft, not_as_ordered, stripped_shaft
 from capture.metrology.fit.clearance import StationSize
 from capture.metrology.message import NotPossible, Sentence, message, thickness
 from capture.metrology.plating import deposit as plating
@@ -78,7 +80,7 @@ def plan(
         "blocks": [] if bore is None else sentences(bore.blocks, units),
         "warnings": [*([PARALLEL_TOO_MUCH] if parallel is None else []), *_cannot(job, bore, units)],
     }
-    found |= _plated(job, found, units)
+    found |= _plated(job, found, stripped_shaft(shaft, job), units)
     return found | {"received": received(shaft, job, found, units)}
 
 
@@ -172,7 +174,7 @@ def stock_due(job: Job) -> dict[str, float]:
     return {"due_per_side": due, **to_builtins(practice)}
 
 
-def _plated(job: Job, found: dict[str, Any], units: Units) -> dict[str, Any]:
+def _plated(job: Job, found: dict[str, Any], stripped: StrippedShaft | None, units: Units) -> dict[str, Any]:
     wanted = None if job.shaft is None else job.shaft.plating
     if job.shaft is None or wanted is None:
         return {
@@ -184,38 +186,55 @@ def _plated(job: Job, found: dict[str, Any], units: Units) -> dict[str, Any]:
     finished = found["parallel"]["aim"] if found["parallel"] else found["bore"]["size"] - _aim(job)
     try:
         thickness = plating.thickness_between(wanted.least, wanted.most, wanted.runout)
-        order = plating.order(
-            finished,
-            thickness=thickness,
-            stock=wanted.stock,
-            runout=wanted.runout,
-            least_wanted=wanted.least,
-            hardness=job.shaft.hardness,
-            strength=job.shaft.strength,
-        )
+        order = _ordered(job.shaft, wanted, finished, thickness)
     except NotPossible as error:
         return {"warnings": [*found["warnings"], sentence(message("plan.no-order", why=error.said), units)]}
+    ordered = _order_row(job, wanted, found, order)
+    limits = _strip_limits(job, found, finished)
+    said, cautions = _stock(job, wanted.stock, wanted.runout), order.cautions
+    if stripped is not None:
+        ordered |= _by_stripped(stripped, order, wanted.runout)
+        said += [] if limits is None else not_as_ordered(stripped, limits, wanted, finished)
+        if ordered["thickness"] > 0.0:
+            cautions = _ordered(job.shaft, wanted, finished, ordered["thickness"]).cautions
     return {
-        "order": _order_row(job, wanted, found, finished, order),
-        "stations": [
-            {
-                "z": row["z"],
-                "strip": row["aim"] - 2 * thickness,
-                "plated": row["aim"] + 2 * wanted.stock,
-                "finished": row["aim"],
-            }
-            for row in found["shaft_stations"]
-            if row["aim"] is not None
-        ],
-        "warnings": [*found["warnings"], *sentences(_stock(job, wanted.stock, wanted.runout), units)],
-        "cautions": [{**structs.asdict(each), "text": sentence(each.text, units)} for each in order.cautions],
+        "order": ordered,
+        "stations": _following(found["shaft_stations"], thickness, wanted.stock),
+        "warnings": [*found["warnings"], *sentences(said, units)],
+        "cautions": [{**structs.asdict(each), "text": sentence(each.text, units)} for each in cautions],
     }
 
 
-def _order_row(
-    job: Job, wanted: Plating, found: Mapping[str, Any], finished: float, order: plating.Order
-) -> dict[str, Any]:
+def _ordered(shaft: Workpiece, wanted: Plating, finished: float, thickness: float) -> plating.Order:
+    """Diameters and cautions where *thickness* of chromium per side stays on the finished shaft, mm."""
+    return plating.order(
+        finished,
+        thickness=thickness,
+        stock=wanted.stock,
+        runout=wanted.runout,
+        least_wanted=wanted.least,
+        hardness=shaft.hardness,
+        strength=shaft.strength,
+    )
+
+
+def _following(places: Sequence[Mapping[str, Any]], thickness: float, stock: float) -> list[dict[str, float]]:
+    """Diameters of a shaft that follows its bore place by place, mm; the thicknesses are per side."""
+    return [
+        {
+            "z": each["z"],
+            "strip": each["aim"] - 2 * thickness,
+            "plated": each["aim"] + 2 * stock,
+            "finished": each["aim"],
+        }
+        for each in places
+        if each["aim"] is not None
+    ]
+
+
+def _order_row(job: Job, wanted: Plating, found: Mapping[str, Any], order: plating.Order) -> dict[str, Any]:
     """What the plater gets in writing, mm on diameter, thicknesses per side."""
+    finished = order.finished
     strip = _strip_limits(job, found, finished)
     return {
         "finished": order.finished,
@@ -229,9 +248,23 @@ def _order_row(
         "thickness": order.thickness,
         "stock": order.stock,
         "deposit": order.deposit,
+        "stripped_smallest": None,
+        "stripped_largest": None,
         "runout": wanted.runout,
         "least_left": order.least,
         "least_wanted": wanted.least,
+    }
+
+
+def _by_stripped(stripped: StrippedShaft, order: plating.Order, runout: float) -> dict[str, float]:
+    """What follows from the shaft as it was measured before plating, in place of the strip diameter."""
+    smallest, largest = stripped.smallest.value, stripped.largest.value
+    return {
+        "deposit": plating.thickness_from(order.plated, smallest),
+        "thickness": plating.thickness_from(order.finished, smallest),
+        "least_left": plating.thickness_from(order.finished, largest) - runout / 2.0,
+        "stripped_smallest": smallest,
+        "stripped_largest": largest,
     }
 
 

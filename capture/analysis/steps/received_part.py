@@ -13,24 +13,22 @@ from math import hypot
 from typing import Any, Literal, TypeAlias
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from capture.analysis.steps.setup_runout import before_grinding, runouts_of
+from capture.analysis.steps.stripped_part import STRIPPED, newest_sizes, where
 from capture.metrology.form.taper import line
-from capture.metrology.gauges.permissible_errors import rectangular
-from capture.metrology.message import Message, message, place, size, small, thickness
+from capture.metrology.message import Message, message, size, small, thickness
 from capture.metrology.plating.deposit import thickness_from
 from capture.sheet.job import Job, Units
 from capture.sheet.measuring_plan import PlannedPlace
-from capture.state.cold_size import Cold, at_20
+from capture.state.cold_size import Cold
 from capture.state.session import State
-from capture.state.stations import StationReading
 from capture.text.catalogue import sentences
 
 ONE_SIDED_95 = 1.6449
 """Of a normal distribution (ISO 14253-1:2017 guards one limit by as much)."""
-STRIPPED, PLATED = ("strip", "undersize"), ("plat",)
-"""Words by which a stage is of the shaft before and after plating."""
+PLATED = ("plat",)
+"""Words by which a stage is of the shaft after plating."""
 
 Answer: TypeAlias = Literal["yes", "no", "not sure"]
 
@@ -69,7 +67,7 @@ def received(
         return None
     states = list(states)
     taken = [reading for state in states for reading in state.stations.taken if reading.part == "shaft"]
-    before, after = _newest(taken, STRIPPED, job), _newest(taken, PLATED, job)
+    before, after = newest_sizes(taken, STRIPPED, job), newest_sizes(taken, PLATED, job)
     if not after:
         return None
     measured = [one.full for state in states for one in before_grinding(runouts_of(state, job))]
@@ -99,24 +97,6 @@ def plated_alone(state: State) -> bool:
     stages = {one.stage.lower() for one in state.stations.taken if one.part == "shaft" and one.stage}
     plated = any(word in stage for stage in stages for word in PLATED)
     return plated and not any(word in stage for stage in stages for word in STRIPPED)
-
-
-def _newest(taken: Sequence[StationReading], words: tuple[str, ...], job: Job) -> dict[PlannedPlace, Cold]:
-    """The newest reading at 20 °C of each place in the newest stage named by one of *words*."""
-    fitting = [one for one in taken if one.stage and any(word in one.stage.lower() for word in words)]
-    fitting.sort(key=lambda one: one.at.wall)
-    last = {one.place: one for one in fitting if one.stage == fitting[-1].stage}
-    return {at: _with_certificate(at_20(one, job), one, job) for at, one in last.items()}
-
-
-def _with_certificate(cold: Cold, reading: StationReading, job: Job) -> Cold:
-    """With the gauge's largest permissible error, as a rectangle, beside its scatter.
-
-    One gauge before and after shares part of it: the thickness is then known better than is said.
-    """
-    gauge = job.gauge(reading.gauge)
-    limits = None if gauge is None else gauge.limits
-    return cold if limits is None else replace(cold, u=hypot(cold.u, rectangular(limits)))
 
 
 def _along(item: tuple[PlannedPlace, Cold]) -> tuple[float, float]:
@@ -177,7 +157,7 @@ def _said(
                 name[stock[0]],
                 stock=thickness(round(stock[1].stock, 5)),
                 finished=size(order["finished"]),
-                at=_where(stock[1]),
+                at=where(stock[1].z, stock[1].angle),
             )
         )
         due = planned["stock"]["due_per_side"]
@@ -194,7 +174,7 @@ def _said(
                 name[left[0]],
                 left=thickness(round(left[1].left, 5)),
                 wanted=thickness(order["least_wanted"]),
-                at=_where(left[1]),
+                at=where(left[1].z, left[1].angle),
             )
         )
     return [*found, *_deposited(places, order)]
@@ -214,7 +194,7 @@ def _deposited(places: Sequence[ReceivedPlace], order: Mapping[str, float]) -> l
     }
     said = [message("received.deposit", **figures)]
     if (thin.thickness or 0.0) + ONE_SIDED_95 * (thin.u_thickness or 0.0) < order["deposit"]:
-        said.append(message("received.less", at=_where(thin)))
+        said.append(message("received.less", at=where(thin.z, thin.angle)))
     return said
 
 
@@ -229,9 +209,3 @@ def _taper(places: Sequence[ReceivedPlace]) -> list[Message]:
         return []
     seen = found.u_slope is not None and abs(found.slope) > 2.0 * found.u_slope
     return [message("received.taper" if seen else "received.parallel", taper=small(abs(found.taper)))]
-
-
-def _where(each: ReceivedPlace) -> Message:
-    if each.z is None:
-        return message("received.anywhere")
-    return message("received.at", z=place(each.z), angle=each.angle or 0.0)

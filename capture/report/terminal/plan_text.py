@@ -67,6 +67,7 @@ def order_text(row: Mapping[str, float] | None, units: Units) -> str:
     cells = [
         ("finished, after grinding", size(row["finished"], units)),
         ("strip to", _within(row, "strip", units)),
+        *_stripped(row, units),
         ("plate to", _within(row, "plated", units)),
         ("chromium to deposit, per side", size(row["deposit"], units)),
         ("left after grinding, per side", size(row["thickness"], units)),
@@ -76,6 +77,13 @@ def order_text(row: Mapping[str, float] | None, units: Units) -> str:
         ("runout allowed for", size(row["runout"], units)),
     ]
     return "For the plater (diameters at 20 °C):\n" + table(("what", "how much"), cells)
+
+
+def _stripped(row: Mapping[str, Any], units: Units) -> list[tuple[str, str]]:
+    if row["stripped_smallest"] is None:
+        return []
+    low, high = size(row["stripped_smallest"], units), size(row["stripped_largest"], units)
+    return [("stripped, as measured", f"{low} to {high}")]
 
 
 def _within(row: Mapping[str, float | None], key: str, units: Units) -> str:

@@ -60,6 +60,9 @@ def _order(found: Mapping[str, Any], units: Units) -> html.Section | str:
     if order is None:
         return ""
     rows = [[word(f"plan.{key}"), size(order[key], units), *_limits(order, key, units)] for key in ORDER]
+    if order["stripped_smallest"] is not None:
+        ends = [size(order[f"stripped_{end}"], units) for end in ("smallest", "largest")]
+        rows.insert(ORDER.index("strip") + 1, [word("plan.stripped"), "", *ends])
     stock = found["stock"]
     practice = word(
         "plan.practice",
