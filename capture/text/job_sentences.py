@@ -81,8 +81,16 @@ JOB_SENTENCES: Final[dict[str, str]] = {
         "{part}: how it is held while it is lapped and measured is not known: say clamp free, clamp clamped "
         "or clamp locked"
     ),
-    "ask.clamp-mixed": "{part}: places of this stage were read held in different ways ({ways}): read "
-    "them again alike",
+    "ask.clamp-shaft": (
+        "shaft: held “{before}” for the pass before and “{now}” now, which can move its size by itself: "
+        "measure it held one way before more is ground off"
+    ),
+    "ask.clamp-mixed-bore": (
+        "bore: places of this stage were read held in different ways ({ways}): read them again alike"
+    ),
+    "ask.clamp-mixed-shaft": (
+        "shaft: places of this pass were read held in different ways ({ways}): read them again alike"
+    ),
     "ask.washed": "lapped since it was last washed: wash bore, grooves and oil holes, dry, then say "
     "checked washed ok",
     "ask.waited": "washed and not waited: let part and gauge come to one temperature, then say "

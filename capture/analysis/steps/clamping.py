@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import groupby
 
 from capture.events import Part
 from capture.metrology.message import Message, message, small
@@ -12,22 +13,44 @@ from capture.state.stations import StationReading
 
 
 def clamp_questions(state: State) -> Iterator[Message]:
-    """What has to be asked of each part, from the newest stage in which it was read and the one before."""
-    parts: tuple[Part, ...] = ("bore", "shaft")
-    for part in parts:
-        taken = [one for one in state.stations.taken if one.part == part]
-        stages = list(dict.fromkeys(one.stage for one in taken))
-        if not stages:
-            continue
-        now = [one for one in taken if one.stage == stages[-1]]
-        ways = list(dict.fromkeys(_how(one) for one in now))
-        if len(ways) > 1 and part == "bore":
-            yield message("ask.clamp-mixed", part=part, ways=", ".join(ways))
-        if part == "bore" and "lap" in (stages[-1] or "").lower() and now[-1].clamp is None:
-            yield message("ask.clamp-untold", part=part)
-        before = [one for one in taken if len(stages) > 1 and one.stage == stages[-2]]
-        if before and _how(before[-1]) != ways[-1]:
-            yield _changed(part, before, now, state)
+    """What has to be asked of each part: of a bore by its stages, of a shaft by its passes."""
+    yield from _of_bore(state)
+    yield from _of_shaft(state)
+
+
+def _of_bore(state: State) -> Iterator[Message]:
+    *_, before, now = [], [], *_settings(state, "bore")
+    if not now:
+        return
+    yield from _mixed("bore", now)
+    if "lap" in (now[-1].stage or "").lower() and now[-1].clamp is None:
+        yield message("ask.clamp-untold", part="bore")
+    if before and _how(before[-1]) != _how(now[-1]):
+        yield _changed("bore", before, now, state)
+
+
+def _of_shaft(state: State) -> Iterator[Message]:
+    """Between passes it is ground and may be plated: by how much the clamping moved its size is not known."""
+    *_, before, now = [], [], *_settings(state, "shaft")
+    yield from _mixed("shaft", now)
+    if before and _how(before[-1]) != _how(now[-1]):
+        yield message("ask.clamp-shaft", before=_how(before[-1]), now=_how(now[0]))
+
+
+def _settings(state: State, part: Part) -> list[list[StationReading]]:
+    """The readings of *part* that belong together: of a bore by stage, of a shaft by stage and pass."""
+    taken = [one for one in state.stations.taken if one.part == part]
+    return [
+        list(group)
+        for _, group in groupby(taken, lambda one: (one.stage, one.pass_ if part == "shaft" else None))
+    ]
+
+
+def _mixed(part: Part, now: list[StationReading]) -> Iterator[Message]:
+    newest = {one.place: one for one in now}
+    ways = list(dict.fromkeys(_how(one) for one in newest.values()))
+    if len(ways) > 1:
+        yield message(f"ask.clamp-mixed-{part}", ways=", ".join(ways))
 
 
 def _changed(part: Part, before: list[StationReading], now: list[StationReading], state: State) -> Message:

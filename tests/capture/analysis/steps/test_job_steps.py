@@ -138,6 +138,27 @@ def test_a_change_of_clamp_is_asked_about_with_what_it_may_have_done(session):
     assert re.search(r"held “free” before and “clamped” now.* differ by [-−]2\.0 µm", said(session))
 
 
+def test_places_read_held_in_two_ways_are_asked_for_until_they_are_read_alike(session):
+    def read(z, how):
+        session.tell(("person", f"clamp {how}"), ("person", Station("bore", z, 0.0)), ("plug", 55.002))
+
+    session.tell(("person", "stage lapped 1"))
+    read(10.0, "free")
+    read(40.0, "clamped")
+    assert "held in different ways (free, clamped)" in said(session)
+    read(10.0, "clamped")
+    assert "held in different ways" not in said(session)
+
+
+def test_a_shaft_that_is_held_otherwise_than_for_the_pass_before_is_asked_about(session):
+    for number, how in enumerate(("steady open", "steady open", "steady closed")):
+        assert "for the pass before" not in said(session)
+        session.tell(("person", f"pass {0.004 * bool(number)}"), ("person", f"clamp {how}"))
+        session.tell(("person", Station("shaft", 20.0, 0.0)), ("mike", 55.0 - 0.004 * number))
+
+    assert "held “steady open” for the pass before and “steady closed” now" in said(session)
+
+
 def test_how_the_bore_is_held_while_it_is_lapped_is_asked_until_it_is_told(session):
     session.tell(("person", "stage lapped 1"), ("person", Station("bore", 10.0, 0.0)), ("plug", 55.002))
     assert "bore: how it is held while it is lapped and measured is not known" in said(session)
