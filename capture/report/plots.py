@@ -10,6 +10,7 @@ from html import escape
 from itertools import pairwise
 from typing import Any
 
+from capture.report.shown_passes import PLATED_BETWEEN
 from capture.sheet.job import Units
 from capture.text.lengths import TENTH, size
 
@@ -45,17 +46,21 @@ def profile_plot(part: Mapping[str, Any], points: Sequence[tuple[float, float]],
 
 
 def passes_plot(passes: Sequence[Mapping[str, Any]], units: Units) -> str:
-    """Cold size after each pass; "" with fewer than two."""
+    """Cold size after each pass, a drawing before each plating and after it; "" with fewer than two sizes."""
     known = [(float(row["number"]), row["value_20c"]) for row in passes if row["value_20c"] is not None]
-    if len(known) < 2:
-        return ""
+    plated = [at for at, (one, other) in enumerate(pairwise(known), 1) if other[1] - one[1] > PLATED_BETWEEN]
+    settings = [known[start:end] for start, end in pairwise((0, *plated, len(known)))]
+    return "".join(_sizes_plot(each, units) for each in settings if len(each) > 1)
+
+
+def _sizes_plot(known: Sequence[tuple[float, float]], units: Units) -> str:
     end = known[-1][1]
     shown = [(number, away(value, end, units)) for number, value in known]
     x, y = _scales([number for number, _ in shown], [value for _, value in shown])
     line = " ".join(f"{x(number):.1f},{y(value):.1f}" for number, value in shown)
     drawn = [f'<polyline class="mean" points="{line}"/>']
     drawn += [f'<circle class="dot" cx="{x(n):.1f}" cy="{y(v):.1f}" r="2.5"/>' for n, v in shown]
-    title = "cold size after each pass, above the last"
+    title = f"cold size after each pass, above {size(end, units)}"
     axes = _axes(x, y, [n for n, _ in shown], [v for _, v in shown], units, title, along="pass")
     return _drawing(drawn, axes)
 

@@ -19,7 +19,7 @@ def clamp_questions(state: State) -> Iterator[Message]:
 
 
 def _of_bore(state: State) -> Iterator[Message]:
-    *_, before, now = [], [], *_settings(state, "bore")
+    before, now = _last_two(state, "bore")
     if not now:
         return
     yield from _mixed("bore", now)
@@ -31,19 +31,18 @@ def _of_bore(state: State) -> Iterator[Message]:
 
 def _of_shaft(state: State) -> Iterator[Message]:
     """Between passes it is ground and may be plated: by how much the clamping moved its size is not known."""
-    *_, before, now = [], [], *_settings(state, "shaft")
+    before, now = _last_two(state, "shaft")
     yield from _mixed("shaft", now)
     if before and _how(before[-1]) != _how(now[-1]):
         yield message("ask.clamp-shaft", before=_how(before[-1]), now=_how(now[0]))
 
 
-def _settings(state: State, part: Part) -> list[list[StationReading]]:
-    """The readings of *part* that belong together: of a bore by stage, of a shaft by stage and pass."""
+def _last_two(state: State, part: Part) -> tuple[list[StationReading], list[StationReading]]:
+    """The last two runs of readings of *part*: of a bore by stage, of a shaft by stage and pass."""
     taken = [one for one in state.stations.taken if one.part == part]
-    return [
-        list(group)
-        for _, group in groupby(taken, lambda one: (one.stage, one.pass_ if part == "shaft" else None))
-    ]
+    runs = groupby(taken, lambda one: (one.stage, one.pass_ if part == "shaft" else None))
+    each: list[list[StationReading]] = [[], [], *(list(run) for _, run in runs)]
+    return each[-2], each[-1]
 
 
 def _mixed(part: Part, now: list[StationReading]) -> Iterator[Message]:

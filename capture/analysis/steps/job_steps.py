@@ -16,10 +16,10 @@ from capture.analysis.calibrations import calibration_rows
 from capture.analysis.grind.headline import headline
 from capture.analysis.grind.wheel_and_work import wheel_and_work
 from capture.analysis.steps.clamping import clamp_questions
-from capture.analysis.steps.lapping_progress import next_lap
+from capture.analysis.steps.lapping_progress import laps_of, next_lap
 from capture.analysis.steps.setup_runout import setup_runout
 from capture.analysis.steps.trial_assembly import tries_beside
-from capture.events import Checked, Event, Lap, Picture
+from capture.events import Checked, Event, Picture
 from capture.metrology.grinding.wheel.wheel_and_work import Cut
 from capture.metrology.message import Message, message, small, thickness
 from capture.metrology.plating.relief import HeatTreatment, heat_treatment
@@ -70,6 +70,10 @@ def steps_of(
         "work": work,
         "treatment": None if treated is None else to_builtins(treated),
         "lap": _lap(state, units),
+        "laps": [
+            {"seq": event.seq, "t": event.at.seconds, "strokes": lap.strokes, "minutes": lap.minutes}
+            for event, lap in laps_of(state)
+        ],
         "clamp": state.stations.clamp,
         "tries": tries_beside(state.steps.tries, clearance, units),
         "pictures": [_picture(event) for event in state.steps.pictures],
@@ -199,15 +203,11 @@ def _overdue(state: State, job: Job) -> Iterator[Message]:
 
 def _washing(state: State) -> Iterator[Message]:
     """After a lap, before the next measurement: washed, then waited."""
-    laps = [
-        entry.event.seq
-        for entry in state.history
-        if isinstance(entry.event.fact, Lap) and entry.event.seq not in state.aside
-    ]
+    laps = laps_of(state)
     if not laps:
         return
     newest = state.steps.newest
-    if "washed" not in newest or newest["washed"].seq < laps[-1]:
+    if "washed" not in newest or newest["washed"].seq < laps[-1][0].seq:
         yield message("ask.washed")
     elif "waited" not in newest or newest["waited"].seq < newest["washed"].seq:
         yield message("ask.waited")

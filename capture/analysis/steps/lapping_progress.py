@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from capture.events import Lap
+from capture.events import Event, Lap
 from capture.metrology.bore.lap_choice import LapChoice, choose_lap
 from capture.metrology.bore.lapping import COVERAGE, BoreSize, Guidance, LapWork, Spot, guidance, largest_bore
 from capture.state.cold_size import at_20
@@ -53,6 +53,15 @@ def next_lap(state: State) -> LapChoice | None:
     return choose_lap(least, found.goal, max((one.u for one in spots.values()), default=0.0))
 
 
+def laps_of(state: State) -> list[tuple[Event, Lap]]:
+    """Every lap that was entered and not taken back, in order."""
+    return [
+        (entry.event, entry.event.fact)
+        for entry in state.history
+        if isinstance(entry.event.fact, Lap) and entry.event.seq not in state.aside
+    ]
+
+
 def work(state: State) -> LapWork:
     """Strokes and minutes entered since the first reading of the stage before the newest."""
     each = stages(state)
@@ -60,13 +69,7 @@ def work(state: State) -> LapWork:
         return LapWork()
     start = _first(state, each[-2])
     last = _first(state, each[-1])
-    laps = [
-        entry.event.fact
-        for entry in state.history
-        if isinstance(entry.event.fact, Lap)
-        and entry.event.seq not in state.aside
-        and start.seq < entry.event.seq < last.seq
-    ]
+    laps = [lap for event, lap in laps_of(state) if start.seq < event.seq < last.seq]
     strokes = [lap.strokes for lap in laps if lap.strokes is not None]
     minutes = [lap.minutes for lap in laps if lap.minutes is not None]
     return LapWork(sum(strokes) if strokes else None, sum(minutes) if minutes else None)

@@ -72,6 +72,15 @@ def test_passes_need_two_sizes_to_be_drawn():
     assert len(list(read(passes_plot(rows, "mm")).iter("circle"))) == 3
 
 
+def test_passes_before_and_after_plating_are_drawn_apart():
+    """A shaft that is 0.4 mm larger after plating would press both slopes flat in one drawing."""
+    sizes = (55.010, 55.006, 54.700, 55.109, 55.105, 55.101)
+    drawn = passes_plot([{"number": n, "value_20c": one} for n, one in enumerate(sizes)], "mm")
+
+    assert drawn.count("<svg") == 2
+    assert [len(list(read(f"<svg{one}").iter("circle"))) for one in drawn.split("<svg")[1:]] == [3, 3]
+
+
 def test_places_that_nobody_knows_are_not_drawn():
     assert profile_plot({"stations": [{"z": None, "mean": 55.0, "u": 0.001}]}, [], "mm") == ""
     assert clearance_map({"positions": []}, (0.002, 0.008), "mm") == ""

@@ -6,6 +6,7 @@ import html
 import re
 
 from capture.analysis.fit.findings import FitQuestion, fit
+from capture.events import Lap
 from capture.report.page import CitedRecording, page
 from capture.sheet.reader import job_of
 from tests.capture.state.conftest import new_session, sheet  # noqa: F401 - fixtures
@@ -48,3 +49,13 @@ def test_how_the_part_was_held_stands_beside_its_reading(new_session, sheet):  #
 
     session.tell(("person", "clamp free"), ("mike", 55.041))
     assert re.search(r"locked.*free", record_of(session), re.DOTALL)
+
+
+def test_each_lap_that_was_counted_stands_in_the_record(new_session, sheet):  # noqa: F811
+    session = new_session(job_of(sheet))
+    assert "Lapped" not in record_of(session)
+
+    session.tell(("person", Lap(60.0, None)), ("person", Lap(None, 2.5)))
+    assert re.search(
+        r"Lapped\s+event\s+strokes\s+minutes\s+\d+\s+60\s+–\s+\d+\s+–\s+2\.5", record_of(session)
+    )
