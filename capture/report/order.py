@@ -9,6 +9,7 @@ from typing import Any
 from capture.report.letters import face
 from capture.sheet.job import Job
 from capture.text.lengths import size
+from capture.text.printable import undirected
 
 
 class NoOrder(ValueError):
@@ -35,14 +36,12 @@ def order_page(job: Job, planned: Mapping[str, Any], *, version: str, written: s
         loader=PackageLoader("capture.report", "."), autoescape=True, undefined=StrictUndefined
     )
     environment.filters["size"] = partial(_size, units=job.units)
-    return environment.get_template("order.html.jinja").render(
-        face=face(),
-        job=job,
-        shaft=job.shaft,
-        plan=planned,
-        order=planned["order"],
-        version=version,
-        written=written,
+    template = environment.get_template("order.html.jinja")
+    order = planned["order"]
+    return undirected(
+        template.render(
+            face=face(), job=job, shaft=job.shaft, plan=planned, order=order, version=version, written=written
+        )
     )
 
 

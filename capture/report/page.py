@@ -28,6 +28,7 @@ from capture.sheet.job import Job, Units
 from capture.state.session import State
 from capture.state.strip_target import plating_of
 from capture.text.lengths import size, small, small_band, sure, within
+from capture.text.printable import undirected
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -77,7 +78,7 @@ def page(
     units = job.units
     made = [event for each in sessions for event in each.state.steps.tries]
     tries = tries_beside(made, fit["clearance"], units)
-    return (
+    return undirected(
         _environment(units)
         .get_template("page.html.jinja")
         .render(

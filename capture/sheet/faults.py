@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
 
@@ -11,6 +11,10 @@ Path: TypeAlias = tuple[str | int, ...]
 """Keys from the top of the sheet to where it is; a number counts the tables of a list from 0."""
 Wrong: TypeAlias = Literal["missing", "value", "unknown", "clash", "syntax"]
 """value: not what was due; unknown: no key of the sheet; clash: right alone, not with another."""
+
+
+MOST_SHOWN: Final = 50
+"""Faults that are written out; a hostile sheet has a hundred thousand."""
 
 
 class Fault(Struct, frozen=True):
@@ -49,8 +53,10 @@ class BadSheet(Exception):
 
     def __init__(self, name: str, found: Sequence[Fault]) -> None:
         self.found = tuple(found)
-        self.faults = [f"{name}: {fault}" if name else str(fault) for fault in found]
-        """A line for each."""
+        self.faults = [f"{name}: {fault}" if name else str(fault) for fault in found[:MOST_SHOWN]]
+        """A line for each that a person reads."""
+        if len(found) > MOST_SHOWN:
+            self.faults.append(f"{name}: and {len(found) - MOST_SHOWN} faults more")
         super().__init__("\n".join(self.faults))
 
 

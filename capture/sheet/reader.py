@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from typing import Any, Final
 
@@ -20,6 +19,7 @@ from capture.sheet.schema import entries_of
 from capture.sheet.settings import Settings, plainly
 from capture.sheet.table import Check, SheetTable, read
 from capture.sheet.wheel_work import WheelData, WorkData
+from capture.toml_text import BadToml, parse_toml
 
 MOST_PLACES = 10_000
 """Stations times angles of a part; two short lists must not become a plan that fills the memory."""
@@ -36,8 +36,8 @@ def read_sheet(text: str, name: str) -> tuple[Job, dict[str, Any]]:
         BadSheet: Every fault: file, key, what came, what was due.
     """
     try:
-        plain = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # also a number, or a nest, that no sheet has
+        plain = parse_toml(text)
+    except BadToml as error:
         raise BadSheet(name, [Fault((), "syntax", "", due=f"not TOML: {error}")]) from None
     faults: list[Fault] = []
     job = _job(plain, faults)

@@ -8,17 +8,18 @@ out: who reads and writes the file is the command.
 from __future__ import annotations
 
 import json
-import tomllib
 from collections.abc import Mapping
 from math import log, sqrt
 from typing import Any
 
 from msgspec import Struct, structs
 
+from capture.sheet.faults import shown as as_came
 from capture.sheet.job import Known, Units
 from capture.state.grinding.passes import PassRow
 from capture.state.session import State
 from capture.text.lengths import percent, small
+from capture.toml_text import BadToml, parse_toml
 
 DRIFT_SHARE = 0.05
 """Standard deviation by which a share differs from job to job, whatever is known: dressing, part, coolant
@@ -77,8 +78,8 @@ def memories_of(text: str, name: str) -> dict[str, Known]:
         BadMemory: It is no TOML, or a table holds something else than numbers of a machine.
     """
     try:
-        plain = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        plain = parse_toml(text)
+    except BadToml as error:
         raise BadMemory(f"{name}: not TOML: {error}") from None
     return {key: _known(f"{name}: {key}", value) for key, value in plain.items()}
 
@@ -242,14 +243,14 @@ def _mean(old: float | None, jobs: int, new: float | None) -> float | None:
 
 def _known(where: str, value: object) -> Known:
     if not isinstance(value, dict):
-        raise BadMemory(f"{where}: came {value!r}, due a table of what is known of a machine")
+        raise BadMemory(f"{where}: came {as_came(value)}, due a table of what is known of a machine")
     fields = Known.__struct_fields__
     for key, figure in value.items():
         if key not in fields:
             raise BadMemory(f"{where}.{key}: no such key, due one of {', '.join(fields)}")
         number = isinstance(figure, int | float) and not isinstance(figure, bool)
         if not number or not 0.0 <= figure < 1e6:
-            raise BadMemory(f"{where}.{key}: came {figure!r}, due a number of at least 0")
+            raise BadMemory(f"{where}.{key}: came {as_came(figure)}, due a number of at least 0")
     return Known(**{**value, "jobs": int(value.get("jobs", 0))})
 
 

@@ -16,6 +16,8 @@ from capture.dialects.taught.values import Display, Value
 
 MOST_DECIMALS = 9
 MOST_HEXADECIMAL = 16
+MOST_WAYS = 64
+MOST_MEANINGS = 256
 
 
 def contradictions(format_: Format) -> Iterator[str]:
@@ -23,6 +25,10 @@ def contradictions(format_: Format) -> Iterator[str]:
     for key in ("hello", "ask"):
         yield from _wire(key, getattr(format_, key))
     yield from _frame(format_)
+    if (ways := len(format_.sentence) + len(format_.record)) > MOST_WAYS:
+        yield f"{ways} sentences and records, at most {MOST_WAYS} were due"
+    if sum(len(sentence.means) for sentence in format_.sentence) > MOST_MEANINGS:
+        yield f"the sentences have more than {MOST_MEANINGS} meanings, which keeps every line waiting"
     if not format_.sentence and not format_.record:
         yield "sentence and record are both missing, one of them was due"
     if format_.check:
@@ -97,6 +103,12 @@ def _display(display: Display, where: str) -> Iterator[str]:
             fine = False
         if not fine:
             yield f'{where}.{key} is {text!r}, a number above 0 in quotes was due, such as "0.001"'
+    try:
+        fine = Decimal(display.spread).is_finite() and 0 <= Decimal(display.spread) < 1
+    except InvalidOperation:
+        fine = False
+    if not fine:
+        yield f'{where}.spread is {display.spread!r}, 0 to below 1 in quotes was due, such as "0.01"'
 
 
 def _record(record: Record, where: str) -> Iterator[str]:

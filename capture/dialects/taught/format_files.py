@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
-import tomllib
 from collections.abc import Iterator
-from typing import Any
+from itertools import islice
+from typing import Any, Final
 
 import msgspec
 
@@ -13,6 +13,7 @@ from capture.dialects.dialect import Dialect
 from capture.dialects.taught.fields import faults_in
 from capture.dialects.taught.format_faults import contradictions
 from capture.dialects.taught.formats import Format, dialect
+from capture.toml_text import BadToml, parse_toml
 
 GUIDE = """\
 # What a gauge's bytes mean; written by `tenths teach`, and meant to be read and changed.
@@ -43,6 +44,14 @@ GUIDE = """\
 """
 
 
+LARGEST: Final = 1 << 16
+"""Characters in a dialect file; a taught one has a few thousand."""
+MOST_FAULTS: Final = 50
+"""Faults that are written out."""
+LONGEST_FAULT: Final = 400
+"""Characters."""
+
+
 class BadFormat(ValueError):
     """A dialect file that can't be used, with every fault in it."""
 
@@ -59,16 +68,28 @@ def load(text: str, name: str) -> Dialect:
 def read_format(text: str, name: str) -> Format:
     """The format in the dialect file *name* with *text*; BadFormat names every fault in it."""
     try:
-        plain = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # also a number, or a nest, that no format has
-        raise BadFormat([f"{name}: {error}; TOML was due"]) from error
-    faults = list(faults_in(plain, Format))
+        plain = parse_toml(text, LARGEST)
+    except BadToml as error:
+        raise BadFormat([f"{name}: {error}; TOML was due"]) from None
+    faults = _first(faults_in(plain, Format))
     if not faults:
         format_ = msgspec.convert(plain, Format)
-        faults = list(contradictions(format_))
+        faults = _first(contradictions(format_))
         if not faults:
             return format_
     raise BadFormat([f"{name}: {fault}" for fault in faults])
+
+
+def _first(faults: Iterator[str]) -> list[str]:
+    """The faults that a person reads, each short enough for a line or two."""
+    found = [_shortened(fault) for fault in islice(faults, MOST_FAULTS)]
+    return [*found, "more faults than these"] if next(faults, None) is not None else found
+
+
+def _shortened(fault: str) -> str:
+    """What came may be as long as the file."""
+    half = LONGEST_FAULT // 2
+    return fault if len(fault) <= LONGEST_FAULT else f"{fault[:half]} … {fault[-half:]}"
 
 
 def write_format(format_: Format) -> str:

@@ -19,7 +19,8 @@ ANY_DIGITS = "{digits}"
 ANY_NUMBER = "{number}"
 """Stands in a sentence for a number, with or without a sign and a point, that is not the reading."""
 
-_WILD = {ANY_DIGITS: "[0-9]++", ANY_NUMBER: " ?[+-]? ?(?:[0-9]++(?:[.,][0-9]++)?+|[.,][0-9]++)"}
+_WILD = {ANY_DIGITS: "[0-9]++", ANY_NUMBER: " ?+(?:[+-] ?+)?+(?:[0-9]++(?:[.,][0-9]++)?+|[.,][0-9]++)"}
+"""Each can take what it takes in one way alone: with two ways for a blank, forty numbers have 2^40."""
 
 
 def counter(digits: int, point: str) -> str:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 from typing import Final
 
 import msgspec
 from msgspec import Struct
+
+from capture.host.disk import read_small_text
+from capture.toml_text import BadToml, parse_toml
 
 FILE: Final = "shop.toml"
 
@@ -43,14 +45,14 @@ def settings_in(folder: Path) -> ShopSettings | None:
     """
     path = folder / FILE
     try:
-        text = path.read_text("utf-8")
+        text = read_small_text(path)
     except FileNotFoundError:
         return None
-    except (OSError, UnicodeDecodeError) as error:
-        raise BadShopSettings(f"{path}: cannot be read: {error}") from None
+    except OSError as error:
+        raise BadShopSettings(f"{path}: cannot be read: {error.strerror or error}") from None
     try:
-        return msgspec.convert(tomllib.loads(text), _File).shop
-    except (tomllib.TOMLDecodeError, msgspec.ValidationError) as error:
+        return msgspec.convert(parse_toml(text), _File).shop
+    except (BadToml, msgspec.ValidationError) as error:
         known = ", ".join(ShopSettings.__struct_fields__)
         raise BadShopSettings(f"{path}: {error}; due a table [shop] with {known}") from None
 

@@ -17,6 +17,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from dashboard.web.access.body import LONGEST, PATIENCE, TooLong, TooSlow, read_body
 from dashboard.web.access.brake import TokenBrake
 from dashboard.web.access.tokens import UNGUESSABLE, Tokens
+from dashboard.web.documents.direction import without_marks
 from dashboard.web.documents.installed import refusal
 
 ANSWERS: Final = frozenset({"/_dash-update-component"})
@@ -92,7 +93,7 @@ class Guard:
             except TooSlow:
                 await _answer(scope, receive, send, f"Refused: no whole body within {PATIENCE:g} s.\n", 408)
                 return
-        await self.app(scope, receive, _with_headers(_not_found(scope, send)))
+        await self.app(scope, receive, _with_headers(_not_found(scope, without_marks(scope, send))))
 
     async def _view(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "websocket" or (

@@ -242,3 +242,12 @@ def test_a_header_with_two_long_lists_does_not_fill_the_memory():
 
     assert job.bore is not None
     assert job.bore.places == ()
+
+
+def test_of_a_hundred_thousand_faults_a_person_reads_the_first_fifty():
+    with pytest.raises(BadSheet) as refused:
+        read_sheet("".join(f"k{number} = 1\n" for number in range(1000)), "sheet.toml")
+
+    assert len(refused.value.found) == 1001
+    assert len(str(refused.value).splitlines()) == 51
+    assert str(refused.value).endswith("and 951 faults more")

@@ -75,6 +75,17 @@ def test_a_persons_words_stay_words(page):
     assert '<script>alert(1)</script> & "quoted"' in page.text
 
 
+def test_no_name_turns_a_size_about_or_hides_in_the_record(tenths, sleeve, fit_recording):
+    """Marks of direction (UAX #9) show what follows backwards; a control shows nothing at all."""
+    (sleeve / "one.jsonl").unlink()
+    fit_recording(sleeve / "one.jsonl", note="wet \u202e210.55\u2066 \x1b[2J\x9b1m")
+    tenths("report", "sleeve.toml", "-o", "record.html")
+    text = (sleeve / "record.html").read_text("utf-8")
+
+    assert "wet \ufffd210.55\ufffd \ufffd[2J\ufffd1m" in text
+    assert not set("\u202e\u2066\x1b\x9b") & set(text)
+
+
 def test_a_record_says_what_was_measured_with_what_and_how_it_was_judged(page, sleeve):
     digest = hashlib.sha256((sleeve / "one.jsonl").read_bytes()).hexdigest()
 

@@ -173,3 +173,38 @@ def test_a_silence_ends_a_message_where_nothing_else_does():
     assert isinstance(cut_off[0], Garbled)
     assert whole == [Reading(12.345, "mm", 3, "\xaa\x40\x39\x30\x00\xe3")]
     assert decoder.silence()[1] == decoder.close() == []
+
+
+@pytest.mark.parametrize("spread", ["abc", "1e999999", "NaN", "-0.1", "1"])
+def test_a_spread_that_is_no_share_is_refused_and_stops_no_capture(spread):
+    """It was taken as it came, and the first line that the gauge sent raised out of the dialect."""
+    rounded = f'display = {{ decimals = 3, rounds = true, spread = "{spread}" }}'
+
+    with pytest.raises(BadFormat, match="spread is"):
+        load(TEXT.replace("display = { decimals = 3 }", rounded), "gauge.toml")
+
+
+@pytest.mark.timeout(20)
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        (TEXT + "[[sentence]]\nmeans = []\n" * 100, "at most 64 were due"),
+        (TEXT + "#" * 70_000, "at most 65536 were due"),
+        ("".join(f"k{number} = 1\n" for number in range(5000)), "more faults than these"),
+        (f"frame = [{'1, ' * 20_000}]", "a table was due"),
+    ],
+)
+def test_what_is_far_more_than_any_gauge_needs_is_refused_in_a_page(text, why):
+    with pytest.raises(BadFormat, match=why) as refused:
+        load(text, "gauge.toml")
+
+    assert len(str(refused.value)) < 25_000
+
+
+def test_more_meanings_than_a_line_can_wait_for_are_refused():
+    meaning = '{ before = "a", after = "", unit = "mm", sign = "+", display = { decimals = 3 } },'
+
+    with pytest.raises(BadFormat, match="more than 256 meanings"):
+        load(
+            f'frame = {{ kind = "line", end = "\\r" }}\n[[sentence]]\nmeans = [{meaning * 300}]', "gauge.toml"
+        )
