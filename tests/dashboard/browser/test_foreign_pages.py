@@ -16,6 +16,9 @@ from tests.dashboard.browser.conftest import CHROMIUM, FLAGS
 ELSEWHERE = "rebound.test"
 """A name that the browser is told is this machine: what DNS rebinding does (RFC 6761 reserves the name)."""
 
+UNGUARDED = ["--disable-features=LocalNetworkAccessChecks"]
+"""A browser that keeps no page from asking this machine, as older ones do: our own guard is all there is."""
+
 
 class _Page(BaseHTTPRequestHandler):
     def do_GET(self) -> None:
@@ -74,13 +77,41 @@ ATTACKS = """async (dashboard) => {
 }"""
 
 
+REBOUND = """async () => {
+  const tried = {};
+  const roads = ["", "home", "live?page=grind", "job/sheet", "assets/live.js", "_dash-layout", "record"];
+  const ask = async (how, road, more) => {
+    tried[how + " " + road] = await fetch("/" + road, more).then((answer) => answer.status, String);
+  };
+  for (const road of roads) await ask("get", road);
+  for (const road of ["say", "home/start", "_dash-update-component"])
+    await ask("post", road, { method: "POST", body: "{}" });
+  tried.stream = await new Promise((done) => {
+    const source = new EventSource("/live?page=grind");
+    source.addEventListener("hello", () => done("heard"));
+    source.onerror = () => done("closed");
+  });
+  return tried;
+}"""
+"""Asked by a page whose own name has come to mean this machine: to the browser all of it is of one origin."""
+
+
+def of_own_origin(page, dashboard: str) -> dict[str, object]:
+    """What a page gets that was loaded from elsewhere, at the same port, before its name was rebound."""
+    place = dashboard.partition("?")[0].replace("127.0.0.1", ELSEWHERE)
+    theirs = {"status": 200, "content_type": "text/html", "body": "<title>theirs</title>"}
+    page.route(f"{place}theirs", lambda route: route.fulfill(**theirs))
+    page.goto(f"{place}theirs")
+    return page.evaluate(REBOUND)
+
+
 def attacked(dashboard: str, foreign: int) -> dict[str, object]:
     """What a page on another port got, by the dashboard's own name and by a rebound one.
 
     In a process of its own, as the tests' browser was started without the rebound name.
     """
     with sync_playwright() as playwright:
-        flags = [*FLAGS, f"--host-resolver-rules=MAP {ELSEWHERE} 127.0.0.1"]
+        flags = [*FLAGS, f"--host-resolver-rules=MAP {ELSEWHERE} 127.0.0.1", *UNGUARDED]
         chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=flags)
         page = chromium.new_context().new_page()
         page.goto(dashboard)
@@ -88,6 +119,7 @@ def attacked(dashboard: str, foreign: int) -> dict[str, object]:
         bare = dashboard.partition("?")[0]
         rebound = page.goto(dashboard.replace("127.0.0.1", ELSEWHERE))
         got: dict[str, object] = {"rebound": rebound.status}
+        got["own origin"] = of_own_origin(page, dashboard)
         page.goto(f"http://127.0.0.1:{foreign}/")
         got |= page.evaluate(ATTACKS, bare)
         page.evaluate(
@@ -109,6 +141,9 @@ def test_a_page_from_elsewhere_reads_and_says_nothing_though_the_browser_is_know
     got = json.loads(done.stdout)
 
     assert got["rebound"] == 403
+    stream = got["own origin"].pop("stream")
+    assert stream == "closed"
+    assert set(got["own origin"].values()) == {403}, got["own origin"]
     assert got["read"] == got["say"] == got["script"] == "no answer"
     assert got["blind"] == "no answer"  # cross-origin-resource-policy: same-origin
     assert got["say blind"] in {"no answer", "opaque"}  # refused for its Origin, and unreadable
