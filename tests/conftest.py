@@ -27,7 +27,8 @@ settings.register_profile(
 )
 settings.load_profile("tenths")
 
-PATIENCE = 40.0
+PATIENCE = 90.0
+"""Seconds until what must come is given up: a busy machine is slow, and only a hang is a fault."""
 
 
 def pytest_xdist_auto_num_workers() -> int | None:

@@ -79,7 +79,7 @@ def wait_for_all(shop, recording: Growing, wait_until, machine: str = "g1") -> N
     """Until all of it is stored; then each line is there once, and it comes out as it was recorded."""
     recording.on()
     events = recording.lines
-    wait_until(lambda: held(shop) == events, f"{events} events", patience=40)
+    wait_until(lambda: held(shop) == events, f"{events} events")
     assert shop.query("SELECT count(*), count(DISTINCT seq) FROM store.lines") == [(events, events)]
     assert shop.take_out(recording.path.stem, machine) == recording.data
 
@@ -310,7 +310,7 @@ def test_a_disk_too_full_for_the_databases_log_ends_the_server_and_loses_nothing
     wait_until(lambda: "nothing is acknowledged" in shop.said(archive), "a word about it")
     if filler is not None:
         filler.unlink()
-    wait_until(lambda: not (server.data / "postmaster.pid").exists(), "its end", patience=60)
+    wait_until(lambda: not (server.data / "postmaster.pid").exists(), "its end")
     server.start()
 
     wait_for_all(shop, recording, wait_until)
@@ -328,7 +328,7 @@ def test_lines_that_come_twice_and_in_any_order_are_stored_once_and_in_order(sho
     for line in shuffled:
         say(f"shop/g1/{name}/reading", line)
 
-    wait_until(lambda: held(shop) == len(lines) - 1, "all events", patience=40)
+    wait_until(lambda: held(shop) == len(lines) - 1, "all events")
     assert shop.take_out(name) == GROWING
     assert shop.query("SELECT count(*) FROM store.waiting") == [(0,)]
     shop.stop(archive)
@@ -376,7 +376,7 @@ def test_two_archives_at_once_store_each_line_once_also_when_one_is_killed(shop,
     first.wait()
     again = shop.archive(name="one")
 
-    wait_until(lambda: held(shop) == recording.lines + other.lines, "both recordings", patience=40)
+    wait_until(lambda: held(shop) == recording.lines + other.lines, "both recordings")
     assert shop.take_out("live") == shop.take_out("other") == recording.data
     assert shop.query("SELECT count(*) FROM store.refused") == [(0,)]
     for process in (publisher, second, again):

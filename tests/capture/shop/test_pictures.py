@@ -87,7 +87,7 @@ def test_a_picture_that_is_not_there_yet_is_said_and_asked_for_until_it_comes(sh
     away.unlink()
     archive = shop.archive()
     publisher = shop.publish(pictured)
-    wait_until(lambda: kept(shop) == 2, "the two pictures that are there", patience=30)
+    wait_until(lambda: kept(shop) == 2, "the two pictures that are there")
 
     out = shop.folder / "out.jsonl"
     words = ("archive", "--database", shop.database, "--take-out", "sleeve", "-o", str(out))
@@ -95,7 +95,7 @@ def test_a_picture_that_is_not_there_yet_is_said_and_asked_for_until_it_comes(sh
     assert out.read_bytes() == pictured.read_bytes()
 
     away.write_bytes(there[away.name])
-    wait_until(lambda: kept(shop) == 3, "the third, once it is there", patience=40)
+    wait_until(lambda: kept(shop) == 3, "the third, once it is there")
     assert away.name in shop.stop(publisher)
     shop.run(*words)
     assert files(shop.folder) == there

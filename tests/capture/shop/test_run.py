@@ -15,7 +15,7 @@ def test_a_capture_publishes_its_recording_while_it_runs(tenths, job, port, shop
         port.send(b"+055.%03d mm\r\n" % number)
     capture.until("reading", 5)
 
-    wait_until(lambda: sum(shop.stored().values()) >= 5, "the readings in the database", patience=40)
+    wait_until(lambda: sum(shop.stored().values()) >= 5, "the readings in the database")
     port.send(b"+055.999 mm\r\n")
     capture.until("reading", 6)
     capture.stop()

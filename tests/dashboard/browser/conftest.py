@@ -14,6 +14,8 @@ from typing import Any
 
 import pytest
 
+from tests.conftest import PATIENCE
+
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
 DASHBOARD = ("-m", "dashboard")
@@ -27,8 +29,9 @@ def browser() -> Iterator[Any]:
         if os.environ.get("CI"):
             pytest.fail(f"no browser at {CHROMIUM}, and CI must have one")
         pytest.skip(f"no browser at {CHROMIUM}: install Debian's chromium to run these tests")
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
+    expect.set_options(timeout=1000 * PATIENCE)
     with sync_playwright() as playwright:
         chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         yield chromium
@@ -40,6 +43,7 @@ class Screen:
 
     def __init__(self, page: Any, address: str) -> None:
         self.page, self.address = page, address.partition("#")[0]
+        page.set_default_timeout(1000 * PATIENCE)
         self.complaints: list[str] = []
         self.foreign: list[str] = []
         page.on(
@@ -60,17 +64,17 @@ class Screen:
 
     def until(self, name: str, pattern: str) -> str:
         """Waits until the element says something with *pattern* in it."""
-        self.page.locator(f"#{name}", has_text=re.compile(pattern)).wait_for(state="attached", timeout=40_000)
+        self.page.locator(f"#{name}", has_text=re.compile(pattern)).wait_for(state="attached")
         return self.text(name)
 
     def until_field(self, key: str, what: str, pattern: str) -> None:
         """Waits until the fault or the question at a field of the job's form says something."""
         place = self.page.locator(f"[id='job-{key}-{what}']", has_text=re.compile(pattern))
-        place.wait_for(state="attached", timeout=40_000)
+        place.wait_for(state="attached")
 
     def holds(self, true: str) -> None:
         """Waits until that is true on the page, which forbids Playwright's own way to wait for it."""
-        patience = time.monotonic() + 40
+        patience = time.monotonic() + PATIENCE
         while not self.page.evaluate(true):
             assert time.monotonic() < patience, true
             self.page.wait_for_timeout(50)

@@ -6,7 +6,7 @@ import pytest
 
 from capture.events import Confirmation, Stage
 
-pytestmark = [pytest.mark.browser, pytest.mark.timeout(180)]
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(400)]
 
 
 def test_a_reading_far_from_all_others_is_asked_about_with_two_buttons(show, recording, ground, capture_of):

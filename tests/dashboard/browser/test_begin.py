@@ -14,7 +14,7 @@ from capture.recording.reader import read
 from capture.sheet.reader import read_sheet
 from dashboard.setup import capture_child
 
-pytestmark = [pytest.mark.browser, pytest.mark.timeout(240)]
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(400)]
 SIZE = "55.021"
 """What the gauge shows; invented."""
 

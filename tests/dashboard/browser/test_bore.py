@@ -14,7 +14,7 @@ from capture.recording.codec import Header, encode_event, encode_header
 from capture.recording.reader import read
 from capture.state import session as session_of
 
-pytestmark = [pytest.mark.browser, pytest.mark.timeout(180)]
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(400)]
 
 RECORDING = Path(__file__).parents[3] / "recordings" / "bore.jsonl"
 HEAR = """() => {

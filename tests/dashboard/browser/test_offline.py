@@ -44,10 +44,10 @@ def test_a_page_recovers_by_itself_when_its_dashboard_was_started_again(browser,
         page.click('#links a[data-page="gauges"]')
         page.wait_for_selector("#gauges-cards li")
         first = page.get_attribute("#page", "data-run")
-    page.wait_for_selector("#lost:not([hidden])", timeout=20_000)
+    page.wait_for_selector("#lost:not([hidden])")
 
     with served():
-        page.wait_for_selector(f"#page:not([data-run='{first}'])", timeout=30_000)
+        page.wait_for_selector(f"#page:not([data-run='{first}'])")
         page.wait_for_selector("#gauges-cards li")  # still the page that was open
         assert page.is_hidden("#lost")
         page.close()
@@ -86,7 +86,7 @@ def test_a_tablet_shows_the_notice_where_nothing_answers_and_the_page_when_it_is
         "caches.keys().then((all) => Promise.all(all.map((n) => caches.open(n).then((c) => c.keys()))))"
     )
     with served(*words):
-        page.wait_for_selector("#job:not(:empty)", timeout=20_000)
+        page.wait_for_selector("#job:not(:empty)")
 
     assert manifest["url"].endswith("/manifest.webmanifest")
     assert manifest["errors"] == []

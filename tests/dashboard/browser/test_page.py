@@ -15,7 +15,7 @@ from capture.events import Down, Note, Pass, Reject
 from capture.recording.codec import encode_header
 from dashboard.views.registry import PAGES
 
-pytestmark = [pytest.mark.browser, pytest.mark.timeout(180)]
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(400)]
 
 
 @pytest.fixture
@@ -164,7 +164,7 @@ def test_a_dashboard_that_is_gone_is_noticed(show, recording, browser):
         page.wait_for_selector("#job:not(:empty)")
         hidden = page.is_hidden("#lost")
         server.terminate()
-        page.wait_for_selector("#lost:not([hidden])", timeout=20_000)
+        page.wait_for_selector("#lost:not([hidden])")
         told = page.text_content("#lost")
         page.close()
 

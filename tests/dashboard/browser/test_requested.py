@@ -10,7 +10,7 @@ import pytest
 from capture.events import Reading, Stage, Station
 from capture.sheet.reader import read_sheet
 
-pytestmark = [pytest.mark.browser, pytest.mark.timeout(180)]
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(400)]
 BORE = Path(__file__).parents[3] / "recordings" / "bore.jsonl"
 PROGRAM = ("fit", "plan", "job", "record", "readings", "compare", "share")
 READY = {
@@ -90,7 +90,7 @@ def opened(show, both, ground):
         else:
             screen = show(str(both / "both.jsonl"), *args, **more)
         screen.page.click(f'#links a[data-page="{name}"]')
-        screen.page.wait_for_selector(READY[name], timeout=30_000)
+        screen.page.wait_for_selector(READY[name])
         return screen
 
     return one
@@ -302,7 +302,7 @@ def test_decisions_afresh_say_how_far_they_are_and_are_stopped_with_keys(show):
     page.wait_for_selector("#compare-begin:visible")
     page.focus("#compare-begin")
     page.keyboard.press("Enter")
-    page.wait_for_selector("#compare-decisions table", state="attached", timeout=60_000)
+    page.wait_for_selector("#compare-decisions table", state="attached")
 
     assert "of the recording" in far
     assert "Stopped" in stopped

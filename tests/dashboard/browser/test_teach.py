@@ -20,7 +20,7 @@ from capture.sheet.reader import read_sheet
 
 pytestmark = [
     pytest.mark.browser,
-    pytest.mark.timeout(180),
+    pytest.mark.timeout(400),
     pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are POSIX"),
 ]
 BLUEZ = Path(__file__).parents[2] / "capture" / "links" / "bluez.py"

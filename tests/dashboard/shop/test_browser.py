@@ -17,9 +17,10 @@ from capture.shop.archive.schema import migrate
 from dashboard.sources.scene import Scene
 from dashboard.views.grinder.verdict import verdict
 from tests.capture.shop.jobs_of_years import lay_jobs
+from tests.conftest import PATIENCE
 from tests.dashboard.browser.conftest import SIZES
 
-pytestmark = [pytest.mark.browser, pytest.mark.timeout(180)]
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(400)]
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
 TOO_SMALL = """all => all.filter(one => {
@@ -36,6 +37,7 @@ class Shown:
 
     def __init__(self, browser, address: str) -> None:
         self.page = browser.new_page()
+        self.page.set_default_timeout(1000 * PATIENCE)
         self.complaints: list[str] = []
         self.foreign: list[str] = []
         own = address.partition("?")[0]
@@ -49,7 +51,7 @@ class Shown:
 
     def until(self, place: str, pattern: str) -> str:
         """What the first such element says, once *pattern* is in it."""
-        end = time.monotonic() + 30.0
+        end = time.monotonic() + PATIENCE
         while True:
             said: list[str] = self.page.locator(place).all_inner_texts()
             found = [text for text in said if re.search(pattern, text)]
