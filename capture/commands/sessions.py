@@ -36,7 +36,7 @@ TEMPERATURE = click.option(
     "by_hand",
     multiple=True,
     metavar="PLACE=T[:U]",
-    help="Temperature, °C, of bore, shaft, master or gauge where no probe spoke for it, and its u.",
+    help="Temperature, °C, of bore, shaft, master or gauge where no probe measured it, and its u.",
 )
 
 

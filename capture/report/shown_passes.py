@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from capture.sheet.job import Units
-from capture.text.lengths import size, small, within
+from capture.text.lengths import short, size, small, within
 from capture.text.rounded import rounded
 
 HEAD: Final = ("pass", "infeed", "size at 20 °C", "came off", "to come", "predicted", "verdict")
@@ -65,4 +65,4 @@ def _at(value: float | None, step: float | None, units: Units) -> float | None:
 def _infeed(value: float | None, units: Units) -> str:
     if value is None:
         return "not known"
-    return small(value, units) if value else "none"
+    return short(value, units) if value else "none"

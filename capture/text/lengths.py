@@ -65,6 +65,17 @@ def small(
     return minus(f"{text} µm")
 
 
+def short(value: float, units: Units) -> str:
+    """A difference as somebody set it, as short as it goes.
+
+    >>> short(0.006, "mm"), short(0.00254, "in"), short(0.0127, "in"), short(0.00487, "mm")
+    ('6 µm', '1 tenth', '5 tenths', '4.9 µm')
+    """
+    number = value / TENTH if units == "in" else value * 1000
+    text = f"{number:.1f}".removesuffix(".0") if abs(number) >= 1.0 else f"{number:.2g}"
+    return minus(f"{text} {'µm' if units == 'mm' else 'tenth' if text == '1' else 'tenths'}")
+
+
 def within(u: float | None, units: Units, step: float | None = None) -> str:
     """How far a figure may be off, rounded up to the last decimal of the figure, so that it is never nothing.
 
@@ -165,7 +176,7 @@ def length(it: Length, units: Units, step: float | None = None) -> str:
             step = step if it.by_step == "round" else None
             return small(it.mm, units, it.places, signed=it.signed, step=step)
         case "short":
-            return minus(f"{it.mm / TENTH:.2g} tenths" if units == "in" else f"{it.mm * 1000:g} µm")
+            return short(it.mm, units)
         case "place":
             return place(it.mm, units)
         case "thickness":
@@ -180,6 +191,29 @@ def _roughness(um: float, units: Units) -> str:
     if units == "mm":
         return f"{um:g} µm Ra"
     return f"{_UIN.get(round(um, 3), round(1000 * um / MM_PER_INCH))} µin Ra"
+
+
+def cause(u: float, unit: str, units: Units) -> str:
+    """How far one cause of an uncertainty may be off, in the unit in which engineers write it.
+
+    A coefficient of expansion, 1/K, is said for each metre (or inch) and kelvin; a pure number for each metre
+    (or inch) of the length.
+
+    >>> cause(0.0005, "mm", "mm"), cause(0.0577, "K", "mm"), cause(5.77e-7, "1/K", "mm")
+    ('0.5 µm', '0.058 K', '0.58 µm/(m·K)')
+    >>> cause(3.3e-8, "1", "in")
+    '0.033 µin/in'
+    """
+    over = {"mm": ("µm", "m"), "in": ("µin", "in")}[units]
+    match unit:
+        case "mm":
+            return small(u, units)
+        case "1/K":
+            return f"{1e6 * u:.2g} {over[0]}/({over[1]}·K)"
+        case "1":
+            return f"{1e6 * u:.2g} {over[0]}/{over[1]}"
+        case _:
+            return f"{u:.2g} {unit}"
 
 
 def percent(share: float) -> str:

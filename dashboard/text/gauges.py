@@ -30,6 +30,7 @@ GAUGE_WORDS: Final[dict[str, str]] = {
     "gauge.battery-none": "battery not known",
     "gauge.link-up": "{detail}, open for {since}",
     "gauge.link-down": "{detail}, for {since}",
+    "gauge.link-was": "{detail}, was open for {since}",
     "gauge.link-none": "not opened yet",
     "gauge.downs": "lost {downs} ×",
     "gauge.downs-none": "never lost",
@@ -37,6 +38,8 @@ GAUGE_WORDS: Final[dict[str, str]] = {
     "gauge.hint-never": "Nothing has come. Is it on? Is it on this port? Look for gauges below.",
     "gauge.hint-down": "Trying again. Check cable, battery and distance, or look for gauges below.",
     "gauge.hint-stopped": "The capture has stopped. Start it again on the page Home.",
+    "gauge.hint-ended": "No capture reads it. Start one on the page Home.",
+    "gauge.hint-unknown": "The capture says nothing: is it still running?",
     "gauge.hint-silent": "No reading for longer than the sheet allows. Has it switched off?",
     "gauge.hint-garbled": (
         "{count} readings in a row make no sense. Check baud rate and parity, or look for gauges below."

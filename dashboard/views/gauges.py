@@ -12,26 +12,29 @@ from capture.sheet.job import Gauge, Units
 from capture.state.health import Health
 from capture.state.session import State
 from capture.text.flag_sentences import flag_text
+from dashboard.sources.scene import Scene
 from dashboard.text.screen import WORDS, word
 from dashboard.views.lengths import age, degrees, size
 from dashboard.views.size import fresh
 
 LATELY = 5
 """Flags and notes shown."""
+QUIET = 5.0
+"""Seconds without an event, where the capture beats once a second, after which that is said."""
 
 
-def gauges(state: State, units: Units, extra: float) -> dict[str, Any]:
-    """A row for each gauge; *extra* seconds have passed since the newest event."""
+def gauges(scene: Scene, state: State, units: Units) -> dict[str, Any]:
+    """A row for each gauge."""
     rows = [
-        _row(gauge, state.health.get(gauge.name, Health()), state, units, extra) for gauge in state.job.gauges
+        _row(gauge, state.health.get(gauge.name, Health()), state, units, scene) for gauge in state.job.gauges
     ]
     return {"gauges[]": rows, "gauges-none": "" if rows else word("gauges.none")}
 
 
-def _row(gauge: Gauge, health: Health, state: State, units: Units, extra: float) -> list[list[str | None]]:
+def _row(gauge: Gauge, health: Health, state: State, units: Units, scene: Scene) -> list[list[str | None]]:
     since = health.age(state.at)
-    since = None if since is None else since + extra
-    how = link(gauge, health, since)
+    since = None if since is None else since + extra(scene)
+    how = now(scene) or link(gauge, health, since)
     return [
         [gauge.name],
         [word(f"gauges.{how}"), how],
@@ -40,6 +43,20 @@ def _row(gauge: Gauge, health: Health, state: State, units: Units, extra: float)
         [str(health.garbled), "bad" if health.in_a_row else None],
         ["" if health.battery is None else f"{health.battery:.0f} %"],
     ]
+
+
+def extra(scene: Scene) -> float:
+    """Seconds that have passed since the newest event of what is shown as it is now."""
+    return scene.age if scene.kind in {"live", "old"} and scene.age is not None else 0.0
+
+
+def now(scene: Scene) -> str:
+    """Why nobody knows how the gauges are: no capture reads them, or it says nothing; else empty."""
+    if scene.kind not in {"live", "old"}:
+        return ""
+    if scene.closed:
+        return "ended"
+    return "unknown" if extra(scene) > QUIET else ""
 
 
 def link(gauge: Gauge, health: Health, since: float | None) -> str:

@@ -13,7 +13,7 @@ from capture.state.session import State
 from capture.state.stations import StationReading, Warmth
 from capture.state.target import Target
 from capture.text.lengths import minus
-from capture.text.rounded import Shown, quantum
+from capture.text.rounded import Shown, quantum, rounded
 from capture.text.rounded import shown as as_shown
 from dashboard.text.screen import word
 from dashboard.views.lengths import degrees, fine_unit, size, size_parts, small, small_parts, within
@@ -80,17 +80,23 @@ def _size(found: Headline, rounded: Shown, state: State, units: Units) -> dict[s
     return {
         "size": number,
         "size-unit": unit,
-        "size-note": ". ".join(filter(None, [_of(found, state), note, _raw(found, units)])),
+        "size-note": ". ".join(filter(None, [_of(found, rounded, state, units), note, _raw(found, units)])),
         "size-note@data-state": doubt,
     }
 
 
-def _of(found: Headline, state: State) -> str:
-    """Which places the size is of."""
+def _of(found: Headline, as_said: Shown, state: State, units: Units) -> str:
+    """Which places the size is of; where all passes together say another than they alone, what these say."""
     planned, measured = len(state.stations.plan_of("shaft").plan), len(found.places)
     if measured < planned:
         return word("size.some", measured=measured, planned=planned)
-    return word("size.mean", places=measured) if measured > 1 else ""
+    if measured < 2:
+        return ""
+    cold = [rounded(at_20(reading, state.job).value, found.step, units) for reading in found.readings]
+    alone, one = sum(cold) / len(cold), quantum(found.step, units)
+    if as_said.size is None or abs(alone - as_said.size) <= 0.5 * one + 1e-9:
+        return word("size.mean", places=measured)
+    return word("size.by-passes", places=measured, alone=size(alone, units, found.step))
 
 
 def _raw(found: Headline, units: Units) -> str:

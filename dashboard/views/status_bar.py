@@ -11,10 +11,9 @@ from capture.state.session import State, open_question
 from capture.text.flag_sentences import flag_text
 from dashboard.sources.scene import Scene, Transport
 from dashboard.text.screen import word
+from dashboard.views.gauges import QUIET
 from dashboard.views.lengths import age
 
-QUIET = 5.0
-"""Seconds without an event, where the capture beats once a second, after which it is said."""
 SILENT = 120.0
 """Seconds without a reading of any gauge after which the page is not called live (common practice)."""
 

@@ -95,7 +95,7 @@ def side_of_sheet(job: Job) -> Side | None:
         return None
     size = StationSize(0.0, job.fit.bore, 0.0)
     common = SystematicError(
-        "the sheet's bore", "the bore's size by the sheet", job.fit.u_bore, 1.0, "normal", "fit.u_bore"
+        "the sheet's bore", "the bore's size by the sheet", job.fit.u_bore, 1.0, "normal", "the job sheet"
     )
     known = "bore: its size is the one that the sheet has; its shape is not known, it is taken as parallel"
     return Side((size,), (size,), (common,), placed=False, conditions=(known,), blocks=())

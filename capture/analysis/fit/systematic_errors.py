@@ -246,7 +246,7 @@ def _overdue(what: str, due: str | None, counted: Sequence[Counted]) -> list[Sen
 
 def _heat(part: Part, counted: Sequence[Counted], job: Job) -> SystematicErrors:
     if any(cold.assumed for _, _, cold in counted):
-        missing = f"{part}: no probe spoke for it when it was read, so its size holds only if it was at 20 °C"
+        missing = f"{part}: no probe measured it when it was read: its size holds only if it was at 20 °C"
         return SystematicErrors((), (), (missing,))
     readings = [reading for reading, _, _ in counted]
     size = sum(cold.value for _, _, cold in counted) / len(counted)
@@ -298,7 +298,7 @@ def _gauge_heat(part: Part, counted: Sequence[Counted], job: Job, size: float) -
                 "is no size at 20 °C; put a probe on the master, or enter its temperature"
             )
             return SystematicErrors((), (), (block,))
-        condition = f"{part}: no probe spoke for {name}: it is taken to be right at its own temperature"
+        condition = f"{part}: no probe measured {name}: it is taken to be right at its own temperature"
         return SystematicErrors((), (condition,), ())
     expansion = gauge_expansion(job, name)
     above, u_t = _mean([w.value for w in warm]) - REFERENCE, max(w.u for w in warm)

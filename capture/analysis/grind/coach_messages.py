@@ -31,8 +31,11 @@ def next_step(
     on_size: bool,
     unsure: bool = False,
     left: Sequence[PlannedPlace] = (),
+    to_come: float | None = None,
 ) -> Message:
     """What to do now; *left* are the places of the pass that are not measured yet.
+
+    *to_come* is what still comes off by itself as it is shown elsewhere, mm; of None or 0 nothing is said.
 
     The coach asks for more certainty before it feeds again than the verdict does to call: where both look
     at one part *on_size*, the next step is to leave it alone. Where the coach itself is not as sure as the
@@ -45,7 +48,7 @@ def next_step(
         return message("coach.leave-it")
     if (on_size or unsure) and landing.step == "measure again":
         return message("coach.measure-again-for", chances=chances(landing))
-    return _step(coaching, job)
+    return _step(coaching, job, to_come or None)
 
 
 def waits(landing: InfeedChoice) -> bool:
@@ -111,7 +114,7 @@ def on_indicator(toward_wheel: float, job: Job) -> float:
     return -toward_wheel if swivel is not None and swivel.toward_wheel == "-" else toward_wheel
 
 
-def _step(coaching: Coaching, job: Job) -> Message:
+def _step(coaching: Coaching, job: Job, to_come: float | None) -> Message:
     landing = coaching.landing
     turn = coaching.straightening if landing.step in {"feed", "rest"} else None
     if turn is not None and turn.advice in {"move", "move in part"}:
@@ -122,10 +125,9 @@ def _step(coaching: Coaching, job: Job) -> Message:
         case "feed":
             return message("coach.feed", infeed=_divisions(coaching, job))
         case "rest":
-            return _resting(landing)
+            return _resting(to_come)
         case "draw back":
-            to_come = small(landing.to_come or 0.0)
-            return message("coach.draw-back", infeed=_divisions(coaching, job), to_come=to_come)
+            return _drawing_back(_divisions(coaching, job), to_come)
         case "measure again":
             return message("coach.measure-again")
         case "wait":
@@ -136,10 +138,14 @@ def _step(coaching: Coaching, job: Job) -> Message:
             return message("coach.cannot-tell")
 
 
-def _resting(landing: InfeedChoice) -> Message:
-    if landing.to_come is None:
-        return message("coach.rest")
-    return message("coach.rest-for", to_come=small(landing.to_come))
+def _drawing_back(infeed: Message, to_come: float | None) -> Message:
+    if to_come is None:
+        return message("coach.draw-back-alone", infeed=infeed)
+    return message("coach.draw-back", infeed=infeed, to_come=small(to_come))
+
+
+def _resting(to_come: float | None) -> Message:
+    return message("coach.rest") if to_come is None else message("coach.rest-for", to_come=small(to_come))
 
 
 def _sure(landing: InfeedChoice, job: Job) -> bool:
@@ -175,7 +181,7 @@ def _divisions(coaching: Coaching, job: Job) -> Message:
     number = round(abs(coaching.divisions or 0.0))
     dial = job.grinder.dial if job.grinder is not None else "diameter"
     infeed = abs(coaching.landing.infeed)
-    depth = Length(infeed / 2.0 if dial == "radius" else infeed, "small", by_step="no")
+    depth = Length(infeed / 2.0 if dial == "radius" else infeed, "short")
     if number == 1:
         return message("coach.infeed-division", number=number, depth=depth, dial=dial)
     return message("coach.infeed-divisions", number=number, depth=depth, dial=dial)

@@ -18,7 +18,7 @@ from capture.analysis.grind.coach_messages import (
     straightening,
     waits,
 )
-from capture.analysis.grind.headline import step_of
+from capture.analysis.grind.headline import headline, step_of
 from capture.analysis.grind.machine_memory import agreement, shown
 from capture.coach.advice import Coaching
 from capture.metrology.message import message
@@ -26,6 +26,7 @@ from capture.state.grinding.pass_verdict import pass_verdict
 from capture.state.grinding.passes import PassRow
 from capture.state.session import State
 from capture.text.catalogue import sentence, sentences
+from capture.text.rounded import shown as as_shown
 
 CAUTION = (
     "advice only: it knows nothing of guards and wheel ratings, and the operator's eyes and ears come first"
@@ -73,6 +74,20 @@ def coach_of(state: State) -> dict[str, Any] | None:
     }
 
 
+def _to_come(state: State) -> float | None:
+    """What still comes off by itself, as the headline shows it: size less predicted size, mm."""
+    found = headline(state)
+    aim, band = (None, None) if found.aim is None else (found.aim.aim, found.aim.band)
+    return as_shown(
+        size=found.size,
+        aim=aim,
+        band=band,
+        predicted=found.predicted,
+        step=found.step,
+        units=state.job.units,
+    ).to_come
+
+
 def _instructions(state: State, coaching: Coaching, *, stale: bool) -> dict[str, Any]:
     """The next step, what stands beside it and what is asked, in sentences; to measure where *stale*."""
     job = state.job
@@ -81,7 +96,7 @@ def _instructions(state: State, coaching: Coaching, *, stale: bool) -> dict[str,
     left = () if called is None else called.open
     on_size = called is not None and called.called == "at-size"
     unsure = called is not None and called.unsure
-    step = next_step(coaching, job, on_size=on_size, unsure=unsure, left=left)
+    step = next_step(coaching, job, on_size=on_size, unsure=unsure, left=left, to_come=_to_come(state))
     more = () if stale or (left and waits(coaching.landing)) else beside(coaching, job)
     return {
         "say": sentence(message("coach.measure") if stale else step, units, fine),

@@ -7,7 +7,7 @@ from typing import Any
 
 from capture.report.terminal.tables import table
 from capture.sheet.job import Units
-from capture.text.lengths import band, size, small, small_band, sure, within
+from capture.text.lengths import band, cause, size, small, small_band, sure, within
 
 ANSWERS = {"conforms": "CONFORMS", "does not conform": "DOES NOT CONFORM", "not proven": "NOT PROVEN"}
 CLOSEST = ("H5/g4", "H6/g5", "RC1")
@@ -211,7 +211,7 @@ def budget_text(rows: Sequence[Mapping[str, Any]], stated: Mapping[str, Any], un
 
 def cause_text(row: Mapping[str, Any], units: Units) -> str:
     """Standard uncertainty of a line of a budget, in the unit of its cause."""
-    return small(row["u"], units) if row["unit"] == "mm" else f"{row['u']:.3g} {row['unit']}"
+    return cause(row["u"], row["unit"], units)
 
 
 def _simulation(row: Mapping[str, Any] | None, units: Units) -> Iterator[str]:

@@ -37,7 +37,7 @@ def summary_text(found: dict[str, Any], state: State) -> str:
     flags = [f"{row['t']:9.1f} s  pass {row['pass']:3d}  {row['what']}{_said(row)}" for row in found["flags"]]
     parts.append("\n".join(flags))
     if any(row["assumed_20c"] for row in found["stations"]):
-        parts.append("No probe spoke for some readings: their part is taken to be at 20 °C.")
+        parts.append("No probe measured the part at some readings: it is taken to be at 20 °C there.")
     return "\n\n".join(part for part in parts if part)
 
 

@@ -9,7 +9,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from capture.sheet.job import Units
-from capture.text.lengths import band, percent, small_band, sure
+from capture.text.lengths import band, cause, percent, short, small_band, sure
 from capture.text.rounded import inward
 from dashboard.text.screen import word
 from dashboard.views.analysis.fit_map import Tries, travel
@@ -86,7 +86,7 @@ def _figures(found: Mapping[str, Any], units: Units) -> list[html.Div]:
             word("fit.most"),
             small(clearance["most"], units, step),
             at(clearance["most_at"], units),
-            word("fit.due", low=small(low, units), high=small(high, units)),
+            word("fit.due", low=short(low, units), high=short(high, units)),
         ),
         _probability(decision),
         _band(word("fit.band"), decision["band"], (low, high), units, step),
@@ -118,8 +118,9 @@ def _before_figures(found: Mapping[str, Any], units: Units) -> list[html.Div]:
     """What can be said before there is a clearance: the aim, and the band that guarding will leave."""
     row = found["before"]
     low, high = row["limits"]
-    due = word("fit.before-aim", aim=size(row["aim"], units), low=size(low, units), high=size(high, units))
-    cards = [_card(word("plan.aim"), size(row["aim"], units), due)]
+    step = max((each["step"] or 0.0 for each in row["pairs"]), default=0.0) or None
+    aim, (least, most) = size(row["aim"], units, step), band((low, high), units, step)
+    cards = [_card(word("plan.aim"), aim, word("fit.before-aim", aim=aim, low=least, high=most))]
     for each in row["pairs"]:
         if each["shaft"] is None:
             cards.append(_card(word("fit.band-left"), word("unknown"), each["said"]))
@@ -197,7 +198,7 @@ def _budget(found: Mapping[str, Any], units: Units) -> html.Section:
         [
             each["name"],
             each["distribution"],
-            small(each["u"], units) if each["unit"] == "mm" else f"{each['u']:.3g} {each['unit']}",
+            cause(each["u"], each["unit"], units),
             small(each["part"], units),
             percent(each["share"]),
             each["source"],
@@ -263,7 +264,8 @@ def _before(row: Mapping[str, Any], units: Units) -> html.Section:
     alone = [html.P(f"{each['gauge']}: {each['could']}.") for each in row["gauges"]]
     head = [word(f"fit.before-{one}") for one in ("gauge", "u", "band", "said")]
     source = word(f"fit.from-{bore['from']}")
-    aim, least, most = (size(one, units) for one in (row["aim"], low, high))
+    step = max((each["step"] or 0.0 for each in row["pairs"]), default=0.0) or None
+    aim, (least, most) = size(row["aim"], units, step), band((low, high), units, step)
     return box(
         word("fit.before"),
         html.P(word("fit.before-bore", size=size(bore["size"], units), source=source)),

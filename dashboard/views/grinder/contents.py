@@ -26,7 +26,6 @@ from dashboard.views.grinder.safety import safety
 from dashboard.views.grinder.slope import slope
 from dashboard.views.grinder.spoken import announced
 from dashboard.views.grinder.verdict import verdict
-from dashboard.views.setup.instruments import extra
 from dashboard.views.size import figures, way
 
 
@@ -46,7 +45,7 @@ def grinding(scene: Scene, units: Units) -> dict[str, Any]:
         **ride(state, units),
         **power(state),
         **places(state, units),
-        **gauges(state, units, extra(scene)),
+        **gauges(scene, state, units),
         **slope(state, units),
         **heat(state),
         **lately(state, units),

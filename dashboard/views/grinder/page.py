@@ -41,7 +41,8 @@ def _coach() -> html.Section:
             html.P("", id="coach-caution", className="empty"),
         ],
         id="coach",
-        **plain(data_state="none"),
+        tabIndex=0,  # its lesser lines are scrolled where they are long
+        **plain(data_state="none", aria_label=word("coach.title")),
     )
 
 

@@ -9,6 +9,7 @@ from capture.report.shown_passes import came_off
 from capture.sheet.job import Units
 from capture.state.grinding.passes import PassRow
 from capture.state.session import State
+from capture.text.lengths import short
 from capture.text.rounded import rounded
 from dashboard.text.screen import word
 from dashboard.views.lengths import fine, fine_unit, size, small
@@ -66,7 +67,7 @@ def _come(row: PassRow, whole: float | None, step: float | None, units: Units) -
 def _infeed(row: PassRow, units: Units) -> str:
     if row.infeed is None:
         return word("passes.not-known")
-    text = small(row.infeed, units) if row.infeed else word("passes.no-infeed")
+    text = short(row.infeed, units) if row.infeed else word("passes.no-infeed")
     return f"{text} ({word('passes.found')})" if row.found else text
 
 

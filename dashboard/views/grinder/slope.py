@@ -8,11 +8,12 @@ from typing import Any, get_args
 from capture.analysis.grind.shaft_taper import taper_of
 from capture.sheet.job import Units
 from capture.state.session import State
+from capture.text.rounded import rounded
 from dashboard.text.screen import word
 from dashboard.views.grinder.coach import advised, begun
 from dashboard.views.lengths import indicator, small
 from dashboard.views.memo import remember_by
-from dashboard.views.size import K95
+from dashboard.views.size import K95, head
 
 SPAN = {"mm": 100.0, "in": 25.4}
 """Length over which a slope is stated, mm."""
@@ -37,13 +38,15 @@ def slope(state: State, units: Units) -> dict[str, Any]:
         say, verdict = table["say"], table["advice"]
         found = {**found, "adjust": table["indicator"] or None}
     return {
-        "taper[]": [] if found["slope"] is None else _rows(found, units),
+        "taper[]": [] if found["slope"] is None else _rows(found, _left(state, found, units), units),
         "taper-advice": begun(say),
         "taper-advice@data-state": verdict,
     }
 
 
-def _rows(found: dict[str, Any], units: Units) -> list[list[list[str]]]:
+def _rows(
+    found: dict[str, Any], left: tuple[float | None, float | None], units: Units
+) -> list[list[list[str]]]:
     over = word(f"taper.over-{units}")
     taper = f"{small(abs(found['slope']) * SPAN[units], units)} {over}"
     if found["u_slope"] is not None:
@@ -52,5 +55,19 @@ def _rows(found: dict[str, Any], units: Units) -> list[list[list[str]]]:
     rows = [[[word("taper.slope")], [taper], [end]]]
     if found["adjust"] is not None:
         rows.append([[word("taper.adjust")], [indicator(found["adjust"], units)], [""]])
-    rest = [key for key in ("residual", "stock_left") if found[key] is not None]
-    return rows + [[[word(f"taper.{key}")], [small(found[key], units)], [""]] for key in rest]
+    rest = [("residual", found["residual"], None), ("stock_left", *left)]
+    return rows + [
+        [[word(f"taper.{key}")], [small(value, units, step)], [""]]
+        for key, value, step in rest
+        if value is not None
+    ]
+
+
+def _left(state: State, found: dict[str, Any], units: Units) -> tuple[float | None, float | None]:
+    """Stock left as the sizes on the page give it, mm, and the gauge's step."""
+    headline = head(state)
+    if found["stock_left"] is None or headline.aim is None:
+        return found["stock_left"], headline.step
+    aim = headline.aim.aim
+    smallest = rounded(aim + found["stock_left"], headline.step, units)
+    return smallest - rounded(aim, headline.step, units), headline.step

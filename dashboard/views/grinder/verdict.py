@@ -12,7 +12,7 @@ from capture.state.session import State
 from capture.text.catalogue import sentence as sentence_of
 from capture.text.catalogue import sentences
 from capture.text.lengths import percent
-from capture.text.rounded import Shown
+from capture.text.rounded import Shown, quantum
 from dashboard.sources.scene import Scene
 from dashboard.text.screen import WORDS, word
 from dashboard.views.lengths import place as place_words
@@ -90,7 +90,7 @@ def _sentence(found: Headline, outlook: Outlook, state: State, units: Units) -> 
         case "sparking-out":
             if rounded.to_come is None:
                 return "sparking-out", word("say.sparking-out"), ""
-            coming = small(outlook.next_removal, units)
+            coming = _about(outlook.next_removal, units, step)
             more = word("more.sparking-out", next=coming, predicted=predicted)
             return "sparking-out", word("say.sparking-out-come", come=come), more
         case "sparked-out" | "at-size":
@@ -102,6 +102,14 @@ def _sentence(found: Headline, outlook: Outlook, state: State, units: Units) -> 
             return _warm(state, predicted, units, step)
         case _:
             return found.verdict, word(f"say.{found.verdict}"), word(f"more.{found.verdict}")
+
+
+def _about(removal: float | None, units: Units, step: float | None) -> str:
+    """What a pass takes, no finer than the gauge, and never nothing while it takes something."""
+    one = quantum(step, units)
+    if removal is not None and 0.0 < removal < 0.5 * one:
+        return word("more.less-than", one=small(one, units, step))
+    return word("more.about", removal=small(removal, units, step))
 
 
 def _warm(state: State, predicted: str, units: Units, step: float | None) -> tuple[str, str, str]:
@@ -124,6 +132,9 @@ def _cutting(found: Headline, rounded: Shown, units: Units) -> tuple[str, str, s
     if rounded.to_come is None:
         return "cutting", word("say.cutting-to-go", togo=small(left, units, step)), ""
     come = small(rounded.to_come, units, step)
+    if rounded.to_come <= 0.0 and left <= 0.0:
+        one = small(quantum(step, units), units, step)
+        return "stop", word("say.cutting-at"), word("more.cutting-at", one=one)
     if rounded.to_come >= left:
         more = word("more.cutting-stop", predicted=size(rounded.predicted, units, step))
         return "stop", word("say.cutting-stop", come=come), more

@@ -9,7 +9,7 @@ from capture.state.health import GARBLED_HINT, STOPPED, Health
 from capture.state.session import UNHEARD, State
 from dashboard.sources.scene import Scene
 from dashboard.text.screen import word
-from dashboard.views.gauges import link, value
+from dashboard.views.gauges import extra, link, now, value
 from dashboard.views.lengths import age
 
 WEAK = 20.0
@@ -23,20 +23,16 @@ LONGEST = 60
 def instruments(scene: Scene, units: Units) -> dict[str, Any]:
     """What the page shows of *scene*."""
     state = scene.state
-    rows = [] if state is None else [_row(gauge, state, units, extra(scene)) for gauge in state.job.gauges]
+    rows = [] if state is None else [_row(gauge, state, units, scene) for gauge in state.job.gauges]
     return {"gauges-cards[]": rows, "gauges-cards-none": "" if rows else word("gauge.none")}
 
 
-def extra(scene: Scene) -> float:
-    """Seconds that have passed since the newest event of what is shown as it is now."""
-    return scene.age if scene.kind in {"live", "old"} and scene.age is not None else 0.0
-
-
-def _row(gauge: Gauge, state: State, units: Units, more: float) -> list[list[str | None]]:
+def _row(gauge: Gauge, state: State, units: Units, scene: Scene) -> list[list[str | None]]:
     health = state.health.get(gauge.name, UNHEARD)
-    since = health.age(state.at)
-    since = None if since is None else since + more
-    how, hint = link(gauge, health, since), _hint(gauge, health, since)
+    since, known = health.age(state.at), now(scene)
+    since = None if since is None else since + extra(scene)
+    how = known or link(gauge, health, since)
+    hint = word(f"gauge.hint-{known}") if known else _hint(gauge, health, since)
     return [
         [gauge.name],
         [word(f"gauge.measures-{gauge.measures}", part=gauge.part)],
@@ -47,7 +43,7 @@ def _row(gauge: Gauge, state: State, units: Units, more: float) -> list[list[str
         [word("gauge.readings", readings=health.readings)],
         [_battery(health), "bad" if _weak(health) else None],
         [_garbled(health), "bad" if health.in_a_row else None],
-        [_history(health, state, more)],
+        [_history(health, state, 0.0 if known else extra(scene), known)],
         ["" if health.last is None else word("gauge.raw", raw=_sent(health.last.raw))],
         [hint or word("gauge.hint-none"), "hint" if hint else None],
     ]
@@ -78,13 +74,14 @@ def _weak(health: Health) -> bool:
     return health.battery is not None and health.battery < WEAK
 
 
-def _history(health: Health, state: State, more: float) -> str:
+def _history(health: Health, state: State, more: float, known: str) -> str:
     if health.up is None or health.since is None:
         return word("gauge.link-none")
     since = age((state.at.mono - health.since.mono) / 1e9 + more)
-    now = word("gauge.link-up" if health.up else "gauge.link-down", detail=health.detail, since=since)
+    key = ("gauge.link-was" if known else "gauge.link-up") if health.up else "gauge.link-down"
+    how = word(key, detail=health.detail, since=since)
     times = word("gauge.downs", downs=health.downs) if health.downs else word("gauge.downs-none")
-    return f"{now}; {times}"
+    return f"{how}; {times}"
 
 
 def _sent(raw: str) -> str:

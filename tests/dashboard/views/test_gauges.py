@@ -2,12 +2,17 @@ from __future__ import annotations
 
 import copy
 
-from capture.events import Down, Flag, Garbled, Note, Reading, Reject
+import pytest
+
+from capture.events import Beat, Down, Flag, Garbled, Note, Reading, Reject
+from dashboard.sources.scene import Scene
 from dashboard.views.gauges import gauges, heat, lately
+from dashboard.views.setup.instruments import instruments
 
 
 def row(state, name, extra=0.0):
-    return next(row for row in gauges(state, "mm", extra)["gauges[]"] if row[0][0] == name)
+    scene = Scene("live", "a.jsonl", state, age=extra)
+    return next(row for row in gauges(scene, state, "mm")["gauges[]"] if row[0][0] == name)
 
 
 def test_a_gauge_tells_link_value_age_and_battery(ground):
@@ -48,8 +53,25 @@ def test_a_silent_gauge_is_told_apart_from_one_that_is_up(session, sheet, readin
     one = session(quiet)
     one.say("mike", reading(55.0), 1.0)
 
-    assert row(one.state, "mike", 5.0)[1][1] == "up"
-    assert row(one.state, "mike", 15.0)[1][1] == "silent"
+    one.say("daemon", Beat(), 6.0)
+    assert row(one.state, "mike")[1][1] == "up"
+
+    one.say("daemon", Beat(), 16.0)
+    assert row(one.state, "mike")[1][1] == "silent"
+
+
+@pytest.mark.parametrize(
+    ("age", "closed", "how"), [(1.0, "", "up"), (60.0, "", "unknown"), (1.0, "no capture", "ended")]
+)
+def test_no_gauge_is_connected_that_no_capture_reads(ground, age, closed, how):
+    """A capture beats once a second; one that is silent, or was stopped, knows nothing of its gauges now."""
+    scene = Scene("live", "a.jsonl", ground.state, age=age, closed=closed)
+    cards = {card[0][0]: card for card in instruments(scene, "mm")["gauges-cards[]"]}
+
+    assert {row[1][1] for row in gauges(scene, ground.state, "mm")["gauges[]"]} == {how}
+    assert cards["mike"][2][1] == how
+    assert ("nothing to do" in cards["mike"][11][0]) == (how == "up")
+    assert ("was open for" in cards["mike"][9][0]) == (how != "up")
 
 
 def test_temperatures_stand_with_their_place(session):

@@ -77,7 +77,7 @@ def test_before_the_first_pass_a_safe_infeed_is_named_in_divisions_of_the_dial(f
 
     assert found is not None
     assert found["step"] == "feed"
-    assert found["say"] == "feed 5 divisions (10.0 µm on diameter)"
+    assert found["say"] == "feed 5 divisions (10 µm on diameter)"
 
 
 def test_a_dial_on_radius_is_spoken_of_on_radius(fine):
@@ -87,7 +87,7 @@ def test_a_dial_on_radius_is_spoken_of_on_radius(fine):
 
     assert found is not None
     assert found["infeed"] == pytest.approx(0.010)
-    assert found["say"] == "feed 5 divisions (5.0 µm on radius)"
+    assert found["say"] == "feed 5 divisions (5 µm on radius)"
 
 
 def test_what_will_still_come_off_is_said_when_no_more_is_to_be_fed(fine):
@@ -355,4 +355,4 @@ def test_done_is_said_only_of_a_part_that_is_surely_inside(
         beside = (
             f"{100 * under:.0f} % to be under it" if under >= over else f"{100 * over:.0f} % to be over it"
         )
-        assert said == f"stop: sparked out, {100 * inside:.0f} % sure to be inside the band, {beside}"
+        assert said == f"stop: {100 * inside:.0f} % sure to be inside the band, {beside}"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from capture.analysis.steps.trial_assembly import tries_beside
@@ -259,3 +261,26 @@ def test_a_place_that_binds_is_laid_over_the_map(both, library):
     assert "the tightest place at that depth is 50 mm in the bore, 80 mm on the shaft" in shown
     assert "binds" not in said(travel(found, "mm", "light"))
     assert figure(found, "mm", "light", tries)["data"][-1]["text"] == ["binds"]
+
+
+def test_the_budget_is_said_in_the_units_and_words_of_the_trade(session, both_sheet, library):
+    """No key of the sheet, no power of ten: an expansion in µm/(m·K) (the unit of handbook tables)."""
+    warm = {**both_sheet, "gauge": [*both_sheet["gauge"], PROBE]}
+    one = session(warm)
+    one.say("probe", Reading(23.0, "degC", 1, "x"), 0.5)
+    measure(one, "shaft", measure(one, "bore"))
+    body = fit_body(fit_of(sources(one.state, "both.jsonl", library), "mm"), "mm", "light")
+    budget = next(each for each in body if "Uncertainty of the smallest" in said([each]))
+
+    assert "µm/(m·K)" in said([budget])
+    assert re.search(r"[a-z]\.[a-z]+_|\de-\d|\d 1\b", said([budget])) is None
+
+
+PROBE = {
+    "name": "probe",
+    "measures": "temperature",
+    "part": "shaft",
+    "link": {"serial": "c"},
+    "unit": "degC",
+    "limits": 0.1,
+}

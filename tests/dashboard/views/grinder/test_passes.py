@@ -16,7 +16,7 @@ def test_a_pass_without_infeed_says_none(ground):
     rows = passes(ground.state, "mm")["passes[]"]
 
     assert rows[0][1][0] == "none"
-    assert rows[-1][1][0] == "6.0 µm"
+    assert rows[-1][1][0] == "6 µm"
 
 
 def test_the_widest_bar_is_the_pass_that_took_most(session, grinding_session):

@@ -4,7 +4,7 @@ import copy
 
 import pytest
 
-from capture.events import Battery, Down, Garbled, Reading, Up
+from capture.events import Battery, Beat, Down, Garbled, Reading, Up
 from capture.state.health import GARBLED_HINT, STOPPED
 from dashboard.sources.scene import Scene
 from dashboard.views.setup.instruments import instruments
@@ -65,7 +65,8 @@ def test_the_history_of_a_link_tells_how_often_it_was_lost(session):
     one.say("mike", Down("unplugged"), 2.0)
     one.say("mike", Up("serial:/dev/ttyUSB0 9600"), 3.0)
 
-    assert texts(card(one.state, age=130.0))[9] == "serial:/dev/ttyUSB0 9600, open for 2 min; lost 1 ×"
+    one.say("daemon", Beat(), 133.0)
+    assert texts(card(one.state))[9] == "serial:/dev/ttyUSB0 9600, open for 2 min; lost 1 ×"
 
 
 @pytest.mark.parametrize(
@@ -96,8 +97,11 @@ def test_a_silent_gauge_is_asked_about(session, sheet, reading):
     one = session(quiet)
     one.say("mike", reading(55.0), 1.0)
 
-    assert "No reading" in texts(card(one.state, age=15.0))[-1]
-    assert "nothing to do" in texts(card(one.state, age=5.0))[-1]
+    one.say("daemon", Beat(), 6.0)
+    assert "nothing to do" in texts(card(one.state))[-1]
+
+    one.say("daemon", Beat(), 16.0)
+    assert "No reading" in texts(card(one.state))[-1]
 
 
 def test_what_was_sent_is_shown_byte_for_byte_and_never_at_length(session):
