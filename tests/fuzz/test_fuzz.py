@@ -16,7 +16,7 @@ HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
 INPUTS = os.environ.get("TENTHS_FUZZ", "250")
 SCRIPTS = {
-    **dict.fromkeys(["recording", "sheet", "dialect", "inbox", "gatt", "lesson"], INPUTS),
+    **dict.fromkeys(["recording", "sheet", "dialect", "inbox", "gatt", "lesson", "connection"], INPUTS),
     **dict.fromkeys(["taught", "certificate", "picture"], INPUTS),
     # Each of these draws all pages, or judges as many passes as a person says: a tenth of the inputs.
     **dict.fromkeys(["words", "shown"], str(int(INPUTS) // 10)),
