@@ -27,8 +27,8 @@ from capture.events import (
 )
 from capture.sheet.job import Gauge
 from capture.state import flags, session, stations, wild_readings
-from capture.state.grinding import infeed_doubts, infeed_gauge, table_indicator
-from capture.state.grinding.found_passes import found_passes, is_grinding, refused, wrong_sign
+from capture.state.grinding import display_zero, infeed_doubts, infeed_gauge, table_indicator
+from capture.state.grinding.found_passes import found_passes, is_grinding, misread, refused
 from capture.state.session import PROGRAM, State
 from capture.state.stations import HistoryEntry, Stations
 from capture.state.stream import hand_gauge, power_doubts, power_gauge, ride_doubts, ride_gauge
@@ -58,7 +58,7 @@ def found_and_taken(state: State) -> tuple[AnyFact, ...]:
     taken = auto_accept.due(state.sweeps, state.stations, state.job, state.seq)
     taken = taken or hand_gauge.due(state.placings, state.stations, state.seq)
     taken = taken or _counted_again(state) or _ridden(state) or _powered(state)
-    taken = taken or _denied(state) or infeed_doubts.zeroed(state.infeed, state.job)
+    taken = taken or _denied(state) or display_zero.zeroed(state.infeed, state.job)
     taken = taken or (_turned(state) if state.turning.rests else ()) or _take(state)
     taken = taken or (infeed_doubts.count_unsure(state.infeed) if state.candidate is None else ())
     return wild_readings.with_doubts(taken, state.stations, state.grind, state.doubts, state.job)
@@ -157,7 +157,7 @@ def _take(state: State) -> tuple[AnyFact, ...]:
     # an indicator that sends at a key's press never rests, so the table is looked at here at the latest
     turned = _turned(state)
     known = (state.grind, state.stations, state.infeed, state.job, event)
-    if not own and (asked := wrong_sign(*known)):
+    if not own and (asked := misread(*known)):
         return asked
     # a crash may have cut short what was found: the rest of it follows
     made = _before_size(state, event)

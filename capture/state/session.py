@@ -47,7 +47,7 @@ from capture.sheet.job import Gauge, Job
 from capture.state import flags, health, round_runs, stations, wild_readings
 from capture.state.amendments import aside_of, standing
 from capture.state.append_log import Log
-from capture.state.grinding import infeed_doubts, infeed_gauge, table_indicator
+from capture.state.grinding import display_zero, infeed_doubts, infeed_gauge, table_indicator
 from capture.state.grinding import passes as grind
 from capture.state.grinding.infeed_gauge import Infeed
 from capture.state.grinding.passes import Grind
@@ -239,7 +239,7 @@ def _read_size(state: State, event: Event, reading: Reading, gauge: Gauge, *, re
             return replace(state, warmth={**state.warmth, gauge.part: warmth})
         case "infeed":
             fed = infeed_gauge.step(state.infeed, gauge, reading, event.at, event.at.seconds)
-            return replace(state, infeed=infeed_doubts.watched(state.infeed, fed, reading))
+            return replace(state, infeed=display_zero.watched(state.infeed, fed, reading))
         case "table":
             return replace(state, turning=table_indicator.step(state.turning, gauge, reading, event.at))
         case "power":

@@ -9,7 +9,7 @@ from capture.metrology.grinding.stream import pass_pace
 from capture.metrology.grinding.stream.pass_pace import StandWork
 from capture.sheet.job import Job
 from capture.state import stations as sizes
-from capture.state.grinding import infeed_doubts, infeed_gauge
+from capture.state.grinding import display_zero, infeed_doubts, infeed_gauge
 from capture.state.grinding.infeed_gauge import Infeed
 from capture.state.grinding.passes import Grind
 from capture.state.stations import StationReading, Stations, last_of
@@ -50,10 +50,12 @@ def found_passes(
     return () if here and state.row is not None and not state.row.found else (Pass(None),)
 
 
-def wrong_sign(state: Grind, stations: Stations, fed: Infeed, job: Job, event: Event) -> tuple[Flag, ...]:
-    """That the infeed gauge counts the other way, if the head before the size *event* shows it."""
+def misread(state: Grind, stations: Stations, fed: Infeed, job: Job, event: Event) -> tuple[Flag, ...]:
+    """That the display was set to 0, or counts the other way, as the head before the size *event* shows."""
     if not state.sizes or not is_grinding(stations):
         return ()
+    if zeroed := display_zero.zeroed_before(fed, job, event):
+        return zeroed
     last = last_of(stations.taken, "shaft")
     smaller = last is not None and _is_smaller(last, stations, job, event)
     return infeed_doubts.turned(fed, job, event, smaller=smaller)

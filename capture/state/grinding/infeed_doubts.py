@@ -9,65 +9,18 @@ from collections.abc import Sequence
 
 from msgspec.structs import replace
 
-from capture.events import Event, Flag, Reading
+from capture.events import Event, Flag
 from capture.metrology.grinding.stream import head_path, head_stands, pass_count
-from capture.metrology.grinding.stream.head_path import HeadPath, Stand
+from capture.metrology.grinding.stream.head_path import Stand
 from capture.sheet.job import Job
-from capture.state.grinding import infeed_gauge
-from capture.state.grinding.infeed_gauge import Infeed, Leap
+from capture.state.grinding import display_zero, head_sign, infeed_gauge
+from capture.state.grinding.display_zero import ZEROED
+from capture.state.grinding.infeed_gauge import Infeed
 
-ZEROED, SIGN, BEYOND = "infeed-zeroed", "infeed-sign", "infeed-beyond"
+SIGN, BEYOND = "infeed-sign", "infeed-beyond"
 COUNT = "passes-unsure"
 ASKED = frozenset({ZEROED, SIGN, BEYOND, COUNT})
 """Flags that ask, and may be answered by yes or no."""
-AT_ZERO = 1.5
-"""Steps of the display within which it shows 0."""
-LEAST_LEAP = 4.0
-"""Steps that it must have leapt."""
-NEAR = 0.25
-"""mm within which a leap to 0 from where the wheel cuts is no drawing back (common practice, no source)."""
-
-
-def watched(before: Infeed, after: Infeed, reading: Reading) -> Infeed:
-    """*after* one more reading, with a leap of the display to 0 that it began, or that it bears out."""
-    path = before.path
-    if path is None or after.path is None or path.seldom:
-        return after
-    at_zero = abs(reading.value) <= AT_ZERO * path.step
-    if before.leap is not None:
-        stays = at_zero or abs(after.path.now - before.leap.to) <= AT_ZERO * path.step
-        borne = replace(before.leap, borne=True) if stays else None
-        return replace(after, leap=borne)
-    return replace(after, leap=_leap(before, after.path) if at_zero else None)
-
-
-def _leap(before: Infeed, after: HeadPath) -> Leap | None:
-    path, reached = before.path, before.contact.reached
-    if path is None or path.stand is None or reached is None:
-        return None
-    by = after.now - path.stand.level
-    silent = after.at - path.at > head_path.READINGS * path.interval and path.streams
-    left = abs(path.now - path.stand.level) > head_path.SPREAD * path.step
-    if silent or left or abs(by) < LEAST_LEAP * path.step:
-        return None
-    slack = pass_count.BEHIND * max(path.step, 1e-3)
-    near = abs(path.stand.level - reached) <= slack and abs(by) <= NEAR
-    # nobody brings the head to the zero of its display by chance, unless that is where it cuts or is parked
-    known = [reached, *([] if before.parked is None else [before.parked])]
-    chance = all(abs(after.now - place) > slack for place in known)
-    return Leap(path, by, after.now) if near or chance else None
-
-
-def zeroed(state: Infeed, job: Job) -> tuple[Flag, ...]:
-    """The display was set to 0 while the head stood."""
-    if state.leap is None or not state.leap.borne:
-        return ()
-    return (Flag(ZEROED, 0, (), {"moved": state.leap.by}, {"unit": job.units}, gauge=name_of(job)),)
-
-
-def name_of(job: Job) -> str:
-    """The name of the infeed gauge."""
-    return next((gauge.name for gauge in job.gauges if gauge.measures == "infeed"), "")
 
 
 def turned(state: Infeed, job: Job, event: Event, *, smaller: bool) -> tuple[Flag, ...]:
@@ -77,15 +30,29 @@ def turned(state: Infeed, job: Job, event: Event, *, smaller: bool) -> tuple[Fla
         return ()
     path = head_path.lasted(path, event.at.seconds, event.at.seconds)
     stands, largest = head_stands.stands_of(path), job.settings.passes.largest / infeed_gauge.factor(job)
+    before = head_sign.odds(state.ends, largest, path.step)
+    if before < -head_sign.SURELY:
+        return ()  # it has shown how it counts
+    ends = (*state.ends, head_sign.ends_of(stands, path.now))[-head_sign.KEPT :]
+    if head_sign.odds(ends, largest, path.step) <= head_sign.SURELY and not _other_way(
+        state, stands, largest, smaller=smaller
+    ):
+        return ()
+    return (Flag(SIGN, 0, (event.seq,), gauge=infeed_gauge.name_of(job)),)
+
+
+def _other_way(state: Infeed, stands: Sequence[Stand], largest: float, *, smaller: bool) -> bool:
+    """Whether the stands before one size alone show it."""
+    path, reached = state.path, state.contact.reached
+    if path is None or reached is None:
+        return False
     slack = pass_count.BEHIND * max(path.step, 1e-3)
     near = [one for one in stands if not one.measured and -largest <= one.level - reached <= slack]
     inside = path.now - reached > largest and any(one.work >= 1.0 for one in near)
     inside = inside or (not state.contact.touched and _measured_inmost(stands, largest))
     behind = [one for one in near if one.level < reached - slack]
     beside = smaller and bool(stands) and stands[-1] in behind and path.deepest - reached <= slack
-    if not inside and not beside:
-        return ()
-    return (Flag(SIGN, 0, (event.seq,), gauge=name_of(job)),)
+    return inside or beside
 
 
 def _measured_inmost(stands: Sequence[Stand], largest: float) -> bool:
@@ -103,7 +70,7 @@ def beyond(far: float, pass_: int, job: Job, event: Event) -> Flag:
     """An infeed of *far*, mm in the gauge's habit, was refused; its figures are mm on diameter."""
     moved = far * infeed_gauge.factor(job)
     figures: dict[str, float | None] = {"moved": moved, "most": job.settings.passes.largest}
-    return Flag(BEYOND, pass_, (event.seq,), figures, {"unit": job.units}, gauge=name_of(job))
+    return Flag(BEYOND, pass_, (event.seq,), figures, {"unit": job.units}, gauge=infeed_gauge.name_of(job))
 
 
 def count_unsure(state: Infeed) -> tuple[Flag, ...]:
@@ -135,15 +102,14 @@ def taken_in(state: Infeed, flag: Flag, at: float, *, undone: bool = False) -> I
     if flag.what == COUNT and state.doubt is not None:
         return replace(state, doubt=replace(state.doubt, asked=True))
     if flag.what == SIGN and path is not None:
-        reached = state.contact.reached
+        reached = head_sign.reached(state.ends)
+        reached = state.contact.reached if reached is None else reached
         contact = replace(state.contact, reached=None if reached is None else -reached)
-        path = head_path.mirrored(path)
-        return replace(state, path=path, turned=not state.turned, contact=contact, sign_said=True)
+        path, ends = head_path.mirrored(path), head_sign.mirrored(state.ends)
+        # what was counted by the wrong sign tells nothing of the pace
+        anew = replace(state, lengths=(), counts=(), doubt=None, parked=None, ends=ends)
+        return replace(anew, path=path, turned=not state.turned, contact=contact, sign_said=True)
     if flag.what != ZEROED or path is None:
         return state
     by = flag.figures.get("moved") or 0.0
-    if undone:
-        return replace(state, offset=state.offset + by, path=head_path.shifted(path, by))
-    if state.leap is not None:
-        path = head_path.moved_to(state.leap.path, at, path.now - by, at)
-    return replace(state, offset=state.offset - by, path=path, leap=None)
+    return display_zero.set_again(state, by) if undone else display_zero.set_back(state, by, at)

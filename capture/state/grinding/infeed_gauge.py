@@ -14,8 +14,9 @@ from capture.metrology.grinding.stream.head_path import HeadPath
 from capture.metrology.grinding.stream.pass_count import Contact, Counted, Cycle
 from capture.metrology.grinding.stream.pass_pace import Pace, StandWork
 from capture.sheet.job import Gauge, Job
-from capture.state.grinding import counted_passes
+from capture.state.grinding import counted_passes, head_sign
 from capture.state.grinding.counted_passes import CountedPass, PassDoubt
+from capture.state.grinding.head_sign import HeadEnds
 from capture.state.stations import step_of
 
 LEAST_BACK = 0.1
@@ -39,6 +40,15 @@ class Leap(Struct, frozen=True):
     """The next reading was there too."""
 
 
+class PerhapsZero(Struct, frozen=True):
+    """The display may have been set to 0, or the head was moved there."""
+
+    at: float
+    """Seconds."""
+    by: float
+    """mm that it leapt."""
+
+
 class Infeed(Struct, frozen=True):
     """Where the wheel head stands, in the gauge's own habit (radius or diameter), mm; + is into the part."""
 
@@ -60,12 +70,16 @@ class Infeed(Struct, frozen=True):
     sign_said: bool = False
     """That it does has been said once; a person may have answered no."""
     leap: Leap | None = None
+    perhaps: tuple[PerhapsZero, ...] = ()
+    """Since the last size."""
     doubt: PassDoubt | None = None
     """What is not sure of the passes before the newest size."""
     ignored: int = 0
     """Questions in a row that nobody has answered."""
     parked: float | None = None
     """Where the head was wound back to when the newest size was taken."""
+    ends: tuple[HeadEnds, ...] = ()
+    """Between which places the head went from size to size, lately."""
 
     @property
     def pace(self) -> Pace | None:
@@ -87,6 +101,11 @@ def step(state: Infeed, gauge: Gauge, reading: Reading, at: Instant, worked: flo
     else:
         path = head_path.moved_to(state.path, at.seconds, now, worked)
     return replace(state, path=path)
+
+
+def name_of(job: Job) -> str:
+    """The name of the infeed gauge."""
+    return next((gauge.name for gauge in job.gauges if gauge.measures == "infeed"), "")
 
 
 def factor(job: Job) -> float:
@@ -129,6 +148,7 @@ def rested(
         contact = Contact(found.reached, touched=True)
     else:
         contact = state.contact
+    ends = (*state.ends, head_sign.ends_of(head_stands.stands_of(path), path.now))[-head_sign.KEPT :]
     path = head_path.measured(path, at.seconds, worked)
     lengths = (*state.lengths, *found.lengths)
     stood = None
@@ -139,6 +159,7 @@ def rested(
     new = tuple(counted_passes.counted_passes(found, facts, stood))
     counts = (*state.counts, *new)[-counted_passes.MOST :]
     after = replace(state, path=path, contact=contact, lengths=lengths, counts=counts)
+    after = replace(after, ends=ends, perhaps=())
     ignored = state.ignored + (state.doubt is not None and state.doubt.asked)
     doubt = counted_passes.doubt_of(new, made, lengths) if ignored < MOST_IGNORED else None
     after = replace(after, doubt=doubt, ignored=ignored)
@@ -190,12 +211,12 @@ def dressed(state: Infeed) -> Infeed:
     if state.contact.reached is None or state.path is None:
         return state
     path = head_path.measured(state.path, state.path.at, state.path.worked)
-    return replace(state, path=path, contact=Contact(expected=True))
+    return replace(state, path=path, contact=Contact(expected=True), ends=())
 
 
 def begun_anew(state: Infeed) -> Infeed:
     """Another stage of the part begins: where the wheel cuts shows with its first size."""
-    return replace(state, contact=Contact(), sized=None)
+    return replace(state, contact=Contact(), sized=None, ends=())
 
 
 def stands_in(state: Infeed) -> bool:

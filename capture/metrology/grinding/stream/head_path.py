@@ -10,6 +10,7 @@ unit the work is counted in.
 
 from __future__ import annotations
 
+from math import inf
 from typing import NamedTuple
 
 from msgspec import Struct
@@ -252,16 +253,32 @@ def mirrored(path: HeadPath) -> HeadPath:
     )
 
 
-def shifted(path: HeadPath, by: float) -> HeadPath:
-    """The path where everything is *by* further in."""
+def shifted(path: HeadPath, by: float, *, since: float = -inf) -> HeadPath:
+    """The path where everything *since* then is *by* further in."""
+
+    def moved(stand: Stand) -> Stand:
+        return replace(stand, level=stand.level + by) if stand.ended > since else stand
+
+    whole = since == -inf
+    # where the head was before is at the one end or the other, which is known to this much
+    deepest, shallowest = path.deepest + by, path.shallowest + by
+    if not whole:
+        deepest = max(deepest, *(moved(one).level for one in _stands(path)), path.now + by)
     return replace(
         path,
         now=path.now + by,
-        window=tuple(sample._replace(value=sample.value + by) for sample in path.window),
-        stands=tuple(replace(stand, level=stand.level + by) for stand in path.stands),
-        stand=None if path.stand is None else replace(path.stand, level=path.stand.level + by),
-        deepest=path.deepest + by,
-        shallowest=path.shallowest + by,
-        shown=tuple(value + by for value in path.shown),
-        trace=tuple(one._replace(total=one.total + by * one.number) for one in path.trace),
+        window=tuple(one._replace(value=one.value + by) if one.at >= since else one for one in path.window),
+        stands=tuple(moved(stand) for stand in path.stands),
+        stand=None if path.stand is None else moved(path.stand),
+        deepest=deepest,
+        shallowest=shallowest if whole else min(shallowest, path.now + by),
+        shown=tuple(value + by for value in path.shown) if whole else (),
+        trace=tuple(
+            one._replace(total=one.total + by * one.number) if one.begun >= since else one
+            for one in path.trace
+        ),
     )
+
+
+def _stands(path: HeadPath) -> tuple[Stand, ...]:
+    return path.stands if path.stand is None else (*path.stands, path.stand)
