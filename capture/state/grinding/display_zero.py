@@ -70,7 +70,7 @@ def _is_zero(state: Infeed, leap: Leap) -> bool:
     if reached is None or stand is None:
         return False
     slack = pass_count.BEHIND * max(leap.path.step, 1e-3)
-    if abs(stand.level - reached) <= slack and abs(leap.by) <= NEAR:
+    if -slack <= stand.level - reached <= NEAR and abs(leap.by) <= NEAR:
         return True
     if abs(leap.to - reached) <= slack or any(_may_stop(one, leap.to, slack) for one in state.ends):
         return False

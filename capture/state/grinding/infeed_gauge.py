@@ -78,6 +78,8 @@ class Infeed(Struct, frozen=True):
     """Questions in a row that nobody has answered."""
     parked: float | None = None
     """Where the head was wound back to when the newest size was taken."""
+    shown: tuple[float | None, ...] = ()
+    """Infeeds of the newest passes as the gauge showed them, whatever a person entered, mm on diameter."""
     ends: tuple[HeadEnds, ...] = ()
     """Between which places the head went from size to size, lately."""
 
@@ -159,13 +161,22 @@ def rested(
     new = tuple(counted_passes.counted_passes(found, facts, stood))
     counts = (*state.counts, *new)[-counted_passes.MOST :]
     after = replace(state, path=path, contact=contact, lengths=lengths, counts=counts)
-    after = replace(after, ends=ends, perhaps=())
+    shown = _shown(state, found, factor(job), made)
+    after = replace(after, ends=ends, perhaps=(), shown=shown)
     ignored = state.ignored + (state.doubt is not None and state.doubt.asked)
     doubt = counted_passes.doubt_of(new, made, lengths) if ignored < MOST_IGNORED else None
     after = replace(after, doubt=doubt, ignored=ignored)
     if contact.reached is not None and contact.reached - path.now > LEAST_BACK:
         after = replace(after, parked=path.now)
     return _timed(after, at, made)
+
+
+def _shown(state: Infeed, found: Counted, by: float, made: int) -> tuple[float | None, ...]:
+    """The newest infeeds by the gauge, after *made* passes before a size; none where it counted otherwise."""
+    if made != len(found.passes):
+        return ()
+    new = [None if one.infeed is None else round(one.infeed * by, 6) for one in found.passes]
+    return (*state.shown, *new)[-MOST_CYCLES:]
 
 
 def recounted(state: Infeed) -> Pass | None:

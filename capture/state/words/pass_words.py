@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from math import inf
 from typing import Final
 
 from msgspec.structs import replace
@@ -21,6 +20,7 @@ from capture.state.grinding.passes import PassRow
 from capture.state.session import State
 from capture.state.stations import last_of
 from capture.state.words.command_words import CommandRejected, exactly, millimetres
+from capture.state.words.late_word import LATELY, is_late
 from capture.text import lengths
 from capture.text.command_replies import TAKEN_BACK
 
@@ -32,11 +32,7 @@ AGAIN: Final = 0.25
 """Of the usual time from size to size within which the same words are the same pass, said again."""
 AT_ONCE: Final = 3.0
 """Seconds within which they are, where that time is not known yet (common practice, no source)."""
-LIKE: Final = 0.6
-"""Steps of the infeed gauge within which an infeed that is said is just the one that was made."""
 TWO: Final = 2
-LATELY: Final = 6
-"""Passes that a late word may be of."""
 QUICKEST: Final = 4.0
 """Seconds from a size to the word of the next pass under which times tell nothing: the beat is a second."""
 SOON: Final = 0.15
@@ -225,10 +221,12 @@ def _of_found(said: Pass, state: State) -> PassRow | None:
     if state.infeed.path is not None:
         new = [infeed for infeed in said.infeeds if infeed != 0.0]
         still = infeed_gauge.stands_in(state.infeed)
-        if _made(state) and _is_late(said, row, state):
+        made, near = _made(state), _near(state)
+        left = not_entered(made, infeeds_of(session.reported_passes(state)), near)
+        if made and is_late(said, row, left, near, state):
             return row
         # what was fed before cannot be the pass that is made now, if the head stands where it stood
-        return _alike(said, state) if not _made(state) and (soon or not still or new) else None
+        return _alike(said, state) if not made and (soon or not still or new) else None
     if row.named:
         again = cycle is not None and since < AGAIN * cycle
         return row if again and len(state.infeed.cycles) > 1 and said.infeeds == (row.infeed,) else None
@@ -254,30 +252,6 @@ def _late_rests(said: Pass, state: State) -> Pass | None:
         return None
     rests = entered.rests + len(said.infeeds)
     return replace(entered, rests=rests, of=row.seq) if rests <= MOST_PASSES else None
-
-
-def _is_late(said: Pass, row: PassRow, state: State) -> bool:
-    """Whether *said* names the pass before the newest size, and none that was made since.
-
-    Who has entered that pass already is not late. A hand misses its place, so that an infeed that is said is
-    nearer to that of its pass than to those of others, and seldom just that. Who tells passes tells them in
-    their order.
-    """
-    if row.named or not row.found or row.infeed is None or None in said.infeeds:
-        return False
-    left = not_entered(_made(state), infeeds_of(session.reported_passes(state)), _near(state))
-    of_row = max(_apart(infeed, row.infeed) for infeed in said.infeeds)
-    of_new = min((_apart(infeed, one) for infeed in said.infeeds for one in left), default=inf)
-    slack = LIKE * _near(state) / ALIKE
-    tells = any(one.named or not one.found for one in state.grind.passes[-LATELY:-1])
-    return of_row < of_new + (slack if tells else 0.0)
-
-
-def _apart(said: float | None, made: float | None) -> float:
-    """How far an infeed that was said is from one that was made, mm; who feeds nothing says so."""
-    if said is None or made is None:
-        return 0.0
-    return abs(said - made) + (LARGEST_INFEED if (said == 0.0) is not (made == 0.0) else 0.0)
 
 
 def _too_soon(row: PassRow, since: float, state: State) -> bool:

@@ -154,6 +154,35 @@ def test_a_late_word_is_of_the_pass_that_is_due_though_the_head_missed_its_place
     assert one.numbers == [0, 1, 2, 3, 4]
 
 
+def test_who_tells_each_pass_while_the_next_is_made_is_followed_though_two_were_alike(
+    new_grind: Callable[..., Grind],
+):
+    """Found in `trials.untold`: the first late word fitted both passes, and all later ones were one late."""
+    fed = [6, 6, 8, 4, 9, 3, 0, 0]
+    one = new_grind().done([([infeed], 0) for infeed in fed], "late")
+
+    assert one.infeeds == pytest.approx([infeed / 1000 for infeed in fed], abs=1e-9)
+    assert one.numbers == list(range(len(fed) + 1))
+
+
+def test_who_tells_passes_in_time_is_not_thought_late_because_the_hand_misses_by_a_little(
+    new_grind: Callable[..., Grind],
+):
+    one = new_grind()
+    one.stands(0.0, 5.0)
+    one.measures()
+    told = [6, 5, 6, 4, 5, 6]
+    for infeed, miss in zip(told, [0.001, -0.001, 0.0, 0.001, -0.001, 0.0], strict=True):
+        true = one.depth
+        one.passes(infeed + round(1000 * miss))
+        one.says([f"pass {infeed / 1000}"])
+        one.depth = round(true + infeed / 1000, 6)
+        one.measures()
+
+    assert one.infeeds == pytest.approx([infeed / 1000 for infeed in told], abs=1e-9)
+    assert one.numbers == list(range(len(told) + 1))
+
+
 @QUICK
 @given(jobs)
 def test_a_sign_that_is_wrong_on_the_sheet_changes_no_infeed(
