@@ -220,8 +220,10 @@ def _stood(path: HeadPath, level: float, until: float, worked: float) -> HeadPat
     begun, began_at = first.at, first.worked
     if path.stands and path.stands[-1].ended > begun:
         begun, began_at = path.stands[-1].ended, max(began_at, path.began_at + path.stands[-1].work)
-    # the window may still hold the way here: let it count for little
-    new = Stand(level, begun, until, worked - began_at, weight=0.25 * (until - begun))
+    # the window may still hold the way here: let it count for little, but not what was silent for longer
+    lasts = until - begun
+    weight = max(0.25 * lasts, lasts - least_stand(path))
+    new = Stand(level, begun, until, worked - began_at, weight=weight)
     return replace(path, stand=new, began_at=began_at)
 
 
