@@ -128,7 +128,8 @@ WORDS: Final[dict[str, str]] = {
     "passes.size": "Cold size",
     "passes.come": "To come",
     "passes.none": "No pass yet. Press a button below, or the key P or O.",
-    "passes.found": "found",
+    "passes.found": "*",
+    "passes.found-note": "* found from the gauges, entered by nobody",
     "passes.no-infeed": "none",
     "passes.not-known": "not known",
     "power.free": "{gauge} {power} {unit}, free of the part",
@@ -151,6 +152,10 @@ WORDS: Final[dict[str, str]] = {
     "ride.lifted": "The gauge is off the part.",
     "ride.unset": "Measure the part once by hand: the riding gauge is set to that.",
     "trend.title": "Size at 20 °C after each pass",
+    "trend.none": "Each pass that is measured puts a point here, and where it will end.",
+    "trend.none-power": (
+        "Passes are found from the power. Measure the part: each pass that is measured puts a point here."
+    ),
     "trend.axis": "{unit} from {reference}",
     "trend.pass": "pass",
     "trend.sizes": "size, cold",

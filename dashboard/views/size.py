@@ -25,6 +25,8 @@ K95 = 1.96
 
 MOST_TICKS = 8
 """On the way to size, at most, where it begins and ends at none."""
+EDGE = 0.015
+"""Share of the way at either end that has no room for a tick's number."""
 HEAT_SEEN = 2.0
 """Last decimals by which the size must differ from what was read before unseen heat is said."""
 
@@ -228,9 +230,9 @@ def _scale(aim: float, ends: tuple[float, float], units: Units) -> list[list[lis
     every = next(power * by for by in (1.0, 2.0, 5.0, 10.0) if power * by >= one * (1.0 - 1e-9))
     unit = 0.00254 if units == "in" else 0.001
     first, last = ceil((least - aim) / unit / every), floor((most - aim) / unit / every)
+    ticks = {n: (most - aim - n * every * unit) / (most - least) for n in range(first, last + 1)}
     return [
-        [[_tick(number * every), "", f"{(most - aim - number * every * unit) / (most - least):.4f}"]]
-        for number in range(first, last + 1)
+        [[_tick(n * every), "", f"{share:.4f}"]] for n, share in ticks.items() if EDGE <= share <= 1.0 - EDGE
     ]
 
 

@@ -157,4 +157,5 @@ def _trend() -> html.Section:
         className="graph",
     )
     under = html.P("", id="power-now", **plain(data_state="none"))
-    return html.Section([html.H2(word("trend.title")), graph, under], id="trend-box")
+    none = html.P("", id="trend-none", className="empty")
+    return html.Section([html.H2(word("trend.title")), none, graph, under], id="trend-box")

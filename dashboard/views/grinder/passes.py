@@ -42,7 +42,8 @@ def passes(state: State, units: Units) -> dict[str, Any]:
         ]
         for row, value, whole in zip(rows, off, sizes, strict=True)
     ][-LAST:]
-    return {"passes[]": table[::-1], "passes-none": "" if table else word("passes.none")}
+    under = word("passes.found-note") if any(row.found for row in rows[-LAST:]) else ""
+    return {"passes[]": table[::-1], "passes-none": under if table else word("passes.none")}
 
 
 def _size(row: PassRow, step: float | None, units: Units) -> float | None:
@@ -68,7 +69,7 @@ def _infeed(row: PassRow, units: Units) -> str:
     if row.infeed is None:
         return word("passes.not-known")
     text = short(row.infeed, units) if row.infeed else word("passes.no-infeed")
-    return f"{text} ({word('passes.found')})" if row.found else text
+    return f"{text} {word('passes.found')}" if row.found else text
 
 
 def trend(state: State, units: Units) -> dict[str, Any]:
@@ -81,7 +82,7 @@ def trend(state: State, units: Units) -> dict[str, Any]:
     found = head(state)
     aim, step = found.aim, found.step
     if not sized and aim is None:
-        return {"trend#figure": None}
+        return {"trend#figure": None, "trend-none": _none_yet(state)}
     reference = aim.aim if aim is not None else round(sized[-1][1].size or 0.0, 3)
 
     def at(value: float | None) -> float | None:
@@ -101,6 +102,7 @@ def trend(state: State, units: Units) -> dict[str, Any]:
     x = [first - 0.6, max(last, first + 5) + 0.6]
     none: dict[str, Any] = {"x": [], "y": []}
     return {
+        "trend-none": "" if sized else _none_yet(state),
         "trend#figure": {
             "x": x,
             "y": _range([*sizes, low, high, 0.0 if aim else None], known[-5:]),
@@ -115,8 +117,13 @@ def trend(state: State, units: Units) -> dict[str, Any]:
                 },
                 {"x": numbers, "y": sizes},
             ],
-        }
+        },
     }
+
+
+def _none_yet(state: State) -> str:
+    """What will appear where no pass has been measured."""
+    return word("trend.none-power" if state.powers else "trend.none")
 
 
 def _range(values: Sequence[float | None], predicted: Sequence[tuple[int, float, float]]) -> list[float]:

@@ -73,4 +73,12 @@ def test_the_figure_has_a_trace_for_each_row_of_numbers(ground):
 def test_without_sizes_and_aim_there_is_no_trend(session, sheet):
     free = {key: value for key, value in sheet.items() if key != "fit"}
 
-    assert trend(session(free).state, "mm") == {"trend#figure": None}
+    shown = trend(session(free).state, "mm")
+
+    assert shown["trend#figure"] is None
+    assert "puts a point here" in shown["trend-none"]
+
+
+def test_a_trend_without_a_point_says_what_will_appear_and_one_with_points_is_silent(session, ground):
+    assert "puts a point here" in trend(session().state, "mm")["trend-none"]
+    assert trend(ground.state, "mm")["trend-none"] == ""
