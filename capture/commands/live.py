@@ -124,7 +124,7 @@ async def session(
         files=files,
     )
     if said:
-        echo(f"stopped: {recorder.due} events in {recorder.path}", err=True)
+        echo(f"stopped: {recorder.due} lines in {recorder.path}", err=True)
 
 
 def guarded(work: Callable[[], None]) -> int:

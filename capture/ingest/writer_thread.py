@@ -96,7 +96,7 @@ class WriterThread(Generic[S]):
         since = self._busy_since  # once, as the thread may clear it at any moment
         if since is not None and time.monotonic() - since > _SLOW:
             waiting = self._waiting.qsize()
-            self._say(f"not on disk: the disk does not answer; {waiting} events more wait in memory")
+            self._say(f"not on disk: the disk does not answer; {waiting} more lines wait in memory")
 
     async def write(self) -> None:
         """Has all written until closed.

@@ -158,7 +158,9 @@ class Recorder:
     def _unwritten(self, where: str) -> str:
         events = sum(kept.events for kept in self._kept)
         readings = sum(kept.readings for kept in self._kept)
-        return f"not on disk: {events} events ({readings} readings), {where}: {self.path}: {self._error}"
+        return (
+            f"not on disk: {events} lines ({readings} of them readings), {where}: {self.path}: {self._error}"
+        )
 
     @property
     def loss(self) -> str:

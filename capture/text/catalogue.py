@@ -31,7 +31,7 @@ SENTENCES: Final[dict[str, str]] = {
         "move the table {moved} {way} the wheel where it is read "
         "(indicator {shown}; tailstock end {end} the wheel)"
     ),
-    "taper.part": "{move}, {share:.0%} of the whole; grind and measure again",
+    "taper.part": "{move}, {share} of the whole; grind and measure again",
     "taper.bow": "{bow} of bow is left that the swivel cannot correct",
     "taper.unsure": "two stations without an uncertainty cannot say whether the taper is real",
     "taper.two": (

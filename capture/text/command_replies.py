@@ -132,7 +132,7 @@ def _said_of_turning(fact: AnyFact, job: Job) -> str:
         case Mask(start=start, stop=stop):
             return f"left out from {start:g}° to {stop:g}°"
         case _:
-            return type(fact).__name__.lower()
+            return "recorded"
 
 
 def signed(value: float, units: Units) -> str:

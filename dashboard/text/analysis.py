@@ -214,6 +214,7 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "readings.old": "◷ Old: nothing has come for {age}.",
     "readings.simulated": "◇ Simulated: no gauge sent this.",
     "readings.none": "No reading yet.",
+    "readings.said-all": "From {low} to {high} min: all {whole} readings are drawn.",
     "readings.said": (
         "From {low} to {high} min: {whole} readings, {drawn} of them drawn. No smallest and no largest "
         "is left out."
@@ -222,7 +223,7 @@ REQUEST_WORDS: Final[dict[str, str]] = {
     "compare.with": "The other recording of this folder",
     "compare.axis": "{unit} from the aim",
     "compare.decided": "Verdicts then and now",
-    "compare.settings": "Other limits, in mm, such as spark_out.limit=0.001 warm.limit=0.001",
+    "compare.settings": "Other limits as the job sheet names them, in mm, such as spark_out.limit=0.001",
     "compare.note": (
         "The whole recording is judged again by this version of the program, with the limits you enter. "
         "The recording does not change."

@@ -108,7 +108,7 @@ STEP_WORDS: Final[dict[str, str]] = {
         "printed on the wheel decides."
     ),
     "work.on-sheet": "On the sheet: {marking}.",
-    "work.set-rpm": "Work at {rpm} a minute is the middle of what is usual.",
+    "work.set-rpm": "Work at {rpm} rpm is the middle of what is usual.",
     "work.set-table": "Table at most {speed} a minute.",
     "work.slender": (
         "{ratio} diameters long between centres: 10 N in its middle bend it by {bends} (a beam on "

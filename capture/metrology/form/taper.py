@@ -201,7 +201,10 @@ def correct(
     adjust = share * toward * swivel.sign + 0.0
     if share:
         move = _movement(adjust, toward, theta)
-        remarks = (message("taper.part", move=move, share=share) if share < 1.0 else move, *remarks)
+        remarks = (
+            message("taper.part", move=move, share=f"{100.0 * share:.0f} %") if share < 1.0 else move,
+            *remarks,
+        )
     return TableMove(
         verdict=verdict,
         said=remarks,

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from capture.report.terminal.tables import table
 from capture.sheet.job import Units
-from capture.text.lengths import place, size, small
+from capture.text.lengths import place, size, small, thickness
 
 WORK_HEAD: Final = ("figure", "is", "usual", "so it is", "from")
 
@@ -66,12 +66,12 @@ def figure_text(value: float | None, unit: str, units: Units) -> str:
     """A figure of wheel and work in the person's units; speeds stay as the handbook's metric columns.
 
     >>> figure_text(0.0254, "mm", "in"), figure_text(31.4159, "m/s", "mm"), figure_text(None, "1", "mm")
-    ('0.00100 in', '31.4 m/s', '–')
+    ('0.001 in', '31.4 m/s', '–')
     """
     if value is None:
         return "–"
     if unit == "mm":
-        return size(value, units)
+        return thickness(value, units)
     return f"{value:.1f}" if unit == "1" else f"{value:.1f} {unit}"
 
 
@@ -115,7 +115,7 @@ def work_text(found: Mapping[str, Any], units: Units) -> str:
     if to_set["work_rpm"] is not None:
         most = to_set["table_speed_most"]
         speed = "" if most is None else f", table at most {size(most, units, 1)} a minute"
-        lines.append(f"To set: work {to_set['work_rpm']:.0f} a minute{speed}.")
+        lines.append(f"To set: work {to_set['work_rpm']:.0f} rpm{speed}.")
     slender = found["slender"]
     if slender is not None:
         lines.append(

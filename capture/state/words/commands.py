@@ -55,7 +55,7 @@ USAGE = {
         "standard uncertainty are those of the certificate on the sheet"
     ),
     "read": "read GAUGE VALUE: a reading that was typed, by a gauge like a keyboard or by eye",
-    "reject": "reject NUMBER WHY: set this event aside",
+    "reject": "reject NUMBER WHY: set the reading or word of this number aside",
     "undo": "undo: set the newest word or reading aside",
     "skip": "skip [PART]: leave this place out and go to the next",
     "back": "back [PART]: one place back in the plan",
@@ -286,7 +286,9 @@ def _reject(words: list[str], state: State) -> Reject:
         raise CommandRejected(f"reject: came {words[0] if words else 'nothing'!r}, due {USAGE['reject']}")
     of = int(words[0])
     if of > state.seq:
-        raise CommandRejected(f"reject: came {of}, due the number of a reading or a word, 0 to {state.seq}")
+        raise CommandRejected(
+            f"reject: came {of}, due the number of a reading or a word, at most {state.seq}"
+        )
     if of in state.aside:
         raise CommandRejected(f"reject: {of} is already set aside")
     return Reject(of, _text(words[1:], "reject"))

@@ -17,6 +17,7 @@ from capture.sheet.job import Units
 from capture.state.grinding.passes import PassRow
 from capture.state.session import State
 from capture.state.target import target
+from capture.text.lengths import percent
 from dashboard.text.screen import WORDS, word
 from dashboard.views.analysis.figure import axis, blank
 from dashboard.views.elements.boxes import box, grid
@@ -122,7 +123,7 @@ def progress(phase: str, share: float, events: int, why: str) -> list[Any]:
     if phase != "working":
         return [html.P(why or word(f"compare.{phase}"), role="status")]
     bar = html.Progress(value=f"{share:.3f}", max="1", **plain(aria_label=word("compare.decided")))
-    return [html.P(word("compare.working", share=f"{share:.0%}", events=f"{events:,}")), bar]
+    return [html.P(word("compare.working", share=percent(share), events=f"{events:,}")), bar]
 
 
 def decisions(made: State, again: State, units: Units) -> list[Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import floor, log10
 from typing import Any
 
 from dash import dcc, html
@@ -22,6 +23,8 @@ from dashboard.views.status_bar import clock
 HIGH = 190
 """Pixels for each gauge."""
 MOVES = ("whole", "closer", "wider", "earlier", "later")
+MARKS = 5
+"""At most, on the axis of a gauge."""
 LEAST = 0.5
 """Seconds of the closest look."""
 
@@ -92,7 +95,8 @@ def figure(
             "domain": [top - share * 0.86, top],
             "anchor": "x",
             "fixedrange": True,
-            "nticks": 5,
+            "nticks": MARKS,
+            "tickformat": f".{_decimals(values)}f",
         }
         data.append(
             {
@@ -107,6 +111,21 @@ def figure(
         )
     layout["xaxis"]["anchor"] = f"y{len(traces)}" if len(traces) > 1 else "y"
     return {"data": data, "layout": layout}
+
+
+def _decimals(values: Sequence[float]) -> int:
+    """Decimals of the marks on an axis of *values*, so that all have as many: steps of 1, 2 or 5.
+
+    >>> _decimals([54.997, 55.036]), _decimals([19.9, 20.5]), _decimals([0.0, 120.0]), _decimals([])
+    (2, 1, 0, 0)
+    """
+    span = max(values, default=0.0) - min(values, default=0.0)
+    if span <= 0.0:
+        return 0
+    least = span / MARKS
+    power = 10.0 ** floor(log10(least))
+    step = next(power * by for by in (1.0, 2.0, 5.0, 10.0) if power * by >= least * (1.0 - 1e-9))
+    return max(0, -floor(log10(step) + 1e-9))
 
 
 def moved(window: tuple[float, float], move: str, end: float) -> tuple[float, float]:
@@ -150,4 +169,6 @@ def said(traces: Sequence[RawTrace], window: tuple[float, float]) -> str:
         return word("readings.none")
     low, high = (f"{one / 60:.2f}" for one in window)
     whole, drawn = sum(one.readings for one in traces), sum(len(one.values) for one in traces)
+    if drawn == whole:
+        return word("readings.said-all", low=low, high=high, whole=f"{whole:,}")
     return word("readings.said", low=low, high=high, whole=f"{whole:,}", drawn=f"{drawn:,}")

@@ -33,7 +33,7 @@ def verdict(scene: Scene, units: Units) -> dict[str, str | None]:
 
 def _loaded(scene: Scene) -> str:
     if scene.loaded is not None:
-        return word("more.loading", share=f"{scene.loaded:.0%}")
+        return word("more.loading", share=percent(scene.loaded))
     return word("more.loading-seq", seq=scene.state.seq if scene.state is not None else 0)
 
 

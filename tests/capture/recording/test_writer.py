@@ -106,7 +106,7 @@ def test_a_full_disk_keeps_events_in_memory_and_writes_them_when_it_is_back(
     disk.left = room
     assert not recorder.append(beats(2, 20))
     assert not recorder.append(beats(22, 1))
-    assert "not on disk: 21 events (0 readings), kept in memory" in recorder.trouble
+    assert "not on disk: 21 lines (0 of them readings), kept in memory" in recorder.trouble
     assert "No space left" in recorder.trouble
     assert list(read(path))[:2] == beats(0, 2)
     assert recorder.kept > 0

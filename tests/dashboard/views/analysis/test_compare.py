@@ -109,4 +109,4 @@ def test_only_a_new_range_asks_for_other_readings():
 
 def test_what_is_drawn_is_said():
     assert said([], (0.0, 1.0)) == "No reading yet."
-    assert "2 readings, 2 of them drawn" in said([strip()], (0.0, 60.0))
+    assert "all 2 readings are drawn" in said([strip()], (0.0, 60.0))
