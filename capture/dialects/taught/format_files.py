@@ -29,7 +29,8 @@ GUIDE = """\
 #              {number} for a number that is not the reading. fractions = true: 1 35/64.
 #              hexadecimal = 6: counts of six such digits, with their sign as signed says.
 #              counter = 4: words of four such digits are a running number; _ stands for each digit.
-#              point, width, plus, bare, length: how a whole number and a whole line are written.
+#              point, width, column, column_behind, plus, bare, length: how a whole number and a whole
+#              line are written.
 # [[record]]   bytes at fixed places, counted from 0: value.kind = "columns" (text), "digits" (coded
 #              decimals), "count" (binary) or "float"; sign and unit are known or given by a byte (mask
 #              = the bits that count, means = what each state means); constants = bytes that never

@@ -48,6 +48,10 @@ class Meaning(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tru
     """Characters of the number behind its sign, where it is padded with zeros to so many."""
     bare: bool = False
     """It is never padded with zeros, so that a zero before other digits is none of it."""
+    column: int | None = None
+    """Characters of the number with the blanks before it, where it is padded with them to so many."""
+    column_behind: int | None = None
+    """Characters of the number with the blanks behind it, where it is padded with them to so many."""
 
     def fits(self, text: str, number: Number) -> bool:
         """Whether these are the words in *text* round *number*."""
@@ -58,6 +62,9 @@ class Meaning(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tru
         if self.width not in (None, number.end - number.digits):
             return False
         if self.bare and re.match("0[0-9]", text[number.digits :]):
+            return False
+        columns = zip((self.column, self.column_behind), columns_of(text, number), strict=True)
+        if any(due not in (None, came) for due, came in columns):
             return False
         before, after = round_about(text, number, signed=self.sign == "written")
         return _matches(self.before, before) and _matches(self.after, after)
@@ -81,6 +88,13 @@ def _matches(words: str, text: str) -> bool:
     parts = re.split("({digits}|{number})", words)
     pattern = "".join(_WILD.get(part) or re.escape(part) for part in parts)
     return re.fullmatch(pattern, text) is not None
+
+
+def columns_of(text: str, number: Number) -> tuple[int, int]:
+    """Characters of *number* with the blanks before it, and with those behind it."""
+    before, after = text[: number.begin], text[number.end :]
+    size = number.end - number.begin
+    return size + len(before) - len(before.rstrip(" ")), size + len(after) - len(after.lstrip(" "))
 
 
 def round_about(text: str, number: Number, *, signed: bool) -> tuple[str, str]:

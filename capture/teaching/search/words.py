@@ -8,7 +8,7 @@ from itertools import product
 from typing import Final, Literal, TypeAlias
 
 from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.taught.sentences import ANY_DIGITS, ANY_NUMBER, Meaning, round_about
+from capture.dialects.taught.sentences import ANY_DIGITS, ANY_NUMBER, Meaning, columns_of, round_about
 from capture.dialects.taught.written_numbers import Number
 from capture.teaching.search.matching import Match, Taught
 
@@ -87,6 +87,8 @@ def _of_label(
         before, after = key[:2]
         for place, state in enumerate(chosen):
             before, after = (side.replace(_STATE.format(place), state) for side in (before, after))
+        wild = ANY_DIGITS in before + after or ANY_NUMBER in before + after
+        length = None if wild and not _others_padded(own) else _length(own)
         yield Meaning(
             before,
             after,
@@ -94,10 +96,11 @@ def _of_label(
             sign,
             found.displays[unit],
             min(behind) if sure else None,
-            None if ANY_DIGITS in before + after or ANY_NUMBER in before + after else _length(own),
+            length,
             plus,
             _zeros_to(own),
             _bare(own),
+            *((None, None) if length is not None else _columns(own)),
         )
 
 
@@ -227,14 +230,50 @@ def _times(columns: Sequence[tuple[str, ...]]) -> Iterator[set[int]]:
 def _length(candidates: Sequence[Candidate]) -> int | None:
     """The length of all lines, if they are of one length for a reason: padding with zeros or blanks."""
     lengths = {len(text) for _, text, _ in candidates}
-    sizes = {(each.value < 0, number.end - number.digits) for each, _, number in candidates}
-    differ = len(sizes) > len({negative for negative, _ in sizes})  # a sign alone makes up for a digit too
     # Of two blanks one may be the place of a sign.
-    padded = differ or any(
+    padded = _differ(candidates) or any(
         re.match("0[0-9]", text[number.digits :]) or re.search("   $|  [+-]$|[+-] +$", text[: number.digits])
         for _, text, number in candidates
     )
     return lengths.pop() if len(lengths) == 1 and padded else None
+
+
+def _others_padded(candidates: Sequence[Candidate]) -> bool:
+    """Whether all other numbers on the lines that change are padded to a width too, with zeros or blanks.
+
+    A running number that is not makes a line longer one day.
+    """
+    others = [
+        [one for one in re.finditer("[0-9]+", text) if one.end() <= number.begin or one.start() >= number.end]
+        for _, text, number in candidates
+    ]
+    if len(set(map(len, others))) > 1:
+        return False
+    return all(
+        len({one[0] for one in column}) == 1 or any(map(_padded, column))
+        for column in zip(*others, strict=True)
+    )
+
+
+def _padded(number: re.Match[str]) -> bool:
+    """Whether digits are padded with zeros, or with blanks before them; of two one may be for a sign."""
+    before = number.string[: number.start()]
+    return bool(re.match("0[0-9]", number[0]) or re.search("^ +$|   $", before))
+
+
+def _columns(candidates: Sequence[Candidate]) -> tuple[int | None, int | None]:
+    """The characters of all numbers with the blanks before and behind them, where these pad them."""
+    if not _differ(candidates):
+        return None, None
+    sides = zip(*(columns_of(text, number) for _, text, number in candidates), strict=True)
+    before, behind = (widths.pop() if len(widths := set(side)) == 1 else None for side in sides)
+    return before, behind
+
+
+def _differ(candidates: Sequence[Candidate]) -> bool:
+    """Whether numbers of one sign are of different lengths: a sign alone makes up for a digit too."""
+    sizes = {(each.value < 0, number.end - number.digits) for each, _, number in candidates}
+    return len(sizes) > len({negative for negative, _ in sizes})
 
 
 def _whole(text: str, number: Number) -> str:

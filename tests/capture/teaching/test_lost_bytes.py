@@ -69,3 +69,38 @@ def test_what_a_press_left_unfinished_is_no_part_of_the_next_press():
     assert facts == more == []
     assert isinstance(torn[0], Garbled)
     assert [fact.value for fact in read] == [5.0]
+
+
+LINES = {
+    "a padded running number": lambda place, size: f"N{place:04} {size:>9} mm\r\n",
+    "a running number padded with blanks": lambda place, size: f"{place:>6} {size:>9} mm\r\n",
+    "a running number that grows": lambda place, size: f"{place} {size:>10} mm\r\n",
+    "a number with the blanks behind it": lambda place, size: f"{place} {size:<10} mm\r\n",
+}
+
+
+def taught_lines(line):
+    """A gauge that sends a line on a press, with a running number that began before the lesson."""
+    presses = enumerate(SHOWN, 97)
+    given = [Example(((10.0, line(place, one).encode()),), number(one), "mm") for place, one in presses]
+    learnt = learn(given)
+    assert learnt.format is not None, learnt.open
+    return Decoder(dialect(learnt.format, "taught"))
+
+
+NUMBERED = {name: (line, taught_lines(line)) for name, line in LINES.items()}
+
+
+@pytest.mark.parametrize("name", LINES)
+@given(steps=st.lists(st.integers(-20000, 20000), min_size=2, max_size=6), lost=st.sets(st.integers(0, 99)))
+def test_a_padded_number_beside_a_running_number_that_lost_a_byte_is_refused(name, steps, lost):
+    line, decoder = NUMBERED[name]
+    lines = [line(place, f"{each / 1000:.3f}") for place, each in enumerate(steps, 180)]
+    sent = "".join(lines).encode()
+    _, facts = decoder.feed(bytes(byte for at, byte in enumerate(sent) if at not in lost))
+
+    read = [round(fact.value * 1000) for fact in facts if isinstance(fact, Reading)]
+    rest = iter(steps)
+    assert all(any(each == due for due in rest) for each in read), (read, steps)
+    if not lost:
+        assert read == steps
