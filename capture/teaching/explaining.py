@@ -8,7 +8,7 @@ from typing import Final
 
 from capture.dialects.taught.checks import FrameCheck
 from capture.dialects.taught.formats import Format
-from capture.dialects.taught.framing import DelimitedFrame, Gap, StuffedFrame
+from capture.dialects.taught.framing import DelimitedFrame, DoubledFrame, Gap, StuffedFrame
 from capture.dialects.taught.records import FlagByte, Record
 from capture.dialects.taught.sentences import Sentence
 from capture.dialects.taught.values import Columns, Count, Digits, Display, Value
@@ -51,6 +51,9 @@ def _frame(format_: Format) -> str:
         return f"a message is a line that ends in {end}" + (f" and {frame.more} more" if frame.more else "")
     if isinstance(frame, StuffedFrame):
         return f"a message ends in the byte {frame.end:02x}, which is written as two bytes inside it"
+    if isinstance(frame, DoubledFrame):
+        begin, end = (f"{frame.escape:02x} {byte:02x}" for byte in (frame.begin, frame.end))
+        return f"a message stands between {begin} and {end}, inside which {frame.escape:02x} is written twice"
     if isinstance(frame, Gap):
         return f"a message ends when nothing comes for {1000 * frame.gap:.0f} ms"
     return f"a message has {frame.length} bytes"

@@ -9,7 +9,7 @@ from decimal import Decimal, InvalidOperation
 from capture.dialects.decimal import SCALES
 from capture.dialects.taught.checks import KINDS, FrameCheck
 from capture.dialects.taught.formats import Format
-from capture.dialects.taught.framing import LONGEST, DelimitedFrame, Fixed, StuffedFrame
+from capture.dialects.taught.framing import LONGEST, DelimitedFrame, DoubledFrame, Fixed, StuffedFrame
 from capture.dialects.taught.records import FlagByte, Record
 from capture.dialects.taught.sentences import Sentence
 from capture.dialects.taught.values import Display, Value
@@ -45,20 +45,28 @@ def _frame(format_: Format) -> Iterator[str]:
         yield from _wire("frame.end", frame.end)
         if not frame.end:
             yield "frame.end is empty, the bytes that end a line were due"
-        if not 0 <= frame.more <= LONGEST:
-            yield f"frame.more is {frame.more}, 0 or a few bytes were due"
-    elif isinstance(frame, StuffedFrame):
-        marks = (frame.end, frame.escape, frame.escaped_end, frame.escaped_escape)
-        if len(set(marks)) < len(marks) or not all(0 <= mark < 256 for mark in marks):
-            yield f"frame has the bytes {marks}, four different ones from 0 to 255 were due"
-        if not 0 <= frame.flip < 256:
-            yield f"frame.flip is {frame.flip}, 0 to 255 was due"
+    elif isinstance(frame, StuffedFrame | DoubledFrame):
+        yield from _marks(frame)
     elif frame.gap is not None and not 0 < frame.gap <= 60:
         yield f"frame.gap is {frame.gap}, seconds above 0 and up to 60 were due"
+    if isinstance(frame, DelimitedFrame | DoubledFrame) and not 0 <= frame.more <= LONGEST:
+        yield f"frame.more is {frame.more}, 0 or a few bytes were due"
     if isinstance(frame, Fixed):
         lengths = {record.length for record in format_.record}
         if not 0 < frame.length <= LONGEST or lengths != {frame.length}:
             yield f"frame.length is {frame.length}, the length of all records was due ({sorted(lengths)})"
+
+
+def _marks(frame: StuffedFrame | DoubledFrame) -> Iterator[str]:
+    if isinstance(frame, DoubledFrame):
+        marks: tuple[int, ...] = (frame.escape, frame.begin, frame.end)
+    else:
+        marks = (frame.end, frame.escape, frame.escaped_end, frame.escaped_escape)
+        if not 0 <= frame.flip < 256:
+            yield f"frame.flip is {frame.flip}, 0 to 255 was due"
+    if len(set(marks)) < len(marks) or not all(0 <= mark < 256 for mark in marks):
+        due = {3: "three", 4: "four"}[len(marks)]
+        yield f"frame has the bytes {marks}, {due} different ones from 0 to 255 were due"
 
 
 def _wire(key: str, text: str) -> Iterator[str]:

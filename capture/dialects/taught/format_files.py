@@ -20,8 +20,9 @@ GUIDE = """\
 #
 # [frame]      where a message ends: kind = "line" (end = its last bytes), "fixed" (length = bytes;
 #              twice = true: the next must stand in its place before one is read), "gap" (gap =
-#              seconds of silence), or "stuffed" (RFC 1055: ends in c0, which stands as db dc inside;
-#              with flip = 32 as RFC 1662: a byte behind an escape has that bit changed).
+#              seconds of silence), "stuffed" (RFC 1055: ends in c0, which stands as db dc inside;
+#              with flip = 32 as RFC 1662: a byte behind an escape has that bit changed), or "doubled"
+#              (between 10 02 and 10 03, inside which a 10 stands twice).
 # [check]      the sum at its end: kind, at (from the end: -1 is the last byte), size, written (big,
 #              little, HEX, hex or decimal), start (first byte that it covers).
 # [[sentence]] a line of text: number = which number on it counts; each `means` has the words before

@@ -14,8 +14,10 @@ from capture.dialects.dialect import Decoder, Dialect
 from capture.dialects.taught.checks import FrameCheck
 from capture.dialects.taught.framing import (
     LONGEST,
+    MARKED,
     Chunk,
     DelimitedFrame,
+    DoubledFrame,
     Fixed,
     Frame,
     StuffedFrame,
@@ -53,7 +55,7 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
     def read(self, piece: bytes) -> DisplayValue:
         """What one whole piece says; Unread with the reason where that is not certain."""
         piece = self._seven_bits(piece)
-        body = self.frame.body(piece) if isinstance(self.frame, DelimitedFrame | StuffedFrame) else piece
+        body = self.frame.body(piece) if isinstance(self.frame, MARKED) else piece
         try:
             return self._read(body)
         except Unread:
@@ -144,7 +146,7 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
         """Length of the first whole piece in *data*, or 0."""
         if isinstance(self.frame, DelimitedFrame):
             return self.frame.cut(bytes(byte & 0x7F for byte in data) if self.parity else data)
-        if isinstance(self.frame, StuffedFrame):
+        if isinstance(self.frame, StuffedFrame | DoubledFrame):
             return self.frame.cut(data)
         if isinstance(self.frame, Fixed):
             return fixed_cut(self.frame, self.whole, self.begins, self.following)(data)
@@ -178,7 +180,7 @@ def dialect(format_: Format, name: str) -> Dialect:
         max(LONGEST, 3 * frame.length) if isinstance(frame, Fixed) else LONGEST,
         format_.hello.encode("latin-1"),
         format_.ask.encode("latin-1"),
-        None if isinstance(frame, DelimitedFrame | StuffedFrame) else frame.gap,
+        None if isinstance(frame, MARKED) else frame.gap,
         isinstance(frame, DelimitedFrame) and frame.doubt_first,
         unchecked=format_.check is None and isinstance(frame, DelimitedFrame),
         settled=fixed_settled(frame, format_.whole, format_.begins) if isinstance(frame, Fixed) else None,

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from operator import itemgetter
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
 from msgspec import Struct
 
@@ -106,7 +106,59 @@ class StuffedFrame(
         return parts[0] + b"".join(bytes([meant[part[0]]]) + part[1:] for part in parts[1:])
 
 
-Frame: TypeAlias = DelimitedFrame | StuffedFrame | Fixed | Gap
+class DoubledFrame(
+    Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, tag_field="kind", tag="doubled"
+):
+    """A message between two marks, an escape with a byte behind it each, inside which an escape stands twice.
+
+    As DLE STX and DLE ETX part messages of any bytes (ISO 2111).
+    """
+
+    escape: int = 0x10
+    begin: int = 0x02
+    end: int = 0x03
+    more: int = 0
+    """Bytes behind the second mark that still belong to the message (a check)."""
+
+    def cut(self, data: bytes) -> int:
+        """Length of the first whole message with its marks, or 0."""
+        for at, mark in self._marks(data):
+            if mark == self.end:
+                size = at + 2 + self.more
+                return size if size <= len(data) else 0
+        return 0
+
+    def body(self, piece: bytes) -> bytes:
+        """What a message says, with its own bytes; empty where a mark is missing or an escape is alone."""
+        inside: list[bytes] | None = None
+        since = 0
+        for at, mark in self._marks(piece):
+            if mark == self.begin:
+                inside = []
+            elif inside is None:
+                if mark == self.end:
+                    return b""
+            elif mark == self.end:
+                return b"".join([*inside, piece[since:at], piece[at + 2 :]])
+            elif mark == self.escape:
+                inside.append(piece[since : at + 1])
+            else:
+                return b""
+            since = at + 2
+        return b""
+
+    def _marks(self, data: bytes) -> Iterator[tuple[int, int]]:
+        """Where an escape stands in *data*, and the byte behind it."""
+        at = data.find(self.escape)
+        while 0 <= at < len(data) - 1:
+            yield at, data[at + 1]
+            at = data.find(self.escape, at + 2)
+
+
+Frame: TypeAlias = DelimitedFrame | StuffedFrame | DoubledFrame | Fixed | Gap
+
+MARKED: Final = (DelimitedFrame, StuffedFrame, DoubledFrame)
+"""Frames whose end is written in the message itself."""
 
 
 def fixed_cut(

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from capture.dialects.taught.checks import FrameCheck
 from capture.dialects.taught.formats import SURE, Format, decoded
-from capture.dialects.taught.framing import DelimitedFrame, Fixed, Frame, Gap, StuffedFrame
+from capture.dialects.taught.framing import DelimitedFrame, DoubledFrame, Fixed, Frame, Gap, StuffedFrame
 from capture.dialects.taught.records import DisplayValue, Record
 from capture.dialects.taught.sentences import Sentence
 from capture.dialects.taught.values import Count
@@ -236,7 +236,9 @@ def _framed(way: FrameCut, check: FrameCheck | None, finds: Sequence[PlaceMatch]
     """Formats of records: found by what never changes if that is enough, else by an end or a silence."""
     found = tuple(find.record for find in finds)
     length = found[0].length
-    if isinstance(way.frame, StuffedFrame) or (isinstance(way.frame, DelimitedFrame) and way.printable):
+    if isinstance(way.frame, StuffedFrame | DoubledFrame) or (
+        isinstance(way.frame, DelimitedFrame) and way.printable
+    ):
         yield Format(way.frame, check, (), found)
         return
     alone = Format(Fixed(length, gap=PATIENCE), check, (), found)

@@ -17,15 +17,13 @@ from capture.dialects.taught.framing import (
     DelimitedFrame,
     Frame,
     Gap,
-    StuffedFrame,
     bursts,
     pieces,
 )
+from capture.teaching.search.stuffing import stuffed
 
 ENDS = (b"\r\n", b"\n\r", b"\r", b"\n", b"\x03", b"\x04", b"\x00", b";")
 """Line ends to try; what else all captures end in is tried behind them."""
-STUFFED = (StuffedFrame(), StuffedFrame(end=0x7E, escape=0x7D, flip=0x20))
-"""As RFC 1055 and RFC 1662 write a message."""
 TEXT = bytes([1, 2, 3, 4, 9, 12, 27, *range(32, 127)])
 """What a line has in it: what can be printed, what begins and ends a text, and the escape and form
 feed of a terminal (ECMA-48)."""
@@ -88,7 +86,7 @@ def ways(captures: Captures) -> Iterator[FrameCut]:
     text = [way for way in lines if way.printable]
     yield from text
     if not text:
-        yield from _stuffed(captures)
+        yield from (FrameCut(frame, cut) for frame, cut in stuffed(_joined(captures)))
     yield from _silences(captures)
     if not text:
         yield from _beats(captures)
@@ -143,28 +141,6 @@ def _prompt(whole: Sequence[bytes], end: bytes) -> str | None:
     if re.search(rb"[0-9+.,-]", rest):
         return None
     return "" if len(rest) > LONGEST_PROMPT or rest.strip(TEXT) else rest.decode("latin-1")
-
-
-def _stuffed(captures: Captures) -> Iterator[FrameCut]:
-    """Messages between ends that stand nowhere inside, all of one length once their own bytes are back."""
-    whole = _joined(captures)
-    for frame in STUFFED:
-        if frame.flip and not any(_surrounded(data, frame) for data in whole):
-            continue
-        found = [[frame.body(piece) for piece in pieces(frame.cut, data)] for data in whole]
-        bodies = [[body for body in some if body] for some in found]
-        length = max((len(body) for some in bodies for body in some), default=0)
-        # The first may lack its head.
-        cut = [some[len(some[0]) < length :] if some else some for some in bodies]
-        even = {len(body) for some in cut for body in some} == {length}
-        if length >= (2 if frame.flip else SHORTEST_BEAT) and all(cut) and even:
-            yield FrameCut(frame, tuple(map(tuple, cut)))
-
-
-def _surrounded(data: bytes, frame: StuffedFrame) -> bool:
-    """Whether an escape, or an end before a message too, shows that *data* is stuffed and 7E is no head."""
-    end = bytes([frame.end])
-    return frame.escape in data or 2 * end in data or (data[:1] == data[-1:] == end)
 
 
 def _headed(cut: Pieces) -> Pieces:

@@ -44,6 +44,7 @@ constants = { 0 = "02" }
 """
 TAUGHT_GAP = TAUGHT_COUNT.replace('"fixed", length = 6', '"gap", gap = 0.05')
 TAUGHT_STUFFED = TAUGHT_COUNT.replace('"fixed", length = 6', '"stuffed"')
+TAUGHT_DOUBLED = TAUGHT_COUNT.replace('"fixed", length = 6', '"doubled"')
 COUNT = b"\2\0\x30\x39"
 INCHES = Presentation(format=0x10, exponent=-4, unit=0x27A2)
 
@@ -69,6 +70,10 @@ DIALECTS = {
     "taught count with its end stuffed": (
         load(TAUGHT_STUFFED, "stuffed"),
         [_answer(COUNT) + b"\xc0", b"\xc0" + _answer(COUNT) + b"\xc0", b"\xdb\xdc\xc0", b"\xdb\xc0"],
+    ),
+    "taught count with its escape doubled": (
+        load(TAUGHT_DOUBLED, "doubled"),
+        [b"\x10\2" + _answer(COUNT) + b"\x10\3", b"\x10\2\x10\x10\x10\3", b"\x10\2\x10", b"\x10\3"],
     ),
     "taught count between silences": (load(TAUGHT_GAP, "gap"), [_answer(COUNT), COUNT]),
 }

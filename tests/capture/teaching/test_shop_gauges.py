@@ -161,6 +161,27 @@ def test_a_message_is_stuffed_as_rfc_1662_writes_it():
         assert value(gauge, escaped(b"\x21" + steps.to_bytes(4))) == steps / 1000
 
 
+def marked(body, check=b""):
+    return b"\x10\x02" + body.replace(b"\x10", b"\x10\x10") + b"\x10\x03" + check
+
+
+@pytest.mark.parametrize("checked", [False, True])
+def test_a_message_between_marks_has_its_escapes_twice(checked):
+    """DLE STX and DLE ETX, a DLE inside sent twice (ISO 2111); a sum behind the last mark or none."""
+
+    def frame(steps):
+        body = b"\x21" + steps.to_bytes(4, signed=True)
+        return marked(body, bytes([sum(body) & 0xFF]) if checked else b"")
+
+    gauge = taught(lambda one: frame(int(Decimal(one).scaleb(3))))
+
+    for steps in (0x10, 0x1010, 0x1003, 0x1002, -0x10, 23_000):
+        assert value(gauge, frame(steps)) == steps / 1000
+    assert all(
+        isinstance(fact, Garbled) for fact in heard(gauge, frame(0x1010).replace(b"\x10" * 4, b"\x10" * 3))
+    )
+
+
 def test_the_least_bit_is_sent_first():
     def frame(one):
         steps = int(Decimal(one).scaleb(3))

@@ -19,6 +19,8 @@ from typing import Final
 from msgspec import Struct, field
 
 from capture.benchmarks.trials.teaching.composed.frames import composed_frame
+from capture.benchmarks.trials.teaching.composed.mixed_bytes import mixed_bytes, mixed_streams
+from capture.benchmarks.trials.teaching.composed.mixed_lines import mixed_lines
 from capture.benchmarks.trials.teaching.composed.shop_bytes import shop_bytes
 from capture.benchmarks.trials.teaching.composed.shop_text import shop_text
 from capture.benchmarks.trials.teaching.composed.texts import composed_line, keyed_line, plain_line
@@ -39,6 +41,9 @@ KINDS: Final[Mapping[str, Callable[[random.Random], WiredGauge]]] = {
     "frame": composed_frame,
     "shop text": shop_text,
     "shop bytes": shop_bytes,
+    "mixed lines": mixed_lines,
+    "mixed bytes": mixed_bytes,
+    "mixed streams": mixed_streams,
 }
 MESSAGES: Final = 60
 """Messages of each unit after the lesson."""

@@ -114,7 +114,7 @@ def test_all_faults_of_a_file_are_named_at_once_with_their_keys():
 
     assert caught.value.faults == [
         "gauge.toml: hallo is not known here; 'hello'?",
-        "gauge.toml: frame.kind is 'fixd', 'line' or 'stuffed' or 'fixed' or 'gap' was due",
+        "gauge.toml: frame.kind is 'fixd', 'line' or 'stuffed' or 'doubled' or 'fixed' or 'gap' was due",
         "gauge.toml: check.kind is 3, text was due",
         "gauge.toml: check.at is 'x', a whole number was due",
         "gauge.toml: record[0].length is True, a whole number was due",
