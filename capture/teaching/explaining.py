@@ -31,6 +31,9 @@ _ORDERS = {
 
 NEAR_FULL: Final = "show another reading near full travel"
 """Each such reading makes a scale that is no round number surer."""
+MORE: Final = "show another reading, between those before"
+ENOUGH: Final = 7
+"""Readings after which what a message has beside the number is known well enough (our own choice)."""
 
 
 def understood(format_: Format) -> Iterator[str]:
@@ -130,10 +133,24 @@ def _value(value: Value) -> str:
     return f"the reading is {kind} of {value.size} bytes at byte {value.at}, {order}{sign}"
 
 
-def questions(format_: Format) -> Iterator[str]:
-    """What to show so that less is refused; nothing where all is known."""
+def questions(format_: Format, readings: int = ENOUGH) -> Iterator[str]:
+    """What to show after so many *readings* so that less is refused; nothing where all is known."""
     if len(format_.sentence) + len(format_.record) > 1:
         yield "show a reading far from those before: what came can be understood in more than one way"
+    for record in format_.record:
+        if any(map(_shared, (record.sign, record.unit))):
+            yield _one_more(record)
+    if any(map(_unsure_scale, _displays(format_))):
+        yield NEAR_FULL
+    if readings < ENOUGH and _says_more(format_):
+        yield MORE
+    yield from _not_shown(format_)
+    if format_.following > 1:
+        yield "set the gauge to pause between its messages, if it can, and show a reading"
+
+
+def _not_shown(format_: Format) -> Iterator[str]:
+    """What to do to show each sign, and each unit that the gauge may have."""
     signs: set[str] = set()
     units: set[str] = set()
     for sentence in format_.sentence:
@@ -144,18 +161,35 @@ def questions(format_: Format) -> Iterator[str]:
     for record in format_.record:
         signs |= set("+-" if isinstance(record.sign, tuple) or record.sign == "written" else record.sign)
         units |= set(record.display)
-        if any(map(_shared, (record.sign, record.unit))):
-            yield _one_more(record)
-    if any(map(_unsure_scale, _displays(format_))):
-        yield NEAR_FULL
     if "-" not in signs:
         yield "show a negative reading"
     if "+" not in signs:
         yield "show a positive reading"
     if len(units) == 1:
         yield "press the unit key and show a reading, if the gauge has another unit"
-    if format_.following > 1:
-        yield "set the gauge to pause between its messages, if it can, and show a reading"
+
+
+def _says_more(format_: Format) -> bool:
+    """Whether something beside the number, its sign and its unit changed in the messages, and may go on."""
+    for sentence in format_.sentence:
+        meant = [(means.unit, means.sign) for means in sentence.means]
+        if len(meant) > len(set(meant)):  # a judgement in words
+            return True
+    return any(_has_other_fields(record, format_.check) for record in format_.record)
+
+
+def _has_other_fields(record: Record, check: FrameCheck | None) -> bool:
+    """Whether bits of *record* changed that are neither its number nor its sign, its unit or its check."""
+    known = [0] * record.length
+    for at, mask in (*record.value.bits().items(), *((at, mask) for at, mask, _ in record.fixed)):
+        known[at] |= mask
+    for around in (record.sign, record.unit):
+        for flag in around if isinstance(around, tuple) else ():
+            known[flag.at] |= int(flag.mask, 16)
+    if check:
+        begin = record.length + check.at
+        known[begin : begin + check.size] = [0xFF] * check.size
+    return any(mask != 0xFF for mask in known)
 
 
 def _shared(around: object) -> bool:

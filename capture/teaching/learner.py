@@ -60,11 +60,15 @@ def learn(examples: Sequence[Example]) -> Learnt:
             )
     found = explain(examples)
     if found is not None:
-        return Learnt(found, tuple(explaining.understood(found)), tuple(explaining.questions(found)))
+        return Learnt(
+            found, tuple(explaining.understood(found)), tuple(explaining.questions(found, len(examples)))
+        )
     odd = list(_odd_ones(examples)) if len(examples) > 3 else []
     for place, rest in odd:
         if _reads(rest, examples[place]):
-            return Learnt(rest, tuple(explaining.understood(rest)), tuple(explaining.questions(rest)))
+            return Learnt(
+                rest, tuple(explaining.understood(rest)), tuple(explaining.questions(rest, len(examples)))
+            )
     # Lines with words are understood before bytes that happen to stand at the same places.
     odd = [each for each in odd if each[1].sentence] or odd
     if len(odd) == 1:
@@ -92,14 +96,19 @@ def _left_out(examples: Sequence[Example], place: int, rest: Format) -> Learnt |
     shown, understood = f"{odd.shown:f} {odd.unit}", tuple(explaining.understood(rest))
     if not readings and not _slip_in(examples, place):
         again = f"show {shown} again: what came with it is unlike what came with the others"
-        return Learnt(rest, understood, (again, *explaining.questions(rest)), unlike=place)
+        return Learnt(rest, understood, (again, *explaining.questions(rest, len(examples))), unlike=place)
     slipped = not readings or any(
         said.value == odd.shown or _one_slip(said.text, f"{odd.shown:f}") for said in readings
     )
     if not slipped and len(examples) < SURELY:
         return None
     again = f"show {shown} again: it does not fit the others"
-    return Learnt(rest if slipped else None, understood, (again, *explaining.questions(rest)), mistyped=place)
+    return Learnt(
+        rest if slipped else None,
+        understood,
+        (again, *explaining.questions(rest, len(examples))),
+        mistyped=place,
+    )
 
 
 def _last_of(chunks: Sequence[Chunk]) -> tuple[Chunk, ...]:

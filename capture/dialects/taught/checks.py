@@ -127,6 +127,12 @@ class FrameCheck(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=
     plus: int = 0
     """A number that is added to the sum (exclusive-or: mixed into it)."""
 
+    @property
+    def bits(self) -> int:
+        """Bits that bytes in the wrong place must have right by chance."""
+        per_byte = {"HEX": 4.0, "hex": 4.0, "decimal": 3.3}
+        return int(per_byte.get(self.written, 8.0) * self.size)
+
     def write(self, number: int) -> bytes:
         """*number* as it stands in the frame."""
         if self.written == "decimal":

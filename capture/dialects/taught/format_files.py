@@ -27,7 +27,8 @@ GUIDE = """\
 #              little, HEX, hex or decimal), start (first byte that it covers).
 # [[sentence]] a line of text: number = which number on it counts; each `means` has the words before
 #              and after the number, and what they mean. {digits} stands for digits that mean nothing,
-#              {number} for a number that is not the reading. fractions = true: 1 35/64.
+#              {number} for a number that is not the reading, {number-} for one with its sign behind it.
+#              fractions = true: 1 35/64.
 #              hexadecimal = 6: counts of six such digits, with their sign as signed says.
 #              counter = 4: words of four such digits are a running number; _ stands for each digit.
 #              point, width, column, column_behind, plus, bare, length: how a whole number and a whole

@@ -126,8 +126,7 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
     @property
     def check_bits(self) -> int:
         """Bits of its check."""
-        per_byte = {"HEX": 4.0, "hex": 4.0, "decimal": 3.3}
-        return int(per_byte.get(self.check.written, 8.0) * self.check.size) if self.check else 0
+        return self.check.bits if self.check else 0
 
     @property
     def head_bits(self) -> int:
@@ -183,7 +182,11 @@ def dialect(format_: Format, name: str) -> Dialect:
         None if isinstance(frame, MARKED) else frame.gap,
         isinstance(frame, DelimitedFrame) and frame.doubt_first,
         unchecked=format_.check is None and isinstance(frame, DelimitedFrame),
-        settled=fixed_settled(frame, format_.whole, format_.begins) if isinstance(frame, Fixed) else None,
+        settled=(
+            fixed_settled(frame, format_.whole, format_.begins, checked=format_.check is not None)
+            if isinstance(frame, Fixed)
+            else None
+        ),
         parted=isinstance(frame, Fixed),
     )
 

@@ -187,10 +187,12 @@ def fixed_cut(
     return cut
 
 
-def fixed_settled(frame: Fixed, whole: Callable[[bytes], bool], begins: Callable[[bytes], bool]) -> Cut:
+def fixed_settled(
+    frame: Fixed, whole: Callable[[bytes], bool], begins: Callable[[bytes], bool], *, checked: bool
+) -> Cut:
     """Length of the first message where nothing came behind the last, or of what is none before it.
 
-    0 where no whole messages stand there up to the end.
+    0 where no whole messages stand there up to the end, or, of *checked* ones, up to one that has only begun.
     """
     length = frame.length
 
@@ -199,7 +201,8 @@ def fixed_settled(frame: Fixed, whole: Callable[[bytes], bool], begins: Callable
             later = range(first + length, len(data), length)
             if whole(data[first : first + length]) and all(begins(data[at : at + length]) for at in later):
                 return first or length
-        return 0
+        begun = checked and length < len(data) < 2 * length and begins(data[length:])
+        return length if begun and whole(data[:length]) else 0
 
     return settled
 

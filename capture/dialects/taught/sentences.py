@@ -19,8 +19,19 @@ ANY_DIGITS = "{digits}"
 ANY_NUMBER = "{number}"
 """Stands in a sentence for a number, with or without a sign and a point, that is not the reading."""
 
-_WILD = {ANY_DIGITS: "[0-9]++", ANY_NUMBER: " ?+(?:[+-] ?+)?+(?:[0-9]++(?:[.,][0-9]++)?+|[.,][0-9]++)"}
-"""Each can take what it takes in one way alone: with two ways for a blank, forty numbers have 2^40."""
+ANY_SIGNED_BEHIND = "{number-}"
+"""Stands in a sentence for a number that is not the reading and has its sign behind it."""
+
+WILD = {
+    ANY_DIGITS: "[0-9]++",
+    ANY_NUMBER: " ?+(?:[+-] ?+)?+(?:[0-9]++(?:[.,][0-9]++)?+|[.,][0-9]++)",
+    ANY_SIGNED_BEHIND: " ?+[0-9]++(?:[.,][0-9]++)?+[+-]",
+}
+"""The pattern of what stands for more than itself in a sentence.
+
+Each can take what it takes in one way alone: with two ways for a blank, forty numbers have 2^40.
+"""
+_ANY_WILD = "|".join(map(re.escape, WILD))
 
 
 def counter(digits: int, point: str) -> str:
@@ -77,16 +88,16 @@ class Meaning(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=Tru
     @property
     def has_a_word_before(self) -> bool:
         """Whether what stands before it is more than digits, so that noise in front is none of the number."""
-        known = self.before.replace(ANY_DIGITS, "").replace(ANY_NUMBER, "")
+        known = re.sub(_ANY_WILD, "", self.before)
         return bool(known.strip("0123456789+-., "))
 
 
 def _matches(words: str, text: str) -> bool:
-    if not any(wild in words for wild in _WILD):
+    if not any(wild in words for wild in WILD):
         return words == text
     # Possessive: a file with many of them in a row must not make one line take for ever.
-    parts = re.split("({digits}|{number})", words)
-    pattern = "".join(_WILD.get(part) or re.escape(part) for part in parts)
+    parts = re.split(f"({_ANY_WILD})", words)
+    pattern = "".join(WILD.get(part) or re.escape(part) for part in parts)
     return re.fullmatch(pattern, text) is not None
 
 

@@ -106,15 +106,18 @@ class Digits(
     blank: bool = False
     """Leading zeros are sent as hexadecimal F."""
 
-    def raw(self, frame: bytes) -> Decimal:
-        """The digits as a whole number; Unread if one is no digit."""
+    def text(self, frame: bytes) -> str:
+        """The digits in hexadecimal, the most significant first."""
         if self.packing == "bytes":
             text = frame.hex()[1::2]
         else:
             text = (frame if self.packing == "high first" else frame.translate(_SWAPPED)).hex()
         text = text[self.at : self.at + self.size].upper()
-        if self.backward:
-            text = text[::-1]
+        return text[::-1] if self.backward else text
+
+    def raw(self, frame: bytes) -> Decimal:
+        """The digits as a whole number; Unread if one is no digit."""
+        text = self.text(frame)
         if self.blank:
             text = text.lstrip("F").rjust(self.size, "0") if text.strip("F") else text
         if len(text) != self.size or not text.isdecimal():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from functools import reduce
-from itertools import pairwise
+from itertools import pairwise, product
 from operator import or_
 
 from capture.dialects.taught.records import FlagByte
@@ -113,3 +113,48 @@ def _counts(pairs: Sequence[tuple[bytes, bytes]], at: int) -> int:
             if all((before % 16 + 1) % base == after % 16 for before, after in steps):
                 return 0x0F
     return 0
+
+
+LEAST_STEPS = 3
+"""Steps in one direction that are no chance (our own choice)."""
+
+
+def going_on(frames: Sequence[bytes], free: Sequence[int], *, big: bool) -> set[int]:
+    """The bytes of fields that only grow or only fall, such as a clock, a running number, a battery's state.
+
+    With them goes the byte above, which did not change yet and will. On which side it is the field itself
+    shows, or the one side on which nothing else stands, or the value's order: *big*, the large end first.
+    """
+    steady = [each == 0xFF and len({frame[at] for frame in frames}) == 1 for at, each in enumerate(free)]
+    found: set[int] = set()
+    for step, at in product((-1, 1), range(len(free))):
+        for places in (range(at, at + step * size, step) for size in (3, 2)):
+            if 0 <= places[-1] < len(free) and _goes_one_way(frames, free, places):
+                above = places[-1] + step
+                reached = 0 <= above < len(free) and steady[above] and _reaches(frames, places)
+                found.update((*places, above) if reached else places)
+                break
+    for at in range(len(free)):
+        if at not in found and _goes_one_way(frames, free, range(at, at + 1)):
+            sides = [one for one in (at - 1, at + 1) if 0 <= one < len(free) and steady[one]]
+            found.update((at, *(sides if len(sides) < 2 else sides[:1] if big else sides[1:])))
+    return found
+
+
+def _goes_one_way(frames: Sequence[bytes], free: Sequence[int], places: range) -> bool:
+    """Whether the number at *places*, the least byte first, only grows or only falls, or begins anew."""
+    if any(free[place] != 0xFF or len({frame[place] for frame in frames}) == 1 for place in places):
+        return False
+    numbers = [sum(frame[place] << 8 * shift for shift, place in enumerate(places)) for frame in frames]
+    every = 1 << 8 * len(places)
+    steps = [(after - before) % every for before, after in pairwise(numbers) if before != after]
+    if len(steps) < LEAST_STEPS:
+        return len(steps) == LEAST_STEPS - 1 and set(steps) == {1}
+    return all(step < every // 4 for step in steps) or all(step > every - every // 4 for step in steps)
+
+
+def _reaches(frames: Sequence[bytes], places: range) -> bool:
+    """Whether the highest byte at *places* changed in half of the steps or more: soon the one above will."""
+    changes = sum(one[places[-1]] != other[places[-1]] for one, other in pairwise(frames))
+    steps = sum(any(one[at] != other[at] for at in places) for one, other in pairwise(frames))
+    return 2 * changes >= steps

@@ -6,26 +6,38 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
-from itertools import count, pairwise
+from functools import cached_property
+from itertools import pairwise
 
 from msgspec.structs import replace
 
 from capture.dialects.taught.checks import FrameCheck
 from capture.dialects.taught.formats import SURE, Format, decoded
-from capture.dialects.taught.framing import DelimitedFrame, DoubledFrame, Fixed, Frame, Gap, StuffedFrame
+from capture.dialects.taught.framing import (
+    MARKED,
+    Chunk,
+    DelimitedFrame,
+    DoubledFrame,
+    Fixed,
+    Frame,
+    Gap,
+    StuffedFrame,
+    bursts,
+)
 from capture.dialects.taught.records import DisplayValue, Record
 from capture.dialects.taught.sentences import Sentence
 from capture.dialects.taught.values import Count
 from capture.teaching.examples import Example
 from capture.teaching.search.checks import find as find_check
-from capture.teaching.search.frames import TEXT, FrameCut, ways
-from capture.teaching.search.matching import EXACT, LEEWAYS, MOST_COARSE, Leeway, Taught, evidence
+from capture.teaching.search.frames import FrameCut, ways
+from capture.teaching.search.matching import EXACT, LEEWAYS, MOST_COARSE, NEWEST, Leeway, Taught, evidence
+from capture.teaching.search.phases import headed, most_natural, undivided
 from capture.teaching.search.places import PlaceMatch, records
 from capture.teaching.search.scales import proof as scale_proof
 from capture.teaching.search.texts import counts_on_lines, sentences
 
-MOST_PIECES = 6
-"""The last pieces of a capture came when the display was read; more tell nothing new."""
+OLDEST = 2
+"""Pieces from its beginning that show what changed since, though the display did not."""
 MOST_RIVALS = 3
 """Ways to understand the same examples that are kept until one is left."""
 LEAST_EVIDENCE = {"text": 12.0, "places": 24.0}
@@ -40,91 +52,64 @@ PATIENCE = 0.25
 
 def explain(examples: Sequence[Example], *, beyond_doubt: bool = False) -> Format | None:
     """The likeliest format that explains all *examples*; *beyond_doubt* leaves out unlikely cuts."""
-    all_ways = list(ways([each.chunks for each in examples])) if examples else []
-    likely = [
-        way for way in all_ways if way.sure and (way.printable or not isinstance(way.frame, DelimitedFrame))
-    ]
+    every = list(ways([each.chunks for each in examples])) if examples else []
+    unsure = [_Checked(way) for way in every if not way.sure]
+    sure = [_Checked(way) for way in every if way.sure]
+    likely = [one for one in sure if one.way.printable or not isinstance(one.way.frame, DelimitedFrame)]
     for leeway in LEEWAYS[:1] if beyond_doubt else LEEWAYS:
-        unsure: list[FrameCut] = []
-        for way in likely if beyond_doubt or leeway != EXACT else all_ways:
-            if not way.sure:
-                unsure.append(way)
-                continue
-            found = _first(way, examples, leeway, _check(way))
-            if found:
-                return found
-        found = _phased(unsure, examples, leeway)
+        found = _first(likely, examples, leeway)
+        if found is None and not beyond_doubt:
+            found = _phased(unsure, examples, leeway)
+        if found is None and not beyond_doubt and leeway == EXACT:
+            # Among bytes that are no text the end of a line may be any byte: it is tried last.
+            found = _first([one for one in sure if one not in likely], examples, leeway)
         if found:
             return found
     return None
 
 
-def _first(
-    way: FrameCut, examples: Sequence[Example], leeway: Leeway, check: FrameCheck | None
-) -> Format | None:
-    """The likeliest format that explains *examples* cut in one way."""
-    fits = _formats(way, examples, leeway, check)
-    return next((each for each in fits if _agrees_with_all(each, examples, leeway)), None)
+class _Checked:
+    """A way to cut, and the check of the frames that it gives, which is looked for once."""
+
+    def __init__(self, way: FrameCut) -> None:
+        self.way = way
+
+    @cached_property
+    def check(self) -> FrameCheck | None:
+        return _check(self.way)
+
+    @property
+    def strong(self) -> bool:
+        """Whether the check alone tells where in a stream a frame begins."""
+        return self.check is not None and self.check.bits >= SURE
 
 
-def _phased(some: Sequence[FrameCut], examples: Sequence[Example], leeway: Leeway) -> Format | None:
+def _first(some: Sequence[_Checked], examples: Sequence[Example], leeway: Leeway) -> Format | None:
+    """The likeliest format that explains *examples* cut in one of *some* ways, in their order."""
+    return next(
+        (
+            each
+            for one in some
+            for each in _formats(one.way, examples, leeway, one.check)
+            if _agrees_with_all(each, examples, leeway)
+        ),
+        None,
+    )
+
+
+def _phased(some: Sequence[_Checked], examples: Sequence[Example], leeway: Leeway) -> Format | None:
     """The format of a stream whose frames may begin at any of some places: a check or a head shows which."""
-    checks = [_check(way) for way in some]
     for checked in (True, False):
         found = [
-            (way, format_)
-            for way, check in zip(some, checks, strict=True)
-            if way.headed and (check is not None) == checked
-            for format_ in [_first(way, examples, leeway, check)]
-            if format_ and (format_.check if checked else _headed(format_) and _undivided(format_, way))
+            (one.way, format_)
+            for one in some
+            if (one.way.headed or (checked and one.strong)) and (one.check is not None) == checked
+            for format_ in [_first([one], examples, leeway)]
+            if format_ and (format_.check if checked else headed(format_) and undivided(format_, one.way))
         ]
         if found:
-            return _most_natural(found)
+            return most_natural(found)
     return None
-
-
-def _most_natural(found: Sequence[tuple[FrameCut, Format]]) -> Format | None:
-    """Of formats that differ in where a frame begins, the one with a head and its check last, if one has."""
-
-    def oddity(format_: Format) -> tuple[bool, int, int]:
-        check = format_.check
-        return (check.plus != 0, check.skip, -check.at - check.size) if check else (True, 0, 0)
-
-    headed = sorted((format_ for _, format_ in found), key=oddity)
-    if headed[0].check is None:  # all read the same of a stream: only where a frame is said to begin differs
-        return max(headed, key=_heads)
-    return None if len(headed) > 1 and oddity(headed[0]) == oddity(headed[1]) else headed[0]
-
-
-def _heads(format_: Format) -> int:
-    """How many bytes at the beginning of a record never change."""
-    fixed = {at for at, mask, _ in format_.record[0].fixed if mask == 0xFF} if format_.record else set()
-    return next(at for at in count() if at not in fixed)
-
-
-def _headed(format_: Format) -> bool:
-    """Whether bytes that never change tell beyond doubt where a record begins."""
-    return bool(format_.record) and format_.head_bits >= SURE and _heads(format_) > 0
-
-
-def _undivided(format_: Format, way: FrameCut) -> bool:
-    """Whether value, sign and unit surely belong to one message, wherever in the stream one is said to begin.
-
-    A sign of text stands before its digits. Of bytes, what never changes and might be a head must not stand
-    between them twice: then a sign may belong to the value before it or to the one behind it.
-    """
-    record = format_.record[0]
-    signs = [] if isinstance(record.sign, str) else [flag.at for flag in record.sign]
-    if all(not p.strip(TEXT) for some in way.pieces for p in some):
-        return all(at < min(record.value.bits()) for at in signs)
-    units = [] if isinstance(record.unit, str) else [flag.at for flag in record.unit]
-    used = {*record.value.bits(), *signs, *units}
-    heads = {at for at, mask, value in record.fixed if mask == 0xFF and value and at not in used}
-    between = [at for at in range(min(used), max(used)) if at in heads]
-    if not between:
-        return True
-    rest = len(heads) - len(between)
-    return rest >= 2 and len(between) < 2 and len(signs) + len(units) < 2
 
 
 def _agrees_with_all(format_: Format, examples: Sequence[Example], leeway: Leeway) -> bool:
@@ -188,9 +173,9 @@ def _counts(shown: Sequence[Decimal], decimals: int) -> int:
 
 
 def _whole(some: tuple[bytes, ...]) -> tuple[bytes, ...]:
-    """The last pieces of a stream, without the first, whose head may be missing."""
+    """The last pieces of a stream and its oldest, without the first, whose head may be missing."""
     whole = some[1:] if len(some) > 2 and some[0] not in some[1:] else some
-    return whole[-MOST_PIECES:]
+    return whole if len(whole) <= NEWEST + OLDEST else whole[:OLDEST] + whole[-NEWEST:]
 
 
 def _check(way: FrameCut) -> FrameCheck | None:
@@ -281,7 +266,7 @@ def _agrees(format_: Format, example: Example, leeway: Leeway) -> bool:
 
     Of what silences part at least half must be read: of pieces that are none some look like messages.
     """
-    received = [said for _, said in decoded(format_, example.chunks)]
+    received = [said for _, said in decoded(format_, _joined(format_, example.chunks))]
     readings = [said for said in received if isinstance(said, DisplayValue)]
     if isinstance(format_.frame, Gap) and 2 * len(readings) < len(received):
         return False
@@ -293,3 +278,11 @@ def _agrees(format_: Format, example: Example, leeway: Leeway) -> bool:
         and min(offs, default=0 if leeway.free else room + 1) <= leeway.steps * MOST_COARSE * step
         and max(offs, default=0) <= room
     )
+
+
+def _joined(format_: Format, chunks: Sequence[Chunk]) -> list[Chunk]:
+    """*chunks* in which only silences that end a message of *format_* are left: they are read much faster."""
+    frame = format_.frame
+    if isinstance(frame, MARKED) or frame.gap is None:
+        return [(0.0, b"".join(data for _, data in chunks))]
+    return [(2 * place * frame.gap, burst) for place, burst in enumerate(bursts(chunks, frame.gap))]

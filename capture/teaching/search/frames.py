@@ -49,6 +49,8 @@ ENOUGH = 640
 LEAST_REPEATS = 4
 REPEATED = 800
 """Of a thousand bytes of a burst of LEAST_REPEATS messages, so many are the same one message later."""
+LEAST_ALIGNED = 3
+"""Captures that begin with a message, from which it is no chance that they do (our own choice)."""
 MANY = (2, 3, 4)
 """Messages that one press may send, not all of them the same to the last digit."""
 LEAST_STEADY = 2
@@ -252,7 +254,8 @@ def _gaps(captures: Captures) -> list[float]:
 
 
 def _beats(captures: Captures) -> Iterator[FrameCut]:
-    whole = [data[-ENOUGH:] for data in _joined(captures)]
+    joined = _joined(captures)
+    whole = [data[-ENOUGH:] for data in joined]
     shortest = min(map(len, whole), default=0)
     scores = Counter[int]()
     for length in range(SHORTEST_BEAT, min(LONGEST_BEAT, int(shortest / LEAST_BEATS)) + 1):
@@ -267,12 +270,17 @@ def _beats(captures: Captures) -> Iterator[FrameCut]:
         length for length in likely if not any(length % other == 0 for other in likely if other < length)
     ]
     for length in single[:2]:
-        cuts = [_phased(whole, length, phase) for phase in range(length)]
+        # What stands before a capture that was shortened is another part of the same message.
+        streams = joined != whole or (len(whole) < LEAST_ALIGNED and len(whole[0]) >= LEAST_REPEATS * length)
+        cuts = [_phased(whole, length, phase, streams=streams) for phase in range(length)]
         yield from sorted(cuts, key=lambda way: not way.sure)
 
 
-def _phased(whole: Sequence[bytes], length: int, phase: int) -> FrameCut:
-    """Frames that begin at *phase* in the first capture, and where they fit it best in the others."""
+def _phased(whole: Sequence[bytes], length: int, phase: int, *, streams: bool) -> FrameCut:
+    """Frames that begin at *phase* in the first capture, and where they fit it best in the others.
+
+    *streams*: that a capture begins with a message is chance.
+    """
     rows = _rows(whole[0], length, phase)
     steady = {at: rows[0][at] for at in range(length) if len({row[at] for row in rows}) == 1}
     cut, aligned = [rows], int(phase == 0)
@@ -287,7 +295,9 @@ def _phased(whole: Sequence[bytes], length: int, phase: int) -> FrameCut:
         aligned += shift == 0
         cut.append(rows)
     cut_up = tuple(map(tuple, cut))
-    return FrameCut(None, cut_up, sure=aligned * 5 >= len(whole) * 4, headed=bool(steady.get(0)))
+    return FrameCut(
+        None, cut_up, sure=not streams and aligned * 5 >= len(whole) * 4, headed=bool(steady.get(0))
+    )
 
 
 def _rows(data: bytes, length: int, phase: int) -> list[bytes]:

@@ -19,6 +19,8 @@ FLOAT_SCALES: Final = (Decimal(1), Decimal(1000))
 """A floating-point number is what the display shows, or metres where that shows millimetres."""
 MOST_COARSE: Final = 5
 """A gauge counts at most so many of its display's last digit at a time."""
+NEWEST: Final = 6
+"""Frames in a row that came last, when the display was read; more tell little that is new."""
 ROOM: Final = 4
 """Numbers up to so many times the largest that was taught are read."""
 

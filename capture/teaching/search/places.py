@@ -6,7 +6,6 @@ from collections.abc import Container, Iterator, Sequence
 from decimal import Decimal
 from functools import reduce
 from operator import or_
-from typing import Final
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -14,13 +13,20 @@ from msgspec.structs import replace
 from capture.dialects.decimal import Shown as ShownUnit
 from capture.dialects.taught.checks import FrameCheck
 from capture.dialects.taught.records import Record, Sign
-from capture.dialects.taught.values import Columns, Count, Digits, Display, Float, Order, Unread, Value
-from capture.teaching.search.flags import Bits, flags, running
-from capture.teaching.search.matching import Leeway, Match, Taught
+from capture.dialects.taught.values import (
+    Columns,
+    Count,
+    Digits,
+    Display,
+    Float,
+    Unread,
+    Value,
+)
+from capture.teaching.search.flags import Bits, flags, going_on, running
+from capture.teaching.search.matching import NEWEST, Leeway, Match, Taught
 from capture.teaching.search.scales import may_fit, scales
+from capture.teaching.search.values import values
 
-ORDERS: tuple[Order, ...] = ("ABCD", "DCBA", "CDAB", "BADC")
-MOST_DIGITS = 10
 OPEN = 3
 """Bits of a byte that change for no reason that was found, from which the byte is one of another field: once
 both signs and all units were shown, nothing that counts can stand in its other bits (our own choice)."""
@@ -34,6 +40,8 @@ class PlaceMatch(Struct, frozen=True):
     record: Record
     odd: int
     """Bits that changed from frame to frame without a reason that was found."""
+    mixed: bool
+    """Whether a byte that also changes for another reason tells the sign or the unit: that may be chance."""
     frames: tuple[bytes, ...]
     """The frames that show what the displays showed."""
 
@@ -52,7 +60,7 @@ def records(taught: Sequence[Taught], check: FrameCheck | None, leeway: Leeway) 
         ]
         if 2 <= length <= LONGEST_RECORD and all(each.frames for each in same):
             found += _of_length(same, length, check, leeway)
-    found.sort(key=lambda find: (find.odd, find.record.value.size))
+    found.sort(key=lambda find: (find.mixed, find.odd, find.record.value.size))
     best: list[PlaceMatch] = []
     for find in found:
         held = find.record.value.bits()
@@ -67,7 +75,7 @@ def _of_length(
     taught: Sequence[Taught], length: int, check: FrameCheck | None, leeway: Leeway
 ) -> Iterator[PlaceMatch]:
     summed = set(range(length + check.at, length + check.at + check.size)) if check else set()
-    for value in _values(taught[0].frames, length):
+    for value in values(taught[0].frames, [each.frames[-1] for each in taught], length):
         if summed & value.bits().keys():
             continue  # of a message cut in the wrong place a byte of the number can look like the check
         if isinstance(value, Columns | Digits) and _part_of_longer(value, taught, summed):
@@ -89,80 +97,6 @@ def _part_of_longer(value: Columns | Digits, taught: Sequence[Taught], summed: C
         if digits and len(beside) > len({label[:2] for label in beside}):
             return True
     return False
-
-
-def _values(frames: Sequence[bytes], length: int) -> Iterator[Value]:
-    """Every place and way in which a number might stand."""
-    for size in range(1, min(12, length) + 1):
-        for at in range(length - size + 1):
-            window = [frame[at : at + size] for frame in frames]
-            if all(all(byte in b" +-0123456789" for byte in w) for w in window):
-                yield Columns(at, size)
-            elif all(all(byte in b" +-.,0123456789" for byte in w) for w in window):
-                yield Columns(at, size, ".")
-                yield Columns(at, size, ",")
-    for size in range(2, MOST_DIGITS + 1):
-        for backward in (False, True):
-            for blank in (False, True):
-                yield from (
-                    Digits(at, size, "bytes", backward, blank) for at in range(length - size + 1) if not blank
-                )
-                for at in range(2 * length - size + 1):
-                    yield Digits(at, size, "high first", backward, blank)
-                    yield Digits(at, size, "low first", backward, blank)
-    yield from _binary(frames, length)
-
-
-def _binary(frames: Sequence[bytes], length: int) -> Iterator[Value]:
-    for size in (2, 3, 4):
-        for order in ORDERS if size == 4 else ORDERS[:2]:
-            for signed in ("no", "complement", "magnitude", "offset", "ones"):
-                for at in range(length - size + 1):
-                    yield Count(at, size, order, signed)
-                for at in range(length - 2 * size + 1):
-                    if all(_hexadecimal(frame[at : at + 2 * size]) for frame in frames):
-                        yield Count(at, size, order, signed, hexadecimal=True)
-    yield from _half_bytes(length)
-    yield from _narrow(frames, length)
-    for order in ORDERS:
-        yield from (Float(at, 4, order) for at in range(length - 3))
-        yield from (Float(at, 8, order) for at in range(length - 7))
-
-
-def _half_bytes(length: int) -> Iterator[Value]:
-    """Counts whose half bytes or bits are swapped, or whose first half byte tells the sign or the unit."""
-    for size in (2, 3, 4):
-        for order in ORDERS[:2]:
-            for at in range(length - size + 1):
-                if size < 4:
-                    yield Count(at, size, order, halves=True)
-                yield Count(at, size, order, flagged=True)
-                yield Count(at, size, order, halves=True, flagged=True)
-                yield Count(at, size, order, mirrored=True)
-                yield Count(at, size, order, mirrored=True, flagged=True)
-
-
-WIDTHS: Final = {2: (10, 12, 13, 14), 3: (18, 20, 21, 22)}
-"""Bits of converters that do not fill their bytes, by the bytes (common practice, no source)."""
-
-
-def _narrow(frames: Sequence[bytes], length: int) -> Iterator[Value]:
-    """Signed counts of fewer bits than their bytes have, with zeros above, and of seven bits a byte."""
-    for size in (2, 3, 4):
-        for order in ORDERS[:2]:
-            for at in range(length - size + 1):
-                top = at if order == "ABCD" else at + size - 1
-                for width in WIDTHS.get(size, ()):
-                    if not any(frame[top] >> (width - 8 * (size - 1)) for frame in frames):
-                        yield Count(at, size, order, "complement", width=width)
-                        yield Count(at, size, order, "magnitude", width=width)
-                if not any(byte & 0x80 for frame in frames for byte in frame[at + 1 : at + size]):
-                    yield Count(at, size, order, "complement", sevens=True)
-                    yield Count(at, size, order, sevens=True)
-
-
-def _hexadecimal(window: bytes) -> bool:
-    return all(byte in b"0123456789ABCDEFabcdef" for byte in window)
 
 
 def _raw(value: Value, frame: bytes) -> Decimal | None:
@@ -216,7 +150,7 @@ def _find(
     ]
     whose = [each for each, places in zip(taught, found.chosen, strict=True) for _ in places]
     free = _held(value, length, check)
-    counting = running([each.frames for each in taught], free)
+    counting = running([each.frames[-NEWEST:] for each in taught], free)
     bits = Bits(frames, [mask & ~counts for mask, counts in zip(free, counting, strict=True)])
     units = [each.unit for each in whose]
     signs = ["-" if each.value < 0 else "+" for each in whose] if sign is None else []
@@ -224,13 +158,15 @@ def _find(
     if telling is None or (sign is None and "sign" not in telling):
         return None
     settled = sign in (None, "written") and (len(set(units)) > 1 or all(each.only for each in taught))
-    constants, odd = {}, 0
+    going = _going_on(taught, value, free) if settled else set()
+    constants, odd, mixed = {}, 0, False
     for at in range(length):
         used = reduce(or_, (int(f.mask, 16) for each in telling.values() for f in each if f.at == at), 0)
         rest = bits.free[at] & ~used
         unexplained = (rest & bits.varying[at]).bit_count()
-        steady = 0 if settled and unexplained >= OPEN else rest & ~bits.varying[at]
+        steady = 0 if at in going or (settled and unexplained >= OPEN) else rest & ~bits.varying[at]
         odd += unexplained
+        mixed |= bool(used and unexplained)
         if steady:
             constants[str(at)] = f"{frames[0][at] & steady:02x}" + (
                 "" if steady == 0xFF else f"/{steady:02x}"
@@ -239,7 +175,17 @@ def _find(
     record = Record(
         length, value, telling.get("unit", units[0]), sign or telling["sign"], displays, constants
     )
-    return PlaceMatch(record, odd, tuple(frames))
+    return PlaceMatch(record, odd, mixed, tuple(frames))
+
+
+def _going_on(taught: Sequence[Taught], value: Value, free: Sequence[int]) -> set[int]:
+    """Bytes of fields that go on in one direction, but none beside a short number, which may be its own."""
+    order = value.order if isinstance(value, Count | Float) else "ABCD"
+    found = going_on([frame for each in taught for frame in each.frames], free, big=order[0] in "AB")
+    if isinstance(value, Float) or (isinstance(value, Count) and value.size > 2):
+        return found
+    own = value.bits().keys()
+    return {at for at in found if not own & {at - 1, at + 1}}
 
 
 def _within_seen(

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Final
+from typing import Final, TypeAlias
 
 from capture.dialects.taught.framing import DoubledFrame, StuffedFrame, pieces
 
-FRAMES: Final = (
+Stuffed: TypeAlias = DoubledFrame | StuffedFrame
+
+FRAMES: Final[tuple[Stuffed, ...]] = (
     *(DoubledFrame(more=more) for more in range(3)),
     StuffedFrame(),
     StuffedFrame(end=0x7E, escape=0x7D, flip=0x20),
@@ -19,7 +21,7 @@ SHORTEST, SHORTEST_MARKED = 3, 2
 
 def stuffed(
     captures: Sequence[bytes],
-) -> Iterator[tuple[DoubledFrame | StuffedFrame, tuple[tuple[bytes, ...], ...]]]:
+) -> Iterator[tuple[Stuffed, tuple[tuple[bytes, ...], ...]]]:
     """Frames in which all messages of *captures* are of one length once they have their own bytes back."""
     for frame in FRAMES:
         if not all(_may_be_in(data, frame) for data in captures) or not _shown(captures, frame):
@@ -35,7 +37,7 @@ def stuffed(
             yield frame, tuple(map(tuple, cut))
 
 
-def _may_be_in(data: bytes, frame: DoubledFrame | StuffedFrame) -> bool:
+def _may_be_in(data: bytes, frame: Stuffed) -> bool:
     """Whether *data* has all marks, and of one message nothing else behind the last."""
     if isinstance(frame, StuffedFrame):
         return True
@@ -44,7 +46,7 @@ def _may_be_in(data: bytes, frame: DoubledFrame | StuffedFrame) -> bool:
     return begin in data and end in data and (behind == frame.more or data.count(begin) > 1)
 
 
-def _shown(captures: Sequence[bytes], frame: DoubledFrame | StuffedFrame) -> bool:
+def _shown(captures: Sequence[bytes], frame: Stuffed) -> bool:
     """Whether something shows that a capture is stuffed, and its mark is no head that it always has."""
     if isinstance(frame, DoubledFrame) or not frame.flip:
         return True

@@ -5,18 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from itertools import product
-from typing import Final, Literal, TypeAlias
+from typing import TypeAlias
 
-from capture.dialects.decimal import Shown as ShownUnit
-from capture.dialects.taught.sentences import ANY_DIGITS, ANY_NUMBER, Meaning, columns_of, round_about
+from capture.dialects.taught.sentences import WILD, Meaning, columns_of, round_about
 from capture.dialects.taught.written_numbers import Number
 from capture.teaching.search.matching import Match, Taught
+from capture.teaching.search.others import Label, loosened, without_other_counts, without_other_sizes
 
 Candidate: TypeAlias = tuple[Taught, str, Number]
 """An example, a line of it, and the number on that line which the display showed."""
-
-Label: TypeAlias = tuple[ShownUnit, Literal["+", "-", "written"]]
-"""The unit and the sign that the words of a line must mean."""
 
 Key: TypeAlias = tuple[str, str, int | None]
 """Words before and after a number, and its decimals where they tell the unit."""
@@ -34,10 +31,12 @@ def meanings(candidates: Sequence[Candidate], found: Match, *, signed: bool) -> 
     words = [round_about(text, number, signed=signed) for _, text, number in candidates]
     states: Sequence[tuple[str, ...]] = ()
     if len({(w, label) for w, label in zip(words, labels, strict=True)}) > len(set(labels)):
-        words, states = _judgements(_loosened(words, labels), labels)
-    if signed and len({unit for unit, _ in labels}) > 1:
-        words = _without_other_counts(words, labels)
-    words = _without_other_sizes(words, labels, candidates)
+        words, states = _judgements(loosened(words, labels), labels)
+    comma = any("," in text[number.digits : number.end] for _, text, number in candidates)
+    words = without_other_sizes(words, labels, comma=comma)
+    both = signed or {sign for _, sign in labels} == {"+", "-"}
+    if both and (len({unit for unit, _ in labels}) > 1 or all(each.only for each, _, _ in candidates)):
+        words = without_other_counts(words, labels)
     points = [number.decimals for _, _, number in candidates]
     for tell in (False, True):
         keys: list[Key] = [(*w, point if tell else None) for w, point in zip(words, points, strict=True)]
@@ -87,7 +86,7 @@ def _of_label(
         before, after = key[:2]
         for place, state in enumerate(chosen):
             before, after = (side.replace(_STATE.format(place), state) for side in (before, after))
-        wild = ANY_DIGITS in before + after or ANY_NUMBER in before + after
+        wild = any(each in before + after for each in WILD)
         length = None if wild and not _others_padded(own) else _length(own)
         yield Meaning(
             before,
@@ -126,105 +125,6 @@ def _judgements(
                 states.append(tuple(dict.fromkeys(column)))
         sides.append(["".join(each) for each in zip(*columns, strict=True)])
     return list(zip(*sides, strict=True)), states
-
-
-_OTHER_COUNT = r"(?<![0-9A-Za-z.,+{-])[1-9][0-9]{2,}(?![0-9A-Za-z.,}])"
-"""A number of three digits or more that stands apart: a code of a unit is shorter, or begins with a zero."""
-
-
-def _without_other_counts(words: Sequence[tuple[str, str]], labels: Sequence[Label]) -> list[tuple[str, str]]:
-    """*words* with numbers that stand apart left open, such as a battery's state, if units still show.
-
-    Once both units and both signs were shown there is nothing left that such a number might tell.
-    """
-    opened = [
-        (re.sub(_OTHER_COUNT, ANY_DIGITS, before), re.sub(_OTHER_COUNT, ANY_DIGITS, after))
-        for before, after in words
-    ]
-    same = len(set(zip(opened, labels, strict=True))) == len(set(opened)) == len(set(labels))
-    return opened if same else list(words)
-
-
-def _without_other_sizes(
-    words: Sequence[tuple[str, str]], labels: Sequence[Label], candidates: Sequence[Candidate]
-) -> list[tuple[str, str]]:
-    """*words* with numbers of two decimals and more left open, if they still tell the sign and the unit.
-
-    It is the size of something else that did not change in the lesson, such as the largest so far.
-    """
-    comma = any("," in text[number.digits : number.end] for _, text, number in candidates)
-    mark = "," if comma else r"\."
-    seen, changed = rf"[0-9]*{mark}[0-9]{{2,}}", rf"\{{digits\}}{mark}\{{digits\}}"
-    size = rf"(?: ?[+-] ?| )?(?<![0-9}}{mark}])(?:{seen}|{changed})(?![0-9{mark}])"
-    opened = [tuple(re.sub(size, ANY_NUMBER, side) for side in both) for both in words]
-    same = len(set(zip(opened, labels, strict=True))) == len(set(opened)) == len(set(labels))
-    return [(before, after) for before, after in opened] if same else list(words)
-
-
-_HALF_OPEN = (
-    r"\{digits\}[.,]\{digits\}"
-    r"|(?<![0-9.}])[0-9]+\.\{digits\}(?![.])"
-    r"|(?<![.0-9])\{digits\}\.[0-9]+(?![0-9.])"
-)
-"""A number of which only the digits on one side of the point are open, and that is no part of a date."""
-_OTHER_NUMBER = "((?: ?[+-] ?| )?(?:[0-9]+(?:[.,][0-9]+)?|(?<![0-9])[.,][0-9]+))"
-"""Another number on the line, with a blank in the place of its sign where it has none."""
-
-
-def _loosened(words: Sequence[tuple[str, str]], labels: Sequence[Label]) -> list[tuple[str, str]]:
-    """*words* with digits, or else numbers, left open that change though the sign and the unit do not."""
-    digits = _opened(words, labels, "([0-9]+)", ANY_DIGITS)
-    enough = len(set(zip(digits, labels, strict=True))) <= len(set(labels))
-    if enough and not any(re.search(_HALF_OPEN, side) for both in digits for side in both):
-        return digits
-    numbers = _opened(words, labels, _OTHER_NUMBER, ANY_NUMBER)
-    return numbers if len(set(numbers)) <= len(set(digits)) - (not enough) else digits
-
-
-def _opened(
-    words: Sequence[tuple[str, str]], labels: Sequence[Label], pattern: str, wild: str
-) -> list[tuple[str, str]]:
-    """*words* with *wild* for what *pattern* finds, where it changes though the sign and the unit do not.
-
-    Of a time of day all is open where its seconds are: the hour did not change in the lesson, and will.
-    """
-    sides: list[list[str]] = []
-    for side in (0, 1):
-        split = [re.split(pattern, both[side]) for both in words]
-        if len({len(each) for each in split}) > 1:
-            return list(words)
-        columns = list(zip(*split, strict=True))
-        changing = {
-            place
-            for place, column in enumerate(columns)
-            if place % 2 and len(set(zip(column, labels, strict=True))) > len(set(labels))
-        }
-        for time in _times(columns):
-            if changing & time:
-                changing |= time
-        for place in changing:
-            columns[place] = (wild,) * len(words)
-        sides.append(["".join(each) for each in zip(*columns, strict=True)])
-    return list(zip(*sides, strict=True))
-
-
-_LINKS: Final = ({":"}, {"-"}, {"/"}, {"T"}, {"."}, {""})
-"""What may stand between the parts of a time and of the date before it (ISO 8601 and others)."""
-
-
-def _times(columns: Sequence[tuple[str, ...]]) -> Iterator[set[int]]:
-    """The places of each time of day among *columns*, with its date: every second column is digits."""
-    chain = {1}
-    linked = False
-    for place in range(3, len(columns) + 2, 2):
-        between = set(columns[place - 1]) if place < len(columns) else set()
-        if between in _LINKS:
-            chain.add(place)
-            linked |= between == {":"}
-            continue
-        if linked:
-            yield chain
-        chain, linked = {place}, False
 
 
 def _length(candidates: Sequence[Candidate]) -> int | None:

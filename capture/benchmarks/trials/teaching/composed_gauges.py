@@ -14,6 +14,7 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Callable, Mapping
+from math import ceil
 from typing import Final
 
 from msgspec import Struct, field
@@ -51,6 +52,8 @@ MOST: Final = 10
 """Readings that a person shows at most."""
 LATE: Final = 4
 """Messages that may come before one is read: a stream's is believed once the next stand in their places."""
+DRIVER: Final = 0.016
+"""Seconds after which a computer reads what has come, at the latest; more messages come in them."""
 
 
 def _answered(
@@ -132,9 +135,9 @@ class ReadCount(Struct):
     why: str = ""
 
 
-def read_through(format_: Format, received: ReceivedBytes, outcome: ReadCount) -> None:
+def read_through(format_: Format, received: ReceivedBytes, outcome: ReadCount, rate: float) -> None:
     """Counts what is read of *received*: right where the display showed it within the last messages."""
-    last, right = -1, set[int]()
+    last, right, late = -1, set[int](), LATE + ceil(rate * DRIVER)
     for at, said in decoded(format_, received.chunks):
         if not isinstance(said, DisplayValue):
             outcome.why = outcome.why or f"refused: {said}"
@@ -147,7 +150,7 @@ def read_through(format_: Format, received: ReceivedBytes, outcome: ReadCount) -
             and begin <= at
         ]
         before = sum(begin <= at for begin, _, _ in received.sent)
-        due = [place for place in due if place >= before - LATE - 1]
+        due = [place for place in due if place >= before - late - 1]
         if due:
             last = due[-1] if received.again else due[0]
             right.add(last)
@@ -199,7 +202,7 @@ def score(kind: str, name: str, total: KindScore, loss: float, readings: int) ->
         displays = _displays(gauge, scale, rng)
         received = on_the_wire(gauge, displays, rng, begin=now, loss=loss, midway=True)
         now = received.chunks[-1][0] + 100
-        read_through(format_, received, outcome)
+        read_through(format_, received, outcome, gauge.rate)
         missed += 2 if gauge.rate else 0
     exact = outcome.right >= outcome.sent - missed and not outcome.wrong
     total.right, total.sent, total.wrong = (

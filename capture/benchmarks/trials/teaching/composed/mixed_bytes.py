@@ -154,7 +154,7 @@ def _fields(rng: random.Random, unit_shown: bool) -> list[tuple[Put, str]]:
         "clock 32": lambda m: (base + 1000 * m.clock + 3 * m.number & 0xFFFFFFFF).to_bytes(4, "little"),
         "state": state,
         "channel": lambda m: (m.other & 0xFFFFFF).to_bytes(3, "big"),
-        "charge": lambda m: bytes([m.charge - m.number // 50 & 0xFF]),
+        "charge": lambda m: bytes([m.charge - m.number // 400 & 0xFF]),
     }
     chosen = rng.sample(sorted(every), rng.choice((0, 1, 1, 2)))
     if not unit_shown and "state" not in chosen:
