@@ -23,6 +23,7 @@ from capture.toml_text import BadToml, parse_toml
 
 MOST_PLACES = 10_000
 """Stations times angles of a part; two short lists must not become a plan that fills the memory."""
+RECORDING: Final = "it looks like a recording; a job sheet is due, the .toml file beside it"
 
 
 def read_sheet(text: str, name: str) -> tuple[Job, dict[str, Any]]:
@@ -38,7 +39,8 @@ def read_sheet(text: str, name: str) -> tuple[Job, dict[str, Any]]:
     try:
         plain = parse_toml(text)
     except BadToml as error:
-        raise BadSheet(name, [Fault((), "syntax", "", due=f"not TOML: {error}")]) from None
+        due = RECORDING if text.startswith('{"') else f"not TOML: {error}"
+        raise BadSheet(name, [Fault((), "syntax", "", due=due)]) from None
     faults: list[Fault] = []
     job = _job(plain, faults)
     if faults:

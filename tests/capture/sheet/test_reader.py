@@ -216,6 +216,7 @@ def test_no_header_however_odd_raises(plain: dict[str, Any]):
             "came '2000 stations with 2000 angles', due at most 10000 places",
         ),
         ('[job]\nname = "x"\nodd = ' + "[" * 3000, "not TOML"),
+        ('{"kind":"header","format":2}\n', "looks like a recording; a job sheet is due"),
         ('[job]\nname = "x"\nodd = ' + "9" * 6000, "not TOML"),
     ],
 )
