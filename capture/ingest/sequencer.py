@@ -86,6 +86,9 @@ class EventSequencer(Generic[S]):
         """Answers to what is not on disk yet."""
         self._written = self._took = 0
         """When the disk last answered, and how long that took it, in nanoseconds."""
+        self._asked: int | None = None
+        """When the disk was asked that has not answered yet."""
+        self._waited = 0
 
     def go_on(self) -> None:
         """Makes the state of a resumed recording from what stands in it, and decides what was left open.
@@ -104,6 +107,12 @@ class EventSequencer(Generic[S]):
         if self.recorder.last is not None:
             self._decide(self.recorder.last)
             self._write()
+
+    @property
+    def waited(self) -> int:
+        """Nanoseconds that it has waited for the disk so far; another thread may ask."""
+        asked = self._asked
+        return self._waited + (0 if asked is None else self._clock.stamp() - asked)
 
     def commit(self, batch: Iterable[PendingEvent]) -> None:
         """Numbers and writes all of *batch*, in the order of its stamps.
@@ -158,10 +167,11 @@ class EventSequencer(Generic[S]):
         """Has all that was numbered written, and answers for it."""
         if not self.recorder.kept:
             return
-        begun = self._clock.stamp()
+        begun = self._asked = self._clock.stamp()
         on_disk = self.recorder.flush()
-        self._written = self._clock.stamp()
+        self._written, self._asked = self._clock.stamp(), None
         self._took = self._written - begun
+        self._waited += self._took
         owed, self._owed = self._owed, []
         for answer, reply in owed:
             answer(reply if on_disk else self._not_yet(reply))

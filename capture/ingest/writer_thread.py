@@ -51,6 +51,8 @@ class WriterThread(Generic[S]):
         self._came = self._went = 0
         self._closed_at: float | None = None
         self._busy_since: float | None = None
+        self._waited_before = 0
+        """What the sequencer had waited for the disk by then."""
         self._said = ""
         self._late = self._lost = 0
 
@@ -92,11 +94,14 @@ class WriterThread(Generic[S]):
             self._waiting.put(None)
 
     def look_at_disk(self) -> None:
-        """Says so when a write takes so long that somebody should know."""
+        """Says so when a write takes so long that somebody should know, and what it waits for."""
         since = self._busy_since  # once, as the thread may clear it at any moment
-        if since is not None and time.monotonic() - since > _SLOW:
-            waiting = self._waiting.qsize()
-            self._say(f"not on disk: the disk does not answer; {waiting} more lines wait in memory")
+        now = time.monotonic()
+        if since is None or now - since <= _SLOW:
+            return
+        at_disk = (self._sequencer.waited - self._waited_before) / 1e9
+        why = "the disk does not answer" if at_disk > (now - since) / 2 else "this computer is too busy"
+        self._say(f"not on disk: {why}; {self._waiting.qsize()} more lines wait in memory")
 
     async def write(self) -> None:
         """Has all written until closed.
@@ -154,7 +159,7 @@ class WriterThread(Generic[S]):
         while self._closed_at is None or self._recorder.trouble or not self._waiting.empty():
             before = self._recorder.trouble
             batch = self._next()
-            self._busy_since = time.monotonic()
+            self._waited_before, self._busy_since = self._sequencer.waited, time.monotonic()
             self._sequencer.commit(batch)
             self._busy_since = None
             trouble, notice = self._recorder.trouble, self._recorder.notice

@@ -12,7 +12,7 @@ from capture.dialects.taught.formats import Format
 from capture.dialects.taught.framing import LONGEST, DelimitedFrame, DoubledFrame, Fixed, StuffedFrame
 from capture.dialects.taught.records import FlagByte, Record
 from capture.dialects.taught.sentences import Sentence
-from capture.dialects.taught.values import Display, Value
+from capture.dialects.taught.values import SWAPS_WORDS, Count, Display, Value
 
 MOST_DECIMALS = 9
 MOST_HEXADECIMAL = 16
@@ -165,5 +165,10 @@ def _flag(flag: FlagByte, due: tuple[str, ...], length: int, where: str) -> Iter
 def _value(value: Value, length: int, where: str) -> Iterator[str]:
     if not 1 <= value.size <= LONGEST:
         yield f"{where}.size is {value.size}, 1 or more was due"
+    elif isinstance(value, Count) and value.order in SWAPS_WORDS and value.size % 2:
+        yield f"{where}.size is {value.size}, an even number of bytes was due: {value.order} swaps two by two"
+    elif isinstance(value, Count) and value.width and not 0 < value.width - 8 * (value.size - 1) <= 8:
+        due = f"0 or {8 * value.size - 7} to {8 * value.size} bits"
+        yield f"{where}.width is {value.width}, {due} were due for {value.size} bytes"
     elif value.at < 0 or max(value.bits()) >= length:
         yield f"{where}.at is {value.at}: the value does not stand inside {length} bytes"

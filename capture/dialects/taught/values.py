@@ -135,11 +135,14 @@ class Digits(
         return held
 
 
+SWAPS_WORDS: Final = ("CDAB", "BADC")
+
+
 def _ordered(data: bytes, order: Order) -> bytes:
     """*data* with its most significant byte first."""
     if order in ("DCBA", "CDAB"):
         data = data[::-1]
-    if order in ("CDAB", "BADC"):
+    if order in SWAPS_WORDS:
         swapped = bytearray(data)
         swapped[0::2], swapped[1::2] = data[1::2], data[0::2]
         return bytes(swapped)

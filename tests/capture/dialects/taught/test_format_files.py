@@ -208,3 +208,17 @@ def test_more_meanings_than_a_line_can_wait_for_are_refused():
         load(
             f'frame = {{ kind = "line", end = "\\r" }}\n[[sentence]]\nmeans = [{meaning * 300}]', "gauge.toml"
         )
+
+
+@pytest.mark.parametrize(
+    ("count", "why"),
+    [
+        ('order = "DCBA", width = 3', "width is 3, 0 or 17 to 24 bits were due for 3 bytes"),
+        ('order = "DCBA", width = 25', "width is 25"),
+        ('order = "BADC"', "size is 3, an even number of bytes was due"),
+    ],
+)
+def test_a_count_that_its_bytes_cannot_hold_is_refused_in_words(count, why):
+    """Found by fuzzing: the check of the file itself raised, and what Python said of it was shown."""
+    with pytest.raises(BadFormat, match=why):
+        load(BINARY.replace('order = "DCBA"', count), "gauge.toml")
