@@ -18,6 +18,9 @@ KEPT = (
     ("report", "pdf"),
     ("order", "html"),
     ("package", "zip"),
+)
+"""What is offered of each recording."""
+TABLES = (
     ("stations", "csv"),
     ("readings", "csv"),
     ("passes", "csv"),
@@ -25,7 +28,7 @@ KEPT = (
     ("readings", "parquet"),
     ("stations", "json"),
 )
-"""What is offered of each recording."""
+"""What other programs read."""
 FRAME = "record-frame"
 
 
@@ -57,7 +60,6 @@ def record_address(name: str) -> str:
 
 
 def _row(name: str, *, here: bool) -> html.Div:
-    asked = f"?recording={quote(name, safe='')}"
     see = html.A(
         word("record.see"),
         href=record_address(name),
@@ -65,15 +67,25 @@ def _row(name: str, *, here: bool) -> html.Div:
         className="button strong",
         **plain(aria_label=word("record.see-of", name=name)),
     )
-    links = [
-        html.A(
-            word("record.keep", what=word(f"record.{what}"), ending=ending.upper()),
-            href=f"/record/{what}.{ending}{asked}" + ("&keep=1" if ending == "html" else ""),
-            download="",
-            className="button",
-            **plain(aria_label=word("record.keep-of", what=word(f"record.{what}"), ending=ending, name=name)),
-        )
-        for what, ending in KEPT
-    ]
+    links = [_kept(name, what, ending) for what, ending in KEPT]
+    tables = html.Details(
+        [
+            html.Summary(word("record.tables"), **plain(aria_label=word("record.tables-of", name=name))),
+            html.Div([_kept(name, what, ending) for what, ending in TABLES], className="links"),
+        ]
+    )
     title = html.H3(name + (word("record.here") if here else ""))
-    return html.Div([title, html.Div([see, *links], className="links")], className="recording-row")
+    return html.Div([title, html.Div([see, *links], className="links"), tables], className="recording-row")
+
+
+def _kept(name: str, what: str, ending: str) -> html.A:
+    """A link that keeps a file of the recording."""
+    said = {"what": word(f"record.{what}"), "ending": ending.upper()}
+    more = "&keep=1" if ending == "html" else ""
+    return html.A(
+        word("record.keep", **said),
+        href=f"/record/{what}.{ending}?recording={quote(name, safe='')}{more}",
+        download="",
+        className="button",
+        **plain(aria_label=word("record.keep-of", name=name, **said)),
+    )

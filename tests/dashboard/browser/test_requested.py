@@ -219,7 +219,8 @@ def test_the_record_is_previewed_kept_and_printed_to_pdf(opened, shots, browser)
     screen.page.keyboard.press("Enter")
     screen.holds("window.printed === true")
     with screen.page.expect_download() as kept:
-        screen.page.click("#record-body a[aria-label='Keep Stations of both.jsonl as csv']")
+        screen.page.click("#record-body summary[aria-label='Tables for other programs: both.jsonl']")
+        screen.page.click("#record-body a[aria-label='Stations CSV of both.jsonl']")
     table = kept.value.path().read_text("utf-8")
     printing = browser.new_page()
     printing.goto(screen.address)  # another browser, which brings the token
