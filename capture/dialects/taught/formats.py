@@ -54,13 +54,15 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
 
     def read(self, piece: bytes) -> DisplayValue:
         """What one whole piece says; Unread with the reason where that is not certain."""
-        piece = self._seven_bits(piece)
-        body = self.frame.body(piece) if isinstance(self.frame, MARKED) else piece
+        wrong = self._wrong_parity(piece)
+        bare = bytes(byte & 0x7F for byte in piece) if self.parity else piece
+        body = self.frame.body(bare) if isinstance(self.frame, MARKED) else bare
         try:
+            _of_right_parity(piece, wrong)
             return self._read(body)
         except Unread:
             for noise in range(1, MOST_NOISE + 1):
-                if self._noise_before(body, noise):
+                if all(at < noise for at in wrong) and self._noise_before(body, noise):
                     with suppress(Unread):
                         return self._read(body[noise:])
             raise
@@ -99,15 +101,12 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
             raise Unread(f"this can be read as {ways}: teach another reading to tell which")
         return said[0]
 
-    def _seven_bits(self, piece: bytes) -> bytes:
-        """*piece* without its parity; Unread where a byte has the other one."""
-        if not self.parity:
-            return piece
-        for at, byte in enumerate(piece):
-            right = byte & 0x80 if self.parity == "M" else byte.bit_count() % 2 == (self.parity == "O")
-            if not right:
-                raise Unread(f"byte {at} is {byte:02x}: its parity is wrong")
-        return bytes(byte & 0x7F for byte in piece)
+    def _wrong_parity(self, piece: bytes) -> list[int]:
+        """The bytes of *piece* that have the other parity."""
+        if self.parity == "M":
+            return [at for at, byte in enumerate(piece) if not byte & 0x80]
+        odd = self.parity == "O"
+        return [at for at, byte in enumerate(piece) if self.parity and byte.bit_count() % 2 != odd]
 
     def whole(self, piece: bytes) -> bool:
         """Whether *piece* is a frame beyond doubt: one that is read."""
@@ -150,6 +149,12 @@ class Format(Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True
         if isinstance(self.frame, Fixed):
             return fixed_cut(self.frame, self.whole, self.begins, self.following)(data)
         return 0
+
+
+def _of_right_parity(piece: bytes, wrong: Sequence[int]) -> None:
+    """Unread where *wrong* names a byte of *piece*."""
+    for at in wrong:
+        raise Unread(f"byte {at} is {piece[at]:02x}: its parity is wrong")
 
 
 def dialect(format_: Format, name: str) -> Dialect:

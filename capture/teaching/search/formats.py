@@ -78,11 +78,6 @@ class _Checked:
     def check(self) -> FrameCheck | None:
         return _check(self.way)
 
-    @property
-    def strong(self) -> bool:
-        """Whether the check alone tells where in a stream a frame begins."""
-        return self.check is not None and self.check.bits >= SURE
-
 
 def _first(some: Sequence[_Checked], examples: Sequence[Example], leeway: Leeway) -> Format | None:
     """The likeliest format that explains *examples* cut in one of *some* ways, in their order."""
@@ -103,7 +98,7 @@ def _phased(some: Sequence[_Checked], examples: Sequence[Example], leeway: Leewa
         found = [
             (one.way, format_)
             for one in some
-            if (one.way.headed or (checked and one.strong)) and (one.check is not None) == checked
+            if one.way.headed and (one.check is not None) == checked
             for format_ in [_first([one], examples, leeway)]
             if format_ and (format_.check if checked else headed(format_) and undivided(format_, one.way))
         ]

@@ -20,15 +20,20 @@ _OTHER_KIND = (
     r"(?<![0-9A-Za-z.+{-])(?<![0-9],)[0-9]+(?:\.[0-9]+)?(?=(?:%|m?V|\xb0?C|m?s|k?Hz)(?![0-9A-Za-z]))"
 )
 """A number with the mark of no length behind it: a share, a voltage, a temperature, a time."""
+_PART = r"(?:[0-9]{2}|\{digits\})"
+_DATE = rf"(?:[0-9]{{4}}|\{{digits\}})-{_PART}-{_PART}[T ]|{_PART}([./]){_PART}\1(?:20)?{_PART} "
+_TIME = re.compile(rf"(?<![0-9}}.:])(?:{_DATE})?{_PART}:{_PART}(?::{_PART})?(?![0-9:{{])")
+"""A time of day, with a date before it or without (ISO 8601, and as it is written in Europe)."""
 
 
 def without_other_counts(words: Sequence[Words], labels: Sequence[Label]) -> list[Words]:
-    """*words* with numbers that stand apart left open, such as a battery's state, if units still show.
+    """*words* with times and numbers that stand apart left open, if units still show.
 
     Once all units and both signs were shown there is nothing left that such a number might tell.
     """
 
     def opened(side: str) -> str:
+        side = _TIME.sub(lambda time: re.sub("[0-9]+", ANY_DIGITS, time[0]), side)
         return re.sub(_OTHER_COUNT, ANY_DIGITS, re.sub(_OTHER_KIND, ANY_NUMBER, side))
 
     return _if_told([(opened(before), opened(after)) for before, after in words], words, labels)

@@ -190,3 +190,56 @@ def test_a_line_in_a_stream_may_be_unfinished_when_its_number_is_typed():
         assert said == ""
 
     assert gauge.live(((99.0, b"-1.500 mm\r\n"),)) == [(99.0, "-1.500 mm")]
+
+
+def no_other_unit(line):
+    """What a conversation about presses teaches whose person says that there is no other unit."""
+    talk = Conversation()
+    for place, one in enumerate(SHOWN):
+        talk = talk.receive(10.0 * place, line(one).encode() + b"\r\n").take(Decimal(one), "mm")[0]
+        if "unit" in talk.question:
+            talk = talk.skip()
+    return talk.lesson
+
+
+@pytest.mark.parametrize(
+    ("taught", "later"),
+    [
+        ("BAT 79% {} mm", "BAT 7% {} mm"),
+        ("{} mm,3.10V,20.1C", "{} mm,2.98V,9.6C"),
+        ("2031-05-01T00:01 {} mm", "2032-11-30T17:44 {} mm"),
+        ("{};04.05.2031 07:08:09", "{};05.12.2031 23:59:00"),
+    ],
+)
+def test_what_is_surely_of_another_kind_is_left_open_though_it_did_not_change(taught, later):
+    gauge = no_other_unit(taught.format)
+
+    assert heard(gauge, later.format("8.125").encode() + b"\r\n") == [8.125]
+
+
+@pytest.mark.parametrize(("taught", "later"), [("S1 {} mm", "S2 {} mm"), ("{} mm A10.", "{} mm A11.")])
+def test_a_code_that_never_changed_is_refused_when_it_does(taught, later):
+    gauge = no_other_unit(taught.format)
+
+    assert heard(gauge, later.format("8.125").encode() + b"\r\n") == [None]
+
+
+def test_another_channel_has_its_sign_behind_it():
+    others = iter(("003.125+", "011.062-", "007.777-", "000.415+", "019.004-"))
+    gauge = learnt_from(lambda one: f"{one} mm R{next(others)}\r\n".encode())
+
+    assert heard(gauge, b"8.125 mm R004.250-\r\n") == [8.125]
+    assert heard(gauge, b"8.125 mm R004.250\r\n") == [None]
+
+
+def with_odd_parity(text):
+    return bytes(byte | (byte.bit_count() % 2 == 0) << 7 for byte in text)
+
+
+@pytest.mark.parametrize("noise", [b"\xff", b"\x00", b"\xf3\x80"])
+def test_noise_before_a_line_of_seven_bits_may_have_the_wrong_parity(noise):
+    gauge = learnt_from(lambda one: with_odd_parity(f"DIA {one} mm\r\n".encode()))
+
+    assert heard(gauge, noise + with_odd_parity(b"DIA 8.125 mm\r\n")) == [8.125]
+    damaged = with_odd_parity(b"DIA 8.125 mm\r\n").replace(with_odd_parity(b"8"), b"9")
+    assert heard(gauge, damaged) == [None]

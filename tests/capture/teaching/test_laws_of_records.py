@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from itertools import count
 
+import pytest
+
 from capture.teaching.learner import Example, learn, number
 from capture.teaching.lesson import PLAN, Conversation
 from tests.capture.teaching.test_laws_of_lines import heard
@@ -73,3 +75,59 @@ def test_noise_before_a_record_is_told_by_its_head():
     gauge = learn(pressed(lambda one: b"\xee" + steps(one).to_bytes(3, signed=True)))
 
     assert heard(gauge, b"\x00\xee" + (1500).to_bytes(3, signed=True)) in ([1.5], [None, 1.5])
+
+
+def without_other_unit(frame, shown=SHOWN):
+    """What a conversation about presses teaches whose person says that there is no other unit."""
+    talk = Conversation()
+    for place, one in enumerate(shown):
+        talk = talk.receive(10.0 * place, frame(one)).take(number(one), "mm")[0]
+        if talk.question == PLAN[3]:
+            talk = talk.skip()
+    return talk.lesson
+
+
+def clocked(clock, one, order="little"):
+    return b"\xa5" + clock.to_bytes(4, order) + steps(one).to_bytes(3, signed=True) + b"\x5a"
+
+
+@pytest.mark.parametrize("order", ["little", "big"])
+def test_a_clock_goes_on_after_the_lesson_in_a_byte_that_did_not_change(order):
+    clock = count(0x2400, 900)
+    gauge = without_other_unit(lambda one: clocked(next(clock), one, order))
+
+    assert heard(gauge, clocked(0x31077, "1.500", order)) == [1.5]
+    assert heard(gauge, b"\xa6" + clocked(0x31077, "1.500", order)[1:])[-1:] != [1.5]
+
+
+def test_a_byte_beside_a_short_count_is_none_of_a_running_number():
+    """It may be the count's own more significant byte."""
+    numbers = count(7)
+
+    def frame(high, one):
+        return bytes([0xA5, next(numbers), high]) + abs(steps(one)).to_bytes(2) + bytes([one[0] == "-"])
+
+    gauge = without_other_unit(lambda one: frame(0, one))
+
+    assert heard(gauge, frame(0, "1.500")) == [1.5]
+    assert 1.5 not in heard(gauge, frame(1, "1.500"))
+
+
+def packed(one, running):
+    digits = f"{abs(steps(one)):07}"[::-1] + ("f" if one[0] == "-" else "0")
+    data = bytes(byte << 4 & 0xF0 | byte >> 4 for byte in bytes.fromhex(digits))
+    return b"\xa5" + data + bytes([running])
+
+
+def test_a_half_byte_that_means_minus_is_no_blank_before_a_number():
+    """A bit of the byte behind it was the same as the sign in the lesson, by chance."""
+    others = iter((0x41, 0x14, 0xE7, 0xBA, 0x7D))
+    gauge = without_other_unit(
+        lambda one: packed(one, next(others)), ("0.262", "-0.203", "0.012", "0.213", "-0.247")
+    )
+    read = [
+        heard(gauge, packed(one, other)) for one in ("0.168", "-0.168") for other in (0x10, 0x31, 0xFF, 0x00)
+    ]
+
+    assert all(values[-1:] in ([0.168], [None]) for values in read[:4])
+    assert all(values[-1:] in ([-0.168], [None]) for values in read[4:])
