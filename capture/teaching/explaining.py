@@ -31,9 +31,11 @@ _ORDERS = {
 
 NEAR_FULL: Final = "show another reading near full travel"
 """Each such reading makes a scale that is no round number surer."""
-MORE: Final = "show another reading, between those before"
-ENOUGH: Final = 7
-"""Readings after which what a message has beside the number is known well enough (our own choice)."""
+MORE: Final = ("show another reading, between those before", "show one more reading, of the other sign")
+"""In turn, so that nothing is asked twice in a row."""
+ENOUGH: Final = {1: 5, 2: 7}
+"""Readings, by how many units were shown, after which what a message has beside the number is known well
+enough (our own choice)."""
 
 
 def understood(format_: Format) -> Iterator[str]:
@@ -133,7 +135,7 @@ def _value(value: Value) -> str:
     return f"the reading is {kind} of {value.size} bytes at byte {value.at}, {order}{sign}"
 
 
-def questions(format_: Format, readings: int = ENOUGH) -> Iterator[str]:
+def questions(format_: Format, readings: int) -> Iterator[str]:
     """What to show after so many *readings* so that less is refused; nothing where all is known."""
     if len(format_.sentence) + len(format_.record) > 1:
         yield "show a reading far from those before: what came can be understood in more than one way"
@@ -142,8 +144,8 @@ def questions(format_: Format, readings: int = ENOUGH) -> Iterator[str]:
             yield _one_more(record)
     if any(map(_unsure_scale, _displays(format_))):
         yield NEAR_FULL
-    if readings < ENOUGH and _says_more(format_):
-        yield MORE
+    if readings < ENOUGH[min(len(_units(format_)), 2)] and _says_more(format_):
+        yield MORE[readings % 2]
     yield from _not_shown(format_)
     if format_.following > 1:
         yield "set the gauge to pause between its messages, if it can, and show a reading"
@@ -152,21 +154,23 @@ def questions(format_: Format, readings: int = ENOUGH) -> Iterator[str]:
 def _not_shown(format_: Format) -> Iterator[str]:
     """What to do to show each sign, and each unit that the gauge may have."""
     signs: set[str] = set()
-    units: set[str] = set()
     for sentence in format_.sentence:
         signs |= {
             sign for means in sentence.means for sign in (means.sign if means.sign != "written" else "+-")
         }
-        units |= {means.unit for means in sentence.means}
     for record in format_.record:
         signs |= set("+-" if isinstance(record.sign, tuple) or record.sign == "written" else record.sign)
-        units |= set(record.display)
     if "-" not in signs:
         yield "show a negative reading"
     if "+" not in signs:
         yield "show a positive reading"
-    if len(units) == 1:
+    if len(_units(format_)) == 1:
         yield "press the unit key and show a reading, if the gauge has another unit"
+
+
+def _units(format_: Format) -> set[str]:
+    sentences = {means.unit for sentence in format_.sentence for means in sentence.means}
+    return sentences.union(*(record.display for record in format_.record))
 
 
 def _says_more(format_: Format) -> bool:
