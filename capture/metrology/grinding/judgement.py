@@ -44,9 +44,11 @@ __all__ = [
 SOFTEST = 0.25
 """Share under which a spark-out by the next pass alone is not believed: a glazed wheel takes next to
 nothing off while much is still to come."""
+REST_LIKELY = 0.5
+"""Probability from which on that is believed not to be so."""
 FEWEST = 3
 """Sizes after different passes that any figure but the size needs."""
-OVERSHOOT = 10.0
+OVERSHOOT = 9.0
 """Factor by which the odds leap over the bound at the call, set by trials to make 95 % of calls right."""
 INFEED_UNKNOWN = 3.0
 """The same where no infeed is known: a pass shows less then, and the odds leap less."""
@@ -243,7 +245,8 @@ def _verdict_by_model(
 
 def _sure(found: Prediction, confidence: float, enough: float) -> bool:
     """Whether the next pass is surely below the limit, and far more surely below twice the limit."""
-    return min(found.p_next, found.p_rest) >= enough and found.p_twice >= 1.0 - (1.0 - confidence) / 2.5
+    twice = found.p_twice >= 1.0 - (1.0 - confidence) / 2.5
+    return found.p_next >= enough and found.p_rest >= REST_LIKELY and twice
 
 
 def call_bound(confidence: float, overshoot: float = OVERSHOOT) -> float:
@@ -256,7 +259,7 @@ def call_bound(confidence: float, overshoot: float = OVERSHOOT) -> float:
     `capture.benchmarks.trials.grinding.grind` shows.
 
     >>> round(call_bound(0.95), 3)
-    0.655
+    0.679
     """
     odds = confidence / (1.0 - confidence) / overshoot
     return odds / (1.0 + odds)

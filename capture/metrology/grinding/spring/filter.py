@@ -8,11 +8,14 @@ Technology": residual spring after N passes without infeed E (1-S)^N)::
     E_n = X_n - r_n              still to come
 
 g is what a diameter gets of an infeed: less than 1 by wheel wear and the dial's own error; wheel wear
-w makes g = 1/(1+w) and S = K (1+w). With S, the gauge's scatter and the kind of trouble fixed, all else
-is linear with normal errors, so a Kalman filter (Kalman, J. Basic Eng. 82 (1960) 35) gives it exactly,
-with how well it predicts the readings. It runs at many points at once, each with its share, scatter, kind of
-trouble and hypothesis of what was misread, and Bayes' rule weighs them: nothing to converge, the same answer
-every time. Where the points lie best, `focus` finds.
+w makes g = 1/(1+w) and S = K (1+w). A thin chip takes more force for its size, so a wheel that stands less
+deep takes a smaller share: S = S0 (X/X0)^h, X0 of the order of an infeed (the size effect: Backer, Marshall
+and Shaw, Trans. ASME 74 (1952) 61, from memory). What comes off is nearly linear in h, which is small, so h
+is followed beside the lengths. With S0, the gauge's scatter and the kind of trouble fixed, all else is linear
+with normal errors, so a Kalman filter (Kalman, J. Basic Eng. 82 (1960) 35) gives it, with how well it
+predicts the readings. It runs at many points at once, each with its share, scatter, kind of trouble and
+hypothesis of what was misread, and Bayes' rule weighs them: nothing to converge, the same answer every time.
+Where the points lie best, `grid_refinement` finds.
 
 Lengths are mm on diameter, sizes are deviations from any reference.
 """
@@ -28,6 +31,7 @@ from numpy.typing import NDArray
 
 from capture.metrology.grinding.spring.grid import MOST, Array, Points, grid, log_ratio, log_share
 from capture.metrology.grinding.spring.passes import Prior, Task
+from capture.metrology.grinding.spring.removal import Removal, take_off
 from capture.metrology.grinding.spring.repeat_readings import mean_variance, within
 
 __all__ = [
@@ -38,6 +42,7 @@ __all__ = [
     "PLACES",
     "REMOVED",
     "SECOND",
+    "SIZE_EFFECT",
     "TO_COME",
     "Array",
     "Belief",
@@ -45,16 +50,18 @@ __all__ = [
     "follow_all",
 ]
 
-LEVEL, TO_COME, GAIN, FIRST, SECOND, GROWTH, REMOVED, PLACES = range(8)
+LEVEL, TO_COME, GAIN, SIZE_EFFECT, FIRST, SECOND, GROWTH, REMOVED, PLACES = range(9)
 """What the filter follows. LEVEL is the size of the first place, the PLACES differ from it. FIRST and SECOND
 are, with a known temperature, the part of the known growth that its correction missed and the part that
-presses the part into the wheel; without it, growth a pass and growth per removal."""
+presses the part into the wheel; without it, growth a pass and growth per removal. SIZE_EFFECT is h."""
 
 
 RUBBED = 1.3
 """Heat of a pass over that of what it removes: grains that rub, and growth that is cut off (an estimate)."""
 GUESSED = 0.4
 """Standard deviation of an infeed that is guessed from what came off about then, as a share of it."""
+SHALLOW = 0.03
+"""Depth over that of an infeed below which the share changes no more (an estimate)."""
 USUAL = 30.0
 """Seconds a pass where the times are not known (common practice, no source)."""
 
@@ -70,7 +77,9 @@ class Belief(NamedTuple):
     """Logarithm of the probability density of all readings."""
     points: Points
     share: Array
-    """S of the next pass."""
+    """S of the next pass, if it is as deep as the others."""
+    share_of_rest: Array
+    """S of the next pass without infeed."""
     heat: NDArray[np.bool_]
     touching: NDArray[np.bool_]
     mean: Array
@@ -137,6 +146,7 @@ class _Run:
             LEVEL,
             TO_COME,
             GAIN,
+            SIZE_EFFECT,
             FIRST,
             SECOND,
             *warm,
@@ -166,6 +176,7 @@ class _Run:
         states, count = len(self.states), len(self.log)
         mean, variance = np.zeros((states, count)), np.zeros((states, count))
         mean[GAIN], variance[GAIN] = prior.gain, prior.gain_u**2
+        mean[SIZE_EFFECT], variance[SIZE_EFFECT] = prior.size_effect, prior.size_effect_u**2
         mean[TO_COME], variance[TO_COME] = 0.75 * scale, scale**2
         if prior.contact is not None and not task.first:
             mean[TO_COME], variance[TO_COME] = 0.5 * prior.contact, (0.5 * prior.contact) ** 2
@@ -222,16 +233,23 @@ class _Run:
         variance += (prior.slip * fed) ** 2 + lost * spread**2 + (0.5 * self.back * task.scale) ** 2 * moved
         with_all[TO_COME] = variance
         # a wheel drawn back takes nothing off until it has come forward as far
-        share = self._share(number - 1)
+        deeper = self._deeper(standing)
+        share = np.minimum(self._share(number - 1) * np.exp(mean[SIZE_EFFECT] * deeper), MOST)
         taken = share * touching * (standing > 0.0)
         expected = taken * standing
-        self._remove(
-            taken, standing, with_all, (self.uneven * expected) ** 2, newest=number == len(task.moves)
-        )
+        noise = (self.uneven * expected) ** 2
+        one = Removal(taken, standing, slope=expected * deeper, of_slope=SIZE_EFFECT, noise=noise)
+        removed, variance = take_off(mean, cov, one, with_all, LEVEL, TO_COME)
+        if number == len(task.moves):
+            self._append(REMOVED, expected, removed, variance)
         self._warm(number, expected, touching)
 
+    def _deeper(self, standing: Array) -> Array:
+        """Logarithm of what stands before the wheel over the length that the share is given for."""
+        return np.asarray(np.log(np.clip(standing / self.task.scale, SHALLOW, 1.0 / SHALLOW)))
+
     def _share(self, made: int) -> Array:
-        """Share of the pass after so many."""
+        """Share of the pass after so many, at the depth of `Task.scale`."""
         share = self.points.share * np.exp(-self.glazing * made)
         return np.asarray(np.where(made + 1 < self.dressed, share, np.minimum(share * self.bite, MOST)))
 
@@ -241,33 +259,6 @@ class _Run:
         guess = self.task.guesses[number - 1] if self.task.guesses else 0.0
         fed = np.array([guess if infeed is None else infeed for infeed in infeeds])[self.points.hypothesis]
         return fed, np.array([float(infeed is None) for infeed in infeeds])[self.points.hypothesis]
-
-    def _remove(self, taken: Array, standing: Array, with_all: Array, noise: Array, *, newest: bool) -> None:
-        """Let a share of what stands come off the part; what a pass leaves behind is still to come.
-
-        Args:
-            taken: The share.
-            standing: What stands between wheel and part.
-            with_all: Its covariances with all states; with itself, at `TO_COME`, its variance.
-            noise: Variance of what comes off; it goes into both.
-            newest: The removal is asked for afterwards.
-        """
-        mean, cov = self.mean, self.cov
-        variance, with_level = with_all[TO_COME], with_all[LEVEL]
-        left, removed = (1.0 - taken) * with_all, taken * with_all
-        both = left[LEVEL] - taken * left[TO_COME] + noise
-        level = cov[LEVEL] - removed
-        level[LEVEL] += taken * (taken * variance - with_level) + noise
-        left[TO_COME] = (1.0 - taken) ** 2 * variance + noise
-        left[LEVEL] = level[TO_COME] = both
-        cov[TO_COME] = cov[:, TO_COME] = left
-        cov[LEVEL] = cov[:, LEVEL] = level
-        mean[TO_COME] = (1.0 - taken) * standing
-        mean[LEVEL] -= taken * standing
-        if newest:
-            removed[TO_COME] = taken * (1.0 - taken) * variance - noise
-            removed[LEVEL] -= taken**2 * variance + noise
-            self._append(REMOVED, taken * standing, removed, taken**2 * variance + noise)
 
     def _append(self, state: int, mean: Array, row: Array, variance: Array) -> None:
         """Follow one more state, last in order."""
@@ -392,6 +383,9 @@ class _Run:
             evidence=top + float(np.log(np.exp(self.log - top).sum())),
             points=self.points,
             share=self._share(passes),
+            share_of_rest=np.minimum(
+                self._share(passes) * np.exp(self.mean[SIZE_EFFECT] * self._deeper(self.mean[TO_COME])), MOST
+            ),
             heat=self.heat > 0.0,
             touching=np.asarray((self.air < max(1, passes)) & ~clear),
             mean=mean,

@@ -21,6 +21,7 @@ class Posterior:
         self._belief = belief
         self.points, self.weight = belief.points, belief.weight
         self.share, self.scatter = belief.share, belief.points.ratio
+        self.share_of_rest = belief.share_of_rest
         self.heat, self.touching = belief.heat, belief.touching
         self.mean, self.cov = belief.mean, belief.cov
 
@@ -34,6 +35,7 @@ class Posterior:
                 log=one.log[rows],
                 points=one.points.kept(rows),
                 share=one.share[rows],
+                share_of_rest=one.share_of_rest[rows],
                 heat=one.heat[rows],
                 touching=one.touching[rows],
                 mean=one.mean[rows],

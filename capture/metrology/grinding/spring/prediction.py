@@ -263,7 +263,7 @@ def _figures(pool: Posterior, touching: Array, bounds: Bounds) -> _Figures:
     size[:, LEVEL], size[:, PLACES:] = 1.0, 1.0 / (pool.mean.shape[1] - PLACES)
     removed[:, REMOVED] = 1.0
     coming[:, TO_COME] = 1.0
-    rise[:, FIRST], rise[:, TO_COME] = 1.0, -0.9 * pool.share
+    rise[:, FIRST], rise[:, TO_COME] = 1.0, -0.9 * pool.share_of_rest
     mean, deviation = pool.along(directions)
     with_size = np.einsum("ij,ij->i", (size[:, None, :] @ pool.cov)[:, 0], coming)
     # had more than that come off a part that the wheel is thought clear of, the gauge would have shown it
@@ -274,12 +274,12 @@ def _figures(pool: Posterior, touching: Array, bounds: Bounds) -> _Figures:
     v_final = deviation[0] ** 2 + u_rest**2 - 2.0 * touching * above * with_size
     u_final = np.sqrt(np.maximum(v_final, 1e-24))
     # what is asked of a bound above nothing needs no cut at nothing
-    asked = np.vstack([mean[2], pool.share * mean[2], mean[1], mean[3]])
-    u_asked = np.vstack([deviation[2], pool.share * deviation[2], deviation[1], deviation[3]])
+    asked = np.vstack([mean[2], pool.share_of_rest * mean[2], mean[1], mean[3]])
+    u_asked = np.vstack([deviation[2], pool.share_of_rest * deviation[2], deviation[1], deviation[3]])
     exact = np.zeros_like(pool.share)
     return _Figures(
-        np.vstack([mean[0], mean[1], rest, pool.share * rest, final, pool.share]),
-        np.vstack([deviation[0], deviation[1], u_rest, pool.share * u_rest, u_final, exact]),
+        np.vstack([mean[0], mean[1], rest, pool.share_of_rest * rest, final, pool.share]),
+        np.vstack([deviation[0], deviation[1], u_rest, pool.share_of_rest * u_rest, u_final, exact]),
         asked,
         np.hypot(u_asked, pool.between(asked)),
         above,

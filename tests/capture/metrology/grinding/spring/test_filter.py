@@ -9,7 +9,7 @@ from capture.metrology.grinding.spring.filter import LEVEL, PLACES, TO_COME, fol
 from capture.metrology.grinding.spring.grid import share_axis
 from capture.metrology.grinding.spring.passes import Hypothesis, Move, Prior, RepeatedReadings, Task
 
-STIFF = Prior(scatter=0.0, slip=0.0)
+STIFF = Prior(scatter=0.0, slip=0.0, size_effect=0.0, size_effect_u=0.0)
 
 
 def task(values, infeeds, **more):
@@ -88,3 +88,25 @@ def test_drawing_the_grid_together_does_not_change_the_evidence():
     close = follow(task(values, infeeds), np.linspace(0.2, 0.8, 31), Prior())
 
     assert close.evidence == pytest.approx(wide.evidence, abs=0.05)
+
+
+def test_a_share_that_falls_with_the_depth_is_allowed_for():
+    """Sizes of S = 0.5 (X / 10 µm)^0.12, worked out pass by pass; a share that keeps promises too little."""
+    infeeds = (0.010,) * 6 + (0.005,) * 3 + (0.0,) * 3
+    size, spring, values = 0.0, 0.0, [0.0]
+    for infeed in infeeds:
+        spring += STIFF.gain * infeed
+        taken = 0.5 * (spring / 0.010) ** 0.12 * spring
+        size, spring = size - taken, spring - taken
+        values.append(size)
+    groups = task(values, infeeds).groups
+    fine = task(values, infeeds)._replace(groups=tuple(group._replace(u=0.0001) for group in groups))
+    apart = []
+    for prior in (STIFF, Prior()):
+        belief = follow(fine, share_axis(121), prior)
+        coming = belief.weight @ belief.mean[:, TO_COME]
+        variance = belief.cov[:, TO_COME, TO_COME] + (belief.mean[:, TO_COME] - coming) ** 2
+        apart.append((spring - coming) / np.sqrt(belief.weight @ variance))
+
+    assert apart[0] > 3.0
+    assert abs(apart[1]) < 2.0
