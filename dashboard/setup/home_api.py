@@ -23,6 +23,7 @@ from capture.host.disk import open_regular
 from capture.recording.codec import BadLine, decode_header
 from capture.sheet.faults import BadSheet
 from capture.sheet.reader import job_of, read_sheet
+from capture.text.printable import undirected
 from dashboard.setup import capture_child, examples
 from dashboard.setup.command_child import Failed
 from dashboard.setup.sheet_api import LARGEST, SheetApi, Unsaved
@@ -108,7 +109,7 @@ class HomeApi:
                 header = decode_header(file.readline(LARGEST).rstrip(b"\n"))
         except (OSError, BadLine, ValueError):
             return facts
-        return {**facts, "job": job_of(header.job).name, "began": header.began, "readable": True}
+        return {**facts, "job": undirected(job_of(header.job).name), "began": header.began, "readable": True}
 
     def _job(self, name: str, recordings: list[dict[str, Any]]) -> dict[str, Any]:
         try:
@@ -116,12 +117,13 @@ class HomeApi:
         except Unsaved as error:
             return {"sheet": name, "name": "", "faults": 1, "about": str(error), "recordings": []}
         except BadSheet as error:
-            said = word("home.faults", number=len(error.found), first=error.found[0])
+            said = undirected(word("home.faults", number=len(error.found), first=error.found[0]))
             return {"sheet": name, "name": "", "faults": len(error.found), "about": said, "recordings": []}
         gauges = ", ".join(gauge.name for gauge in job.gauges) or word("home.no-gauge")
-        own = [one["name"] for one in recordings if one["job"] == job.name and one["readable"]]
+        shown = undirected(job.name)
+        own = [one["name"] for one in recordings if one["job"] == shown and one["readable"]]
         about = word("home.about", gauges=gauges, number=len(own))
-        return {"sheet": name, "name": job.name, "faults": 0, "about": about, "recordings": own}
+        return {"sheet": name, "name": shown, "faults": 0, "about": undirected(about), "recordings": own}
 
     def _new(self, new: NewJob) -> Mapping[str, Any]:
         if new.example not in EXAMPLES:

@@ -71,12 +71,12 @@ async def _target(data: bytes) -> None:
         raise RuntimeError(f"a fault of the server: {answer[:80]!r}")
     if SECRET in answer and not knows:
         raise RuntimeError("shown to who has no token")
-    if SECRET not in await _answer([GOOD]):
+    if SECRET not in await _answer([GOOD], 20.0):
         raise RuntimeError("its owner was not let in afterwards")
 
 
-async def _answer(pieces: list[bytes]) -> bytes:
-    """All that comes back until both ends are done, or until nothing more is said for a moment."""
+async def _answer(pieces: list[bytes], patience: float = 0.5) -> bytes:
+    """All that comes back until both ends are done, or for so many seconds."""
     theirs, ours = socket.socketpair()
     theirs.setblocking(False)
     protocol = CONFIG.http_protocol_class(config=CONFIG, server_state=ServerState(), app_state={}, _loop=LOOP)
@@ -87,7 +87,7 @@ async def _answer(pieces: list[bytes]) -> bytes:
             await LOOP.sock_sendall(theirs, piece)
             await asyncio.sleep(0)
         theirs.shutdown(socket.SHUT_WR)
-        async with asyncio.timeout(0.5):
+        async with asyncio.timeout(patience):
             while some := await LOOP.sock_recv(theirs, 65536):
                 came += some
     except (TimeoutError, OSError):

@@ -28,6 +28,8 @@ UNITS_OF: Final[Mapping[str, tuple[tuple[str, ...], str]]] = {
     "power": (("W", "kW", "%"), "W"),
 }
 """Units of the gauges that measure no length, and which is usual."""
+MOST_LISTED: Final = 256
+"""Gauges, or pedals, of a sheet; what is worked out for each pair of thousands keeps a person waiting."""
 PLACES_OF_HEAT: Final = PART_OF["temperature"]
 
 
@@ -45,7 +47,10 @@ def pedals_of(top: SheetTable) -> tuple[Pedal, ...]:
 
 def _listed(top: SheetTable, field: str) -> Iterator[SheetTable]:
     entry = next(entry for entry in entries_of(Job) if entry.field == field)
-    for place, plain in enumerate(top.value(entry)):
+    listed = top.value(entry)
+    if len(listed) > MOST_LISTED:
+        top.fault(entry.name, f"{len(listed)} tables", f"at most {MOST_LISTED}")
+    for place, plain in enumerate(listed[:MOST_LISTED]):
         name = plain.get("name") if isinstance(plain, dict) else None
         called = repr(name) if isinstance(name, str) and name else f"number {place + 1}"
         yield SheetTable(plain, (entry.name, place), top.faults, top.scale, f"{entry.name} {called}")

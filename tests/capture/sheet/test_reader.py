@@ -252,3 +252,15 @@ def test_of_a_hundred_thousand_faults_a_person_reads_the_first_fifty():
     assert len(refused.value.found) == 1001
     assert len(str(refused.value).splitlines()) == 51
     assert str(refused.value).endswith("and 951 faults more")
+
+
+@pytest.mark.timeout(30)
+def test_thousands_of_gauges_are_refused_and_of_a_recording_the_first_are_taken():
+    """Found by attack: what is worked out for each pair of 9000 gauges took more than a minute."""
+    gauge = {"name": "", "measures": "diameter", "link": {"serial": "/dev/x"}, "resolution": 0.001}
+    plain = {"job": {"name": "x"}, "gauge": [{**gauge, "name": f"g{number}"} for number in range(9000)]}
+    text = '[job]\nname = "x"\n' + "".join(f'[[gauge]]\nname = "g{number}"\n' for number in range(300))
+
+    assert len(job_of(plain).gauges) == 256
+    with pytest.raises(BadSheet, match="gauge: came '300 tables', due at most 256"):
+        read_sheet(text, "sheet.toml")

@@ -175,3 +175,17 @@ def test_a_file_that_is_no_recording_is_listed_as_unreadable(ask, shop):
     (one,) = ask("/home")["recordings"]
 
     assert (one["name"], one["readable"]) == ("odd.jsonl", False)
+
+
+def test_no_name_of_a_job_turns_writing_about(ask, shop):
+    """U+202E (UAX #9) shows what follows backwards."""
+    (shop / "bare.toml").write_text(BARE.replace("Bare", "Bare\u202e55.012"), "utf-8")
+    head, _, lines = GOOD.read_text("utf-8").partition("\n")
+    plain = json.decode(head)
+    plain["job"]["job"]["name"] = "Sleeve\u202e55.012"
+    (shop / "turned.jsonl").write_text(json.encode(plain).decode() + "\n" + lines, "utf-8")
+    seen = ask("/home")
+
+    assert seen["recordings"][0]["job"] == "Sleeve\ufffd55.012"
+    assert seen["jobs"][0]["name"] == "Bare\ufffd55.012"
+    assert "\u202e" not in str(seen)
