@@ -39,7 +39,7 @@ def _port(found: list_ports.ListPortInfo) -> Port:
     return Port(found.device, found.description or "", identity, found.location or "")
 
 
-_ON_NETWORK: Final = re.compile(r"(?:socket|rfc2217)://[^\s/?#]+:\d{1,5}/?(?:\?[\w=&.]*)?")
+_ON_NETWORK: Final = re.compile(r"(?:socket|rfc2217)://[^\s/?#]+:(\d{1,5})/?(?:\?[\w=&.]*)?")
 
 
 def port_fault(spec: str) -> str:
@@ -51,8 +51,13 @@ def port_fault(spec: str) -> str:
     due = "a device, usb:VID:PID, socket://host:port or rfc2217://host:port was due"
     if not spec or not spec.isprintable():
         return f"{spec!r}: {due}"
-    if "://" in spec and not _ON_NETWORK.fullmatch(spec):
+    if "://" not in spec:
+        return ""
+    found = _ON_NETWORK.fullmatch(spec)
+    if found is None:
         return f"{spec!r} is no address of a port: {due}"
+    if not 0 < int(found[1]) < 1 << 16:
+        return f"{spec!r}: the port number is {found[1]}, 1 to 65535 was due"
     return ""
 
 

@@ -84,6 +84,15 @@ def test_devices_usb_and_two_kinds_of_network_address_are_ports(spec: str) -> No
     assert port_fault(spec) == ""
 
 
+@pytest.mark.parametrize("number", ["0", "65536", "99999"])
+def test_a_number_that_no_port_of_the_network_has_is_refused_as_such(number: str) -> None:
+    """Ports are 1 to 65535 (RFC 9293, 3.1); pyserial answered with the names of its log's levels."""
+    due = f"the port number is {number}, 1 to 65535 was due"
+
+    assert port_fault(f"socket://10.0.0.7:{number}").endswith(due)
+    assert port_fault(f"rfc2217://box.local:{number}?poll_modem").endswith(due)
+
+
 @pytest.mark.skipif(os.name == "nt", reason="pipes with names are POSIX")
 def test_a_pipe_or_a_file_is_no_port(tmp_path):
     os.mkfifo(tmp_path / "pipe")
