@@ -64,6 +64,9 @@ WORDS: Final[dict[str, str]] = {
     "more.sparking-out": "One more pass without infeed takes {next}. Cold size will be {predicted}.",
     "more.sparked-out": "One more pass takes less than {limit} ({confidence} sure).",
     "more.sparked-out-left": "{togo} above the aim: feed more. A pass without infeed takes under {limit}.",
+    "more.sparked-out-over": (
+        "Above the band by less than the gauge shows: feed more. A pass without infeed takes under {limit}."
+    ),
     "more.warm": "Sparked out, but warm. Cold size will be {predicted}. Let it cool before calling it done.",
     "more.cooled": "It was warm when it was last measured. Cold size should be {predicted}.",
     "more.measure": "Next reading: {place}. The figures below are of the pass before.",

@@ -57,7 +57,8 @@ def grid(
 def _cell(cell: str | tuple[str, str], column: str, *, number: bool) -> html.Td:
     text, state = cell if isinstance(cell, tuple) else (cell, "")
     more = plain(data_state=state) if state else {}
-    return html.Td(text, className="number" if number else "", **plain(data_column=column), **more)
+    kinds = ["number"] * number + ["blank"] * (text in {"–", ""})
+    return html.Td(text, className=" ".join(kinds), **plain(data_column=column), **more)
 
 
 def bullets(title: str, sentences: Sequence[str], state: str = "") -> html.Div | None:

@@ -93,6 +93,7 @@ def _way() -> html.Section:
 
 
 def _middle() -> html.Div:
+    stations = word("places.title", part=word("part.shaft"))
     return html.Div(
         [
             html.Div([_ride(), _trend()], className="column", tabIndex=0),
@@ -109,7 +110,7 @@ def _middle() -> html.Div:
                 [
                     sound_switch("grinding-", html.P("", id="grinding-said", className="spoken")),
                     safety_section(),
-                    listed("places", "", html.P("", id="here"), walking()),
+                    listed("places", stations, html.P("", id="here"), walking()),
                     _taper(),
                     listed("lately", word("lately.title")),
                     listed("heat", word("heat.title")),

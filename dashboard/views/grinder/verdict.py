@@ -150,14 +150,20 @@ def _done(found: Headline, rounded: Shown, state: State, units: Units) -> str:
     limit, confidence = small(spark_out.limit, units), percent(spark_out.confidence)
     aim, final = found.aim, found.predicted if found.predicted is not None else found.size
     if aim is not None and final is not None and final > (aim.band or (aim.least, aim.most))[1]:
-        over = small(
-            None if rounded.predicted is None or rounded.aim is None else rounded.predicted - rounded.aim,
-            units,
-        )
-        return word("more.sparked-out-left", limit=limit, togo=over)
+        over = _over(rounded)
+        if over is not None and over <= 0.0:
+            return word("more.sparked-out-over", limit=limit)
+        return word("more.sparked-out-left", limit=limit, togo=small(over, units, found.step))
     if found.unsure:
         return word("more.unsure", chances=_chances(state))
     return word("more.sparked-out", limit=limit, confidence=confidence)
+
+
+def _over(rounded: Shown) -> float | None:
+    """What the part will be above the aim, as both are shown, mm."""
+    if rounded.predicted is None or rounded.aim is None:
+        return None
+    return rounded.predicted - rounded.aim
 
 
 def _chances(state: State) -> str:

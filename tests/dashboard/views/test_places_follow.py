@@ -38,14 +38,24 @@ def stock_differs(page: dict[str, Any], sizes: list[float], units: str) -> list[
     return [] if abs(due - number(left)) < 0.51 else [f"{left}, and the places say {due:.1f}"]
 
 
+COMES = re.compile(r"(\d+(?:\.\d+)?) (?:µm|tenths?) (?:still comes|will still come|would still come) off")
+
+
+def come_differs(page: dict[str, Any]) -> list[str]:
+    """What still comes off by itself is one figure in banner, figures and advice, and never nothing."""
+    found = [(text, match[1]) for text in (page["say"], page["coach-say"]) if (match := COMES.search(text))]
+    return [text for text, figure in found if figure != page["come"] or float(figure) == 0.0]
+
+
 @pytest.mark.parametrize("path", RECORDINGS, ids=lambda path: path.stem)
-def test_at_every_event_size_and_stock_follow_from_the_places_that_are_shown(path: Path):
+def test_at_every_event_size_stock_and_what_comes_off_follow_from_what_is_shown(path: Path):
     faults: list[Any] = []
     for event, state in walked(path):
         for units in ("mm", "in"):
             page = draw("grinding", Scene("live", path.name, state, age=0.1), units)
             if page.get("size-unit", "") == "" or "shaft" not in page["places-title"]:
                 continue
+            faults += [(event.seq, units, fault) for fault in come_differs(page)]
             sizes = of_the_pass(page)
             whole = len(sizes) == len(page["places[]"]) > 1
             found = mean_differs(page, sizes) + stock_differs(page, sizes, units) if whole else []
