@@ -29,7 +29,10 @@ def figures_of(stream: RidingState, gauge: Gauge, strokes: Sequence[Stroke]) -> 
     steps = stream.steps[-MOST_RUN:]
     if stream.due is None or not steps:
         return {}
-    seen = steps[-1].seen or (len(steps) > 1 and steps[-2].rest)  # one more rest that nothing denies
+    newest, before = steps[-1], steps[-2] if len(steps) > 1 else None
+    # one more rest that nothing denies
+    one_more = before is not None and before.rest and before.seen and not before.odd
+    seen = not newest.odd and (newest.seen or one_more)
     ends = [*(step.at for step in steps[1:]), inf]
     least = hypot(LEAST_LEVEL, rounded_mean(stream.plateau.scatter, gauge.resolution or 0.0))
     earlier = [None, *steps[:-1]]
@@ -60,8 +63,9 @@ def _pass_of(made: SizeStep, earlier: SizeStep | None, infeed: float | None, lea
     before = ShownLevel(made.before_at, made.size + made.removed, hypot(made.u_before, least))
     after = ShownLevel(made.after_at, made.size, hypot(made.u_after, least))
     little = earlier is not None and not earlier.rest and made.removed < LITTLE * earlier.removed
-    sure = made.seen and made.due and made.removed > CLEARLY * made.u and not little
-    moved = SPRINGS if little or not made.due else 0.0
+    doubtful = little or made.odd or not made.due
+    sure = made.seen and made.removed > CLEARLY * made.u and not doubtful
+    moved = SPRINGS if doubtful else 0.0
     rest = made.rest if infeed is None else infeed <= 0.0
     return LeveledPass(made.at, before, after, rest, infeed=None if rest else infeed, sure=sure, moved=moved)
 

@@ -24,6 +24,10 @@ CLEAR = 3.0
 """Standard uncertainties that a pass takes from which the rhythm rests on it."""
 LOOKED_BACK = 9
 """passes."""
+SMALL = 0.0015
+"""mm up to which a fall may be a part that springs back, or coolant that is shut (an estimate)."""
+SPRINGS = 0.22
+"""Share of what the pass before took up to which a fall that follows too soon is a part of that pass."""
 TAKES = 0.15
 """Share of what the pass before took that a pass takes at the least: K is not over 0.85."""
 
@@ -48,7 +52,9 @@ def next_due(state: RidingState) -> tuple[float, float] | None:
 
 def _beat(state: RidingState) -> tuple[float, float, float] | None:
     """When the newest clear pass was, and the seconds from it to the next and from that one to the next."""
-    times = [one.at for one in state.steps if one.seen and one.due and one.removed > CLEAR * one.u]
+    times = [
+        one.at for one in state.steps if one.seen and one.due and not one.odd and one.removed > CLEAR * one.u
+    ]
     gaps = [b - a for a, b in pairwise(times[-LOOKED_BACK:])]
     if len(gaps) < 2:
         return None
@@ -70,6 +76,32 @@ def may_be(state: RidingState, at: float) -> bool:
     """
     beat = _beat(state)
     return beat is None or at - beat[0] > (1.0 - RHYTHM) * beat[1]
+
+
+def springs_back(state: RidingState, at: float, removed: float) -> bool:
+    """Whether a fall so soon after a pass is the part that springs back as the wheel leaves it."""
+    beat = _beat(state)
+    if beat is None:
+        return False
+    last = state.steps[-1]
+    soon = at - last.at < (1.0 - RHYTHM) * min(beat[1:])
+    return soon and removed < SPRINGS * last.removed
+
+
+def is_doubtful(state: RidingState, at: float, removed: float) -> bool:
+    """Whether a small fall comes when no pass is due, as when coolant is shut in a pause."""
+    beat = _beat(state)
+    if beat is None or removed > SMALL:
+        return False
+    due, this, other = beat
+    near, last = RHYTHM * min(this, other), state.steps[-1].at
+    if any(abs(at - last - one) <= near for one in (this, other)):
+        return False
+    for count in range(4 * MOST_STEPS):
+        due += other if count % 2 else this
+        if due > last + 0.5 * min(this, other):
+            return abs(at - due) > near  # after one that was not seen, the next one tells
+    return True
 
 
 def lost(state: RidingState) -> RidingState:

@@ -202,27 +202,42 @@ def _over(state: RidingState) -> RidingState:
     made = state.made
     if made is None:
         return state
-    size = state.plateau.mean
-    removed = made.removed + made.size - size
-    if state.steps and removed + 1.5 * made.u < ride_rhythm.TAKES * state.steps[-1].removed:
-        return replace(state, made=None)
     stood = state.plateau
+    removed = made.removed + made.size - stood.mean
+    state = replace(state, made=None)
+    if state.steps and removed + 1.5 * made.u < ride_rhythm.TAKES * state.steps[-1].removed:
+        return state
     made = replace(
         made,
         removed=removed,
-        size=size,
+        size=stood.mean,
         rest=is_rest(state.steps, removed, made.u),
+        odd=ride_rhythm.is_doubtful(state, made.at, removed),
         after_at=stood.at,
         u_after=noise_of(state) / sqrt(max(1, stood.n)),
     )
+    if ride_rhythm.springs_back(state, made.at, removed):
+        return _sprung(state, made)
     return replace(
         state,
-        made=None,
         steps=(*state.steps, made)[-MOST_STEPS:],
         count=state.count + 1,
         pauses=0 if made.seen else state.pauses + 1,
         due=made,
     )
+
+
+def _sprung(state: RidingState, made: SizeStep) -> RidingState:
+    """A part of the newest pass: the wheel pushed the part until it had left it."""
+    last = state.steps[-1]
+    whole = replace(
+        last,
+        removed=last.removed + made.removed,
+        size=made.size,
+        after_at=made.after_at,
+        u_after=made.u_after,
+    )
+    return replace(state, steps=(*state.steps[:-1], whole))
 
 
 def _cutting(state: RidingState, found: SecondMean) -> RidingState:

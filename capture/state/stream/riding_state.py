@@ -35,6 +35,8 @@ class SizeStep(Struct, frozen=True):
     """The size or the push of the wheel showed it; else it is due by the rhythm alone."""
     due: bool = True
     """It came when one was due by the rhythm of those before, or these have none."""
+    odd: bool = False
+    """A small fall when no pass was due, as where coolant is shut in a pause."""
     before_at: float = 0.0
     """Middle of the seconds over which the size stood before it, and"""
     u_before: float = 0.0
