@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import takewhile
 from math import hypot, inf
 
 from capture.metrology.gauges.single_reading import rounded_mean
@@ -29,10 +30,9 @@ def figures_of(stream: RidingState, gauge: Gauge, strokes: Sequence[Stroke]) -> 
     steps = stream.steps[-MOST_RUN:]
     if stream.due is None or not steps:
         return {}
-    newest, before = steps[-1], steps[-2] if len(steps) > 1 else None
-    # one more rest that nothing denies
-    one_more = before is not None and before.rest and before.seen and not before.odd
-    seen = not newest.odd and (newest.seen or one_more)
+    # one more rest that nothing denies is one
+    rests = takewhile(lambda one: one.rest, reversed(steps[:-1]))
+    seen = not steps[-1].odd and (steps[-1].seen or any(one.seen and not one.odd for one in rests))
     ends = [*(step.at for step in steps[1:]), inf]
     least = hypot(LEAST_LEVEL, rounded_mean(stream.plateau.scatter, gauge.resolution or 0.0))
     earlier = [None, *steps[:-1]]
