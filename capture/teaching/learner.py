@@ -11,7 +11,7 @@ from typing import Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
-from capture.dialects.taught.formats import Format, decoded
+from capture.dialects.taught.formats import MOST_NOISE, Format, decoded
 from capture.dialects.taught.framing import Chunk, DelimitedFrame, lately
 from capture.dialects.taught.records import DisplayValue
 from capture.teaching import explaining
@@ -123,7 +123,8 @@ _PARITIES = {"E": " and even parity", "O": " and odd parity", "M": ", the eighth
 
 def _parity(examples: Sequence[Example]) -> Literal["", "E", "O", "M"]:
     """The parity in the eighth bit of all bytes, if the other seven are text; empty where there is none."""
-    data = b"".join(chunk for each in examples for _, chunk in each.chunks)
+    # What a cable gave before a message has any parity.
+    data = b"".join(b"".join(chunk for _, chunk in each.chunks)[MOST_NOISE:] for each in examples)
     if not any(byte & 0x80 for byte in data):
         return ""
     ones = {byte.bit_count() % 2 for byte in data}

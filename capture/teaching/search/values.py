@@ -10,6 +10,8 @@ from capture.dialects.taught.values import Columns, Count, Digits, Float, Order,
 
 ORDERS: tuple[Order, ...] = ("ABCD", "DCBA", "CDAB", "BADC")
 MOST_DIGITS = 10
+LONGEST_CODED: Final = 48
+"""Bytes of a message with a number that is no text, at most; more are lines (our own choice)."""
 PACKINGS: tuple[Packing, ...] = ("high first", "low first")
 
 
@@ -23,6 +25,8 @@ def values(frames: Sequence[bytes], shown: Sequence[bytes], length: int) -> Iter
             elif all(all(byte in b" +-.,0123456789" for byte in w) for w in window):
                 yield Columns(at, size, ".")
                 yield Columns(at, size, ",")
+    if length > LONGEST_CODED:
+        return
     yield from _coded(shown, length)
     yield from _binary(frames, length)
 
