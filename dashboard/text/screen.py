@@ -54,6 +54,7 @@ WORDS: Final[dict[str, str]] = {
     "more.loading-seq": "{seq} lines read",
     "more.no-size": "Measure at {place}. If nothing comes, look at the page Gauges.",
     "more.no-pass": "Press a button below for each pass; sizes come from the gauge by themselves.",
+    "more.no-pass-found": "Grind on: passes are found from the gauges by themselves.",
     "more.mastering": "Take readings on the master, then press Off the master.",
     "more.measuring": "Next reading: {place}.",
     "more.cutting": "{come} of it comes off by itself after you stop feeding.",

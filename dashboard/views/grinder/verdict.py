@@ -55,7 +55,7 @@ def _early(found: Headline, state: State, units: Units) -> tuple[str, str, str] 
         case "no size":
             return "none", word("say.no-size"), word("more.no-size", place=here(state, "shaft", units))
         case "no pass":
-            return "none", word("say.no-pass"), word("more.no-pass")
+            return "none", word("say.no-pass"), _before_passes(state)
         case "not measured":
             more = word("more.measure", place=here(state, "shaft", units))
             return "none", word("say.measure", number=found.newest), more
@@ -63,6 +63,12 @@ def _early(found: Headline, state: State, units: Units) -> tuple[str, str, str] 
             return "none", _open(found, units), word("more.open")
         case _:
             return None
+
+
+def _before_passes(state: State) -> str:
+    """How the passes come to be known: said by a person, or found from a gauge."""
+    finds = any(one.measures in {"infeed", "power"} or one.rides is not None for one in state.job.gauges)
+    return word("more.no-pass-found" if finds else "more.no-pass")
 
 
 def _open(found: Headline, units: Units) -> str:
@@ -76,7 +82,7 @@ def _open(found: Headline, units: Units) -> str:
 
 def _called(found: Headline, state: State, units: Units) -> tuple[str, str, str]:
     if found.outlook is None:
-        return "none", word("say.no-pass"), word("more.no-pass")
+        return "none", word("say.no-pass"), _before_passes(state)
     banner, sentence, more = _sentence(found, found.outlook, state, units)
     return banner, sentence, " ".join(filter(None, [more, _doubt(found.outlook, units)]))
 

@@ -208,3 +208,18 @@ def test_every_board_that_can_be_shown_has_its_look(ground):
     boards = {verdict(scene(judged(ground, verdict=name)), "mm")["banner@data-state"] for name in names}
 
     assert boards <= set(VERDICT)
+
+
+@pytest.mark.parametrize(
+    ("measures", "said"), [("infeed", "found from the gauges"), (None, "Press a button")]
+)
+def test_before_the_first_pass_it_is_said_how_passes_come_to_be_known(
+    session, sheet, reading, measures, said
+):
+    saddle = {"name": "saddle", "measures": measures, "link": {"serial": "c"}, "resolution": 0.001}
+    one = session({**sheet, "gauge": [*sheet["gauge"], *([saddle] if measures else [])]})
+    one.say("mike", reading(55.03), 1.0)
+    shown = verdict(Scene("live", "a.jsonl", one.state, age=0.1), "mm")
+
+    assert shown["say"] == "Ready: grind a pass, then measure"
+    assert said in (shown["more"] or "")
