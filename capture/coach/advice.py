@@ -186,7 +186,8 @@ def coaching_of(
     if aim is None or limits.band is None or not ground.sizes:
         return None
     ground = as_gauged(ground, job)
-    prior = replace(prior_of(ground, job), uneven=UNEVEN, glazing=GLAZES)
+    # a share that falls with the depth would cost the coach passes and land no more parts (by trials)
+    prior = replace(prior_of(ground, job), uneven=UNEVEN, glazing=GLAZES, size_effect=0.0, size_effect_u=0.0)
     if ground.touched:
         prior = replace(prior, contact=job.settings.coach.contact)
     (considered, sizes), seen, pause = _seen(ground, limits, prior, job)
