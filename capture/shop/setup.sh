@@ -126,7 +126,13 @@ if [ "$service" = yes ]; then
   chown mosquitto: ca.crt server.crt server.key users access mosquitto.conf
   # Debian's own configuration has persistence on
   ln -sf "$folder/mosquitto.conf" /etc/mosquitto/conf.d/tenths.conf
-  systemctl restart mosquitto
+  if [ -d /run/systemd/system ]; then
+    systemctl restart mosquitto
+  else
+    # Debian's older script cannot start this broker: it leaves it no file for its number
+    install -d -o mosquitto -g mosquitto /run/mosquitto
+    echo "This system has no systemd: start the broker yourself, or again: mosquitto -d -c /etc/mosquitto/mosquitto.conf"
+  fi
 fi
 
 echo "The server is ready. Copy $folder/ca.crt and its own file of $folder/passwords to each machine, then there:"

@@ -32,6 +32,24 @@ class _Screen(Struct):
     viewer: str
 
 
+def port_said(line: str, scheme: str) -> int | None:
+    """The port of the address in the *line* that a screen says first; None where it says none.
+
+    >>> port_said("open http://127.0.0.1:8501/?token=abc", "http")
+    8501
+    >>> port_said("tenths: http was due, see https://127.0.0.1:9/", "http")
+    """
+    for word in line.split():
+        try:
+            parts = urlsplit(word)
+            port = parts.port
+        except ValueError:  # no address: what stands where a port is due is no number
+            continue
+        if "://" in word and parts.scheme == scheme and parts.hostname and port:
+            return port
+    return None
+
+
 class MachineScreens:
     """The screens that run, by recording; from any thread."""
 
@@ -84,12 +102,15 @@ class MachineScreens:
         late.start()
         line = process.stdout.readline() if process.stdout is not None else ""
         late.cancel()
-        port = urlsplit(line.rpartition(" ")[2]).port if "http" in line else None
+        port = port_said(line, "http" if self._shown is None else "https")
+        screen = _Screen(process, port or 0, viewer)
         if port is None:
-            process.kill()
-            process.wait()
-            raise NoScreen(line.strip() or f"nothing came within {START:g} s")
-        return _Screen(process, port, viewer)
+            _end(screen)
+            raise NoScreen(
+                line.strip()
+                or f"it ended, or said nothing within {START:g} s: why stands with the shop's own messages"
+            )
+        return screen
 
     def close(self) -> None:
         """Ends all of them."""

@@ -106,7 +106,8 @@ def _password(file: str) -> str:
     try:
         return Path(file).read_text("utf-8").rstrip("\r\n")
     except (OSError, UnicodeDecodeError) as error:
-        raise BadBroker(f"{file}: the password cannot be read: {error}") from None
+        why = getattr(error, "strerror", "") or "it is no text in UTF-8"
+        raise BadBroker(f"{file}: the password cannot be read: {why}") from None
 
 
 def _tls(files: Certificates) -> ssl.SSLContext:
