@@ -35,6 +35,15 @@ class Broker(Struct, frozen=True):
     user: str = ""
     password: str = ""
     tls: ssl.SSLContext | None = None
+    password_file: str = ""
+    """Where the password came from, if from a file."""
+
+    def current_password(self) -> str:
+        """The password as its file says it now, so that who mends the file need start nothing again."""
+        try:
+            return _password(self.password_file) or self.password
+        except BadBroker:
+            return self.password
 
     @property
     def place(self) -> str:
@@ -76,7 +85,8 @@ def broker_of(url: str, *, files: Certificates | None = None, password_file: str
         raise BadBroker(f"broker {shown(url)}: certificates came, but they are for mqtts:// alone")
     password = _password(password_file) or os.environ.get(PASSWORD, "") or unquote(parts.password or "")
     user = unquote(parts.username or "")
-    return Broker(parts.hostname, port or (8883 if secure else 1883), shop, user, password, tls)
+    port = port or (8883 if secure else 1883)
+    return Broker(parts.hostname, port, shop, user, password, tls, password_file)
 
 
 def shown(url: str) -> str:

@@ -18,6 +18,15 @@ from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from capture.shop.messages.broker import Broker
+from capture.shop.messages.troubles import (
+    ENDED,
+    ENDED_EARLY,
+    NOT_AUTHORIZED,
+    REFUSED,
+    TAKEN_OVER,
+    WRONG_PASSWORD,
+    not_connected,
+)
 
 KEEPALIVE: Final = 30
 """Seconds without a word after which one end asks whether the other is there."""
@@ -27,22 +36,9 @@ FIRST_WAIT: Final = 0.5
 LONGEST_WAIT: Final = 60.0
 STEADY: Final = 10.0
 """Seconds that a connection must stand before the next wait is short again."""
-WRONG_PASSWORD: Final = 0x86
-NOT_AUTHORIZED: Final = 0x87
-TAKEN_OVER: Final = 0x8E
-ENDED: Final = "the connection ended"
 SHORT_LIVED: Final = 3
 """Connections in a row that end within `STEADY` seconds, without a reason, from which on a second program of
 the same name is the likely cause: not every broker sends the reason code for that (common practice)."""
-REFUSED: Final = {
-    0x80: ENDED,
-    WRONG_PASSWORD: "the user or the password is wrong",
-    NOT_AUTHORIZED: "this user may not do that: look at the broker's access list",
-    TAKEN_OVER: "another program uses the same name at the broker: give each publisher a machine's name "
-    "of its own, and each archive a --name",
-    0x97: "the broker's quota is used up",
-}
-"""What some of MQTT 5's reason codes (OASIS MQTT 5.0, 2.4) ask of a person."""
 
 
 class Will(Struct, frozen=True):
@@ -218,10 +214,8 @@ class Connection:
                 clean_start=False,
                 properties=properties,
             )
-        except ssl.SSLCertVerificationError as error:
-            self._lost(f"its certificate does not hold: {error.verify_message}")
         except (OSError, ValueError) as error:
-            self._lost(str(getattr(error, "strerror", "") or error))
+            self._lost(not_connected(error, secure=self.broker.tls is not None))
 
     def _made(self) -> mqtt.Client:
         client = mqtt.Client(
@@ -235,7 +229,7 @@ class Connection:
         # what waits is bounded by who publishes, by the broker's own limit
         client.max_inflight_messages_set(0)
         if self.broker.user:
-            client.username_pw_set(self.broker.user, self.broker.password or None)
+            client.username_pw_set(self.broker.user, self.broker.current_password() or None)
         if self.broker.tls is not None:
             client.tls_set_context(self.broker.tls)
         if self._will is not None:
@@ -302,6 +296,8 @@ class Connection:
             self._short_lived = self._short_lived + 1 if short else 0
             if self._short_lived >= SHORT_LIVED:
                 why = f"{ENDED} soon, again and again: perhaps {REFUSED[TAKEN_OVER]}"
+        elif why == ENDED and self.broker.tls is None:
+            why = ENDED_EARLY
         client, self._client, self.up = self._client, None, False
         self._wait.failed(time.monotonic())
         self.trouble(why)

@@ -190,6 +190,39 @@ def test_a_wrong_password_is_said_and_the_right_one_delivers_all(safe_shop, serv
     safe_shop.stop(archive)
 
 
+def test_a_password_that_is_put_right_in_its_file_needs_no_new_start(safe_shop, server, tmp_path, wait_until):
+    shutil.copy(RECORDING, tmp_path / "good.jsonl")
+    (tmp_path / "mended").write_text("not this\n", "utf-8")
+    words = ("--broker", server.url("g1"), "--ca", str(server.folder / "ca.crt"), "--password-file", "mended")
+    publisher = safe_shop.start("publish", "good.jsonl", *words, "--once")
+    wait_until(lambda: "the user or the password is wrong" in safe_shop.said(publisher), "a word about it")
+
+    shutil.copy(server.folder / "passwords/g1", tmp_path / "mended")
+
+    assert publisher.wait(40) == 0
+    assert "connected again" in safe_shop.said(publisher)
+
+
+def test_a_certificate_that_nobody_known_signed_asks_for_who_did(safe_shop, server, tmp_path, wait_until):
+    shutil.copy(RECORDING, tmp_path / "good.jsonl")
+    words = ("--broker", server.url("g1"), "--password-file", str(server.folder / "passwords/g1"))
+    publisher = safe_shop.start("publish", "good.jsonl", *words)
+
+    wait_until(lambda: "due the certificate of who signed it" in safe_shop.said(publisher), "a word about it")
+
+    safe_shop.stop(publisher)
+
+
+def test_a_broker_asked_without_tls_where_tls_is_due_is_named(safe_shop, server, tmp_path, wait_until):
+    shutil.copy(RECORDING, tmp_path / "good.jsonl")
+    plain = server.url("g1").replace("mqtts://", "mqtt://")
+    publisher = safe_shop.start("publish", "good.jsonl", "--broker", plain)
+
+    wait_until(lambda: "perhaps TLS is due there" in safe_shop.said(publisher), "a word about it")
+
+    safe_shop.stop(publisher)
+
+
 def test_an_expired_certificate_is_said_and_a_new_one_delivers_all(safe_shop, server, tmp_path, wait_until):
     shutil.copy(RECORDING, tmp_path / "good.jsonl")
     server.broker.stop()
