@@ -17,6 +17,7 @@ from msgspec.structs import replace
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 
+from capture.shop.archive.troubles import why_of
 from capture.shop.history.findings import judged_changes
 from capture.shop.history.search import History
 from capture.shop.live import LiveShop
@@ -124,8 +125,7 @@ class ShopPage:
         except BadSearch as error:
             return html.P(str(error), className="bad")
         except psycopg.Error as error:
-            why = " ".join(str(error).split())
-            return html.P(word("shop.database-away", why=why), className="bad")
+            return html.P(word("shop.database-away", why=why_of(error)), className="bad")
         return found
 
     def _found(self, given: dict[str, str | None]) -> Component:

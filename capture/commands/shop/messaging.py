@@ -177,6 +177,7 @@ def archive_command(
     """Store what machines publish in a database, until stopped; or give it out again."""
     from capture.commands.shop.stored import WorkingBeside, give_out, list_stored, work_out  # noqa: PLC0415 - psycopg
     from capture.shop.archive.archive import Archive  # noqa: PLC0415
+    from capture.shop.archive.schema import BadDatabase  # noqa: PLC0415
 
     if take_out is not None:
         return give_out(url, take_out, machines, out)
@@ -189,7 +190,10 @@ def archive_command(
         raise click.UsageError("--broker is due, or --list, or --take-out")
     if tied:
         tie_to_input()
-    archive = Archive(broker, url, _say, name=name or socket.gethostname(), machines=machines)
+    try:
+        archive = Archive(broker, url, _say, name=name or socket.gethostname(), machines=machines)
+    except BadDatabase as error:
+        raise click.UsageError(str(error)) from None
     stopping, working = Stopping(), WorkingBeside(url)
     try:
         while not stopping.wanted:

@@ -17,7 +17,8 @@ import psycopg
 from capture.commands.terminal import echo
 from capture.recording.pictures import FOLDER, BadPicture, keep_picture, picture_bytes
 from capture.shop.archive.database import Database
-from capture.shop.archive.schema import BadDatabase, migrate, shown
+from capture.shop.archive.schema import BadDatabase, check_address, migrate, shown
+from capture.shop.archive.troubles import why_of
 from capture.shop.archive.working import Working
 from capture.shop.messages.topics import stem_of
 
@@ -136,10 +137,13 @@ def _write(lines: Iterator[bytes], out: Path) -> None:
 @contextmanager
 def _opened(url: str) -> Iterator[Database]:
     try:
+        check_address(url)
         database = Database(url)
         try:
             yield database
         finally:
             database.close()
+    except BadDatabase as error:
+        raise click.UsageError(str(error)) from None
     except psycopg.Error as error:
-        raise click.UsageError(f"database {shown(url)}: {' '.join(str(error).split())}") from None
+        raise click.UsageError(f"database {shown(url)}: {why_of(error)}") from None

@@ -12,7 +12,8 @@ from msgspec import structs
 
 from capture.shop.archive.database import Database, StoreOutcome
 from capture.shop.archive.gaps import Gaps, Key
-from capture.shop.archive.schema import BadDatabase, migrate
+from capture.shop.archive.schema import BadDatabase, check_address, migrate
+from capture.shop.archive.troubles import why_of
 from capture.shop.messages import topics
 from capture.shop.messages.broker import Broker
 from capture.shop.messages.connection import BrokerMessage, Connection, Wait
@@ -38,6 +39,8 @@ class Archive:
     def __init__(
         self, broker: Broker, url: str, say: Callable[[str], None], *, name: str, machines: Sequence[str] = ()
     ) -> None:
+        """Raises `BadDatabase` where *url* is none of a database."""
+        check_address(url)
         self._broker, self._url, self._say = broker, url, say
         self._connection = Connection(
             broker,
@@ -71,7 +74,8 @@ class Archive:
         now = time.monotonic()
         # Nothing can be stored and no more can be held: the broker has it until something can be.
         self._connection.stay_away(bool(self._trouble) and len(self._connection.messages) >= RECEIVE)
-        if self._connection.messages and now >= self._wait.until:
+        # Opened though nothing came: what is wrong with a database is said when the archive starts.
+        if (self._connection.messages or self._database is None) and now >= self._wait.until:
             self._take(list(self._connection.messages), now)
         self._ask(now)
         if now - self._said_at >= SAY_STORED and self._connection.up:
@@ -202,14 +206,15 @@ class Archive:
 
     def _failed(self, error: Exception, now: float) -> None:
         """Nothing was stored: nothing is acknowledged, and it is tried again after a growing wait."""
-        why = " ".join(str(error).split())
+        why = why_of(error)
         if self._database is not None and not isinstance(error, psycopg.errors.DiskFull):
             self._database.close()
             self._database = None
         self._wait.failed(now)
         if why != self._trouble:
             self._trouble = why
-            self._say(f"database: {why}; nothing is acknowledged, trying again")
+            of = "" if isinstance(error, BadDatabase) else "database: "
+            self._say(f"{of}{why}; nothing is acknowledged, trying again")
 
     def _complain(self, key: Key, why: str) -> None:
         if self._complained.get(key) != why:

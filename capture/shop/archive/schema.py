@@ -23,6 +23,12 @@ class BadDatabase(Exception):
     """A database that cannot be used as it is: what came, what was due."""
 
 
+def check_address(url: str) -> None:
+    """Raises `BadDatabase` where *url* is none of a database, whatever its server may say."""
+    if not re.match(r"postgres(ql)?://", url):
+        raise BadDatabase(f"database {shown(url)}: due postgresql://user@host/database")
+
+
 def migrate(url: str) -> None:
     """Brings the tables up to date; two programs that do it at once wait for each other.
 
@@ -30,8 +36,7 @@ def migrate(url: str) -> None:
         BadDatabase: Its tables are of a newer program, or *url* is none of a database.
         psycopg.Error: It cannot be reached.
     """
-    if not re.match(r"postgres(ql)?://", url):
-        raise BadDatabase(f"database {shown(url)}: due postgresql://user@host/database")
+    check_address(url)
     with psycopg.connect(url, connect_timeout=10) as known:
         newer = _applied(known) - _ours()
         if newer:
