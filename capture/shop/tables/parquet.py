@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import datetime
+from itertools import takewhile
 from pathlib import Path
 from typing import Any, Final
 
@@ -13,6 +14,8 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 from msgspec import structs
 
+from capture.events import Event
+from capture.recording.lines import LineFollower
 from capture.recording.reader import BadRecording, read
 from capture.sheet.reader import job_of
 from capture.shop.messages.settings import BadShopSettings, settings_in
@@ -21,7 +24,9 @@ from capture.shop.tables.rows import VIEWS, about, at, moment, row_of
 from capture.state import replay, session
 
 FOLDER: Final = ".tables"
-VERSION: Final = 2
+DAMAGE: Final = "damage.txt"
+"""Beside a recording's tables: what could not be read of it."""
+VERSION: Final = 3
 """Of the tables' form: another, and all are made anew."""
 _TYPES: Final = {
     "text": pa.string(),
@@ -54,11 +59,13 @@ def tables_of(folder: Path, say: Callable[[str], None]) -> dict[str, list[Path]]
         wanted.add(stamp)
         if not made.exists():
             try:
-                rows = rows_of(path, machine, say)
+                rows, damage = rows_of(path, machine)
             except BadRecording as error:
                 say(str(error))
                 continue
-            _write(rows, made)
+            _write(rows, damage, made)
+        if damage := _noted(made):
+            say(damage)
         for name in VIEWS:
             found[name].append(made / f"{name}.parquet")
     for old in place.iterdir():
@@ -77,13 +84,36 @@ def _machine(folder: Path, say: Callable[[str], None]) -> str:
     return settings.machine if settings is not None else ""
 
 
-def rows_of(path: Path, machine: str, say: Callable[[str], None]) -> Rows:
-    """Every row that the recording at *path* makes, by view.
+class _TrueLines:
+    """A recording's events up to the first line that does not fit its chain, as often as they are read."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._recording = read(path)
+        self.header = self._recording.header
+        follower = LineFollower(path)
+        while follower.damage is None and follower.poll():
+            pass
+        self.end, self._broken = follower.due, follower.damage
+        follower.close()
+
+    def __iter__(self) -> Iterator[Event]:
+        return takewhile(lambda event: event.seq < self.end, self._recording)
+
+    @property
+    def damage(self) -> str:
+        """What stopped the reading, in words; empty: nothing did. Known when the events were read."""
+        damage = self._broken or self._recording.damage
+        return "" if damage is None else f"{damage}; what stands before it is there"
+
+
+def rows_of(path: Path, machine: str) -> tuple[Rows, str]:
+    """Every row that the recording at *path* makes, by view, and what could not be read of it.
 
     Raises:
         BadRecording: It is no recording.
     """
-    recording = read(path)
+    recording = _TrueLines(path)
     said = about(recording.header)
     key = (machine or said.grinder, path.stem)
     rows: Rows = {name: [] for name in VIEWS}
@@ -93,8 +123,6 @@ def rows_of(path: Path, machine: str, say: Callable[[str], None]) -> Rows:
         made = row_of(event)
         if made is not None:
             rows[made[0]].append((*key, event.seq, ended, event.at.mono / 1e9, *made[1]))
-    if recording.damage is not None:
-        say(f"{recording.damage}; what stands before it is there")
     job = job_of(recording.header.job)
     try:
         state = replay.state_at_end(job, recording)
@@ -106,10 +134,18 @@ def rows_of(path: Path, machine: str, say: Callable[[str], None]) -> Rows:
     rows["recordings"].append((*whole, row.events, said.program))
     rows["jobs"].append((*whole, *structs.astuple(row)))
     rows["gauges"] += [(*key, began, *structs.astuple(gauge)) for gauge in gauge_rows(state)]
-    return rows
+    return rows, recording.damage
 
 
-def _write(rows: Rows, made: Path) -> None:
+def _noted(made: Path) -> str:
+    """What could not be read of the recording whose tables are *made*: said with each answer."""
+    try:
+        return (made / DAMAGE).read_text("utf-8")
+    except OSError:
+        return ""
+
+
+def _write(rows: Rows, damage: str, made: Path) -> None:
     """Writes all tables of one recording beside their place and moves them there at once."""
     draft = made.with_name(f"{made.name}.{os.getpid()}")
     draft.mkdir(exist_ok=True)
@@ -121,6 +157,8 @@ def _write(rows: Rows, made: Path) -> None:
             schema=schema,
         )
         pq.write_table(table, draft / f"{name}.parquet", compression="zstd")
+    if damage:
+        (draft / DAMAGE).write_text(damage, "utf-8")
     try:
         draft.rename(made)
     except OSError:  # another program made them meanwhile

@@ -158,6 +158,24 @@ def test_a_folder_without_recordings_has_empty_tables_and_rubbish_is_named(tmp_p
     assert "not a recording" in said[0]
 
 
+@pytest.mark.parametrize("change", ["changed", "lacking", "torn"])
+def test_what_stands_before_a_damaged_line_is_answered_and_the_damage_said_each_time(tmp_path, change):
+    """As the archive has it: of a changed line, and of what follows it, neither takes anything."""
+    lines = (RECORDINGS / "good.jsonl").read_bytes().split(b"\n")
+    if change == "changed":
+        lines[600] = lines[600].replace(b'"seq":', b'"seq" :', 1)
+    elif change == "lacking":
+        del lines[600]
+    else:
+        lines[600:] = [lines[600][:30]]
+    (tmp_path / "good.jsonl").write_bytes(b"\n".join(lines))
+
+    for _ in range(2):
+        said = []
+        assert asked("SELECT events FROM jobs", tmp_path, said.append).rows == [(599,)]
+        assert [one for one in said if "good.jsonl:601" in one and "what stands before it is there" in one]
+
+
 def test_the_command_answers_a_person_and_a_program(commands, folder):
     question = "SELECT recording, job, size, began FROM jobs WHERE recording = 'good'"
 
