@@ -125,7 +125,8 @@ def publish_command(path: Path, broker: Broker, machine: str, once: bool, stored
     finally:
         publisher.close()
     echo(f"published: {publisher.published} events to {broker.place}")
-    return 0
+    # a program that calls this to empty a folder must not take a damaged recording for a published one
+    return 1 if once and publisher.damaged else 0
 
 
 class Stopping:

@@ -73,6 +73,7 @@ class Publisher:
         """Recordings whose extent may have to be published."""
         self._pause = Wait(1.0)
         self._said: set[str] = set()
+        self._unreadable: set[Path] = set()
 
     def turn(self, pause: float = PAUSE) -> None:
         """One round, of at most *pause* seconds where nothing is to do: the network and what was recorded."""
@@ -125,6 +126,11 @@ class Publisher:
         return all(box.stored for box in self._outboxes.values())
 
     @property
+    def damaged(self) -> list[Path]:
+        """Recordings of which something cannot be published; what it is was said."""
+        return [path for path, box in self._outboxes.items() if path in self._unreadable or box.trouble]
+
+    @property
     def published(self) -> int:
         """Events that the broker has taken, of all recordings."""
         return sum(max(box.memory.next, 0) for box in self._outboxes.values())
@@ -169,6 +175,7 @@ class Publisher:
                     self._send(outbox)
             except BadRecording as error:
                 self._once(str(error))
+                self._unreadable.add(path)
                 continue
             for trouble in filter(None, (outbox.trouble, outbox.gone)):
                 self._once(trouble)
