@@ -139,6 +139,6 @@ echo "The server is ready. Copy $folder/ca.crt and its own file of $folder/passw
 for machine in "$@"; do
   echo "  tenths publish FOLDER --broker mqtts://$machine@$host:$port/$shop --ca ca.crt --password-file $machine"
 done
-echo "and on this server:"
+echo "and on this server, as root, who alone may read its passwords:"
 echo "  PGPASSWORD=\$(cat $folder/passwords/archive) tenths archive --broker mqtts://archive@$host:$port/$shop \\"
 echo "    --ca $folder/ca.crt --password-file $folder/passwords/archive --database postgresql://archive@localhost/$shop"

@@ -22,6 +22,10 @@ _MEANS: Final = (
     ),
     (r"at \"(.*?)\", port (\d+) failed: Connection refused", "no server answers at {0}, port {1}"),
     (r"failed to resolve host '(.*?)'", "no computer is known by the name {0}"),
+    (
+        r"server closed the connection unexpectedly|terminating connection due to",
+        "the server ended the connection",
+    ),
     (r"timeout expired|connection timeout", "the server has not answered for 10 s"),
     (r"system is (starting up|shutting down)", "the server is {0}"),
     (r"missing \"=\" after|invalid dsn", "its address cannot be read: due postgresql://user@host/database"),

@@ -54,6 +54,15 @@ def test_a_database_without_tables_says_who_makes_them(postgres):
     history.close()
 
 
+def test_a_server_that_goes_away_while_it_is_asked_is_said_in_few_words():
+    # as PostgreSQL 15's library says it of a server that was ended at once
+    came = (
+        "consuming input failed: server closed the connection unexpectedly\n\tThis probably means the server "
+        "terminated abnormally\n\tbefore or while processing the request."
+    )
+    assert why_of(psycopg.OperationalError(came)) == "the server ended the connection"
+
+
 def test_what_has_no_sentence_is_given_on_one_line_without_its_level():
     assert (
         why_of(psycopg.OperationalError("connection failed: FATAL:  too many\n clients"))
