@@ -8,6 +8,7 @@ from functools import partial
 import numpy as np
 
 from capture.benchmarks.rows import Row
+from capture.benchmarks.trials.riding.plunges import Plunged, plunge_apart, plunge_plain
 from capture.benchmarks.trials.riding.rides import (
     LIMIT,
     Ridden,
@@ -30,6 +31,8 @@ def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Calla
         "rides": partial(ride_rows, "riding", ridden, jobs=jobs, progress=progress),
         "rides-apart": partial(ride_rows, "riding, apart", ridden_apart, jobs=jobs, progress=progress),
         "rides-stiff": partial(ride_rows, "riding, stiff", ridden_stiff, jobs=jobs, progress=progress),
+        "plunges": partial(plunge_rows, "plunges", plunge_plain, jobs=jobs, progress=progress),
+        "plunges-apart": partial(plunge_rows, "plunges, apart", plunge_apart, jobs=jobs, progress=progress),
         "rides-head": partial(ride_rows, "riding and head", ridden_with_head, jobs=jobs, progress=progress),
     }
 
@@ -67,3 +70,37 @@ def rows_of(name: str, found: Sequence[Ridden]) -> Iterator[Row]:
     yield Row(f"{name}: 95 % held at the call", held, "%", note="93 to 97 is right")
     rms = 1000.0 * float(np.sqrt(np.mean([error**2 for error, _ in known])))
     yield Row(f"{name}: error at the call, rms", rms, "µm")
+
+
+def plunge_rows(
+    kind: str, plunge: Callable[[int, float], Plunged], *, jobs: int, progress: Callable[[str], None]
+) -> Iterator[Row]:
+    """By rate: infeeds and dwells found, the end of the decay said, spark-out called, cold size predicted."""
+    for rate in RATES:
+        progress(f"{kind}: {rate:g} Hz")
+        found = [plunge(SEED + number, rate) for number in range(jobs)]
+        yield from rows_of_plunges(f"{kind}, {rate:g} Hz", found)
+
+
+def rows_of_plunges(name: str, found: Sequence[Plunged]) -> Iterator[Row]:
+    """The rows of plunges of one kind."""
+    note = f"{len(found)} plunges, {sum(one.extra for one in found)} passes found that were none"
+    right = 50.0 * sum(one.right for one in found) / len(found)
+    yield Row(f"{name}: infeeds and dwells found", right, "%", note=note)
+    missed = sum(one.due and one.decayed is None for one in found)
+    yield Row(f"{name}: end of the decay not said", float(missed), "plunges")
+    decayed = [one for one in found if one.decayed is not None]
+    if not decayed:
+        return
+    come, late = np.array([one.come for one in decayed]), [one.decayed or 0.0 for one in decayed]
+    yield Row(f"{name}: said late by, median", float(np.median(late)), "s")
+    yield Row(f"{name}: said late by, p90", float(np.percentile(late, 90)), "s")
+    early = 100.0 * float(np.mean(come >= LIMIT))
+    yield Row(f"{name}: said early", early, "%", most=5.0, note=f"{len(decayed)} plunges")
+    yield Row(f"{name}: said at twice the limit", float(np.sum(come > 2.0 * LIMIT)), "", most=0.0)
+    called = [one for one in found if one.delay is not None]
+    yield Row(f"{name}: called cold before the wheel left", float(len(called)), "plunges")
+    known = [(one.error, one.u) for one in called if one.error is not None and one.u]
+    if known:
+        held = 100.0 * float(np.mean([abs(error) < 1.96 * u for error, u in known]))
+        yield Row(f"{name}: 95 % held at the call", held, "%", note="93 to 97 is right")

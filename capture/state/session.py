@@ -266,7 +266,7 @@ def _size(state: State, event: Event, reading: Reading, gauge: Gauge, *, repeate
             found = hand_gauge.found(placings, gauge) and at.mastering != gauge.name
             return replace(state, candidate=event) if found else state
     if gauge.rides is not None:
-        return replace(state, rides=ride_gauge.step_reading(state.rides, event, reading, gauge))
+        return replace(state, rides=ride_gauge.step_reading(state.rides, event, reading, gauge, state.job))
     if repeated:
         return state
     return _with_word(state, event) if at.mastering == gauge.name else replace(state, candidate=event)

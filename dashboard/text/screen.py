@@ -153,6 +153,7 @@ WORDS: Final[dict[str, str]] = {
     "ride.cold-assumed": "{size} when sparked out (20 °C assumed)",
     "ride.decay": "{next} by one more pass without infeed, time constant {passes} passes",
     "ride.seconds": "{seconds} s",
+    "ride.dwell": "{come} still to come in the dwell, time constant {seconds} s",
     "ride.lifted": "The gauge is off the part.",
     "ride.unset": "Measure the part once by hand: the riding gauge is set to that.",
     "trend.title": "Size at 20 °C after each pass",

@@ -32,6 +32,7 @@ LEAST_SCATTER = 0.00015
 """mm; no size of a riding gauge repeats better from pass to pass (common practice, no source)."""
 MOST_SETS = 8
 SET = "the gauge was set to a size measured by hand"
+WENT_ON = "the dwell went on"
 
 
 class GaugeSetting(Struct, frozen=True):
@@ -64,9 +65,11 @@ class RideGauge(Struct, frozen=True):
 Rides = Mapping[str, RideGauge]
 
 
-def step_reading(rides: Rides, event: Event, reading: Reading, gauge: Gauge) -> Rides:
+def step_reading(rides: Rides, event: Event, reading: Reading, gauge: Gauge, job: Job) -> Rides:
     """The riding gauges after a reading of one."""
-    before = rides.get(gauge.name) or RideGauge()
+    limits = job.settings
+    fresh = RidingState(limit=limits.spark_out.limit, warm=limits.warm.limit)
+    before = rides.get(gauge.name) or RideGauge(stream=fresh)
     sample = StreamSample(event.at.seconds, signed(gauge, reading.value), event.seq)
     stream = riding.step(before.stream, sample, step_of(gauge, reading))
     found = stream.due is not None or stream.owed
@@ -182,14 +185,24 @@ def due(
     if made is None:
         return _first(one, gauge, at, job)
     passes: list[Pass] = []
-    if not any(isinstance(fact, Pass) for fact in own) and leader(rides) == event.source:
+    # a gauge that has just been lifted still tells of the pass before that
+    leads = (leader(rides) or next(iter(rides))) == event.source
+    if leads and not made.again and not any(isinstance(fact, Pass) for fact in own):
         passes = _passes(one, grind, at, fed, job, event, told_passes)
     number = at.passes + sum(len(one_pass.infeeds) for one_pass in passes)
     known = [infeed for one_pass in passes for infeed in one_pass.infeeds]
     figures = figures_of(
         one.stream, gauge, (*grind.strokes, *(Stroke(infeed, event.at.seconds) for infeed in known))
     )
-    return (*passes, *_taken(one, gauge, made, at, job, number, figures))
+    rejected = _again(gauge, at, WENT_ON) if made.again else ()
+    return (*passes, *rejected, *_taken(one, gauge, made, at, job, number, figures))
+
+
+def _again(gauge: Gauge, at: Stations, why: str) -> tuple[Reject, ...]:
+    """The size that it gave after the newest pass, set aside."""
+    before = newest_of(at, gauge.name)
+    again = before is not None and before.pass_ == at.passes and before.stage == at.stage
+    return (Reject(before.seq, why),) if again and before is not None else ()
 
 
 def _passes(
@@ -235,10 +248,7 @@ def _first(one: RideGauge, gauge: Gauge, at: Stations, job: Job) -> tuple[AnyFac
     if shown is None:
         return ()
     made = SizeStep(0.0, 0.0, noise_of(one.stream), shown)
-    before = newest_of(at, gauge.name)
-    again = before is not None and before.pass_ == at.passes and before.stage == at.stage
-    rejected = (Reject(before.seq, SET),) if again and before is not None else ()
-    return (*rejected, *_taken(one, gauge, made, at, job, at.passes, {}))
+    return (*_again(gauge, at, SET), *_taken(one, gauge, made, at, job, at.passes, {}))
 
 
 def _taken(

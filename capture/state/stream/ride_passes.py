@@ -30,6 +30,10 @@ def figures_of(stream: RidingState, gauge: Gauge, strokes: Sequence[Stroke]) -> 
     steps = stream.steps[-MOST_RUN:]
     if stream.due is None or not steps:
         return {}
+    if steps[-1].figures is not None:
+        return as_stored(steps[-1].figures)
+    plunges = [number for number, one in enumerate(steps) if one.figures is not None]
+    steps = steps[plunges[-1] + 1 :] if plunges else steps
     # one more rest that nothing denies is one
     rests = takewhile(lambda one: one.rest, reversed(steps[:-1]))
     seen = not steps[-1].odd and (steps[-1].seen or any(one.seen and not one.odd for one in rests))

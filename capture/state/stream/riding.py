@@ -13,7 +13,7 @@ from math import hypot, sqrt
 from msgspec.structs import replace
 
 from capture.metrology.gauges.turning_part import SPAN_TONES, SecondMean, second_mean, without_tones
-from capture.state.stream import ride_rhythm
+from capture.state.stream import ride_plunge, ride_rhythm
 from capture.state.stream.ride_level import ended, fall_time, line_of, plateau_of
 from capture.state.stream.ride_noise import is_spoilt, learnt, noise_of, pooled, roughened
 from capture.state.stream.riding_state import DRAWN, KEPT, MOST_STEPS, Plateau, RidingState, SizeStep
@@ -61,6 +61,7 @@ def step(state: RidingState, sample: StreamSample, resolution: float) -> RidingS
     if state.due is not None or state.owed:
         state = replace(state, away=state.away and state.due is None, due=None, owed=False)
     if state.times and sample.at - state.times[-1] > LOST:
+        state = _over(ride_plunge.ended(state))
         state = replace(state, times=(), values=(), seconds=(), plateau=Plateau(), since=None)
         state = replace(state, phase="silent", away=True)
     since = sample.at if state.since is None else state.since
@@ -87,17 +88,19 @@ def _second(state: RidingState, resolution: float) -> RidingState:
         return state  # what goes round with the part is not known yet
     if found is None:
         lost = state.lost + 1
-        return replace(state, lost=lost) if lost < 3 else _off(state)
+        return replace(state, lost=lost) if lost < 3 else _off(_over(ride_plunge.ended(state)))
     if is_spoilt(state, found, resolution):
         return replace(state, lost=0, spoilt=state.spoilt + 1)
     state = replace(state, lost=0, spoilt=0, drawn=(*state.drawn, (found.at, found.value))[-DRAWN:])
     before = state.seconds[-1] if state.seconds else None
     if before is not None and abs(found.value - before.value) > AWAY:
         # a jump: off the part, or on it again
-        return replace(_off(_over(state)), seconds=(found,))
+        return replace(_off(_over(ride_plunge.ended(state))), seconds=(found,))
     if state.phase in {"silent", "lifted"}:
         return _settling(state, found)
     state = replace(state, seconds=(*state.seconds, found)[-KEPT:])
+    if state.plunge is not None:
+        return ride_plunge.followed(state, found)
     return _cutting(state, found) if state.phase == "cutting" else _resting(learnt(state))
 
 
@@ -248,6 +251,8 @@ def _cutting(state: RidingState, found: SecondMean) -> RidingState:
     drop = state.plateau.mean - found.value
     if len(since) < 3:
         return state
+    if ride_plunge.is_plunge(state):
+        return ride_plunge.begun(state)
     still = ended(since, max(abs(drop), state.pushed), state.lasts, noise)
     if not still and found.at - state.cutting_since < LONGEST:
         return state

@@ -7,6 +7,8 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 
 from capture.metrology.gauges.turning_part import SecondMean
+from capture.metrology.grinding.stream.plunge_decay import DwellFit
+from capture.metrology.grinding.stream.ride_figures import RideFigures
 
 RidePhase: TypeAlias = Literal["silent", "rest", "cutting", "lifted"]
 """What the size does: nothing comes, nothing changes, it falls or is pushed, the gauge is off the part."""
@@ -44,6 +46,10 @@ class SizeStep(Struct, frozen=True):
     after_at: float = 0.0
     """The same of the size after it."""
     u_after: float = 0.0
+    figures: RideFigures | None = None
+    """What is still to come, where the decay of a dwell shows it; None: the passes so far show it."""
+    again: bool = False
+    """The newest pass once more, a dwell that has gone on."""
 
 
 class Plateau(Struct, frozen=True):
@@ -56,6 +62,27 @@ class Plateau(Struct, frozen=True):
     """Pooled standard deviation of single readings, mm."""
     at: float = 0.0
     """Middle of its seconds."""
+
+
+class Dwell(Struct, frozen=True):
+    """A plunge in hand: its infeed, and the dwell after that."""
+
+    begun: float
+    """When the size began to fall."""
+    size: float
+    """What the gauge showed before, mm."""
+    stopped: float | None = None
+    """About when the infeed stopped; None: it goes on."""
+    since: float = 0.0
+    """From when the infeed in hand has gone on at its rate."""
+    seconds: tuple[SecondMean, ...] = ()
+    """The last of the infeed and all of the dwell."""
+    fit: DwellFit | None = None
+    recorded: int = 0
+    """What was found of it: 1 the infeed, 2 the dwell, 3 the dwell when next to nothing was to come, 4 when
+    the part was cold as well."""
+    sure: int = 0
+    """Seconds in a row in which next to nothing was to come."""
 
 
 class RidingState(Struct, frozen=True):
@@ -109,6 +136,12 @@ class RidingState(Struct, frozen=True):
     """Seconds in a row whose readings scattered too far."""
     lost: int = 0
     """Seconds in a row that meant no size."""
+    plunge: Dwell | None = None
+    """Infeed that goes on, or the dwell after it."""
+    limit: float = 0.0
+    """mm that may still be to come when a dwell counts as done, and"""
+    warm: float = 0.0
+    """mm of growth up to which the part counts as cold, as the sheet says; 0: not known."""
 
     @property
     def lasts(self) -> float:

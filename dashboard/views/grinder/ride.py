@@ -86,13 +86,23 @@ def _line(state: State, one: RideGauge, zero: tuple[float, float] | None, units:
     if row is not None and row.outlook is not None and row.outlook.predicted is not None:
         key = "ride.cold" if fresh(state, "shaft") is not None else "ride.cold-assumed"
         said.append(word(key, size=size(row.outlook.predicted, units)))
-    if newest is not None and newest.ride is not None:
+    if stream.plunge is not None:
+        fit = stream.plunge.fit
+        said += [] if fit is None else [_dwell(fit.to_come[0], fit.tau[0], units)]
+    elif newest is not None and newest.ride is not None:
         said.append(_decay(newest.ride, stream, units))
     return " · ".join(said)
 
 
+def _dwell(come: float, tau: float, units: Units) -> str:
+    """What the dwell still takes, and its time constant."""
+    return word("ride.dwell", come=small(max(come, 0.0), units), seconds=f"{tau:.1f}")
+
+
 def _decay(ride: RideFigures, stream: RidingState, units: Units) -> str:
     """What comes off by the next pass without infeed, and the time constant in passes and seconds."""
+    if ride.tau is not None:
+        return _dwell(ride.to_come[0], ride.tau[0], units)
     passes = -1.0 / log(ride.left)
     due = next_due(stream)
     text = word("ride.decay", next=small(ride.next_removal[0], units), passes=f"{passes:.1f}")

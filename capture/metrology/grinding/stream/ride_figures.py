@@ -42,6 +42,8 @@ class RideFigures(Struct, frozen=True):
     """What the gauge shows now less what it will show in the end, when the part is cold; None likewise."""
     growth: tuple[float, float] | None = None
     """How much larger than cold the part is, as its cooling shows; None likewise."""
+    tau: tuple[float, float] | None = None
+    """Time constant of a dwell, s; None: by passes. What comes is then what all of the dwell still takes."""
 
     @property
     def next_removal(self) -> tuple[float, float]:
@@ -90,7 +92,7 @@ def ride_figures(
     )
 
 
-PAIRS = ("coming", "standing", "fall", "growth")
+PAIRS = ("coming", "standing", "fall", "growth", "tau")
 
 
 def as_stored(found: RideFigures) -> dict[str, float | str]:
@@ -147,9 +149,8 @@ def by_ride(found: Outlook, ride: RideFigures, size: ColdReading, limits: GrindL
         predicted, u_predicted = size.value - to_come, hypot(u_come, size.u)
     else:  # nobody watches the part's temperature but its own size
         predicted, u_predicted = size.value - ride.fall[0], hypot(ride.fall[1], size.u)
-    below = float(ndtr((limits.removal - coming) / max(u_next, 1e-9)))
-    twice = float(ndtr((2.0 * limits.removal - coming) / max(u_next, 1e-9)))
-    settled = ride.rest and ride.seen and below >= CALL and twice >= SURELY
+    below = _under(limits.removal, coming, u_next)
+    settled = is_settled(ride, limits.removal)
     return structs.replace(
         found,
         size=size.value,
@@ -171,6 +172,18 @@ def by_ride(found: Outlook, ride: RideFigures, size: ColdReading, limits: GrindL
     )
 
 
+def is_settled(ride: RideFigures, limit: float) -> bool:
+    """Whether the newest pass had no infeed and the next surely takes less than *limit*, mm."""
+    coming, u = ride.next_removal
+    surely = _under(limit, coming, u) >= CALL and _under(2.0 * limit, coming, u) >= SURELY
+    return ride.rest and ride.seen and surely
+
+
+def _under(limit: float, coming: float, u: float) -> float:
+    """Probability that less than *limit* comes."""
+    return float(ndtr((limit - coming) / max(u, 1e-9)))
+
+
 def _verdict(
     found: Outlook,
     ride: RideFigures,
@@ -186,9 +199,17 @@ def _verdict(
         return "cutting"
     if not settled:
         return "sparking-out"
-    if size.growth > limits.warm:
+    if (size.growth if size.known else _warmth(ride)) > limits.warm:
         return "warm"
     return "at-size" if _inside(limits, *end) else "sparked-out"
+
+
+def _warmth(ride: RideFigures) -> float:
+    """How much larger than cold the part may be after a dwell, mm; 0 after a pass of a stroke.
+
+    A dwell ends without the wheel leaving the part: nobody waits who is not asked to.
+    """
+    return 0.0 if ride.tau is None or ride.growth is None else sum(ride.growth)
 
 
 def _inside(limits: GrindLimits, predicted: float, u: float) -> bool:

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from capture.benchmarks.trials.riding.plunge_truth import RiddenPlunge, plunged
 from capture.events import Event, Instant, Reading
 from capture.sheet.reader import job_of
 from capture.simulator.rider import Ride, passes_of, samples_of
@@ -75,3 +76,20 @@ def test_without_a_riding_gauge_the_box_is_hidden():
     state = session_of.start(job_of({**SHEET, "gauge": []}))
 
     assert ride(state, "mm") == {"ride-box@data-state": "none", "ride-now": "", "ride#figure": None}
+
+
+def test_in_a_dwell_the_line_says_what_is_to_come_and_the_time_constant_in_seconds():
+    """A first-order lag of 5 s (from memory: Malkin and Guo, "Grinding Technology")."""
+    one = RiddenPlunge(feeds=((0.001, 40.0),), dwell=60.0, tau=5.0, noise=0.0001, runout=0.0, oval=0.0)
+    truth, samples = plunged(one, 3)
+    state = session_of.start(job_of(SHEET))
+    for sample in samples:
+        if sample.at > truth.stops + 25.0:
+            break
+        at = Instant(int(sample.at * 1e9), int(sample.at * 1e9))
+        fact = Reading(sample.value, "mm", 4, f"{sample.value:.4f}\r\n")
+        state, _ = decisions.step_and_decide(state, Event(state.seq + 1, at, "rider", fact))
+    line = ride(state, "mm")["ride-now"]
+
+    assert "still to come in the dwell" in line
+    assert any(f"time constant {tenths / 10:.1f} s" in line for tenths in range(44, 57)), line
