@@ -74,8 +74,10 @@ class Archive:
         now = time.monotonic()
         # Nothing can be stored and no more can be held: the broker has it until something can be.
         self._connection.stay_away(bool(self._trouble) and len(self._connection.messages) >= RECEIVE)
-        # Opened though nothing came: what is wrong with a database is said when the archive starts.
-        if (self._connection.messages or self._database is None) and now >= self._wait.until:
+        # Opened though nothing came: what is wrong with a database is said when the archive starts. Making
+        # its tables takes a while, in which the broker must know already what to keep for this archive.
+        opening = self._database is None and self._connection.settled
+        if (self._connection.messages or opening) and now >= self._wait.until:
             self._take(list(self._connection.messages), now)
         self._ask(now)
         if now - self._said_at >= SAY_STORED and self._connection.up:

@@ -119,6 +119,11 @@ class Connection:
         self._away = False
         self._short_lived = 0
 
+    @property
+    def settled(self) -> bool:
+        """Whether no connection is being made: it stands and has sent its subscriptions, or there is none."""
+        return self._client is None or (self.up and not self._client.want_write())
+
     def work(self, timeout: float) -> None:
         """One turn: connects where it is due, and reads and writes for at most *timeout* seconds."""
         now = time.monotonic()

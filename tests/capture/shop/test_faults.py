@@ -164,12 +164,8 @@ def test_an_archive_that_was_away_gets_what_came_meanwhile(shop, growing, wait_u
 def shop_up(shop, wait_until):
     """An archive that has made its tables, and whose session the broker knows."""
     archive = shop.archive()
-    wait_until(lambda: "archive-shop-one" in log_of(shop), "the archive's session")
+    wait_until(lambda: shop.query("SELECT to_regclass('store.recordings')")[0][0], "the archive's tables")
     return archive
-
-
-def log_of(shop) -> str:
-    return (shop.folder / "broker/log").read_text("utf-8", "replace")
 
 
 def fill(path: Path) -> None:
