@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import logging
 import signal
 import socket
 import time
@@ -180,6 +181,8 @@ def archive_command(
     from capture.shop.archive.archive import Archive  # noqa: PLC0415
     from capture.shop.archive.schema import BadDatabase  # noqa: PLC0415
 
+    # what the library notes of a lost connection is said in a sentence of our own
+    logging.getLogger("psycopg").setLevel(logging.ERROR)
     if take_out is not None:
         return give_out(url, take_out, machines, out)
     if jobs:

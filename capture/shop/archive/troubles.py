@@ -23,7 +23,7 @@ _MEANS: Final = (
     (r"at \"(.*?)\", port (\d+) failed: Connection refused", "no server answers at {0}, port {1}"),
     (r"failed to resolve host '(.*?)'", "no computer is known by the name {0}"),
     (
-        r"server closed the connection unexpectedly|terminating connection due to",
+        r"server closed the connection unexpectedly|the connection is closed|terminating connection due to",
         "the server ended the connection",
     ),
     (r"timeout expired|connection timeout", "the server has not answered for 10 s"),

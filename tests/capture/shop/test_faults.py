@@ -145,6 +145,7 @@ def test_a_database_that_was_stopped_gets_the_whole_backlog(shop, postgres, grow
     said = shop.stop(archive)
     assert "nothing is acknowledged, trying again" in said
     assert "all is stored again" in said
+    assert "psycopg" not in said
     shop.stop(publisher)
 
 
