@@ -17,6 +17,7 @@ from capture.benchmarks.trials.riding.rides import (
     ridden_stiff,
     ridden_with_head,
 )
+from capture.benchmarks.trials.riding.rides_powered import Seen, powered
 
 RATES = (10.0, 50.0)
 """Readings a second."""
@@ -33,6 +34,7 @@ def measures(*, quick: bool, progress: Callable[[str], None]) -> dict[str, Calla
         "rides-stiff": partial(ride_rows, "riding, stiff", ridden_stiff, jobs=jobs, progress=progress),
         "plunges": partial(plunge_rows, "plunges", plunge_plain, jobs=jobs, progress=progress),
         "plunges-apart": partial(plunge_rows, "plunges, apart", plunge_apart, jobs=jobs, progress=progress),
+        "rides-power": partial(powered_rows, jobs=jobs, progress=progress),
         "rides-head": partial(ride_rows, "riding and head", ridden_with_head, jobs=jobs, progress=progress),
     }
 
@@ -70,6 +72,18 @@ def rows_of(name: str, found: Sequence[Ridden]) -> Iterator[Row]:
     yield Row(f"{name}: 95 % held at the call", held, "%", note="93 to 97 is right")
     rms = 1000.0 * float(np.sqrt(np.mean([error**2 for error, _ in known])))
     yield Row(f"{name}: error at the call, rms", rms, "µm")
+
+
+def powered_rows(*, jobs: int, progress: Callable[[str], None]) -> Iterator[Row]:
+    """Passes found by a gauge on the part, by the power of the drive, and by both."""
+    kinds: tuple[Seen, ...] = ("part", "power", "both")
+    for seen in kinds:
+        progress(f"riding and power: {seen}")
+        found = [powered(SEED + number, seen) for number in range(jobs)]
+        passes, extra = sum(one.passes for one in found), sum(one.extra for one in found)
+        note = f"{len(found)} grinds, {passes} passes, {extra} found that were none"
+        right = 100.0 * sum(one.right for one in found) / passes
+        yield Row(f"riding and power, by {seen}: passes found", right, "%", note=note)
 
 
 def plunge_rows(

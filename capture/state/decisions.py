@@ -32,6 +32,7 @@ from capture.state.grinding.found_passes import found_passes, is_grinding, misre
 from capture.state.session import PROGRAM, State
 from capture.state.stations import HistoryEntry, Stations
 from capture.state.stream import hand_gauge, power_doubts, power_gauge, ride_doubts, ride_gauge
+from capture.state.stream.riding_state import SizeStep
 from capture.state.sweep import auto_accept
 
 
@@ -91,7 +92,10 @@ def _ridden(state: State) -> tuple[AnyFact, ...]:
                 state.rides, own, state.grind, state.stations, state.infeed, state.job, event, noted
             )
             made = one.stream.due
-            return found if made is None else _beside_power(state, found, made.at)
+            if made is None:
+                return found
+            earlier = one.stream.steps[-2].at if len(one.stream.steps) > 1 else None
+            return _beside_power(state, found, made, earlier)
     return ()
 
 
@@ -101,19 +105,25 @@ def _on_machine(state: State) -> bool:
     return by_power is not None or ride_gauge.leader(state.rides) is not None
 
 
-def _beside_power(state: State, found: tuple[AnyFact, ...], made: float) -> tuple[AnyFact, ...]:
+def _beside_power(
+    state: State, found: tuple[AnyFact, ...], made: SizeStep, earlier: float | None
+) -> tuple[AnyFact, ...]:
     """What a gauge on the part has *found* of a pass at *made*, where the wheel's power tells of it as well.
 
-    A pass that the power has shown already is the same one. A fall of the size while the wheel runs free is
-    no pass, but for one that takes too little power to be seen.
+    A pass that the power has shown already is the same one, unless the part showed the one before, at
+    *earlier*, in the same rise: between quick strokes the power of some drives never falls. A fall of the
+    size while the wheel runs free is no pass, but for one that takes too little power to be seen, or for a
+    rest that was due.
     """
     name = power_gauge.leader(state.powers, state.at)
     passes = [fact for fact in found if isinstance(fact, Pass)]
     if name is None or not passes:
         return found
     one = state.powers[name]
-    number = power_gauge.number_at(one, made)
-    if number is None and (one.weak or power_gauge.cuts_at(one, made)):
+    number = power_gauge.number_at(one, made.at)
+    if number is not None and earlier is not None and power_gauge.number_at(one, earlier) == number:
+        return found
+    if number is None and (one.weak or (made.rest and made.due) or power_gauge.cuts_at(one, made.at)):
         return found
     number = state.stations.passes if number is None else number
     return tuple(replace(fact, pass_=number) for fact in found if isinstance(fact, Taken))
