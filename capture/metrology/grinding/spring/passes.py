@@ -94,7 +94,7 @@ class Prior(Struct, frozen=True):
     """Of coolant that fails, or heat from elsewhere, at any time."""
     uneven: float = 0.0
     """Of passes that differ among each other, as plunges timed by hand do."""
-    glazing: float = 0.5
+    glazing: float = 0.35
     """Of a wheel that loses its bite: chrome loads it, and a fine dressing glazes. So much that stated
     intervals hold for such a wheel too, of which a dozen sizes show little (set by trials)."""
     air: float = 0.15
