@@ -130,6 +130,7 @@ def test_what_steps_prints_stands_in_the_guide(sleeve: Path, fit_sheet_text: str
         shop.say("station", "bore", str(z), "0")
         shop.wait(3)
         shop.receive("plug", f"{size:.4f}\r\n".encode())
+    shop.say("lap", "60")
     shop.say("checked", "centres", "ok")
     shop.say("tried", "60", "0", "free")
     shop.say("stage", "plated")

@@ -60,7 +60,7 @@ def test_the_text_speaks_tenths_on_an_inch_job(sheet, new_session, grind):
 
     text = summary_text({"recording": about, **summary(session.state)}, session.state)
 
-    assert "2.0 tenths" in text
+    assert "2 tenths" in text
     assert "µm" not in text
     assert small(0.00508, "in") == "2.0 tenths"
 

@@ -19,14 +19,15 @@ pytestmark = pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are PO
 
 def grind(tenths, capture, port, infeeds, first=0):
     """A faultless machine of share 0.5; each word and each reading waits until it is on disk."""
-    size, spring = 55.03, 0.0
+    size, spring, took = 55.03, 0.0, 1.0
     for number, infeed in enumerate(infeeds, first + 1):
         spring += infeed
         size, spring = size - spring / 2, spring / 2
-        time.sleep(
-            0.5
-        )  # a pass takes longer than saying so: a word at once after a size would be of its pass
+        begun = time.monotonic()
+        # a word after less than half the time of the pass before would be of that one, said again
+        time.sleep(0.5 * took)
         tenths("say", "pass", str(infeed))
+        took = time.monotonic() - begun
         port.send(f"+{size:08.3f} mm\r\n".encode())
         capture.until("taken", number)
 

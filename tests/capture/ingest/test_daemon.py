@@ -366,7 +366,9 @@ def test_stopping_with_a_dead_disk_says_how_much_is_lost(
     with pytest.raises(ExceptionGroup) as failed:
         asyncio.run(session.run([Instrument("mike", scripted(script), LINES)], work))
 
-    assert failed.group_contains(NotWritten, match=r"not on disk: \d+ events \(\d+ readings\), and now lost")
+    assert failed.group_contains(
+        NotWritten, match=r"not on disk: \d+ lines \(\d+ of them readings\), and now lost"
+    )
 
 
 def test_a_recording_removed_meanwhile_is_written_again_and_said(session: Session) -> None:

@@ -71,7 +71,9 @@ def test_the_coach_at_a_stripped_part_brings_it_to_the_strip_diameter(new_sessio
 
     assert advice.step == "stop"
     assert found.band[0] <= size <= found.band[1]
-    assert session.state.grind.row.outlook.verdict in {"at-size", "sparked-out"}
+    # what may still come off leaves it inside a band as wide as this one, so the coach need not wait for it
+    assert session.state.grind.row.outlook.verdict in {"at-size", "sparked-out", "sparking-out"}
+    assert size - spring >= found.band[0]
 
 
 @given(

@@ -194,7 +194,7 @@ def test_without_a_temperature_nothing_is_proven_and_it_is_said(both_measured, f
     answer = found(both_measured(fit_sheet, BORE, SHAFT, []))
 
     assert answer["decision"]["answer"] == "not proven"
-    assert sum("no probe spoke" in one for one in answer["blocks"]) == 2
+    assert sum("no probe measured it" in one for one in answer["blocks"]) == 2
 
 
 def test_without_master_and_limits_nothing_is_proven_and_it_is_said(both_measured, fit_sheet):
@@ -331,7 +331,7 @@ def test_the_text_has_every_figure_with_its_condition(both_measured, fit_sheet):
     text = fit_text(found(both_measured(fit_sheet, BORE, SHAFT, [])), "mm")
 
     assert "NOT PROVEN" in text
-    assert "no probe spoke" in text
+    assert "no probe measured it" in text
     assert "Two-point gauges do not see odd lobes" in text
     assert "never to judge by" in text
 
