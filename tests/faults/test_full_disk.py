@@ -50,7 +50,7 @@ def test_what_a_full_disk_did_not_take_is_written_when_there_is_room(small_disk:
 
     assert full[0]
     assert not full[-1]
-    assert "events (0 readings), kept in memory" in recorder.trouble
+    assert "lines (0 of them readings), kept in memory" in recorder.trouble
     before = list(read(path))
     assert before == notes(0, len(before))
     assert len(before) >= 10 * full.count(True)

@@ -270,6 +270,9 @@ def test_two_recordings_are_overlaid_and_decisions_laid_side_by_side(opened):
     screen.until("compare-with-fault", "no pass with a size")
     page.fill("#compare-with", "other.jsonl")
     page.wait_for_selector("#compare-overlay .legendtext:has-text('other.jsonl')")
+    page.wait_for_selector(
+        "#compare-decisions table", state="attached"
+    )  # as they were made, at the replay's end
     page.fill("#compare-settings", "spark_out.limt=1")
     screen.until("compare-settings-fault", "did you mean spark_out.limit")
     page.fill("#compare-settings", "spark_out.limit=0.0000001")
