@@ -107,10 +107,10 @@ class ComparePages:
         path = self._library.recordings().get(scene.name)
         if scene.state is None or path is None:
             return nothing(), "", True, True, True
-        if triggered == "compare-stop":
-            self._works.stop()
         try:
             pairs = _pairs(settings)
+            if triggered == "compare-stop":
+                self._works.stop(path, pairs)
             work = self._works.of(path, pairs) if triggered in {"compare-tick", "compare-stop"} else None
             work = work or self._works.begin(path, pairs, anew=triggered == "compare-begin")
         except BadRecording as error:

@@ -19,7 +19,8 @@ from dashboard.sources.event_file import PIECE, EventFile
 from dashboard.sources.feed import with_settings
 
 KEPT: Final = 3
-"""Works that are kept when they are done: a change of units asks for the same."""
+"""Works that are kept: a change of units asks for the same, and of two requests under way the older may
+come last."""
 SPELL: Final = 0.005
 """Seconds of work after which whoever else waits for this process gets a turn."""
 
@@ -31,8 +32,8 @@ Asked: TypeAlias = tuple[Path, tuple[tuple[str, str], ...]]
 class Redecision:
     """One recording replayed twice side by side: as it was decided, and decided again."""
 
-    def __init__(self, path: Path, size: int, job: Job, again: Job) -> None:
-        self._path, self._jobs = path, (job, again)
+    def __init__(self, path: Path, size: int, job: Job, again: Job, turn: threading.Lock) -> None:
+        self._path, self._jobs, self._turn = path, (job, again), turn
         self.size = size
         """Bytes of the recording when it was begun."""
         self.phase: Phase = "working"
@@ -59,20 +60,21 @@ class Redecision:
         return self._over.wait(patience)
 
     def _run(self) -> None:
-        self.phase = "failed"
+        phase: Phase = "failed"
         try:
-            self.phase = "done" if self._tell() else "stopped"
+            with self._turn:
+                phase = "done" if self._tell() else "stopped"
         except BadRecording as error:
             self.why = str(error)
         except OverflowError:
             self.why = f"{self._path}: numbers came that are too large to work with, which no gauge gives"
         finally:
+            self.phase = phase
             self._over.set()
 
     def _tell(self) -> bool:
         made, fresh = (session.start(job) for job in self._jobs)
         trail, spell, recorded = replay.Trail(), time.monotonic() + SPELL, EventFile(self._path)
-        self.phase = "working"
         for number, events in enumerate(recorded.load()):
             before = min(number * PIECE / max(self.size, 1), 1.0)
             piece = min(PIECE / max(self.size, 1), 1.0 - before)
@@ -84,23 +86,35 @@ class Redecision:
                     return False
                 if time.monotonic() > spell:
                     self.share = before + piece * done / len(events)
-                    time.sleep(0.001)
+                    self._pause()
                     spell = time.monotonic() + SPELL
         if not replay.has_decisions(made):
             made = replay.redecided_state(self._jobs[0], recorded)
         self.states = (made, fresh)
         return True
 
+    def _pause(self) -> None:
+        self._turn.release()
+        try:
+            time.sleep(0.001)
+        finally:
+            self._turn.acquire()
+
 
 class Redecisions:
-    """The works of one dashboard: one goes on at a time, the newest are kept."""
+    """The works of one dashboard: they take turns, so that all of them load the machine as one does.
+
+    The newest are kept; one that gives way to a newer is stopped.
+    """
 
     def __init__(self) -> None:
-        self._lock = threading.Lock()
+        self._lock, self._turn = threading.Lock(), threading.Lock()
         self._kept: LRUCache[Asked, Redecision] = LRUCache(KEPT)
 
     def begin(self, path: Path, settings: Mapping[str, str], *, anew: bool = False) -> Redecision:
-        """The work on a recording by these settings: the one there is, or a new one. It ends any other.
+        """The work on a recording by these settings: the one there is, or a new one.
+
+        It stops no other that was asked for lately: of two requests under way, the older may come last.
 
         Args:
             path: The recording.
@@ -115,14 +129,12 @@ class Redecisions:
         again, size = with_settings(job, settings), _size(path)
         asked = _asked(path, settings)
         with self._lock:
-            work = self._kept.pop(asked, None)
-            for other in self._kept.values():
-                other.stop()
+            work = self._kept.get(asked)
             grown = work is not None and work.phase == "done" and work.size != size
             if work is None or grown or work.phase == "failed" or (anew and work.phase == "stopped"):
-                work = Redecision(path, size, job, again)
+                work = Redecision(path, size, job, again, self._turn)
                 work.begin()
-            self._kept[asked] = work
+                self._keep(asked, work)
         return work
 
     def of(self, path: Path, settings: Mapping[str, str]) -> Redecision | None:
@@ -130,11 +142,15 @@ class Redecisions:
         with self._lock:
             return self._kept.get(_asked(path, settings))
 
-    def stop(self) -> None:
-        """Ends what goes on."""
-        with self._lock:
-            for work in self._kept.values():
-                work.stop()
+    def stop(self, path: Path, settings: Mapping[str, str]) -> None:
+        """Ends the work on a recording by these settings, if there is one."""
+        if work := self.of(path, settings):
+            work.stop()
+
+    def _keep(self, asked: Asked, work: Redecision) -> None:
+        if asked not in self._kept and len(self._kept) == KEPT:
+            self._kept.popitem()[1].stop()
+        self._kept[asked] = work
 
 
 def _asked(path: Path, settings: Mapping[str, str]) -> Asked:

@@ -72,7 +72,7 @@ def test_it_is_stopped_at_once_and_begins_again_only_when_told(recording, held):
     works = Redecisions()
     work = works.begin(recording, {})
     assert reached.wait(10)
-    works.stop()
+    works.stop(recording, {})
     go.set()
     assert work.over(10)
     left = works.begin(recording, {})
@@ -84,17 +84,43 @@ def test_it_is_stopped_at_once_and_begins_again_only_when_told(recording, held):
     assert anew.phase == "done"
 
 
-def test_another_question_ends_the_one_before(recording, held):
+def test_a_request_that_comes_late_stops_no_other(recording, held):
+    go, reached = held
+    works = Redecisions()
+    newer = works.begin(recording, {"warm.limit": "0.001"})
+    assert reached.wait(10)
+    older = works.begin(recording, {})
+    go.set()
+    assert newer.over(20)
+    assert older.over(20)
+
+    assert (newer.phase, older.phase) == ("done", "done")
+
+
+def test_works_take_turns_and_one_that_waits_is_stopped_as_one_that_works(recording, held):
     go, reached = held
     works = Redecisions()
     first = works.begin(recording, {})
     assert reached.wait(10)
     second = works.begin(recording, {"warm.limit": "0.001"})
+    assert not second.over(0.1)
+    works.stop(recording, {"warm.limit": "0.001"})
     go.set()
-    assert first.over(10)
+    assert first.over(20)
     assert second.over(20)
 
-    assert (first.phase, second.phase) == ("stopped", "done")
+    assert (first.phase, second.phase, second.events) == ("done", "stopped", 1)
+
+
+def test_what_was_asked_for_longest_ago_is_stopped_when_too_many_are_under_way(recording, held):
+    go, reached = held
+    works = Redecisions()
+    begun = [works.begin(recording, {"warm.limit": f"0.00{n}"}) for n in range(1, redecide.KEPT + 2)]
+    assert reached.wait(10)
+    go.set()
+
+    assert all(work.over(20) for work in begun)
+    assert [work.phase for work in begun] == ["stopped", *["done"] * redecide.KEPT]
 
 
 def test_how_far_it_is_is_seen_while_it_goes_on(recording, monkeypatch):
