@@ -79,7 +79,7 @@ class Followed(Struct, frozen=True):
     since: int
     """Passes since the newest movement, or since the beginning."""
     strange: float
-    """The newest slope's distance from what was foretold, in its standard deviations."""
+    """The newest slope's distance from what was predicted, in its standard deviations."""
 
 
 def follow(

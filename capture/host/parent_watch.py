@@ -1,4 +1,4 @@
-"""Tied: a process that ends with the one that started it, however that ended."""
+"""Watches the process that started this one, and ends this one with it, however that one ended."""
 
 from __future__ import annotations
 

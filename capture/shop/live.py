@@ -201,9 +201,9 @@ class LiveShop:
             self._reaches(key, _decoded(message.payload, Extent))
             return
         if topic.kind == "header":
-            self._heard(key, time.time_ns())
+            self._follow_newer(key, time.time_ns())
         elif topic.machine not in self._followed:
-            self._heard(key, 0)
+            self._follow_newer(key, 0)
         if topic.kind == topics.PICTURE_FILE:
             self._keep(key, message.payload)
             return
@@ -213,7 +213,7 @@ class LiveShop:
     def _reaches(self, key: Key, extent: Extent | None) -> None:
         if extent is None:
             return
-        self._heard(key, extent.wall)
+        self._follow_newer(key, extent.wall)
         if self._followed[key[0]].key == key:
             self._followed[key[0]].end = extent.next
 
@@ -222,7 +222,7 @@ class LiveShop:
         if followed.key == key:
             followed.keep(picture)
 
-    def _heard(self, key: Key, wall: int) -> None:
+    def _follow_newer(self, key: Key, wall: int) -> None:
         """Goes over to a recording that is newer than the one that is followed of its machine."""
         before = self._followed.get(key[0])
         if before is None or (before.key != key and wall > before.wall):

@@ -143,14 +143,14 @@ JOB_SENTENCES: Final[dict[str, str]] = {
         "rest before the last pass is believed"
     ),
     # the trial assembly
-    "try.as-foretold": "tried at {at}, {angle:g}°: {feel}, as {least} of least clearance foretells",
+    "try.as-predicted": "tried at {at}, {angle:g}°: {feel}, as {least} of least clearance predicts",
     "try.closer": (
-        "tried at {at}, {angle:g}°: {feel}, closer than {least} of least clearance foretells: odd "
+        "tried at {at}, {angle:g}°: {feel}, closer than {least} of least clearance predicts: odd "
         "lobes, a bent "
         "axis, dirt, or a burr; a two-point gauge does not see the first two"
     ),
     "try.looser": (
-        "tried at {at}, {angle:g}°: {feel}, looser than {least} of least clearance foretells: look "
+        "tried at {at}, {angle:g}°: {feel}, looser than {least} of least clearance predicts: look "
         "at the master "
         "and the temperatures"
     ),

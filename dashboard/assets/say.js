@@ -117,7 +117,7 @@
     "pass-on": () => post("/play", { do: "pass", to: 1 }),
     slower: () => post("/play", { do: "slower" }),
     faster: () => post("/play", { do: "faster" }),
-    afresh: () => post("/play", { do: "afresh" }),
+    redecide: () => post("/play", { do: "redecide" }),
     keys: (b) => b.setAttribute("aria-pressed", b.getAttribute("aria-pressed") !== "true"),
   };
 

@@ -204,7 +204,7 @@ class Player:
                 self._speed = next((speed for speed in reversed(SPEEDS) if speed < self._speed), SPEEDS[0])
             case "pass":
                 self._position, self._playing = self._pass_from(to), False
-            case "afresh":
+            case "redecide":
                 self._redecided = not self._redecided
 
     def _pass_from(self, to: float) -> float:
@@ -258,7 +258,7 @@ def _mark(event: Event) -> tuple[int, str, str] | None:
         case Note(text=text):
             return 0, "note", word("lately.note", text=text)
         case Stage(name=name):
-            return 0, "stage", word("standing.stage", stage=name)
+            return 0, "stage", word("status.stage", stage=name)
         case Reject(why=why):
             return 1, "reject", why
         case Pass(infeed=infeed):

@@ -49,7 +49,7 @@ class Redecision:
 
     def begin(self) -> None:
         """Works in a thread of its own, which ends with the program."""
-        threading.Thread(target=self._run, name="afresh", daemon=True).start()
+        threading.Thread(target=self._run, name="redecide", daemon=True).start()
 
     def stop(self) -> None:
         """Asks it to end; what was worked out so far is of no use."""

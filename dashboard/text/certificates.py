@@ -8,7 +8,7 @@ CERTIFICATE_WORDS: Final[dict[str, str]] = {
     "page.certificates": "Certificates",
     "certificates.none": "No job sheet is in this folder yet",
     "certificates.late-title": "Overdue",
-    "certificates.overdue": "{sheet}: {what} was due on {due}: {standing}. Nothing is proven with it.",
+    "certificates.overdue": "{sheet}: {what} was due on {due}: {status}. Nothing is proven with it.",
     "certificates.sheet": "Calibrations of {sheet}",
     "certificates.of": "Of",
     "certificates.size": "Size",
@@ -17,7 +17,7 @@ CERTIFICATE_WORDS: Final[dict[str, str]] = {
     "certificates.certificate": "Certificate",
     "certificates.calibrated": "Calibrated",
     "certificates.due": "Due again on",
-    "certificates.standing": "State",
+    "certificates.status": "State",
     "certificates.by-hand": "Write them by hand: page Job, more of each gauge",
     "certificates.read": "A certificate",
     "certificates.note": (

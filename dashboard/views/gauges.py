@@ -95,8 +95,8 @@ def heat(state: State) -> dict[str, Any]:
 def lately(state: State, units: Units | None = None) -> dict[str, Any]:
     """The newest flags and notes, newest first, with the time of day in UTC."""
     said = [*islice(reversed(state.flags), LATELY), *islice(reversed(state.notes), LATELY)]
-    standing = [event for event in said if event.seq not in state.aside]
-    newest = sorted(standing, key=lambda event: -event.seq)[:LATELY]
+    kept = [event for event in said if event.seq not in state.aside]
+    newest = sorted(kept, key=lambda event: -event.seq)[:LATELY]
     rows = [[[iso(event.at.wall)[11:19]], *_said(event, units)] for event in newest]
     return {"lately[]": rows, "lately-none": "" if rows else word("lately.none")}
 

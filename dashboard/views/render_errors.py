@@ -12,7 +12,7 @@ from dash import ctx, html, set_props
 from capture.text.printable import plain
 from dashboard.text.screen import word
 
-CLEAR = {"undrawn": "", "page@data-undrawn": None}
+CLEAR = {"render-error": "", "page@data-render-error": None}
 _shown: set[str] = set()
 
 
@@ -25,7 +25,7 @@ def drawn(page: str, *parts: Callable[[], Mapping[str, Any]]) -> dict[str, Any]:
         # The one place where anything is caught for good: a fault in a view, whatever it is, leaves a person
         # with the other pages and a sentence, not with a stream that ends and begins again for ever.
         except Exception as error:  # noqa: BLE001
-            shown |= {"undrawn": _said(page, error), "page@data-undrawn": ""}
+            shown |= {"render-error": _said(page, error), "page@data-render-error": ""}
     return shown
 
 
@@ -35,7 +35,7 @@ def answered(error: Exception) -> None:
     sentence = _said(page, error)
     for one in _flat(ctx.outputs_list):
         if one["property"] == "children":
-            set_props(one["id"], {"children": html.P(sentence, className="undrawn", role="alert")})
+            set_props(one["id"], {"children": html.P(sentence, className="render-error", role="alert")})
             return
 
 
@@ -55,4 +55,4 @@ def _said(page: str, error: Exception) -> str:
     if line not in _shown:
         _shown.add(line)
         sys.stderr.write(plain(line))
-    return word("notice.undrawn", page=word(f"page.{page}"), what=what)
+    return word("notice.render-error", page=word(f"page.{page}"), what=what)

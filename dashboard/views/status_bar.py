@@ -20,20 +20,20 @@ SILENT = 120.0
 
 def frame(scene: Scene, units: Units) -> dict[str, Any]:
     """What stands round every page."""
-    return {"units@data-units": units, **standing(scene, units), **transport(scene.state, scene.transport)}
+    return {"units@data-units": units, **status(scene, units), **transport(scene.state, scene.transport)}
 
 
-def standing(scene: Scene, units: Units | None = None) -> dict[str, Any]:
+def status(scene: Scene, units: Units | None = None) -> dict[str, Any]:
     """The chips at the top and the notices under them."""
     state = scene.state
     stage = state.stations.stage if state is not None else None
     return {
         "job": state.job.name if state is not None else "",
         "recording": scene.name,
-        "standing": _standing(scene),
-        "standing@data-state": _kind(scene),
-        "simulated": word("standing.simulated") if state is not None and state.job.simulated else "",
-        "stage": word("standing.stage", stage=stage) if stage else "",
+        "status": _status(scene),
+        "status@data-state": _kind(scene),
+        "simulated": word("status.simulated") if state is not None and state.job.simulated else "",
+        "stage": word("status.stage", stage=stage) if stage else "",
         "settings": _settings(scene),
         "last-reading": _last_reading(scene),
         "newer": word("notice.newer", name=scene.newer) if scene.newer else "",
@@ -62,22 +62,22 @@ def _stopped(state: State | None) -> bool:
     return bool(links) and all(health.up is False for health in links)
 
 
-def _standing(scene: Scene) -> str:
+def _status(scene: Scene) -> str:
     match _kind(scene):
         case "ended":
             simulated = scene.state is not None and scene.state.job.simulated
-            return word("standing.demo-ended" if simulated else "standing.ended", age=age(scene.age))
+            return word("status.demo-ended" if simulated else "status.ended", age=age(scene.age))
         case "silent" if scene.state is not None and scene.state.job.simulated:
-            return word("standing.demo-ended")
+            return word("status.demo-ended")
         case "silent":
-            return word("standing.silent", age=age(_silence(scene)))
+            return word("status.silent", age=age(_silence(scene)))
         case "old":
-            return word("standing.old", age=age(scene.age))
+            return word("status.old", age=age(scene.age))
         case "replay" if scene.transport is not None:
-            key = "standing.replay" if scene.transport.playing else "standing.paused"
+            key = "status.replay" if scene.transport.playing else "status.paused"
             return word(key, speed=f"{scene.transport.speed:g}")
         case kind:
-            return word(f"standing.{kind}")
+            return word(f"status.{kind}")
 
 
 def _silence(scene: Scene) -> float | None:
@@ -92,17 +92,17 @@ def _silence(scene: Scene) -> float | None:
 def _settings(scene: Scene) -> str:
     """By which settings what is shown was decided, where they are not the recording's own."""
     if scene.transport is None:
-        return word("standing.set", settings=scene.settings) if scene.settings else ""
+        return word("status.set", settings=scene.settings) if scene.settings else ""
     if not scene.transport.redecided:
         return ""
-    return word("standing.afresh", settings=scene.settings or word("standing.same"))
+    return word("status.redecided", settings=scene.settings or word("status.same"))
 
 
 def _last_reading(scene: Scene) -> str:
     if scene.state is None:
         return ""
     silence = _silence(scene)
-    return word("standing.no-reading") if silence is None else word("standing.reading", age=age(silence))
+    return word("status.no-reading") if silence is None else word("status.reading", age=age(silence))
 
 
 def _quiet(scene: Scene) -> str:
@@ -138,7 +138,7 @@ def transport(state: State | None, play: Transport | None) -> dict[str, Any]:
         "where": where,
         "lately-told": _lately(play),
         "play@aria-pressed": "true" if play.playing else "false",
-        "afresh@aria-pressed": "true" if play.redecided else "false",
+        "redecide@aria-pressed": "true" if play.redecided else "false",
         "speed": f"{play.speed:g} ×",
         "marks[]": [[[mark.text, mark.kind, f"{mark.share:.5f}"]] for mark in play.marks],
     }
@@ -148,7 +148,7 @@ def _lately(play: Transport) -> str:
     """The newest mark before the place of the replay, passes apart: a mark on the scrubber has no words."""
     here = play.position / play.length if play.length else 0.0
     passed = [mark for mark in play.marks if mark.share <= here + 1e-9 and mark.kind not in {"pass", "spark"}]
-    return word("play.told", text=passed[-1].text) if passed else ""
+    return word("play.lately", text=passed[-1].text) if passed else ""
 
 
 def clock(seconds: float) -> str:

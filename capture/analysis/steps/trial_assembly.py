@@ -24,7 +24,7 @@ NEAR = 1
 """Words of feel by which a try may differ before it is asked about."""
 
 
-def foretold(clearance: float) -> Feel:
+def predicted_feel(clearance: float) -> Feel:
     """How a fit of that least clearance, mm, should feel (common practice, no source)."""
     return next((feel for most, feel in FELT if clearance <= most), "loose")
 
@@ -32,13 +32,13 @@ def foretold(clearance: float) -> Feel:
 def tries_beside(
     tries: Sequence[Event], clearance: Mapping[str, Any] | None, units: Units
 ) -> list[dict[str, Any]]:
-    """Each try with what was foretold there; *clearance* as `fit --json` has it, or None."""
+    """Each try with what was predicted there; *clearance* as `fit --json` has it, or None."""
     return [_row(event, event.fact, clearance, units) for event in tries if isinstance(event.fact, Tried)]
 
 
 def _row(event: Event, tried: Tried, clearance: Mapping[str, Any] | None, units: Units) -> dict[str, Any]:
     here = _position(clearance, tried.depth)
-    expected = None if here is None else foretold(here["least"])
+    expected = None if here is None else predicted_feel(here["least"])
     apart = 0 if expected is None else FEELS.index(tried.feel) - FEELS.index(expected)
     tight = None if here is None else min(here["places"], key=lambda one: float(one["value"]))
     return {
@@ -76,7 +76,7 @@ def _said(
     figures: dict[str, Any] = {"at": place(tried.depth), "angle": tried.angle, "feel": tried.feel}
     if here is None or tight is None:
         return [message("try.unknown", **figures)]
-    name = "try.as-foretold" if abs(apart) <= NEAR else "try.closer" if apart > 0 else "try.looser"
+    name = "try.as-predicted" if abs(apart) <= NEAR else "try.closer" if apart > 0 else "try.looser"
     said = [message(name, **figures, least=small(here["least"]))]
     if tried.feel in {"binds", "tight"}:
         said.append(message("try.place", bore=place(tight["bore"]), shaft=place(tight["shaft"])))

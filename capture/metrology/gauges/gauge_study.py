@@ -84,7 +84,7 @@ class Linearity(Struct, frozen=True):
 
     biases: tuple[Bias, ...]
     line: RegressionLine
-    """Bias against reference; `line.at(size)` is the bias foretold for a size."""
+    """Bias against reference; `line.at(size)` is the bias predicted for a size."""
     p_slope: float | None
     """Probability of such a slope in a gauge whose bias is the same at every size."""
     p_intercept: float | None

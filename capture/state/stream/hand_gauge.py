@@ -38,7 +38,7 @@ GESTURE = "redo by gesture: lifted and placed again"
 FURTHER = "closed further: it was not on the part yet"
 JUST_FOUND = 4 * QUICK_RUN
 """Events after a stream was found within which what was taken of it as single readings is set aside."""
-SEAT = 0.0002
+PLACING_SCATTER = 0.0002
 """mm; standard deviation from placing to placing where nobody studied it (common practice, no source)."""
 NEWEST = 6
 """Sizes before it that the next one is compared with."""
@@ -174,9 +174,9 @@ def taken(placings: Placings, gauge: Gauge, reading: Reading, at: Stations, job:
     zero, u_zero = zero_of(at, gauge)
     here = at.plan_of(part).here
     step = step_of(gauge, reading)
-    seat = scatter_of(gauge.repeatability, step)
+    u_placing = scatter_of(gauge.repeatability, step)
     if gauge.repeatability is None:
-        seat = max(seat, SEAT)
+        u_placing = max(u_placing, PLACING_SCATTER)
     limits = job.settings.placing
     fact = Taken(
         part=part,
@@ -184,7 +184,7 @@ def taken(placings: Placings, gauge: Gauge, reading: Reading, at: Stations, job:
         angle=here.angle,
         pass_=at.passes,
         value=round(level.value + zero, 7),
-        u=round(hypot(level.u, seat, u_zero), 7),
+        u=round(hypot(level.u, u_placing, u_zero), 7),
         of=_of(level),
         gauge=gauge.name,
         settings={"placing.dwell": limits.dwell, "placing.near": limits.near},

@@ -17,7 +17,7 @@ from dashboard.views.elements.controls import plain
 
 SAID = ("choose", "failed", "keep", "due", "place", "which", "no-place")
 """Words that the script needs."""
-COLUMNS = ("of", "size", "expanded", "limits", "certificate", "calibrated", "due", "standing")
+COLUMNS = ("of", "size", "expanded", "limits", "certificate", "calibrated", "due", "status")
 
 
 def certificates_page() -> list[Component]:
@@ -61,14 +61,14 @@ def certificates_body(
 
 def _cells(row: Mapping[str, Any], units: Units) -> dict[str, str]:
     cells = calibration_cells(row, units)
-    return {"what": cells[0], "due": cells[6], "standing": cells[7]}
+    return {"what": cells[0], "due": cells[6], "status": cells[7]}
 
 
 def _sheet(name: str, rows: Sequence[Mapping[str, Any]], units: Units) -> html.Section:
     head = [word(f"certificates.{one}") for one in COLUMNS]
     cells: list[list[str | tuple[str, str]]] = []
     for row in rows:
-        *plain_cells, standing = calibration_cells(row, units)
-        cells.append([*plain_cells, (standing, "bad" if row["state"] == "overdue" else "")])
+        *plain_cells, status = calibration_cells(row, units)
+        cells.append([*plain_cells, (status, "bad" if row["state"] == "overdue" else "")])
     link = html.Div(html.A(word("certificates.by-hand"), href="#job", className="button"), className="links")
     return box(word("certificates.sheet", sheet=name), grid(name, head, cells), link)

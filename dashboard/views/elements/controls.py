@@ -49,11 +49,11 @@ def walking() -> html.Div:
     """Where the gauge stands: one place back, one left out, and off the master."""
     return html.Div(
         [
-            saying("walk-back", word("walk.back"), ["back"], key="b"),
-            saying("walk-skip", word("walk.skip"), ["skip"], key="s"),
-            saying("walk-station", word("walk.station"), ["station"], key="t"),
+            saying("measure-back", word("measure-key.back"), ["back"], key="b"),
+            saying("measure-skip", word("measure-key.skip"), ["skip"], key="s"),
+            saying("measure-station", word("measure-key.station"), ["station"], key="t"),
         ],
-        id="walk",
+        id="measure-keys",
     )
 
 
@@ -98,7 +98,7 @@ def transport() -> list[Component]:
         _button("slower", word("play.slower"), key=",", shape="−"),
         html.Output("", id="speed"),
         _button("faster", word("play.faster"), key=".", shape="+"),
-        _button("afresh", word("play.afresh"), key="f", shape="↻", **plain(aria_pressed="false")),
+        _button("redecide", word("play.redecide"), key="f", shape="↻", **plain(aria_pressed="false")),
         html.P("", id="where"),
         html.P("", id="lately-told"),
     ]

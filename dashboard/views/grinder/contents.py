@@ -59,8 +59,8 @@ def grinding(scene: Scene, units: Units) -> dict[str, Any]:
 
 def stages(state: State) -> list[str]:
     """The stages of the job in the order of the work; lapped with its numbers so far and the next."""
-    standing = (entry.event for entry in state.history if entry.event.seq not in state.aside)
-    used = {event.fact.name for event in standing if isinstance(event.fact, Stage)}
+    kept = (entry.event for entry in state.history if entry.event.seq not in state.aside)
+    used = {event.fact.name for event in kept if isinstance(event.fact, Stage)}
     laps = 1 + sum(name.startswith("lapped ") for name in used)
     found: list[str] = []
     for stage in stages_of(sorted(name for name in used if not name.startswith("lapped "))):

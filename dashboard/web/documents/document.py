@@ -80,7 +80,7 @@ def _head() -> html.Header:
         [
             html.Strong("", id="job"),
             html.Span("", id="recording"),
-            html.Span("", id="standing", className="chip"),
+            html.Span("", id="status", className="chip"),
             html.Span("", id="simulated", className="chip"),
             html.Span("", id="stage", className="chip"),
             html.Span("", id="settings", className="chip"),
@@ -148,7 +148,7 @@ def _notices() -> html.Div:
                 [
                     html.P(word("notice.lost"), id="lost", hidden=True),
                     html.P("", id="trouble"),
-                    html.P("", id="undrawn"),
+                    html.P("", id="render-error"),
                     html.P("", id="down"),
                 ],
                 role="alert",

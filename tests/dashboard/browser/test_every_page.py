@@ -58,7 +58,7 @@ def test_a_page_that_cant_be_drawn_leaves_the_others(show, recording):
     page = screen.page
 
     page.click('#links a[data-page="bore"]')
-    assert "Look at another page" in screen.until("undrawn", "The page Bore could not be drawn")
+    assert "Look at another page" in screen.until("render-error", "The page Bore could not be drawn")
     assert not page.is_visible("#page-bore")
 
     page.click('#links a[data-page="fit"]')
@@ -66,5 +66,5 @@ def test_a_page_that_cant_be_drawn_leaves_the_others(show, recording):
 
     page.click('#links a[data-page="grinding"]')
     page.wait_for_selector("#banner:visible")
-    assert screen.text("undrawn") == ""
-    assert not page.is_visible("#undrawn")
+    assert screen.text("render-error") == ""
+    assert not page.is_visible("#render-error")

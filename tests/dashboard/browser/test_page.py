@@ -50,7 +50,7 @@ def test_a_reading_appended_to_the_recording_shows_at_once(show, live, reading):
         one.write()
 
         assert screen.until("size", text) == text
-    assert screen.text("standing") == "● Live"
+    assert screen.text("status") == "● Live"
     assert "Simulated" in screen.text("simulated")
 
 
@@ -133,7 +133,7 @@ def test_every_page_tells_of_a_lost_link(show, live, reading):
 def test_an_old_recording_says_that_it_is_old(show, recording):
     screen = show(str(recording))
 
-    assert "demo has ended" in screen.until("standing", "ended")
+    assert "demo has ended" in screen.until("status", "ended")
     assert screen.text("quiet") == ""
     assert not screen.page.is_visible("#pass")
     assert "tenths run" in screen.text("closed")
@@ -251,9 +251,9 @@ def test_a_refusal_of_the_capture_is_shown(show, recording, ground, capture_of):
 
 def test_a_replay_plays_pauses_is_scrubbed_and_sped_up_with_keys_alone(show, recording):
     screen = show(str(recording), "--replay", "--speed", "1")
-    screen.until("standing", "Replayed, 1 ×")
+    screen.until("status", "Replayed, 1 ×")
     screen.page.keyboard.press("k")
-    screen.until("standing", "paused")
+    screen.until("status", "paused")
     for _ in range(5):
         screen.page.keyboard.press("l")
     screen.until("say", "to go")
@@ -274,7 +274,7 @@ def test_a_replay_plays_pauses_is_scrubbed_and_sped_up_with_keys_alone(show, rec
     screen.page.keyboard.press("k")
     screen.until("say", r"^(?!No size)")
     screen.page.keyboard.press("f")
-    screen.page.wait_for_selector("#afresh[aria-pressed=true]")
+    screen.page.wait_for_selector("#redecide[aria-pressed=true]")
 
     assert whole
     assert told.startswith("Just before: ")
@@ -285,8 +285,8 @@ def test_a_replay_plays_pauses_is_scrubbed_and_sped_up_with_keys_alone(show, rec
 def test_decisions_afresh_are_toggled_beside_those_made(show, recording):
     screen = show(str(recording), "--replay", "--set", "spark_out.limit=0.002")
     screen.until("settings", "spark_out.limit = 0.002")
-    screen.page.click("#afresh")
-    screen.page.wait_for_selector("#afresh[aria-pressed=false]")
+    screen.page.click("#redecide")
+    screen.page.wait_for_selector("#redecide[aria-pressed=false]")
 
     assert screen.text("settings") == ""
 

@@ -126,7 +126,7 @@ def test_as_made_and_afresh_can_be_laid_side_by_side(recording, hand):
     one = Player(recording, SceneStore(draw), {"spark_out.limit": "0.002"}, 1.0, monotonic=hand)
     one.load()
     again = play(one, "pause", ("seek", 1.0)).state
-    made = play(one, "afresh").state
+    made = play(one, "redecide").state
 
     def sparked(state):
         return next(

@@ -204,10 +204,10 @@ def test_no_page_is_live_when_its_gauges_have_been_silent_for_minutes(path: Path
         scene = Scene("live", path.name, replace(state, job=replace(job, simulated=simulated)), age=300.0)
         for page in PAGES:
             shown = draw(page.name, scene)
-            assert shown["standing@data-state"] in {"silent", "waiting"}, page.name
-            if shown["standing@data-state"] == "silent":
+            assert shown["status@data-state"] in {"silent", "waiting"}, page.name
+            if shown["status@data-state"] == "silent":
                 said = "■ The demo has ended" if simulated else "◐ No reading for "
-                assert shown["standing"].startswith(said)
+                assert shown["status"].startswith(said)
 
 
 PLATED = {

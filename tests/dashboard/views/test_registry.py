@@ -49,7 +49,7 @@ def rocked():
 @pytest.mark.parametrize("replay", [False, True])
 def test_every_key_finds_its_element_on_the_page(ground, rocked, name, replay):
     """A replay has no buttons to say words with, so their keys find nothing there."""
-    own = set(ids(replay=False)) - set(ids(replay=True)) if replay else {"afresh", "marks", "scrub"}
+    own = set(ids(replay=False)) - set(ids(replay=True)) if replay else {"redecide", "marks", "scrub"}
     for state in (ground.state, rocked, session_of.start(ground.job)):
         scene = Scene("replay" if replay else "live", "a.jsonl", state, transport=PLAY if replay else None)
         keys = {re.split("[@#]", key)[0].removesuffix("[]") for key in draw(name, scene)}

@@ -28,9 +28,9 @@ def broken(monkeypatch):
 def test_a_page_that_cant_be_drawn_says_which_and_what_to_do(broken, ground, capsys):
     shown = registry.draw("bore", Scene("live", "sleeve.jsonl", ground.state))
 
-    assert "The page Bore could not be drawn (ZeroDivisionError: a width of nothing)" in shown["undrawn"]
-    assert "The recording goes on unharmed. Look at another page" in shown["undrawn"]
-    assert shown["page@data-undrawn"] == ""
+    assert "The page Bore could not be drawn (ZeroDivisionError: a width of nothing)" in shown["render-error"]
+    assert "The recording goes on unharmed. Look at another page" in shown["render-error"]
+    assert shown["page@data-render-error"] == ""
     assert shown["recording"] == "sleeve.jsonl"
 
 
@@ -46,5 +46,5 @@ def test_the_log_has_it_once_and_in_one_line(broken, ground, capsys):
 def test_the_other_pages_go_on(broken, ground):
     shown = registry.draw("grinding", Scene("live", "sleeve.jsonl", ground.state))
 
-    assert (shown["undrawn"], shown["page@data-undrawn"]) == ("", None)
+    assert (shown["render-error"], shown["page@data-render-error"]) == ("", None)
     assert shown["banner@data-state"]

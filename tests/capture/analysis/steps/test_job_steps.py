@@ -10,7 +10,7 @@ from capture.analysis.fit.findings import FitQuestion, fit
 from capture.analysis.fit.measured_part import measured
 from capture.analysis.grind.wheel_and_work import bending
 from capture.analysis.steps.job_steps import steps_of
-from capture.analysis.steps.trial_assembly import foretold
+from capture.analysis.steps.trial_assembly import predicted_feel
 from capture.analysis.summary import summary
 from capture.events import Lap, Station
 from capture.report.terminal.steps_text import steps_text
@@ -200,7 +200,7 @@ def test_slender_work_is_asked_for_a_steady_rest(new_session, sheet):
 )
 def test_five_words_foretell_the_feel(clearance, feel):
     """Common practice, no source."""
-    assert foretold(clearance) == feel
+    assert predicted_feel(clearance) == feel
 
 
 def tried(both_measured, fit_sheet, words):
@@ -216,7 +216,7 @@ def test_a_try_that_goes_as_foretold_says_so(both_measured, fit_sheet):
 
     assert (row["foretold"], row["differs"], row["temperature"]) == ("close", False, 20.5)
     assert row["least"] == pytest.approx(0.005, abs=1e-4)
-    assert "as 5.0 µm of least clearance foretells" in row["said"][0]
+    assert "as 5.0 µm of least clearance predicts" in row["said"][0]
 
 
 def test_a_try_that_binds_where_there_is_clearance_points_at_what_the_gauge_cannot_see(
